@@ -1,0 +1,50 @@
+"""What a reader hands on: tables of text, each row with the place where it stood."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import polars as pl
+
+IGNORED_SCHEMA = {"row": pl.Int64, "reason": pl.String, "text": pl.String}
+
+
+@dataclass(frozen=True)
+class TextTable:
+    """A table of text as it stood in a file.
+
+    `sheet` is "" for the only table of a text file, the sheet's name in a workbook, and ends in "table 2" for a
+    further table. `names` are the header cells as written, "" where a column has none, and () where there is no
+    header. `frame` has the String columns c0, c1, … (null = an empty or absent cell) and `row` (Int64), the line or
+    sheet row where the record starts, counted from 1. `ignored` has `row`, `reason` and `text`: every row that is no
+    data is there. `dialect` says what was found: encoding, delimiter, quote, header rows, kind of sheet.
+    """
+
+    sheet: str
+    names: tuple[str, ...]
+    frame: pl.DataFrame
+    ignored: pl.DataFrame
+    dialect: dict[str, object] = field(default_factory=dict)
+
+    @property
+    def columns(self) -> list[str]:
+        """The names of the cell columns of `frame`, in order."""
+        return [name for name in self.frame.columns if name != "row"]
+
+
+def cell_columns(count: int) -> list[str]:
+    return [f"c{i}" for i in range(count)]
+
+
+def frame_of(rows: Sequence[Sequence[str | None]], numbers: Sequence[int], width: int | None = None) -> pl.DataFrame:
+    """A frame in the shape of `TextTable.frame`. Short rows are filled with null; an empty text is null."""
+    width = max((len(row) for row in rows), default=0) if width is None else width
+    columns = {
+        name: pl.Series(name, [(row[i] or None) if i < len(row) else None for row in rows], dtype=pl.String)
+        for i, name in enumerate(cell_columns(width))
+    }
+    return pl.DataFrame({**columns, "row": pl.Series("row", list(numbers), dtype=pl.Int64)})
+
+
+def ignored_of(entries: Sequence[tuple[int, str, str]]) -> pl.DataFrame:
+    """A frame in the shape of `TextTable.ignored` from (row, reason, text)."""
+    return pl.DataFrame(list(entries), schema=IGNORED_SCHEMA, orient="row").sort("row", maintain_order=True)
