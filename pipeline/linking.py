@@ -1,0 +1,220 @@
+"""Over all files at once: twins, superseded rows, tags used twice, row ids, links.
+
+Everything here looks at typed content only, never at a file's name or a row's place, so the result does not depend on how
+a maker splits the pile into files. The one exception is the rule a mapping states itself: a corrected export supersedes
+its predecessor, in order of file name.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import polars as pl
+
+from pipeline.errors import FAULTS
+from pipeline.records import RECORDS, Record
+from pipeline.shop import SETTINGS, Shop
+
+PLACE = ("file", "sheet", "row")
+
+POLARS_TYPES: dict[str, pl.DataType | type[pl.DataType]] = {
+    "BIGINT": pl.Int64,
+    "VARCHAR": pl.String,
+    "DATE": pl.Date,
+    "TIME": pl.Time,
+    "DOUBLE": pl.Float64,
+    "BOOLEAN": pl.Boolean,
+    "VARCHAR[]": pl.List(pl.String),
+}
+
+# Two rows that carry the same of these, and agree in the rest of the key, are two views of one event. Records without an
+# identifier (hours, usage) are never merged: two equal stretches of work in one day are possible.
+TWIN_KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "purchases": ("receipt", ("receipt", "on_date", "item", "quantity", "quantity_unit", "amount_cents", "lot")),
+    "pieces": ("piece", ()),
+    "orders": ("order_no", ()),
+    "sales": ("order_no", ("order_no", "piece", "product", "lot", "quantity", "price_cents")),
+    "pours": ("pour", ()),
+    "inspections": ("piece", ()),
+    "payments": ("order_no", ()),
+    "moves": ("pieces", ()),
+    "counts": ("item", ()),
+}
+
+# What must agree on all rows of a pour; the rest of its fields belongs to the row's piece.
+POUR_WIDE = (
+    "on_date", "purpose", "coat", "resin", "lot", "part_a", "part_a_unit", "part_b", "part_b_unit", "left_in_cup", "spilled",
+    "colourant", "colourant_quantity", "stir_seconds", "temperature_c", "humidity_pct", "cured_seconds",
+)  # fmt: skip
+
+_ROW = {"row_id": pl.Int64, "record": pl.String, "file": pl.String, "sheet": pl.String, "row": pl.Int64, "state": pl.String, "twin_of": pl.Int64}
+_REJECTED = dict.fromkeys(("file", "sheet"), pl.String) | {"row": pl.Int64} | dict.fromkeys(("record", "code", "field", "text", "reason", "suggestion"), pl.String)
+_WORD = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "rows": pl.Int64, "file": pl.String}
+_UNLINKED = {"row_id": pl.Int64, "record": pl.String, "field": pl.String, "tag": pl.String}
+
+
+@dataclass
+class Linked:
+    """What goes into the database: typed frames by table name, and where each row stands."""
+
+    settings: dict[str, pl.DataFrame] = field(default_factory=dict)
+    records: dict[str, pl.DataFrame] = field(default_factory=dict)
+    bridges: dict[str, pl.DataFrame] = field(default_factory=dict)
+    row: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_ROW))
+    rejected: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_REJECTED))
+    unknown_word: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_WORD))
+    unlinked: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_UNLINKED))
+
+
+def link(cleaned: Iterable, shop: Shop) -> Linked:
+    """Join the cleaned tables of all files into records with ids and links.
+
+    `cleaned` holds `Cleaned` tables. Every row comes back exactly once: loaded, duplicate, superseded (all in `row`) or
+    set aside (in `rejected`).
+    """
+    cleaned = list(cleaned)
+    linked = Linked()
+    rows = [_settings(linked, shop)]
+    next_id = sum(frame.height for frame in linked.settings.values()) + 1
+    rejected = [c.rejected for c in cleaned]
+    for record in RECORDS.values():
+        frame = _gather(record, [c for c in cleaned if c.record == record.name])
+        frame, refused = _set_aside(record, _mark_twins(record, _mark_superseded(frame)))
+        rejected.append(refused)
+        frame = _number(frame, record, next_id)
+        next_id += frame.height
+        rows.append(frame.select(pl.lit(record.name).alias("record"), *(c for c in _ROW if c != "record")).select(*_ROW))
+        linked.records[record.name] = frame.filter(pl.col("state") == "loaded").select(*record.columns())
+    _links(linked)
+    linked.row = pl.concat([f.cast(_ROW) for f in rows])
+    linked.rejected = pl.concat([f.select(*_REJECTED).cast(_REJECTED) for f in rejected]) if rejected else linked.rejected
+    words = [c.unknown_words.select(*_WORD).cast(_WORD) for c in cleaned]
+    linked.unknown_word = pl.concat(words) if words else linked.unknown_word
+    return linked
+
+
+def _settings(linked: Linked, shop: Shop) -> pl.DataFrame:
+    """Settings have row ids too, so that a rate is as open to a click as a receipt."""
+    places, next_id = [], 1
+    for name, table in SETTINGS.items():
+        rows = [row | {"row_id": next_id + k} for k, row in enumerate(shop.tables[name])]
+        next_id += len(rows)
+        schema = {c: POLARS_TYPES[t] for c, t in table.columns().items()}
+        linked.settings[name] = pl.DataFrame(rows, schema=schema)
+        places += [
+            {"row_id": row["row_id"], "record": f"settings.{name}", "file": "shop.toml", "sheet": table.section, "row": k, "state": "loaded", "twin_of": None}
+            for k, row in enumerate(rows, 1)
+        ]
+    return pl.DataFrame(places, schema=_ROW)
+
+
+def _gather(record: Record, tables: list) -> pl.DataFrame:
+    """All rows of a record from all files, with the rule by which later files supersede earlier ones."""
+    columns = {c: POLARS_TYPES[t] for c, t in record.columns().items() if c != "row_id"}
+    schema = columns | {"file": pl.String, "sheet": pl.String, "row": pl.Int64}
+    frames = [
+        t.frame.select(*schema).cast(schema).with_columns(pl.lit(t.mapping.name).alias("mapping"), pl.lit(";".join(t.mapping.supersedes)).alias("supersedes"))
+        for t in tables
+    ]
+    return pl.concat(frames) if frames else pl.DataFrame(schema=schema | {"mapping": pl.String, "supersedes": pl.String})
+
+
+def _mark_superseded(frame: pl.DataFrame) -> pl.DataFrame:
+    """Under a mapping that says so, a row gives way to a later file's row with the same key."""
+    frame = frame.with_columns(pl.lit("loaded").alias("state"), pl.lit(None, pl.Int64).alias("stands_for")).with_row_index("at")
+    frame = frame.with_columns(pl.col("at").cast(pl.Int64))
+    for (mapping, keys), group in frame.filter(pl.col("supersedes") != "").group_by("mapping", "supersedes"):
+        key = [c for c in str(keys).split(";") if c in group.columns]
+        last = group.group_by(key).agg(pl.col("file").max().alias("last"))
+        old = group.filter(pl.all_horizontal(pl.col(k).is_not_null() for k in key)).join(last, on=key, nulls_equal=True).filter(pl.col("file") < pl.col("last"))
+        frame = frame.with_columns(pl.when(pl.col("at").is_in(old["at"].implode())).then(pl.lit("superseded")).otherwise("state").alias("state"))
+        del mapping
+    return frame
+
+
+def _mark_twins(record: Record, frame: pl.DataFrame) -> pl.DataFrame:
+    """Of rows that are two views of one event, keep the fullest; the others point to it."""
+    if record.name not in TWIN_KEYS or frame.is_empty():
+        return frame
+    identifier, key = TWIN_KEYS[record.name]
+    content = [c for c in record.columns() if c != "row_id"]
+    frame = _with_text_lists(frame, record)
+    key = key or tuple(content)
+    filled = pl.sum_horizontal(pl.col(c).is_not_null().cast(pl.Int32) for c in content)
+    order = frame.filter(pl.col("state") == "loaded", pl.col(f"{identifier}").is_not_null()).with_columns(filled.alias("filled"))
+    order = order.sort("filled", *content, *PLACE, descending=[True] + [False] * (len(content) + 3), nulls_last=True)
+    first = order.with_columns(pl.col("at").first().over(list(key), order_by=None).alias("keeper"))
+    twins = first.filter(pl.col("at") != pl.col("keeper")).select("at", "keeper")
+    frame = frame.join(twins, on="at", how="left", maintain_order="left").with_columns(
+        pl.when(pl.col("keeper").is_not_null()).then(pl.lit("duplicate")).otherwise("state").alias("state"), pl.col("keeper").alias("stands_for")
+    )
+    return _with_lists(frame.drop("keeper"), record)
+
+
+def _set_aside(record: Record, frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Rows that only all files together show to be wrong: a tag used twice, rows of one pour that disagree."""
+    loaded = frame.filter(pl.col("state") == "loaded")
+    if record.key:
+        bad = loaded.filter(pl.len().over(record.key) > 1)
+        field_name, code = record.key, "tag-twice"
+    elif record.name == "pours":
+        differs = pl.any_horizontal(pl.col(c).drop_nulls().n_unique().over("pour") > 1 for c in POUR_WIDE)
+        bad = loaded.filter(differs)
+        field_name, code = "pour", "pour-differs"
+    else:
+        bad, field_name, code = loaded.clear(), "", "missing"
+    refused = bad.select(
+        *PLACE,
+        pl.lit(record.name).alias("record"),
+        pl.lit(code).alias("code"),
+        pl.lit(field_name).alias("field"),
+        (pl.col(field_name) if field_name else pl.lit("")).alias("text"),
+        pl.lit(FAULTS[code].meaning).alias("reason"),
+        pl.lit(FAULTS[code].mend).alias("suggestion"),
+    )
+    return frame.join(bad.select("at"), on="at", how="anti", maintain_order="left"), refused
+
+
+def _number(frame: pl.DataFrame, record: Record, first_id: int) -> pl.DataFrame:
+    """Give row ids by content: loaded rows first, so that ids don't move when a twin turns up."""
+    content = [c for c in record.columns() if c != "row_id"]
+    flat = _with_text_lists(frame, record).with_columns((pl.col("state") != "loaded").alias("late"))
+    flat = flat.sort("late", *content, *PLACE, nulls_last=True).with_row_index("row_id", offset=first_id).with_columns(pl.col("row_id").cast(pl.Int64))
+    ids = flat.select(pl.col("at").alias("stands_for"), pl.col("row_id").alias("twin_of"))
+    return _with_lists(flat.join(ids, on="stands_for", how="left", maintain_order="left"), record)
+
+
+def _with_text_lists(frame: pl.DataFrame, record: Record) -> pl.DataFrame:
+    lists = [f.name for f in record.list_fields()]
+    return frame.with_columns(pl.col(c).list.join(";") for c in lists) if lists else frame
+
+
+def _with_lists(frame: pl.DataFrame, record: Record) -> pl.DataFrame:
+    lists = [f.name for f in record.list_fields()]
+    return frame.with_columns(pl.col(c).str.split(";") for c in lists) if lists else frame
+
+
+def _links(linked: Linked) -> None:
+    """Empty the links that lead nowhere, list them, and spread lists of tags into their bridge tables."""
+    records = linked.records
+    lots = pl.concat([records["purchases"]["lot"], records["counts"]["lot"]]).drop_nulls().unique()
+    targets = {"piece": records["pieces"]["piece"].unique(), "lot": lots, "returns": lots}
+    missing = []
+    for name, frame in records.items():
+        for column, known in targets.items():
+            if column not in frame.columns or name == "pieces" and column == "piece" or name in {"purchases", "counts"} and column == "lot":
+                continue
+            lost = pl.col(column).is_not_null() & ~pl.col(column).is_in(known.implode())
+            missing.append(frame.filter(lost).select("row_id", pl.lit(name).alias("record"), pl.lit(column).alias("field"), pl.col(column).alias("tag")))
+            frame = frame.with_columns(pl.when(lost).then(None).otherwise(pl.col(column)).alias(column))
+        records[name] = frame
+        for list_field in RECORDS[name].list_fields():
+            bridge = _bridge(frame, list_field.name)
+            known_piece = pl.col("piece").is_in(targets["piece"].implode())
+            missing.append(bridge.filter(~known_piece).select("row_id", pl.lit(name).alias("record"), pl.lit(list_field.name).alias("field"), pl.col("piece").alias("tag")))
+            linked.bridges[f"{name}_piece"] = bridge.filter(known_piece)
+    linked.unlinked = pl.concat([m.cast(_UNLINKED) for m in missing]).sort("row_id", "field", "tag")
+
+
+def _bridge(frame: pl.DataFrame, column: str) -> pl.DataFrame:
+    tags = frame.select("row_id", pl.col(column).list.unique(maintain_order=True).alias("piece")).explode("piece", empty_as_null=True).drop_nulls("piece")
+    return tags.with_columns(pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("row_id").alias("position"))
