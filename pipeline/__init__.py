@@ -1,0 +1,1 @@
+"""From a maker's files to the published database. `refresh.py` tells the story."""

@@ -1,0 +1,258 @@
+"""The only writer of DuckDB: the given tables, and publishing in one step.
+
+A refresh builds `database/shop-000042.draft` and, when all is well, renames it to `.duckdb`. An open file is never
+replaced: that fails on Windows, and within one process DuckDB hands back the old database while it is open.
+"""
+
+import os
+import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+import polars as pl
+from filelock import FileLock, Timeout
+
+from pipeline.errors import UserError
+from pipeline.records import RECORDS
+from pipeline.shop import SETTINGS
+
+KEPT = 3
+"""How many published databases stay, so that whoever has an older one open can go on."""
+
+LOCK_WAIT_S = 600.0
+
+INTAKE: dict[str, tuple[str, dict[str, str]]] = {
+    "file": (
+        "One row per table of a file: how it was read, and what became of its rows.",
+        {
+            "file": "VARCHAR",
+            "sheet": "VARCHAR",
+            "record": "VARCHAR",
+            "mapping": "VARCHAR",
+            "how": "VARCHAR",
+            "rows": "BIGINT",
+            "loaded": "BIGINT",
+            "duplicate": "BIGINT",
+            "set_aside": "BIGINT",
+            "ignored": "BIGINT",
+            "message": "VARCHAR",
+        },
+    ),
+    "row": (
+        "One row per row id: the file, sheet and row that it stands for.",
+        {
+            "row_id": "BIGINT",
+            "record": "VARCHAR",
+            "file": "VARCHAR",
+            "sheet": "VARCHAR",
+            "row": "BIGINT",
+            "state": "VARCHAR",
+            "twin_of": "BIGINT",
+        },
+    ),
+    "rejected": (
+        "One row per row set aside, with the reason and what would mend it.",
+        {
+            "file": "VARCHAR",
+            "sheet": "VARCHAR",
+            "row": "BIGINT",
+            "record": "VARCHAR",
+            "code": "VARCHAR",
+            "field": "VARCHAR",
+            "text": "VARCHAR",
+            "reason": "VARCHAR",
+            "suggestion": "VARCHAR",
+        },
+    ),
+    "ignored": (
+        "One row per row of a file that is no record, such as a title or a total.",
+        {"file": "VARCHAR", "sheet": "VARCHAR", "row": "BIGINT", "reason": "VARCHAR", "text": "VARCHAR"},
+    ),
+    "unknown_word": (
+        "One row per word that no vocabulary knows, with the nearest one that it does.",
+        {"vocabulary": "VARCHAR", "word": "VARCHAR", "nearest": "VARCHAR", "rows": "BIGINT", "file": "VARCHAR"},
+    ),
+    "unlinked": (
+        "One row per tag that leads to no piece, lot or order.",
+        {"row_id": "BIGINT", "record": "VARCHAR", "field": "VARCHAR", "tag": "VARCHAR"},
+    ),
+}
+
+POLARS: dict[str, pl.DataType | type[pl.DataType]] = {
+    "VARCHAR": pl.String,
+    "VARCHAR[]": pl.List(pl.String),
+    "BIGINT": pl.Int64,
+    "DOUBLE": pl.Float64,
+    "BOOLEAN": pl.Boolean,
+    "DATE": pl.Date,
+    "TIME": pl.Time,
+}
+"""The type of a frame's column for each type that a given table's column can have."""
+
+
+def given_tables() -> dict[str, dict[str, str]]:
+    """Every table that the models are given, `schema.name` → columns with their DuckDB types."""
+    bridges = {
+        f"records.{r.name}_piece": {"row_id": "BIGINT", "piece": "VARCHAR", "position": "BIGINT"}
+        for r in RECORDS.values()
+        if r.list_fields()
+    }
+    return (
+        {f"settings.{t.name}": t.columns() for t in SETTINGS.values()}
+        | {f"intake.{name}": columns for name, (_, columns) in INTAKE.items()}
+        | {f"records.{r.name}": r.columns() for r in RECORDS.values()}
+        | bridges
+    )
+
+
+def create_given(con: duckdb.DuckDBPyConnection) -> None:
+    """Make the given tables, empty and commented."""
+    statements = ["create schema settings;", "create schema intake;", "create schema records;"]
+    for table, columns in given_tables().items():
+        names = ", ".join(f'"{name}" {kind}' for name, kind in columns.items())
+        statements.append(f"create table {table} ({names});")
+    for thing, meaning in _meanings().items():
+        quoted = meaning.replace("'", "''")
+        statements.append(f"comment on {thing} is '{quoted}';")
+    con.execute("\n".join(statements))
+
+
+def load(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pl.DataFrame]) -> None:
+    """Fill given tables, by `schema.name`, from frames with exactly their columns. Raises TypeError for others."""
+    tables = given_tables()
+    for table, frame in frames.items():
+        con.register("_frame", require(frame, table, tables[table]))
+        con.execute(f"insert into {table} by name from _frame")
+        con.unregister("_frame")
+
+
+def require(frame: pl.DataFrame, table: str, columns: Mapping[str, str]) -> pl.DataFrame:
+    """The frame, if it has just these columns (in any order) and types; a column that is all null fits any."""
+    if set(frame.columns) != set(columns):
+        strange, missing = sorted(set(frame.columns) - set(columns)), sorted(set(columns) - set(frame.columns))
+        raise TypeError(f"{table}: columns too many {strange}, missing {missing}")
+    wanted = {name: POLARS[kind] for name, kind in columns.items()}
+    wrong = {n: str(t) for n, t in frame.schema.items() if t != wanted[n] and t != pl.Null}
+    if wrong:
+        raise TypeError(f"{table}: columns of another type than {columns}: {wrong}")
+    return frame.cast({name: wanted[name] for name, kind in frame.schema.items() if kind == pl.Null})
+
+
+@contextmanager
+def lock(folder: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[None]:
+    """Hold the shop's lock: one process at a time writes. Raises `UserError` if it doesn't come free."""
+    path = folder / "database" / ".lock"
+    path.parent.mkdir(exist_ok=True)
+    try:
+        with FileLock(path, timeout=wait_s):
+            yield
+    except Timeout:
+        raise UserError(
+            "Another refresh of this shop is still running.", str(path), "Let it end, then try again."
+        ) from None
+
+
+@dataclass
+class Draft:
+    """A database being built. `publish` puts it in place; one that isn't published is thrown away."""
+
+    con: duckdb.DuckDBPyConnection
+    path: Path
+    published: Path | None = None
+
+    def publish(self) -> Path:
+        """Write all of it to the disk, then show it under its final name. The connection is closed."""
+        self.con.execute("commit")
+        self.con.execute("checkpoint")
+        self.con.close()
+        _sync(self.path)
+        self.published = self.path.with_suffix(".duckdb")
+        self.path.rename(self.published)
+        _sync(self.path.parent)
+        return self.published
+
+
+@contextmanager
+def draft(folder: Path) -> Iterator[Draft]:
+    """A new draft with the given tables, for whoever holds the shop's lock. Sweeps old databases and stale drafts."""
+    home = folder / "database"
+    home.mkdir(exist_ok=True)
+    # under the lock, a draft that is already there belongs to a refresh that died
+    for stale in (*home.glob("shop-*.draft"), *home.glob("shop-*.draft.wal")):
+        _discard(stale)
+    taken = [number for number, _ in _numbered(home)]
+    path = home / f"shop-{max(taken, default=0) + 1:06}.draft"
+    building = Draft(duckdb.connect(str(path)), path)
+    try:
+        building.con.execute("begin")
+        create_given(building.con)
+        yield building
+    finally:
+        building.con.close()
+        if not building.published:
+            _discard(path)
+            _discard(path.with_name(path.name + ".wal"))
+        for _, old in _numbered(home)[KEPT:]:
+            _discard(old)
+
+
+def newest(folder: Path) -> Path | None:
+    """The newest published database of a shop folder."""
+    found = _numbered(folder / "database")
+    return found[0][1] if found else None
+
+
+def open_newest(folder: Path) -> duckdb.DuckDBPyConnection:
+    """A read-only connection to the newest database that opens. Raises `UserError` if there is none."""
+    for _ in range(2):  # the one listed may have been swept meanwhile: list again
+        for _, path in _numbered(folder / "database"):
+            with suppress(duckdb.Error, OSError):
+                return duckdb.connect(str(path), read_only=True)
+    raise UserError("Nothing is published for this shop yet.", str(folder), f"Run: kerfledger refresh {folder}")
+
+
+def _numbered(home: Path) -> list[tuple[int, Path]]:
+    matches = ((re.fullmatch(r"shop-(\d{6,})\.duckdb", path.name), path) for path in home.glob("shop-*.duckdb"))
+    return sorted(((int(match[1]), path) for match, path in matches if match), reverse=True)
+
+
+def _discard(path: Path) -> None:
+    # what is still open elsewhere can't be deleted on Windows; a later refresh will
+    with suppress(OSError):
+        path.unlink(missing_ok=True)
+
+
+def _sync(path: Path) -> None:
+    if os.name == "nt" and path.is_dir():
+        return  # Windows can't open a folder
+    # Windows wants a handle that can write
+    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _meanings() -> dict[str, str]:
+    """What the given tables and their columns mean, `table x` or `column x.y` → text."""
+    meanings = {f"table intake.{name}": meaning for name, (meaning, _) in INTAKE.items()}
+    for settings in SETTINGS.values():
+        table = f"settings.{settings.name}"
+        meanings[f"table {table}"] = settings.meaning
+        meanings |= {f"column {table}.{s.column}": s.why for s in (*settings.settings, *settings.dated_settings)}
+        meanings[f"column {table}.row_id"] = "Row id of the setting, as in intake.row."
+        meanings[f"column {table}.from_date"] = "First day on which it is in force."
+    for record in RECORDS.values():
+        table = f"records.{record.name}"
+        meanings[f"table {table}"] = record.meaning
+        meanings[f"column {table}.row_id"] = "Row id of the record, as in intake.row."
+        for field in record:
+            for column in field.columns():
+                unit = column.endswith("_unit") and not field.name.endswith("unit")
+                meanings[f"column {table}.{column}"] = f"Unit of {field.name}." if unit else field.meaning
+        if record.list_fields():
+            meanings[f"table {table}_piece"] = f"One row per piece that a row of {table} names, in the order named."
+    return meanings

@@ -1,0 +1,1 @@
+"""What is told about a shop in words: traces, findings, pages."""

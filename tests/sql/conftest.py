@@ -1,0 +1,63 @@
+"""Tests one model at a time: a few rows in, the model's rows out."""
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import duckdb
+import polars as pl
+import pytest
+
+from pipeline import database, models
+
+Rows = list[dict[str, Any]]
+
+
+@pytest.fixture(scope="session")
+def empty() -> Iterator[duckdb.DuckDBPyConnection]:
+    """Every table over no records: that alone proves that all models parse and bind."""
+    with duckdb.connect() as con:
+        database.create_given(con)
+        models.run(con, lambda _: None)
+        yield con
+
+
+@pytest.fixture
+def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
+    """`model("cost.piece", cost__trace=[{"piece": "T-1", "cents": 5}])` → the rows that the model makes of them.
+
+    An input is named with two underscores for the dot (a step keeps its own: `work___lot` is work._lot) and given as
+    rows or a frame with only the columns that matter; the others are null. An input not given has no rows.
+    """
+    with duckdb.connect() as con:
+        models.prepare(con, models.plan())
+        for schema in models.GIVEN:
+            con.execute(f"create schema {schema}")
+
+        def make(table: str, **given: Rows | pl.DataFrame) -> Rows:
+            rows = {name.replace("__", ".", 1): value for name, value in given.items()}
+            inputs = models.plan().models[table].inputs
+            if strange := set(rows) - inputs:
+                raise AssertionError(f"{table} doesn't read {sorted(strange)}, only {sorted(inputs)}")
+            for name in inputs:
+                _fill(con, empty, name, rows.get(name, []))
+            models.run_one(con, table)
+            result = con.execute(f"from {table}")
+            names = [column[0] for column in result.description]
+            return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
+
+        yield make
+
+
+def _fill(
+    con: duckdb.DuckDBPyConnection, empty: duckdb.DuckDBPyConnection, name: str, rows: Rows | pl.DataFrame
+) -> None:
+    columns = {row[0]: row[1] for row in empty.execute(f"describe {name}").fetchall()}
+    typed = ", ".join(f'"{column}" {kind}' for column, kind in columns.items())
+    con.execute(f"create or replace table {name} ({typed})")
+    frame = rows if isinstance(rows, pl.DataFrame) else pl.DataFrame(rows, infer_schema_length=None)
+    if strange := set(frame.columns) - set(columns):
+        raise AssertionError(f"{name} has no columns {sorted(strange)}, only {sorted(columns)}")
+    if frame.height:
+        con.register("_rows", frame)
+        con.execute(f"insert into {name} by name from _rows")
+        con.unregister("_rows")
