@@ -10,14 +10,17 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import duckdb
-import polars as pl
 from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError
 from pipeline.records import RECORDS
 from pipeline.shop import SETTINGS
+
+if TYPE_CHECKING:
+    import polars as pl
 
 KEPT = 3
 """How many published databases stay, so that whoever has an older one open can go on."""
@@ -81,17 +84,6 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
     ),
 }
 
-POLARS: dict[str, pl.DataType | type[pl.DataType]] = {
-    "VARCHAR": pl.String,
-    "VARCHAR[]": pl.List(pl.String),
-    "BIGINT": pl.Int64,
-    "DOUBLE": pl.Float64,
-    "BOOLEAN": pl.Boolean,
-    "DATE": pl.Date,
-    "TIME": pl.Time,
-}
-"""The type of a frame's column for each type that a given table's column can have."""
-
 
 def given_tables() -> dict[str, dict[str, str]]:
     """Every table that the models are given, `schema.name` → columns with their DuckDB types."""
@@ -120,7 +112,7 @@ def create_given(con: duckdb.DuckDBPyConnection) -> None:
     con.execute("\n".join(statements))
 
 
-def load(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pl.DataFrame]) -> None:
+def load(con: duckdb.DuckDBPyConnection, frames: "Mapping[str, pl.DataFrame]") -> None:
     """Fill given tables, by `schema.name`, from frames with exactly their columns. Raises TypeError for others."""
     tables = given_tables()
     for table, frame in frames.items():
@@ -129,16 +121,18 @@ def load(con: duckdb.DuckDBPyConnection, frames: Mapping[str, pl.DataFrame]) -> 
         con.unregister("_frame")
 
 
-def require(frame: pl.DataFrame, table: str, columns: Mapping[str, str]) -> pl.DataFrame:
-    """The frame, if it has just these columns (in any order) and types; a column that is all null fits any."""
+def require(frame: "pl.DataFrame", table: str, columns: Mapping[str, str]) -> "pl.DataFrame":
+    """The frame, if it has just these columns, in any order, and types."""
+    from pipeline.linking import POLARS_TYPES  # here, for its Polars: a command that only looks up needs none
+
     if set(frame.columns) != set(columns):
         strange, missing = sorted(set(frame.columns) - set(columns)), sorted(set(columns) - set(frame.columns))
         raise TypeError(f"{table}: columns too many {strange}, missing {missing}")
-    wanted = {name: POLARS[kind] for name, kind in columns.items()}
-    wrong = {n: str(t) for n, t in frame.schema.items() if t != wanted[n] and t != pl.Null}
+    wanted = {name: POLARS_TYPES[kind] for name, kind in columns.items()}
+    wrong = {name: str(kind) for name, kind in frame.schema.items() if kind != wanted[name]}
     if wrong:
         raise TypeError(f"{table}: columns of another type than {columns}: {wrong}")
-    return frame.cast({name: wanted[name] for name, kind in frame.schema.items() if kind == pl.Null})
+    return frame
 
 
 @contextmanager
@@ -255,4 +249,7 @@ def _meanings() -> dict[str, str]:
                 meanings[f"column {table}.{column}"] = f"Unit of {field.name}." if unit else field.meaning
         if record.list_fields():
             meanings[f"table {table}_piece"] = f"One row per piece that a row of {table} names, in the order named."
+            meanings[f"column {table}_piece.row_id"] = f"Row id of the row of {table}."
+            meanings[f"column {table}_piece.piece"] = "Tag of a piece it names."
+            meanings[f"column {table}_piece.position"] = "Place in the order named, from 1."
     return meanings
