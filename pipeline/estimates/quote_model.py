@@ -1,0 +1,196 @@
+"""How many hours and how much material a piece takes: two log-linear models with partial pooling.
+
+Bench hours and material of one unit are modelled apart, so that either can be priced at today's rates:
+
+    log y = a + size + practice + run length + product + species + finish + product's own practice and size slope
+
+Practice is the logarithm of the unit's number within its product (Crawford's unit theory). Products, species, finishes
+and the products' own slopes are pooled: each group's spread is estimated from the data (empirical Bayes, by EM), so a
+level with few pieces stays near the shop's mean and one never made is the mean with the group's spread as its error.
+The noise may grow with size; its slope is estimated too, and big pieces weigh less where they are noisier.
+
+All arrays are numpy; n = pieces, p = columns of the design.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+FACTORS = ("product", "species", "finish")
+PLAIN = ("intercept", "size", "practice", "run", "size unknown")
+GROUPS = (*PLAIN, *FACTORS, "product practice", "product size")
+PRIOR_SD = {
+    # weak beliefs about log effects, overruled by a few dozen pieces; common practice, no source
+    "intercept": 100.0,
+    "size": 0.6,
+    "practice": 0.25,
+    "run": 0.3,
+    "size unknown": 0.5,
+    "product": 0.6,
+    "species": 0.15,
+    "finish": 0.15,
+    "product practice": 0.1,
+    "product size": 0.1,
+}
+LEARNT = (*FACTORS, "product practice", "product size")
+BELIEF = 2.0  # levels' worth of belief in a group's prior spread
+NOISE_SD, NOISE_BELIEF = 0.25, 2.0
+SCALE_SD = 0.6  # belief about how fast noise grows: log of its sd for one log size
+OUTLIER = 9.0  # a squared studentised residual beyond this counts as this much when the noise is scaled
+
+
+@dataclass(frozen=True)
+class Coding:
+    """Which column of the design stands for which level; `centre` is subtracted from the log size."""
+
+    levels: dict[str, list[str]]
+    centre: float
+    group: NDArray[np.int64] = field(repr=False)
+
+    @property
+    def width(self) -> int:
+        return len(self.group)
+
+
+def log_size(frame: pl.DataFrame, of: str) -> Array:
+    """Log of a unit's area (`of` = "area", for hours) or volume ("volume", for material); NaN where neither is known.
+
+    One stands in for the other by the scaling of alike shapes: area goes as volume to the power 2/3.
+    """
+    area = _log(frame, "area_mm2")
+    volume = _log(frame, "volume_mm3")
+    if of == "area":
+        return np.where(np.isnan(area), volume * 2 / 3, area)
+    return np.where(np.isnan(volume), area * 3 / 2, volume)
+
+
+def code(frame: pl.DataFrame, size: Array) -> Coding:
+    """The coding of a history: its levels, each factor with one more column for a level never seen."""
+    levels = {f: sorted(frame[f].fill_null("").unique().to_list()) for f in FACTORS}
+    widths = {g: 1 for g in PLAIN} | {f: len(levels[f]) + 1 for f in FACTORS}
+    widths |= {"product practice": widths["product"], "product size": widths["product"]}
+    group = np.repeat(np.arange(len(GROUPS)), [widths[g] for g in GROUPS])
+    known = size[~np.isnan(size)]
+    return Coding(levels, float(np.median(known)) if len(known) else 0.0, group)
+
+
+def design(coding: Coding, frame: pl.DataFrame, size: Array) -> Array:
+    """The design, n × p, of pieces with product, species, finish, quantity and unit_number (of their first unit)."""
+    n = frame.height
+    x = np.zeros((n, coding.width))
+    quantity = frame["quantity"].cast(pl.Float64).fill_null(1.0).clip(1.0).to_numpy()
+    unit = frame["unit_number"].cast(pl.Float64).fill_null(1.0).clip(1.0).to_numpy()
+    z = np.where(np.isnan(size), 0.0, size - coding.centre)
+    # the middle unit of a run stands for the run
+    practice = np.log(unit + (quantity - 1) / 2)
+    x[:, : len(PLAIN)] = np.column_stack([np.ones(n), z, practice, np.log(quantity), np.isnan(size)])
+    at = len(PLAIN)
+    rows = np.arange(n)
+    for factor in FACTORS:
+        names = coding.levels[factor]
+        place = frame[factor].fill_null("").replace_strict(names, list(range(len(names))), default=len(names), return_dtype=pl.Int64).to_numpy()
+        x[rows, at + place] = 1.0
+        if factor == "product":
+            product = place
+        at += len(names) + 1
+    x[rows, at + product] = practice
+    at += len(coding.levels["product"]) + 1
+    x[rows, at + product] = z
+    return x
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A fitted model. `cover` is the covariance of the effects; `noise` the sd of a piece of middling size."""
+
+    effects: Array
+    cover: Array = field(repr=False)
+    spread2: Array
+    noise: float
+    scale: float
+    freedom: float
+    weights: Array = field(repr=False)
+    leverage: Array = field(repr=False)
+    residual: Array = field(repr=False)
+
+    def predict(self, x: Array, z: Array) -> tuple[Array, Array]:
+        """Log of the median, and the sd of the log, of new pieces with design x (n × p) and centred log size z."""
+        doubt = np.einsum("ij,ij->i", x @ self.cover, x)
+        return x @ self.effects, np.sqrt((self.noise * np.exp(self.scale * z)) ** 2 + doubt)
+
+    def left_out(self, z: Array) -> tuple[Array, Array]:
+        """Each fitted piece predicted by the others: its error (actual − predicted, log) and the sd of that error.
+
+        Ridge leaves one out in closed form: the error is residual ÷ (1 − leverage).
+        """
+        rest = 1 - self.leverage
+        return self.residual / rest, self.noise * np.exp(self.scale * z) / np.sqrt(rest)
+
+    def leant_on(self, x: Array, fitted: Array) -> Array:
+        """How much each fitted piece weighs in the prediction at x (p): the prediction moves by weight × its log."""
+        return (fitted @ (self.cover @ x)) * self.weights / self.noise**2
+
+
+def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, expected_slope: float = 0.5) -> Fit:
+    """Fit y (log, n) on x (n × p) with noise growing with z (n). `start` = an earlier fit to begin from, which is quick.
+
+    `expected_slope` is the prior mean of the size effect.
+    """
+    belief2 = np.array([PRIOR_SD[g] ** 2 for g in GROUPS])
+    spread2 = belief2.copy() if start is None else start.spread2.copy()
+    noise2 = NOISE_SD**2 if start is None else start.noise**2
+    scale = 0.0 if start is None else start.scale
+    learnt = [GROUPS.index(g) for g in LEARNT]
+    before = np.zeros(coding.width)
+    before[1] = expected_slope
+    apart = y - x @ before
+    group = coding.group
+    z2 = float(z @ z)
+    for _ in range(3 if start is None else 1):
+        weights = np.exp(-2 * scale * z)
+        gram = (x * weights[:, None]).T @ x
+        moment = x.T @ (weights * apart)
+        total = float(weights @ apart**2)
+        seen = np.diag(gram) > 0
+        count = np.bincount(group[seen], minlength=len(GROUPS))
+        for _ in range(6 if start is None else 2):
+            cover = np.linalg.inv(gram / noise2 + np.diag(1 / spread2[group]))
+            effects = cover @ moment / noise2
+            used = float(np.sum(cover * gram)) / noise2
+            misfit = max(total - 2 * float(effects @ moment) + float(effects @ gram @ effects), 0.0)
+            noise2 = (misfit + NOISE_BELIEF * NOISE_SD**2) / (max(len(y) - used, 1.0) + NOISE_BELIEF)
+            size2 = np.bincount(group[seen], (effects**2 + np.diag(cover))[seen], minlength=len(GROUPS))
+            spread2[learnt] = ((size2 + BELIEF * belief2) / (count + BELIEF))[learnt]
+        leverage = np.clip(weights * np.einsum("ij,ij->i", x @ cover, x) / noise2, 0.0, 0.99)
+        residual = apart - x @ effects
+        student2 = np.minimum(weights * residual**2 / noise2 / (1 - leverage), OUTLIER)
+        # one Newton step of the normal likelihood for the slope of the log sd
+        scale += (float(z @ (student2 - 1)) - scale / SCALE_SD**2) / (2 * z2 + 1 / SCALE_SD**2)
+    return Fit(effects + before, cover, spread2, float(np.sqrt(noise2)), scale, max(len(y) - used, 4.0), weights, leverage, residual)
+
+
+def rework_chance(x: Array, reworked: Array, coding: Coding, new: Array, steps: int = 4) -> tuple[Array, Array]:
+    """Chance that a piece needs rework: of the fitted pieces and of new ones (ridge logistic on the three factors)."""
+    columns = np.flatnonzero(np.isin(coding.group, [0, *(GROUPS.index(f) for f in FACTORS)]))
+    a, b = x[:, columns], new[:, columns]
+    penalty = np.where(columns == 0, 0.0, 1 / 0.5**2)
+    # half a piece of each kind keeps a shop without any rework off zero
+    rate = (reworked.sum() + 0.5) / (len(reworked) + 1)
+    effects = np.zeros(len(columns))
+    effects[0] = base = np.log(rate / (1 - rate))
+    pull = np.where(columns == 0, 1.0, penalty)
+    middle = np.where(columns == 0, base, 0.0)
+    for _ in range(steps):
+        chance = 1 / (1 + np.exp(-a @ effects))
+        slope = a.T @ (reworked - chance) - pull * (effects - middle)
+        effects = effects + np.linalg.solve((a * (chance * (1 - chance))[:, None]).T @ a + np.diag(pull), slope)
+    return 1 / (1 + np.exp(-a @ effects)), 1 / (1 + np.exp(-b @ effects))
+
+
+def _log(frame: pl.DataFrame, column: str) -> Array:
+    values = frame[column].cast(pl.Float64).fill_null(np.nan).to_numpy()
+    return np.log(np.where(values > 0, values, np.nan))

@@ -1,0 +1,96 @@
+"""What an hour at the bench costs on a day: pay by the settings in force, machine and overhead by the latest pieces."""
+
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+import polars as pl
+
+from pipeline.estimates.quote_model import Array
+
+LATEST = 20
+"""Pieces that show the present mix of people, and of machine and overhead in a bench hour."""
+BELIEF_HOURS = 20.0
+"""Bench hours at the shop's mean that a product's machine cost is drawn to."""
+
+
+@dataclass(frozen=True)
+class Rates:
+    """Today's cost of an hour at the bench, in cents: pay, overhead, and machine (by product where it is known).
+
+    `paid_share` is the share of the pay that really leaves the till (employees).
+    """
+
+    labour: float
+    overhead: float = 0.0
+    machine: float = 0.0
+    machine_of: dict[str, float] = field(default_factory=dict)
+    paid_share: float = 0.0
+
+    def hour(self, pieces: pl.DataFrame) -> Array:
+        """Cents of a bench hour on each of these pieces (their `product`)."""
+        machine = pieces["product"].fill_null("").replace_strict(self.machine_of, default=self.machine, return_dtype=pl.Float64)
+        return self.labour + self.overhead + machine.to_numpy()
+
+
+def pay_on(days: pl.Series, person_rate: pl.DataFrame) -> Array:
+    """Mean pay of an hour in force on each day, in cents, from settings.person_rate; 1 where no pay is set.
+
+    Before a person's first rate that rate holds. People count alike: only the change of it is used.
+    """
+    if person_rate.is_empty():
+        return np.ones(len(days))
+    by_day = person_rate.sort("from_date").pivot("name", index="from_date", values="rate_cents", aggregate_function="last")
+    pay = by_day.select("from_date", pl.mean_horizontal(pl.exclude("from_date").forward_fill().backward_fill()).alias("pay"))
+    at = np.maximum(np.searchsorted(pay["from_date"].to_numpy(), days.to_numpy(), side="right") - 1, 0)
+    cents = pay["pay"].fill_null(0.0).to_numpy()[at]
+    return np.where(cents > 0, cents, 1.0)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What the hours of a history cost, piece by piece, in order of `finished`, to read the rates known at any time."""
+
+    hours: Array
+    labour: Array
+    machine: Array
+    overhead: Array
+    pay: Array  # pay in force on the piece's day
+    product: np.ndarray = field(repr=False)
+    names: list[str] = field(repr=False)
+
+    @classmethod
+    def of(cls, history: pl.DataFrame, person_rate: pl.DataFrame) -> "Bench":
+        cents = (history[c].cast(pl.Float64).fill_null(0.0).to_numpy() for c in ("labour_cents", "machine_cents", "overhead_cents"))
+        hours = np.maximum(history["bench_seconds"].cast(pl.Float64).fill_null(0.0).to_numpy(), 1.0) / 3600
+        names = sorted(history["product"].fill_null("").unique().to_list())
+        product = history["product"].fill_null("").replace_strict(names, list(range(len(names))), return_dtype=pl.Int64).to_numpy()
+        return cls(hours, *cents, pay_on(history["finished"], person_rate), product, names)
+
+    def known(self, n: int, pay: float, paid_share: float = 0.0) -> Rates:
+        """The rates when the first n pieces were finished and the pay in force was `pay`."""
+        latest = slice(max(0, n - LATEST), n)
+        hours = float(self.hours[latest].sum())
+        labour = float((self.labour[latest] * pay / self.pay[latest]).sum()) / hours
+        machine = float(self.machine[latest].sum()) / hours
+        overhead = float(self.overhead[latest].sum()) / hours
+        return Rates(labour, overhead, machine, self._machine_of(n, machine), paid_share)
+
+    def _machine_of(self, n: int, now: float) -> dict[str, float]:
+        mean = float(self.machine[:n].sum() / self.hours[:n].sum())
+        if mean == 0:
+            return {}
+        hours = np.bincount(self.product[:n], self.hours[:n], len(self.names)) + BELIEF_HOURS
+        cents = np.bincount(self.product[:n], self.machine[:n], len(self.names)) + BELIEF_HOURS * mean
+        return dict(zip(self.names, (now / mean * cents / hours).tolist(), strict=True))
+
+
+def rates_today(history: pl.DataFrame, person_rate: pl.DataFrame, today: date) -> Rates:
+    """The rates for a quote given today, from price.history and settings.person_rate."""
+    history = history.sort("finished", "piece")
+    pay = float(pay_on(pl.Series([today]), person_rate)[0])
+    if person_rate.is_empty():
+        return Bench.of(history, person_rate).known(history.height, pay)
+    in_force = person_rate.filter(pl.col("from_date") <= today).sort("from_date").group_by("name").last()
+    paid = in_force.select((pl.col("rate_cents") * pl.col("paid")).sum() / pl.col("rate_cents").sum()).item() if in_force.height else 0.0
+    return Bench.of(history, person_rate).known(history.height, pay, float(paid) if paid == paid and paid is not None else 0.0)
