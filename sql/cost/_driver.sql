@@ -1,0 +1,43 @@
+-- One row per stretch of work, piece and pool whose cost goes by it, with how much of the pool's driver it is.
+-- Bench hours are attended hours of bench work; a machine's own pool goes by the hours that it ran. Work without a piece,
+-- or on a piece that is sold, counts in the rate but takes no overhead.
+with pools as (select name, min(driver) as driver from settings.pool group by name),
+
+machines as (select distinct name from settings.machine),
+
+worked as (
+    select
+        hours.row_id, hours.on_date, hours.operation, hours.machine, hours.attended and hours.kind = 'bench' as bench,
+        case when shares.after_sale then null else shares.piece end as piece, coalesce(shares.rework, hours.rework) as rework,
+        coalesce(shares.seconds, hours.seconds) as seconds
+    from work.hours
+    left join work.hours_piece as shares on shares.row_id = hours.row_id
+),
+
+by_bench as (
+    select pools.name as pool, 'overhead' as layer, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds as driver
+    from worked join pools on pools.driver = 'bench hours'
+    where worked.bench
+),
+
+by_machine_hours as (
+    select pools.name, 'overhead', worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds
+    from worked join pools on pools.driver = 'machine hours'
+    where worked.machine is not null
+),
+
+by_labour as (
+    select pools.name, 'overhead', labour.row_id, labour.on_date, labour.operation, case when labour.place = 'piece' then labour.piece end, labour.rework, labour.cents
+    from cost._labour as labour join pools on pools.driver = 'labour cost'
+    where labour.kind = 'bench'
+),
+
+by_machine as (
+    select machines.name, 'machine', worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds
+    from worked join machines on machines.name = worked.machine
+)
+
+select * from by_bench
+union all select * from by_machine_hours
+union all select * from by_labour
+union all select * from by_machine

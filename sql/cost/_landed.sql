@@ -1,0 +1,31 @@
+-- One row per purchase line with its landed cost: the line and its share of the receipt's freight, tax and discount.
+-- They are summed over the receipt's rows and spread over its positive lines by amount (over all lines where none is
+-- positive, equally where all are zero). Tax that comes back is no cost.
+-- @key row_id
+with lines as (
+    select
+        purchases.*, coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || row_id) as paper,
+        coalesce(freight_cents, 0) + case when shop.tax_reclaimable then 0 else coalesce(tax_cents, 0) end - coalesce(discount_cents, 0) as extra_cents
+    from records.purchases
+    cross join (select tax_reclaimable from settings.shop) as shop
+),
+
+weighed as (
+    select
+        *,
+        sum(extra_cents) over (partition by paper) as paper_extra_cents,
+        case when max(amount_cents) over (partition by paper) > 0 then greatest(amount_cents, 0)
+             when min(amount_cents) over (partition by paper) < 0 then -amount_cents
+             else 1 end as weight
+    from lines
+),
+
+running as (
+    select *, sum(weight) over (partition by paper order by row_id) as to_weight, sum(weight) over (partition by paper) as all_weight
+    from weighed
+)
+
+select
+    row_id, on_date, receipt, item, category, lot, species, machine, event, pool, covers, quantity, amount_cents,
+    cast(amount_cents + cut(paper_extra_cents, to_weight, all_weight) - cut(paper_extra_cents, to_weight - weight, all_weight) as bigint) as cents
+from running

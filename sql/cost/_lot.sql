@@ -1,0 +1,46 @@
+-- One row per lot with its cost, those that the records lack included.
+-- What is missing is valued at the item's last earlier unit cost, else the next one; with none it costs nothing and is
+-- an error of the check `cost_unknown`. Goods sent back lower the cost of their lot.
+-- @key lot_id
+with returned as (
+    select back.lot_id, sum(landed.cents) as cents
+    from work.sent_back as back
+    join cost._landed as landed on landed.row_id = back.row_id
+    group by back.lot_id
+),
+
+priced as (
+    select
+        lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category, lot.on_date, lot.quantity, lot.unit,
+        case when lot.opening then opening.worth_cents else landed.cents + coalesce(returned.cents, 0) end as cents,
+        false as imputed
+    from work.lot
+    left join cost._landed as landed on landed.row_id = lot.lot_id and not lot.opening
+    left join records.counts as opening on opening.row_id = lot.lot_id and lot.opening
+    left join returned on returned.lot_id = lot.lot_id
+),
+
+lacking as (
+    select -4 * ref as lot_id, flow, on_date, quantity from work.missing
+    union all
+    select -4 * row_id - 2, flow, on_date, found from work.counted where found > 0
+),
+
+known as (select * from priced where cents > 0 and quantity > 0),
+
+nearest as (
+    select lacking.*, earlier.lot_id as earlier_id, later.lot_id as later_id
+    from lacking
+    asof left join known as earlier on earlier.flow = lacking.flow and earlier.on_date <= lacking.on_date
+    asof left join known as later on later.flow = lacking.flow and later.on_date > lacking.on_date
+)
+
+select * from priced
+union all
+select
+    nearest.lot_id, model.paid_row_id, nearest.flow, coalesce(model.item, nearest.flow), null, coalesce(model.category, item.category),
+    nearest.on_date, nearest.quantity, coalesce(model.unit, item.unit),
+    coalesce(cut(nearest.quantity, model.cents, model.quantity), 0), true
+from nearest
+left join known as model on model.lot_id = coalesce(nearest.earlier_id, nearest.later_id)
+left join work.item on item.item = nearest.flow

@@ -1,0 +1,55 @@
+-- One row per amount that enters a pool: a month's amount, a receipt, a month's depreciation, a booth fee.
+-- `month` is the month that it is a cost of; a bill that covers several months enters whole and is spread over them.
+with pools as (select * from settings.pool),
+
+pool_names as (select name, min(source) as source from pools group by name),
+
+machine_names as (select distinct name from settings.machine),
+
+amounts as (
+    select
+        pools.name as pool, 'overhead' as kind, month.month, greatest(month.month, shop.start) as on_date, 'setting' as from_place,
+        pools.row_id, pools.row_id as paid_row_id, 'overhead' as layer, pools.amount_cents as cents
+    from work.month
+    cross join settings.shop
+    cross join pool_names
+    asof join pools on pools.name = pool_names.name and pools.from_date <= month.last_on
+    where pool_names.source = 'amount' and pools.amount_cents > 0
+),
+
+receipts as (
+    select
+        case when machine_names.name is not null then machine_names.name else pool_names.name end as pool,
+        case when machine_names.name is not null then 'machine' else 'overhead' end as kind,
+        landed.on_date, landed.row_id, landed.cents, coalesce(landed.covers, 1) as covers
+    from cost._landed as landed
+    left join machine_names on machine_names.name = landed.machine
+    left join pool_names
+        on pool_names.name = coalesce(landed.pool, case when landed.category = 'tool' then 'tools' end) and pool_names.source = 'receipts'
+    where landed.category in ('tool', 'overhead') and coalesce(machine_names.name, pool_names.name) is not null
+),
+
+spread as (
+    select receipts.*, unnest(range(1, covers + 1)) as part from receipts
+),
+
+receipt_months as (
+    select
+        pool, kind, cast(month_of(on_date) + to_months(cast(part - 1 as integer)) as date) as month, on_date, 'receipt', row_id, row_id,
+        kind as layer, cut(cents, part, covers) - cut(cents, part - 1, covers)
+    from spread
+),
+
+depreciation as (
+    select
+        asset.machine, 'machine', month.month, month.last_on, 'asset', asset.row_id, asset.row_id, 'machine',
+        cut(asset.cents - asset.salvage_cents, age.months, asset.months) - cut(asset.cents - asset.salvage_cents, age.months - 1, asset.months)
+    from cost._asset as asset
+    cross join work.month
+    cross join lateral (select datediff('month', month_of(asset.on_date), month.month) + 1 as months) as age
+    where age.months between 1 and asset.months and asset.machine is not null
+)
+
+select * from amounts
+union all select * from receipt_months
+union all select * from depreciation

@@ -1,0 +1,53 @@
+-- One row per pool and month with the rate at which its cost goes into pieces: `rate_cents` for `rate_driver` units.
+-- The normal rate is the cost of the twelve whole months before, over that time's driver; with fewer than three months of
+-- history, of the months so far and this one (estimated). A budgeted rate is as set. No driver, no rate.
+-- @key pool, month
+with names as (
+    select distinct pool, layer from cost._pool_in
+    union
+    select distinct pool, layer from cost._driver
+),
+
+costs as (select pool, month, sum(cents) as cents from cost._pool_in group by pool, month),
+
+drivers as (select pool, month_of(on_date) as month, sum(driver) as driver from cost._driver group by pool, month_of(on_date)),
+
+monthly as (
+    select
+        names.pool, names.layer, month.month, month.number, month.last_on,
+        coalesce(costs.cents, 0) as cents, coalesce(drivers.driver, 0) as driver
+    from names
+    cross join work.month
+    left join costs on costs.pool = names.pool and costs.month = month.month
+    left join drivers on drivers.pool = names.pool and drivers.month = month.month
+),
+
+windowed as (
+    select
+        *,
+        sum(cents) over so_far as cents_so_far, sum(driver) over so_far as driver_so_far,
+        sum(cents) over year_before as cents_before, sum(driver) over year_before as driver_before
+    from monthly
+    window so_far as (partition by pool order by number rows unbounded preceding),
+        year_before as (partition by pool order by number rows between 12 preceding and 1 preceding)
+),
+
+budgets as (
+    select name, from_date, rate_cents, row_id, basis = 'budget' as budgeted, driver = 'labour cost' as by_labour from settings.pool
+    union all
+    select name, from_date, rate_cents, row_id, rate_cents is not null, false from settings.machine
+),
+
+ruled as (
+    select windowed.*, budgets.row_id, coalesce(budgets.budgeted, false) as budgeted, budgets.rate_cents as budget_cents, coalesce(budgets.by_labour, false) as by_labour
+    from windowed
+    asof left join budgets on budgets.name = windowed.pool and budgets.from_date <= windowed.last_on
+)
+
+select
+    pool, layer, month, row_id, cast(cents as bigint) as cents, cast(driver as bigint) as driver,
+    case when budgeted then 'budget' when number <= 3 then 'so far' else 'normal' end as basis,
+    cast(case when budgeted then coalesce(budget_cents, 0) when number <= 3 then cents_so_far else cents_before end as bigint) as rate_cents,
+    -- a budgeted rate is for one hour, or for one unit of labour cost
+    cast(case when budgeted then case when by_labour then 100 else 3600 end when number <= 3 then driver_so_far else driver_before end as bigint) as rate_driver
+from ruled

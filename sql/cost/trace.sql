@@ -1,0 +1,140 @@
+-- One row per movement of cents: on this day, because of this record, paid for by that one, from one place to another.
+-- The one table that carries every cost. A place's balance on any day is what came in less what went out; over all places
+-- it is zero. Cents are never negative: what goes back is a movement the other way.
+-- @check cents > 0
+-- @check from_place <> to_place
+with bought as (
+    select landed.*, item.unit, lot.quantity as held, lot.lot_id,
+        case when landed.category in ('tool', 'overhead') then (select min(source) from settings.pool where name = coalesce(landed.pool, 'tools')) end as pool_source
+    from cost._landed as landed
+    left join work.item on item.item = landed.item
+    left join work.lot on lot.lot_id = landed.row_id
+),
+
+pooled as (select distinct row_id, pool from cost._pool_in where from_place = 'receipt'),
+
+receipts as (
+    select
+        bought.on_date, bought.row_id, coalesce(sent_back.lot_id, bought.row_id) as paid_row_id, 'receipt' as from_place,
+        case when bought.category = 'equipment' then 'asset'
+             when bought.category in ('tool', 'overhead') and pooled.pool is not null then 'pool'
+             -- the pool's cost is its monthly amount, so the bill only pays for it
+             when bought.category in ('tool', 'overhead') and bought.pool_source = 'amount' then 'setting'
+             when bought.category in ('tool', 'overhead') then 'period'
+             when bought.category = 'selling' and bought.event is not null then 'pool'
+             when bought.category = 'selling' then 'period'
+             else 'stock' end as to_place,
+        case bought.category when 'equipment' then 'machine' when 'tool' then case when bought.machine is not null then 'machine' else 'overhead' end else bought.category end as layer,
+        case bought.category when 'equipment' then 'machine' when 'tool' then case when bought.machine is not null then 'machine' else 'overhead' end else bought.category end as origin,
+        cast(null as varchar) as operation, cast(null as varchar) as piece, bought.lot,
+        case when bought.category = 'selling' then coalesce(bought.event, bought.item)
+             when bought.category in ('tool', 'overhead') then coalesce(pooled.pool, bought.item)
+             when bought.category = 'equipment' then coalesce(bought.machine, bought.item)
+             else bought.item end as item,
+        bought.cents, case when sent_back.lot_id is not null then -sent_back.amount else bought.held end as quantity, bought.unit,
+        false as rework, false as assumed, false as estimated
+    from bought
+    left join pooled on pooled.row_id = bought.row_id
+    left join work.sent_back on sent_back.row_id = bought.row_id
+),
+
+opening_stock as (
+    select on_date, lot_id, lot_id, 'setting', 'stock', category, category, null, null, lot, item, cents, quantity, unit, false, false, false
+    from cost._lot where lot_id in (select lot_id from work.lot where opening)
+),
+
+imputed_stock as (
+    select
+        coalesce(missing.on_date, lot.on_date), -lot.lot_id // 4, coalesce(lot.paid_row_id, lot.lot_id), 'imputed', 'stock', lot.category, lot.category, null, null, lot.lot,
+        lot.item, lot.cents, lot.quantity, lot.unit, false, false, true
+    from cost._lot as lot
+    left join work.missing on -4 * missing.ref = lot.lot_id
+    where lot.imputed
+),
+
+into_pieces as (
+    select on_date, row_id, paid_row_id, from_place, 'piece', layer, origin, operation, piece, lot, item, cents, quantity, unit, rework, assumed, estimated
+    from cost._piece_in
+),
+
+out_of_pieces as (
+    select on_date, row_id, paid_row_id, 'piece', to_place, layer, origin, operation, piece, lot, item, cents, null, null, rework, assumed, estimated
+    from cost._piece_out
+),
+
+stock_elsewhere as (
+    select on_date, row_id, paid_row_id, 'stock', place, layer, origin, null, piece, lot, item, cents, quantity, unit, rework, assumed, estimated
+    from cost._material where place <> 'piece'
+    union all
+    select on_date, row_id, paid_row_id, 'stock', 'waste', 'offcut', 'wood', null, null, lot, item, cents, quantity, 'mm3', false, false, false
+    from cost._offcut where place = 'waste'
+),
+
+labour_elsewhere as (
+    select on_date, row_id, paid_row_id, 'labour', 'period', 'labour', origin, operation, piece, null, null, cents, seconds, 's', rework, assumed, false
+    from cost._labour where place = 'period'
+),
+
+assets as (
+    select on_date, row_id, row_id, 'setting', 'asset', 'machine', 'machine', null, null, null, machine, cents, null, null, false, false, false
+    from cost._asset where from_place = 'setting'
+),
+
+into_pools as (
+    select on_date, row_id, paid_row_id, from_place, 'pool', layer, layer, null, null, null, pool, cents, null, null, false, false, false
+    from cost._pool_in where from_place <> 'receipt'
+    union all
+    select on_date, row_id, row_id, 'setting', 'pool', 'selling', 'selling', null, null, null, event, cents, null, null, false, false, false
+    from cost._event_fee where from_place = 'setting'
+),
+
+pool_months as (
+    select pool, layer, month, sum(cents) as cents from (
+        select pool, layer, month, cents from cost._pool_in
+        union all select pool, layer, month, -cents from cost._applied
+    ) group by pool, layer, month
+),
+
+not_absorbed as (
+    select month.last_on, rate.row_id, rate.row_id, 'pool', 'period', pool_months.layer, pool_months.layer, null, null, null, pool_months.pool,
+        cast(pool_months.cents as bigint), null, null, false, false, false
+    from pool_months
+    join work.month on month.month = pool_months.month
+    join cost.pool_rate as rate on rate.pool = pool_months.pool and rate.month = pool_months.month
+),
+
+selling as (
+    select on_date, row_id, paid_row_id, from_place, 'sold', 'selling', 'selling', operation, piece, null, event, cents, null, null, false, false, estimated
+    from cost._selling
+),
+
+empty_events as (
+    select greatest(fee.on_date, coalesce(event.day, fee.on_date)), fee.row_id, fee.row_id, 'pool', 'period', 'selling', 'selling', 'booth fee', null, null, fee.event,
+        fee.cents, null, null, false, false, false
+    from cost._event_fee as fee
+    left join settings.event as event on upper(replace(event.name, ' ', '')) = fee.event
+    where fee.event not in (select event from cost._selling where operation = 'booth fee')
+),
+
+movements as (
+    select * from receipts
+    union all select * from opening_stock
+    union all select * from imputed_stock
+    union all select * from into_pieces
+    union all select * from out_of_pieces
+    union all select * from stock_elsewhere
+    union all select * from labour_elsewhere
+    union all select * from assets
+    union all select * from into_pools
+    union all select * from not_absorbed
+    union all select * from selling
+    union all select * from empty_events
+)
+
+select
+    on_date, row_id, paid_row_id,
+    case when cents < 0 then to_place else from_place end as from_place,
+    case when cents < 0 then from_place else to_place end as to_place,
+    layer, origin, operation, piece, lot, item, abs(cents) as cents, quantity, unit, rework, assumed, estimated
+from movements
+where cents <> 0

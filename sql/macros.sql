@@ -1,0 +1,32 @@
+-- Whole-number arithmetic that every model shares. `cut` is the first k of w parts of n, rounded half up and symmetric in
+-- the sign, so that shares taken as differences of running cuts always add up to n.
+create macro cut(n, k, w) as cast(
+    case when n < 0 then -((2 * cast(-n as hugeint) * k + w) // (2 * cast(w as hugeint)))
+         else (2 * cast(n as hugeint) * k + w) // (2 * cast(w as hugeint)) end as bigint);
+
+-- A quantity in an item's base unit; null where the two units can't be turned into each other. Volumes and weights meet
+-- by density (micrograms in a microlitre), kits hold a known volume of mix.
+create macro in_base(quantity, unit, base, density, kit_ul) as cast(case
+    when unit = base then quantity
+    when unit = 'kit' and base = 'ul' then cut(quantity, kit_ul, 1000)
+    when unit = 'kit' and base = 'mg' then cut(quantity, cast(kit_ul as hugeint) * density, 1000000)
+    when unit = 'ul' and base = 'mg' then cut(quantity, density, 1000)
+    when unit = 'mg' and base = 'ul' then cut(quantity, 1000, density)
+    when unit = 'ul' and base = 'mm3' or unit = 'mm3' and base = 'ul' then quantity
+    when unit = 'mm3' and base = 'mg' then cut(quantity, density, 1000)
+    end as bigint);
+
+-- Volume of a block or, where a diameter is given, of a disc, from micrometres to cubic millimetres.
+create macro volume_mm3(length_um, width_um, thickness_um, diameter_um) as cast(case
+    when diameter_um is not null
+        then cast(diameter_um as hugeint) * diameter_um // 1000000 * thickness_um // 1000 * 785398163 // 1000000000
+    else cast(length_um as hugeint) * width_um // 1000000 * thickness_um // 1000 end as bigint);
+
+-- Whole surface of a block or disc in square millimetres.
+create macro area_mm2(length_um, width_um, thickness_um, diameter_um) as cast(case
+    when diameter_um is not null
+        then cast(diameter_um as hugeint) * (diameter_um + 2 * coalesce(thickness_um, 0)) * 1570796327 // 1000000000 // 1000000
+    else 2 * (cast(length_um as hugeint) * width_um + cast(length_um as hugeint) * coalesce(thickness_um, 0)
+              + cast(width_um as hugeint) * coalesce(thickness_um, 0)) // 1000000 end as bigint);
+
+create macro month_of(day) as cast(date_trunc('month', day) as date);

@@ -1,0 +1,61 @@
+-- One row per event at which units of a piece leave the shop, or come back, with the units out after it.
+-- A return brings units back; where it goes on to scrap or to the maker, a second row takes them out again.
+-- @key piece, number
+-- @check units_out >= 0
+with sold as (
+    select
+        sale_piece.piece, sale_piece.row_id, sale_piece.on_date, sale_piece.units,
+        case when sale_piece.units < 0 then 'return' else 'sale' end as kind,
+        'sold' as place, sale_piece.assumed, sales.returned_to
+    from work.sale_piece
+    join records.sales on sales.row_id = sale_piece.row_id
+),
+
+gone_on as (
+    select piece, row_id, on_date, -units as units, returned_to as kind,
+        case returned_to when 'scrap' then 'waste' else 'own use' end as place, assumed
+    from sold where units < 0 and returned_to in ('scrap', 'kept')
+),
+
+scrapped as (
+    select piece, row_id, on_date, quantity as units, 'scrapped' as kind, 'waste' as place, false as assumed
+    from records.inspections
+    where action = 'scrap' and quantity is not null and piece is not null
+),
+
+some_gone as (
+    select piece, row_id, on_date, units, kind, place, assumed, case kind when 'return' then 1 else 2 end as turn from sold
+    union all select *, 3 as turn from gone_on
+    union all select *, 3 from scrapped
+),
+
+ended as (
+    select
+        piece.piece, piece.row_id, piece.ended_on as on_date,
+        piece.units - coalesce((select sum(some_gone.units) from some_gone where some_gone.piece = piece.piece and some_gone.on_date <= piece.ended_on), 0) as units,
+        piece.status as kind,
+        case piece.status when 'gift' then 'period' when 'kept' then 'own use' when 'test' then 'period' else 'waste' end as place,
+        false as assumed, 4 as turn
+    from work.piece
+    where piece.ended_on is not null
+),
+
+events as (
+    select piece, row_id, on_date, units, kind, place, assumed, turn from some_gone
+    union all select piece, row_id, on_date, units, kind, place, assumed, turn from ended where units > 0
+),
+
+numbered as (
+    select
+        events.*, piece.units as all_units,
+        row_number() over (partition by events.piece order by events.on_date, events.turn, events.row_id) as number,
+        sum(events.units) over (partition by events.piece order by events.on_date, events.turn, events.row_id) as running
+    from events
+    join work.piece on piece.piece = events.piece
+)
+
+select
+    piece, cast(number as bigint) as number, row_id, on_date, kind, place, assumed, all_units as units,
+    cast(greatest(0, least(running, all_units)) as bigint) as units_out,
+    cast(coalesce(greatest(0, least(lag(running) over (partition by piece order by number), all_units)), 0) as bigint) as units_out_before
+from numbered

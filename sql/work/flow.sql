@@ -1,0 +1,68 @@
+-- One row per part of a lot that a draw took; from and to are positions in the lot.
+-- Supplies and draws of a flow are laid end to end; where their breakpoints cut the line, each stretch has one lot and one
+-- draw. Lots that the records lack have negative ids: -4 x draw for what was missing, -4 x count - 2 for what a count
+-- found; a count that found less is a draw with the id 4 x count + 2.
+-- @key lot_id, use_id, from_quantity
+-- @check to_quantity > from_quantity
+with supplies as (
+    select flow, ref as lot_id, on_date, quantity, 0 as turn from work._ledger where kind = 'supply'
+    union all
+    select flow, -4 * ref, turn_on, quantity, 1 from work.missing
+    union all
+    select flow, -4 * row_id - 2, on_date, found, 2 from work.counted where found > 0
+),
+
+draws as (
+    select flow, ref as use_id, on_date, quantity, 0 as turn from work._ledger where kind = 'draw'
+    union all
+    select flow, 4 * row_id + 2, on_date, -found, 1 from work.counted where found < 0
+),
+
+supply_ends as (
+    select flow, lot_id, quantity, sum(quantity) over (partition by flow order by on_date, turn, lot_id desc rows unbounded preceding) as at_quantity
+    from supplies
+),
+
+draw_ends as (
+    select flow, use_id, sum(quantity) over (partition by flow order by on_date, turn, use_id rows unbounded preceding) as at_quantity from draws
+),
+
+breaks as (
+    select flow, at_quantity, lot_id, quantity as lot_quantity, null as use_id from supply_ends
+    union all
+    select flow, at_quantity, null, null, use_id from draw_ends
+),
+
+points as (
+    select flow, at_quantity, max(lot_id) as lot_id, max(lot_quantity) as lot_quantity, max(use_id) as use_id
+    from breaks group by flow, at_quantity
+),
+
+stretches as (
+    -- a stretch ends at its point and belongs to the next lot and draw that end there or later
+    select
+        flow, at_quantity,
+        coalesce(lag(at_quantity) over (partition by flow order by at_quantity), 0) as from_at,
+        first_value(lot_id ignore nulls) over rest as lot_id,
+        first_value(use_id ignore nulls) over rest as use_id,
+        first_value(case when lot_id is not null then at_quantity end ignore nulls) over rest as lot_end,
+        first_value(case when lot_id is not null then lot_quantity end ignore nulls) over rest as lot_quantity
+    from points
+    window rest as (partition by flow order by at_quantity rows between current row and unbounded following)
+),
+
+taken as (
+    select flow, lot_id, use_id, from_at - (lot_end - lot_quantity) as from_quantity, at_quantity - (lot_end - lot_quantity) as to_quantity
+    from stretches where lot_id is not null and use_id is not null
+),
+
+reserved as (select lot_id, sum(to_quantity - from_quantity) as quantity from work._named group by lot_id)
+
+select taken.flow, taken.lot_id, taken.use_id, cast(taken.from_quantity + coalesce(reserved.quantity, 0) as bigint) as from_quantity,
+    cast(taken.to_quantity + coalesce(reserved.quantity, 0) as bigint) as to_quantity, false as reserved
+from taken
+left join reserved on reserved.lot_id = taken.lot_id
+union all
+select use.flow, named.lot_id, named.use_id, named.from_quantity, named.to_quantity, true
+from work._named as named
+join work.use on use.use_id = named.use_id

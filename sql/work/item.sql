@@ -1,0 +1,31 @@
+-- One row per item that any record names, with the unit it is kept in and what turns one unit into another.
+-- The unit is the setting's; else resin is kept in weight, and anything else in the unit it is most often bought in.
+-- @key item
+with named as (
+    select item, category, quantity_unit as unit from records.purchases
+    union all select resin, 'resin', part_a_unit from records.pours where resin is not null
+    union all select colourant, 'colourant', colourant_quantity_unit from records.pours where colourant is not null
+    union all select item, null, quantity_unit from records.usage
+    union all select item, category, quantity_unit from records.counts
+),
+
+usual as (
+    select item, mode(category order by category) as category, mode(unit order by unit) as unit
+    from named where item is not null group by item
+),
+
+setting as (select * from settings.item qualify row_number() over (partition by name order by from_date desc, row_id) = 1)
+
+select
+    usual.item,
+    coalesce(setting.category, usual.category) as category,
+    case when coalesce(setting.category, usual.category) = 'wood' then 'mm3'
+         when setting.base_unit is not null then setting.base_unit
+         when coalesce(setting.category, usual.category) = 'resin' then 'mg'
+         else coalesce(usual.unit, 'each') end as unit,
+    coalesce(setting.density_ug_per_ul, case when coalesce(setting.category, usual.category) = 'resin' then 1100 end) as density_ug_per_ul,
+    setting.density_a_ug_per_ul, setting.density_b_ug_per_ul,
+    coalesce(setting.parts_a, 1) as parts_a, coalesce(setting.parts_b, 1) as parts_b,
+    setting.kit_ul, setting.shelf_months, setting.row_id
+from usual
+left join setting on setting.name = usual.item

@@ -1,0 +1,100 @@
+-- One row per draw on stock and place it goes to, with the weight that its cost is shared by.
+-- A pour goes to its pieces as resin (what is good in them) and as resin waste (all else, shared by deposit); a pour
+-- without a piece is waste. Work on a piece that is out of the shop is a cost of its month.
+-- @key use_id, place, layer, piece
+with draws as (select use.*, pour.pour from work.use left join work.pour on pour.row_id = use.row_id and use.source in ('pour', 'colourant')),
+
+cut_out as (
+    select draws.use_id, 'piece' as place, 'wood' as layer, piece.piece, 1 as weight, false as rework,
+        piece.lot is null as assumed, piece.blank_estimated as estimated
+    from draws
+    join work.piece on piece.row_id = draws.row_id
+    where draws.source = 'blank'
+),
+
+poured as (
+    select draws.use_id, draws.source, draws.pour, pour_piece.piece, pour_piece.rework, pour_piece.after_sale,
+        pour_piece.good_mg, pour_piece.deposited_mg, pour.mixed_mg, pour.deposited_mg as all_mg, pour.good_mg as all_good_mg,
+        pour.pieces, pour_piece.estimated,
+        sum(pour_piece.deposited_mg) over (partition by draws.use_id order by pour_piece.piece) as to_mg,
+        row_number() over (partition by draws.use_id order by pour_piece.piece) as place_number
+    from draws
+    join work.pour on pour.pour = draws.pour
+    join work.pour_piece on pour_piece.pour = draws.pour
+),
+
+good as (
+    select use_id, case when after_sale then 'period' else 'piece' end as place,
+        case source when 'colourant' then 'colourant' else 'resin' end as layer, piece,
+        case when source = 'colourant' then case when all_mg > 0 then deposited_mg else 1 end else good_mg end as weight,
+        rework, false as assumed, estimated
+    from poured
+),
+
+wasted as (
+    select use_id, case when after_sale then 'period' else 'piece' end, 'resin waste', piece,
+        deposited_mg - good_mg
+            + case when all_mg > 0 then cut(greatest(mixed_mg - all_mg, 0), to_mg, all_mg) - cut(greatest(mixed_mg - all_mg, 0), to_mg - deposited_mg, all_mg)
+                   else cut(greatest(mixed_mg, 0), place_number, pieces) - cut(greatest(mixed_mg, 0), place_number - 1, pieces) end,
+        rework, false, estimated
+    from poured where source = 'pour'
+),
+
+pieceless as (
+    select use_id, 'waste', 'resin waste', null, 1, false, false, false
+    from draws where source in ('pour', 'colourant') and pour not in (select pour from work.pour_piece)
+),
+
+shared as (
+    select
+        draws.use_id, bridge.piece, draws.on_date, item.category,
+        case item.category when 'finish' then coalesce(piece.area_mm2, 0) when 'abrasive' then coalesce(piece.area_mm2, 0) else 1 end as weight
+    from draws
+    join records.usage on usage.row_id = draws.row_id and draws.source = 'usage'
+    join work.item on item.item = usage.item
+    join records.usage_piece as bridge on bridge.row_id = draws.row_id
+    join work.piece on piece.piece = bridge.piece
+),
+
+used as (
+    select
+        shared.use_id,
+        case when exists (
+            select 1 from work.out where out.piece = shared.piece and out.from_on < shared.on_date and (out.to_on is null or shared.on_date <= out.to_on)
+        ) then 'period' else 'piece' end,
+        shared.category, shared.piece,
+        case when sum(shared.weight) over (partition by shared.use_id) = 0 then 1 else shared.weight end,
+        exists (
+            select 1 from work.rework_window as again
+            where again.piece = shared.piece and again.from_on <= shared.on_date and (again.to_on is null or shared.on_date <= again.to_on)
+        ),
+        false, false
+    from shared
+),
+
+loose as (
+    select draws.use_id, 'period', item.category, null, 1, false, false, false
+    from draws
+    join records.usage on usage.row_id = draws.row_id and draws.source = 'usage'
+    join work.item on item.item = usage.item
+    where draws.use_id not in (select use_id from shared)
+),
+
+found_short as (
+    select 4 * counted.row_id + 2, case counted.cause when 'own use' then 'own use' else 'waste' end, item.category, null, 1, false, false, false
+    from work.counted as counted
+    join work.item on item.item = counted.flow
+    where counted.found < 0
+),
+
+targets as (
+    select * from cut_out
+    union all select * from good union all select * from wasted union all select * from pieceless
+    union all select * from used union all select * from loose union all select * from found_short
+)
+
+select
+    use_id, place, layer, piece, cast(weight as bigint) as weight, rework, assumed, estimated,
+    cast(sum(weight) over shares as bigint) as to_weight, cast(sum(weight) over (partition by use_id) as bigint) as all_weight
+from targets where weight > 0
+window shares as (partition by use_id order by piece, layer, place rows unbounded preceding)

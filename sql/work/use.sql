@@ -1,0 +1,60 @@
+-- One row per draw on stock: a blank cut, resin poured, colourant stirred in, material taken off the shelf.
+-- `use_id` is the row id times four, plus 1 for the colourant of a pour. A draw that names a lot is held to it first.
+-- @key use_id
+with lots as (select lot, min(lot_id) as lot_id, min(flow) as flow from work.lot where lot is not null group by lot),
+
+blanks as (
+    select
+        piece.row_id * 4 as use_id, piece.row_id, piece.started_on as on_date, 'blank' as source,
+        coalesce(lots.flow, 'wood/' || piece.species) as flow, lots.lot_id, piece.blank_mm3 as quantity, 'mm3' as unit
+    from work.piece
+    left join lots on lots.lot = piece.lot
+    where not piece.opening and piece.blank_mm3 > 0
+        and piece.piece not in (
+            select bridge.piece from records.usage_piece as bridge
+            join records.usage on usage.row_id = bridge.row_id
+            join work.item on item.item = usage.item
+            where item.category = 'wood'
+        )
+),
+
+pours as (
+    select
+        pour.row_id * 4 as use_id, pour.row_id, pour.on_date, 'pour' as source, pour.resin as flow, lots.lot_id,
+        case when item.unit = 'mg' then pour.resin_mg else in_base(pour.resin_mg, 'mg', item.unit, item.density_ug_per_ul, item.kit_ul) end as quantity,
+        item.unit
+    from work.pour
+    join work.item on item.item = pour.resin
+    left join lots on lots.lot = pour.lot and lots.flow = pour.resin
+),
+
+colourants as (
+    select
+        pour.row_id * 4 + 1, pour.row_id, pour.on_date, 'colourant', pour.colourant, null,
+        in_base(pour.colourant_quantity, pour.colourant_unit, item.unit, coalesce(item.density_ug_per_ul, 1000), item.kit_ul), item.unit
+    from work.pour
+    join work.item on item.item = pour.colourant
+    where not exists (
+        -- the same colourant on the usage list of that day is the other view of one event
+        select 1 from records.usage where usage.item = pour.colourant and usage.on_date = pour.on_date
+    )
+),
+
+used as (
+    select
+        usage.row_id * 4, usage.row_id, usage.on_date, 'usage',
+        coalesce(lots.flow, case when item.category = 'wood' then (select min(lot.flow) from work.lot where lot.item = usage.item) end, usage.item),
+        lots.lot_id,
+        in_base(usage.quantity, usage.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul), item.unit
+    from records.usage
+    join work.item on item.item = usage.item
+    left join lots on lots.lot = usage.lot
+    where item.category <> 'resin' or not exists (
+        -- resin that a pour of that day already took
+        select 1 from work.pour where pour.resin = usage.item and pour.on_date = usage.on_date
+    )
+)
+
+select use_id, row_id, on_date, source, flow, lot_id, quantity, unit
+from (select * from blanks union all select * from pours union all select * from colourants union all select * from used)
+where quantity > 0 and flow is not null
