@@ -1,0 +1,147 @@
+"""Which cells of a table are which field, and what the whole file shows about them: date order, decimal mark, units."""
+
+import re
+
+import polars as pl
+
+from pipeline.cleaning import dates, numbers
+from pipeline.cleaning.parsed import About
+from pipeline.cleaning.reference import key
+from pipeline.cleaning.units import Units
+from pipeline.cleaning.words import Words
+from pipeline.mapping import Mapping, column_of
+from pipeline.readers.tables import TextTable
+from pipeline.records import Field, Record
+from pipeline.shop import Shop
+
+_EMPTY = ("", "-", "–", "—", "n/a", "N/A", "#N/A", "NULL", "null")
+_INVISIBLE = r"[\u200b\u200c\u200d\u2060\ufeff\u200e\u200f]"
+COUNTED = ("abrasive", "hardware", "consumable", "packaging", "tool", "overhead", "selling", "equipment")
+"""Categories that are counted by the piece: a bare number of them is so many of each (common practice, no source)."""
+_EXACT = (".xlsx", ".xlsm", ".xls", ".ods", ".json", ".jsonl", ".ndjson", ".parquet")
+_NUMERIC = ("money", "quantity", "length", "number", "percent", "temperature", "duration")
+
+
+def header(table: TextTable, mapping: Mapping, field: Field) -> str:
+    return mapping.columns.get(field.name, "")
+
+
+def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
+    """`row`, and a String column for each field that the mapping fills, trimmed, null where empty; and `unit`, `lone`."""
+    frame = table.frame
+    chosen = [pl.col("row")]
+    for field in record:
+        column = column_of(table, mapping.columns.get(field.name, ""))
+        constant = mapping.constants.get(field.name)
+        if column is None and constant is None:
+            continue
+        text = _trimmed(pl.col(column)) if column else pl.lit(None, pl.String)
+        chosen.append((text if constant is None else pl.coalesce(text, pl.lit(constant))).alias(field.name))
+    found = frame.select(chosen)
+    if any(f.kind == "quantity" for f in record) and "unit" not in found.columns:
+        found = found.with_columns(pl.lit(None, pl.String).alias("unit"))
+    return found.with_columns(pl.lit(None, pl.String).alias("lone"))
+
+
+def _trimmed(text: pl.Expr) -> pl.Expr:
+    bare = text.str.replace_all(_INVISIBLE, "").str.strip_chars()
+    return pl.when(~bare.is_in(_EMPTY)).then(bare)
+
+
+def with_lone_units(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
+    """Fills `lone`, the unit of a bare number where nothing names one: each, for what is counted by the piece."""
+    items = {key(row["name"]): row for row in shop.tables.get("item", [])}
+    counted = {
+        name
+        for name, row in items.items()
+        if row.get("base_unit") == "each" or (not row.get("base_unit") and row.get("category") in COUNTED)
+    }
+    tests = []
+    if "category" in found.columns:
+        tests.append(pl.col("category").is_in(_fitting(found["category"], shop)))
+    if "item" in found.columns and counted:
+        names = [text for text in found["item"].drop_nulls().unique() if key(text) in counted]
+        tests.append(pl.col("item").is_in(names))
+    if not tests:
+        return found
+    return found.with_columns(pl.when(pl.any_horizontal(tests)).then(pl.lit("each")).alias("lone"))
+
+
+def _fitting(categories: pl.Series, shop: Shop) -> list[str]:
+    words = Words("category", shop)
+    return [text for text in categories.drop_nulls().unique() if words.find(text) in COUNTED]
+
+
+def about(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, shop: Shop, file: str) -> About:
+    """What the file shows as a whole. Date order and decimal mark are the mapping's, else those of all its cells together."""
+    order = mapping.date_order or dates.order(_together(found, [f for f in record if f.kind == "date"]))
+    decimal = mapping.decimal or _decimal(found, record, file)
+    return About(next(iter(record)), shop, order=order, decimal=decimal)
+
+
+def _decimal(found: pl.DataFrame, record: Record, file: str) -> str:
+    numeric = _together(found, [f for f in record if f.kind in _NUMERIC])
+    shown = numbers.certain(numeric)
+    if shown:
+        return shown
+    if file.lower().endswith(_EXACT):
+        return "."  # numbers of workbooks and of typed files come with a point, whatever the sheet showed
+    return numbers.thousands(_together(found, [f for f in record if f.kind == "money"]))
+
+
+def _together(found: pl.DataFrame, fields: list[Field]) -> pl.Series:
+    """The distinct texts of several fields."""
+    parts = [found[f.name].drop_nulls().unique() for f in fields if f.name in found.columns]
+    return pl.concat(parts).unique() if parts else pl.Series([], dtype=pl.String)
+
+
+def unit(table: TextTable, mapping: Mapping, field: Field) -> str:
+    """The unit of a field's bare numbers: the mapping's, else the one that the header names, else ""."""
+    told = mapping.units.get(field.name, "")
+    return told or unit_in_header(header(table, mapping, field), field.kind)
+
+
+_TIME_WORDS = {
+    "min": "min",
+    "mins": "min",
+    "minutes": "min",
+    "minuten": "min",
+    "minutos": "min",
+    "h": "h",
+    "hrs": "h",
+    "hours": "h",
+    "sec": "s",
+    "seconds": "s",
+}
+_HEADER_BASES = {"length": ("um",), "quantity": ("mg", "mm3", "ul", "um", "mm2", "each", "kit")}
+
+
+def unit_in_header(name: str, kind: str) -> str:
+    """The unit that a header names: "Length (in)", "weight_kg", "Stirred [min]"; "" if it names none."""
+    if kind not in ("length", "quantity", "duration", "temperature"):
+        return ""
+    bracket = re.search(r"[(\[]\s*(?:in\s+)?([^)\]]+?)\s*[)\]]", name)
+    tail = re.split(r"[\s_,/:-]+(?:in\s+)?", name.strip())
+    candidates = [bracket[1]] if bracket else []
+    if len(tail) > 1:
+        candidates += [" ".join(tail[-2:]), tail[-1]]
+    if kind == "duration":
+        return next(
+            (
+                _TIME_WORDS[c.casefold().rstrip(".")]
+                for c in [*candidates, name]
+                if c.casefold().rstrip(".") in _TIME_WORDS
+            ),
+            "",
+        )
+    if kind == "temperature":
+        return next(
+            (c for c in candidates if re.fullmatch(r"(?:°|º|deg\.?\s*)?[fc](?:elsius|ahrenheit)?", c, re.IGNORECASE)),
+            "",
+        )
+    units = Units()
+    for candidate in candidates:
+        found = units.find(candidate)
+        if found and found.base in _HEADER_BASES[kind]:
+            return candidate
+    return ""

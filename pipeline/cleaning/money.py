@@ -1,0 +1,92 @@
+"""Amounts of money to whole minor units: €1.234,50 · $1,234.50 · 1'234.50 CHF · (12.50) · 12,-."""
+
+import re
+from fractions import Fraction
+
+import polars as pl
+
+from pipeline.cleaning.numbers import plain_signs, unsigned
+from pipeline.cleaning.parsed import About, UnreadableError, fast, one_of
+
+# ISO 4217 codes by sign (from memory); a sign shared by several currencies names none of them
+SIGNS: dict[str, tuple[str, ...]] = {
+    "US$": ("USD",),
+    "CA$": ("CAD",),
+    "C$": ("CAD",),
+    "A$": ("AUD",),
+    "NZ$": ("NZD",),
+    "$": ("USD", "CAD", "AUD", "NZD", "MXN", "SGD", "HKD", "CLP", "COP", "ARS"),
+    "€": ("EUR",),
+    "£": ("GBP",),
+    "¥": ("JPY", "CNY"),
+    "₹": ("INR",),
+    "₩": ("KRW",),
+    "₺": ("TRY",),
+    "₫": ("VND",),
+    "zł": ("PLN",),
+    "kr": ("SEK", "NOK", "DKK", "ISK"),
+    "kr.": ("SEK", "NOK", "DKK", "ISK"),
+    "Kč": ("CZK",),
+    "Ft": ("HUF",),
+    "R$": ("BRL",),
+    "Fr.": ("CHF",),
+    "Fr": ("CHF",),
+    "SFr.": ("CHF",),
+}
+_CODE = r"[A-Z]{3}"
+_SIGN = re.compile(rf"({one_of(SIGNS)}|{_CODE})")
+_BIGGEST = 10**14
+
+
+def amounts(texts: pl.Series, about: About) -> pl.DataFrame:
+    """`value` in minor units, rounded once, half to even; `currency` as the cell names it, or null."""
+    digits = about.shop.minor_digits
+
+    def read(text: str) -> tuple[int, str | None]:
+        value, currency = amount(text, about.decimal)
+        cents = round(value * 10**digits)
+        if abs(cents) > _BIGGEST:
+            raise UnreadableError("range")
+        return cents, currency
+
+    # whole cents written with a point, or no mark at all, are the most texts by far
+    plain = r"^-?\d{1,12}(?:\.\d{2})?$" if about.decimal == "." and digits == 2 else r"^-?\d{1,12}$"
+    frame = pl.col("text")
+    cents = frame.str.replace(".", "", literal=True).cast(pl.Int64, strict=False)
+    value = pl.when(frame.str.contains(".", literal=True)).then(cents).otherwise(cents * 10**digits)
+    return fast(texts, plain, value, read, {"value": pl.Int64, "currency": pl.String})
+
+
+def amount(text: str, decimal: str) -> tuple[Fraction, str | None]:
+    """The value and the currency sign or code of one text."""
+    text = plain_signs(text.strip())
+    negative = False
+    if text.startswith("(") and text.endswith(")"):
+        negative, text = True, text[1:-1].strip()
+    text = re.sub(r"[.,]-$", "", text)  # 12,- is how whole amounts are written in German
+    currency = None
+    for _ in range(4):  # sign and currency come before or after, in any order
+        text = text.strip()
+        if text[:1] in ("-", "+") or text[-1:] == "-":
+            if negative:
+                raise UnreadableError("money")
+            negative = "-" in (text[:1], text[-1:])
+            text = text[1:] if text[:1] in ("-", "+") else text[:-1]
+            continue
+        head, tail = _SIGN.match(text), re.search(rf"(?:{one_of(SIGNS)}|{_CODE})$", text)
+        if not head and not tail:
+            break
+        if currency or (head and tail):
+            raise UnreadableError("money")
+        currency = (head or tail)[0]  # type: ignore[index]
+        text = text[head.end() :] if head else text[: tail.start()]  # type: ignore[union-attr]
+        text = re.sub(r"[.,]-$", "", text.strip())
+    if "/" in text or not text:
+        raise UnreadableError("money")
+    value = unsigned(text, decimal, "money")
+    return (-value if negative else value), currency
+
+
+def fits(currency: str, code: str) -> bool:
+    """Whether a sign or code in a cell can stand for the currency `code`."""
+    return code in SIGNS.get(currency, (currency,))

@@ -1,0 +1,145 @@
+"""What can only be told from several fields of a row: hours from two times, tax inside a price, a foreign currency."""
+
+from collections.abc import Callable
+
+import polars as pl
+
+from pipeline.cleaning.money import fits
+from pipeline.mapping import Mapping
+from pipeline.records import Record
+from pipeline.shop import Shop
+
+_DAY = 86_400
+_LAST = 10**6
+_MONEY = ("amount", "tax", "freight", "discount", "total")
+_FAULT = {
+    "at": pl.UInt32,
+    "place": pl.Int64,
+    "code": pl.String,
+    "field": pl.String,
+    "text": pl.String,
+    "hint": pl.String,
+}
+
+
+def currency_of(field: str) -> str:
+    """The name of the passing column that holds the currency a money cell names."""
+    return f"_currency_{field}"
+
+
+def apply(frame: pl.DataFrame, record: Record, mapping: Mapping, shop: Shop) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """The frame with the rules of its record applied, and the faults found (shape as in `clean`)."""
+    faults = [*_currencies(frame, record, shop)]
+    rule = _RULES.get(record.name)
+    if rule:
+        frame, more = rule(frame, mapping, shop)
+        faults += more
+    return frame, faults
+
+
+def _fault(
+    frame: pl.DataFrame, wrong: pl.Expr, code: str, field: str, hint: str = "", text: pl.Expr | None = None
+) -> pl.DataFrame:
+    """The rows for which `wrong` holds, as faults that come after those of single cells."""
+    shown = pl.lit(None, pl.String) if text is None else text.cast(pl.String)
+    return (
+        frame.with_row_index("at")
+        .filter(wrong)
+        .select(
+            "at",
+            pl.lit(_LAST, pl.Int64).alias("place"),
+            pl.lit(code).alias("code"),
+            pl.lit(field).alias("field"),
+            shown.alias("text"),
+            pl.lit(hint).alias("hint"),
+        )
+        .cast(_FAULT)  # type: ignore[arg-type]
+    )
+
+
+def _currencies(frame: pl.DataFrame, record: Record, shop: Shop) -> list[pl.DataFrame]:
+    """A cell that names another currency than the shop's, or than the row's own, would be read as the wrong money."""
+    faults = []
+    for name in (f.name for f in record if currency_of(f.name) in frame.columns):
+        column = currency_of(name)
+        paid = pl.col("paid_currency") if "paid_currency" in frame.columns else pl.lit(None, pl.String)
+        pairs = frame.select(pl.col(column).alias("cell"), paid.alias("paid")).unique().drop_nulls("cell")
+        bad = [(cell, code) for cell, code in pairs.rows() if not fits(cell, code or shop["currency"])]
+        if not bad:
+            continue
+        wrong = pl.any_horizontal(
+            [(pl.col(column) == cell) & paid.eq_missing(pl.lit(code, pl.String)) for cell, code in bad]
+        )
+        hint = (
+            f"The shop counts in {shop['currency']}: fill paid_currency and paid_rate."
+            if record.name == "purchases"
+            else f"Write it in {shop['currency']}."
+        )
+        faults.append(_fault(frame, wrong, "money", name, hint, pl.col(column)))
+    return faults
+
+
+def _hours(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """`hours` stands as written; without it the two times give it, an end before the start being after midnight."""
+    start, end = (pl.col(c).cast(pl.Int64) // 1_000_000_000 for c in ("started_at", "ended_at"))
+    frame = frame.with_columns(pl.coalesce("seconds", (end - start) % _DAY).alias("seconds"))
+    none = pl.col("seconds").is_null() | (pl.col("seconds") == 0)
+    return frame, [_fault(frame, none, "hours", "hours")]
+
+
+def _purchases(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """What was paid in another currency is turned into the shop's at the row's rate, rounded once, half to even."""
+    foreign = pl.col("paid_currency").is_not_null() & (pl.col("paid_currency") != shop["currency"])
+    if not frame.select(foreign.any()).item():
+        return frame, []
+    faults = [
+        _fault(
+            frame,
+            foreign & pl.col("paid_rate").is_null(),
+            "missing",
+            "paid_rate",
+            "Say what one unit of the currency paid was worth that day.",
+        )
+    ]
+    rate = pl.col("paid_rate")
+    names = [f"{name}_cents" for name in _MONEY]
+    turned = [
+        pl.when(foreign)
+        .then((pl.col(n) * rate).round(mode="half_to_even").cast(pl.Int64, strict=False))
+        .otherwise(pl.col(n))
+        .alias(n)
+        for n in names
+    ]
+    return frame.with_columns(turned), faults
+
+
+def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Where the price has the tax in it, each unit's share of the row's tax is taken off, rounded half to even."""
+    if not mapping.tax_included:
+        return frame, []
+    count = pl.col("quantity").abs()
+    tax = pl.col("sales_tax_cents").abs()
+    share = tax // count + _half_even(tax % count, count, tax // count)
+    price = pl.col("price_cents") - pl.when(count > 0).then(share).otherwise(0).fill_null(0)
+    frame = frame.with_columns(price.alias("price_cents"))
+    return frame, [
+        _fault(
+            frame,
+            pl.col("price_cents") < 0,
+            "range",
+            "sales_tax",
+            "The tax is more than the price it is said to be in.",
+        )
+    ]
+
+
+def _half_even(rest: pl.Expr, whole: pl.Expr, floor: pl.Expr) -> pl.Expr:
+    up = (2 * rest > whole) | ((2 * rest == whole) & (floor % 2 == 1))
+    return up.cast(pl.Int64)
+
+
+_RULES: dict[str, Callable[[pl.DataFrame, Mapping, Shop], tuple[pl.DataFrame, list[pl.DataFrame]]]] = {
+    "hours": _hours,
+    "purchases": _purchases,
+    "sales": _sales,
+}

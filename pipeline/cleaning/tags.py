@@ -1,0 +1,98 @@
+"""Tags of pieces, lots, pours, receipts and orders, and lists and runs of them: T-031; T-040..T-042."""
+
+import re
+
+import polars as pl
+
+from pipeline.cleaning.parsed import About, UnreadableError, fast
+
+LONGEST_RUN = 500
+LONGEST_TAG = 64
+_DASHES = str.maketrans({"‐": "-", "‑": "-", "−": "-"})
+_TAG = re.compile(r"(.*?)(\d+)([^\d]*)")
+_LOOKS = re.compile(r"[A-Z]+[-_.]?\d+[A-Z]?")
+_RUN = re.compile(r"(.*?\S)\s*(?:\.{2,}|…|–|—|→|\s-\s|\bTO\b|\bBIS\b|\bTHRU\b)\s*(\S.*)")
+_STRICT = ("piece", "lot", "pour", "returns")
+
+
+def tidy_tag(text: str) -> str:
+    """A tag as it is stored: upper case, without spaces, with plain hyphens."""
+    return re.sub(r"\s+", "", text.translate(_DASHES)).upper()
+
+
+def tags(texts: pl.Series, about: About) -> pl.DataFrame:
+    name = about.field.name
+
+    def read(text: str) -> str:
+        tag = tidy_tag(text)
+        parts = text.upper().split()
+        listed = name != "event" and re.search(r"[;&]|\.\.", tag)
+        if listed or (name in _STRICT and ("," in tag or (len(parts) > 1 and all(map(_LOOKS.fullmatch, parts))))):
+            raise UnreadableError("tag", "This field takes one tag: write a row for each.")
+        return _checked(tag)
+
+    return fast(texts, r"^[A-Za-z0-9_-]{1,64}$", pl.col("text").str.to_uppercase(), read, {"value": pl.String})
+
+
+def tag_lists(texts: pl.Series, about: About) -> pl.DataFrame:
+    simple = r"^[A-Za-z0-9_-]{1,64}(?:;\s*[A-Za-z0-9_-]{1,64})*$"
+    value = pl.col("text").str.to_uppercase().str.replace_all(r"\s", "").str.split(";").list.unique(maintain_order=True)
+    return fast(texts, simple, value, tag_list, {"value": pl.List(pl.String)})
+
+
+def tag_list(text: str) -> list[str]:
+    """The tags of one cell, each once, in order."""
+    found: list[str] = []
+    for part in _split(text.translate(_DASHES).upper()):
+        found.extend(_run(part, found))
+        if len(found) > LONGEST_RUN:
+            raise UnreadableError("tag", f"More than {LONGEST_RUN} tags in one cell.")
+    if not found:
+        raise UnreadableError("tag")
+    return list(dict.fromkeys(found))
+
+
+def _split(text: str) -> list[str]:
+    parts = re.split(r"[;,/+&\n]|\s(?:AND|UND|ET|Y)\s", text)
+    split: list[str] = []
+    for part in (p.strip() for p in parts):
+        words = part.split()
+        if len(words) > 1 and all(map(_LOOKS.fullmatch, words)):
+            split.extend(words)
+        elif part:
+            split.append(part)
+    return split
+
+
+def _run(part: str, before: list[str]) -> list[str]:
+    match = _RUN.fullmatch(part)
+    if match is None:
+        return [_checked(_like(tidy_tag(part), before))]
+    return _between(_like(tidy_tag(match[1]), before), tidy_tag(match[2]))
+
+
+def _like(tag: str, before: list[str]) -> str:
+    """`T-031, 032` means T-031 and T-032: a bare number of the same width takes the tag before it as its pattern."""
+    if not tag.isdigit() or not before or before[-1].isdigit():
+        return tag
+    last = _TAG.fullmatch(before[-1])
+    if last is None or len(last[2]) != len(tag):
+        raise UnreadableError("tag", "Write every tag in full.")
+    return last[1] + tag + last[3]
+
+
+def _between(first: str, last: str) -> list[str]:
+    start, end = _TAG.fullmatch(first), _TAG.fullmatch(last)
+    if start is None or end is None or start[3] or end[3] or end[1] not in ("", start[1]):
+        raise UnreadableError("tag", "A run goes from one number to a later one: T-031..T-034.")
+    digits = end[2] if end[1] or len(end[2]) >= len(start[2]) else start[2][: -len(end[2])] + end[2]
+    low, high = int(start[2]), int(digits)
+    if high < low or high - low >= LONGEST_RUN:
+        raise UnreadableError("tag", f"A run goes upwards and holds at most {LONGEST_RUN} tags.")
+    return [_checked(f"{start[1]}{number:0{len(start[2])}d}") for number in range(low, high + 1)]
+
+
+def _checked(tag: str) -> str:
+    if not tag or len(tag) > LONGEST_TAG or not any(c.isalnum() for c in tag):
+        raise UnreadableError("tag")
+    return tag

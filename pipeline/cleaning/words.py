@@ -1,0 +1,145 @@
+"""Words of a vocabulary to their usual names: species, finishes, operations, defects, categories, names from the shop.
+
+The shop's own words (`[words.<vocabulary>]` in `shop.toml`) come first, then its names, then the reference tables. An
+unknown word is kept as written and listed with the nearest known one; a word with two meanings is asked about.
+"""
+
+import difflib
+
+import polars as pl
+
+from pipeline.cleaning.parsed import About, UnreadableError, each
+from pipeline.cleaning.reference import key, names
+from pipeline.records import CATEGORIES
+from pipeline.shop import Shop
+
+SHOP_TABLES = {
+    "person": "person_rate",
+    "machine": "machine",
+    "pool": "pool",
+    "channel": "channel",
+    "operation": "operation",
+    "item": "item",
+}
+LISTED = ("species", "finish", "operation", "defect", "category")
+"""Vocabularies whose unknown words are always listed; the others only where the shop names any."""
+FOLDED = (*LISTED, "item", "product", "channel")
+"""Vocabularies whose unknown words are kept in lower case, so that Walnut and walnut are one."""
+
+_MOST_SUGGESTED = 400
+
+
+class Words:
+    """What the words of one vocabulary mean in this shop."""
+
+    def __init__(self, vocabulary: str, shop: Shop) -> None:
+        self.vocabulary = vocabulary
+        self._table = names(vocabulary)
+        table = SHOP_TABLES.get(vocabulary)
+        self._shop = {key(name): name for name in (shop.names(table) if table and table in shop.tables else ())}
+        self._own = {key(word): meaning for word, meaning in shop.words.get(vocabulary, {}).items()}
+        self.lists_unknown = vocabulary in LISTED or bool(self._shop)
+
+    def find(self, word: str) -> str | None:
+        """The usual name, or None for an unknown word. Raises `UnreadableError` for a word with two meanings."""
+        plain = key(word)
+        if plain in self._own:
+            meaning = self._own[plain]
+            return self._known(key(meaning)) or meaning
+        return self._known(plain)
+
+    def _known(self, plain: str) -> str | None:
+        if plain in self._shop:
+            return self._shop[plain]
+        meanings = self._table.get(plain, frozenset())
+        if len(meanings) > 1:
+            raise UnreadableError(
+                "ambiguous-word",
+                f"Write {' or '.join(sorted(meanings))}, or settle it in [words.{self.vocabulary}] of shop.toml.",
+            )
+        meaning = next(iter(meanings), None)
+        return self._shop.get(key(meaning), meaning) if meaning else None
+
+    def kept(self, word: str) -> str:
+        """An unknown word as it is stored."""
+        tidy = " ".join(word.split())
+        return tidy.lower() if self.vocabulary in FOLDED else tidy
+
+    def nearest(self, word: str) -> str:
+        """The known word most like it, by its usual name; "" if none is near."""
+        known = {**{k: next(iter(m)) for k, m in self._table.items() if len(m) == 1}, **self._shop}
+        near = difflib.get_close_matches(key(word), known, 1, 0.7)
+        if near:
+            return known[near[0]]
+        parts = key(word).split()
+        inside = [
+            known[p]
+            for p in (" ".join(parts[i:j]) for j in range(len(parts), 0, -1) for i in range(j))
+            if p in known and len(p) > 2
+        ]
+        return inside[0] if inside else ""
+
+
+def words(texts: pl.Series, about: About) -> pl.DataFrame:
+    vocabulary = Words(about.field.vocabulary, about.shop)
+
+    def read(text: str) -> tuple[str, bool]:
+        known = vocabulary.find(text)
+        if known is None and vocabulary.vocabulary == "category":
+            near = vocabulary.nearest(text)
+            raise UnreadableError(
+                "choice", f"Did you mean {near}? " * bool(near) + f"Known ones: {', '.join(CATEGORIES)}."
+            )
+        return (known, False) if known is not None else (vocabulary.kept(text), vocabulary.lists_unknown)
+
+    return each(texts, read, {"value": pl.String, "unknown": pl.Boolean})
+
+
+def choices(texts: pl.Series, about: About) -> pl.DataFrame:
+    field = about.field
+    known = {key(choice): choice for choice in field.choices}
+    table = names(field.name)
+    own = {key(word): meaning for word, meaning in about.shop.words.get(field.name, {}).items()}
+
+    def read(text: str) -> str:
+        plain = key(own.get(key(text), text))
+        meanings = {known[plain]} if plain in known else table.get(plain, frozenset())
+        fitting = [m for m in meanings if m in field.choices]
+        if len(fitting) != 1:
+            raise UnreadableError("choice", f"Known ones: {', '.join(field.choices)}.")
+        return fitting[0]
+
+    return each(texts, read, {"value": pl.String})
+
+
+def yes_no(texts: pl.Series, about: About) -> pl.DataFrame:
+    table = names("yes_no")
+    own = {key(word): meaning for word, meaning in about.shop.words.get("yes_no", {}).items()}
+
+    def read(text: str) -> bool:
+        plain = key(own.get(key(text), text))
+        meaning = next(iter(table.get(plain, frozenset())), None)
+        if meaning is None:
+            raise UnreadableError("yes-no")
+        return meaning == "yes"
+
+    return each(texts, read, {"value": pl.Boolean})
+
+
+def unknown_words(found: pl.DataFrame, shop: Shop, file: str) -> pl.DataFrame:
+    """`found`: vocabulary, word, rows. Adds the nearest known word, for the most frequent ones."""
+    found = (
+        found.group_by("vocabulary", "word")
+        .agg(pl.col("rows").sum())
+        .sort(["rows", "vocabulary", "word"], descending=[True, False, False])
+    )
+    readers = {v: Words(v, shop) for v in found["vocabulary"].unique()}
+    pairs = found.select("vocabulary", "word").rows()
+    near = [readers[v].nearest(w) if i < _MOST_SUGGESTED else "" for i, (v, w) in enumerate(pairs)]
+    return found.select(
+        "vocabulary",
+        "word",
+        pl.Series("nearest", near, pl.String).replace("", None),
+        pl.col("rows").cast(pl.Int64),
+        pl.lit(file).alias("file"),
+    )
