@@ -1,0 +1,4 @@
+-- A finished piece without any hours: its labour is missing from its cost.
+-- @severity warning
+select piece.piece, piece.product, piece.finished from cost.piece
+where piece.status = 'finished' and piece.labour_cents = 0 and piece.made_cents > 0

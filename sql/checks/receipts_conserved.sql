@@ -1,0 +1,16 @@
+-- A purchase line whose cents did not all leave its receipt.
+-- @severity error
+with traced as (
+    select row_id, sum(case when from_place = 'receipt' then cents else -cents end) as cents
+    from cost.trace where from_place = 'receipt' or to_place = 'receipt' group by row_id
+),
+
+lines as (
+    select receipt, supplier, coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || row_id) as paper, row_id,
+        amount_cents + coalesce(freight_cents, 0) - coalesce(discount_cents, 0) + case when shop.tax_reclaimable then 0 else coalesce(tax_cents, 0) end as cents
+    from records.purchases cross join settings.shop
+)
+
+select paper, sum(lines.cents) as on_paper, coalesce(sum(traced.cents), 0) as traced
+from lines left join traced on traced.row_id = lines.row_id
+group by paper having sum(lines.cents) <> coalesce(sum(traced.cents), 0)

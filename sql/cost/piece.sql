@@ -1,0 +1,53 @@
+-- One row per piece or run: what it is, and what went into it by layer, also after it was sold.
+-- Shares say how much of the cost rests on records, on links that were inferred, and on quantities that were inferred.
+-- @key piece
+-- @check made_cents = wood_cents + offcut_cents + resin_cents + resin_waste_cents + colourant_cents + finish_cents + abrasive_cents + hardware_cents + consumable_cents + labour_cents + machine_cents + overhead_cents + spoilage_cents + packaging_cents
+with costs as (
+    select
+        piece,
+        sum(cents) filter (where layer = 'wood') as wood_cents,
+        sum(cents) filter (where layer = 'offcut') as offcut_cents,
+        sum(cents) filter (where layer = 'resin') as resin_cents,
+        sum(cents) filter (where layer = 'resin waste') as resin_waste_cents,
+        sum(cents) filter (where layer = 'colourant') as colourant_cents,
+        sum(cents) filter (where layer = 'finish') as finish_cents,
+        sum(cents) filter (where layer = 'abrasive') as abrasive_cents,
+        sum(cents) filter (where layer = 'hardware') as hardware_cents,
+        sum(cents) filter (where layer = 'consumable') as consumable_cents,
+        sum(cents) filter (where layer = 'labour') as labour_cents,
+        sum(cents) filter (where layer = 'machine') as machine_cents,
+        sum(cents) filter (where layer = 'overhead') as overhead_cents,
+        sum(cents) filter (where layer = 'spoilage') as spoilage_cents,
+        sum(cents) filter (where layer = 'packaging') as packaging_cents,
+        sum(cents) as made_cents,
+        sum(cents) filter (where rework) as rework_cents,
+        sum(cents) filter (where origin = 'own labour') as own_labour_cents,
+        sum(cents) filter (where assumed and not estimated) as assumed_cents,
+        sum(cents) filter (where estimated) as estimated_cents
+    from cost._piece_in group by piece
+),
+
+worked as (
+    select piece, sum(seconds) as seconds, sum(seconds) filter (where rework) as rework_seconds from work.hours_piece where not after_sale group by piece
+)
+
+select
+    piece.piece, piece.product, piece.species, piece.finish, piece.units as quantity, piece.status,
+    piece.started_on as started, piece.finished_on as finished, piece.order_no,
+    coalesce(worked.seconds, 0) / 3600 as hours, coalesce(worked.rework_seconds, 0) / 3600 as rework_hours,
+    coalesce(wood_cents, 0)::bigint as wood_cents, coalesce(offcut_cents, 0)::bigint as offcut_cents,
+    coalesce(resin_cents, 0)::bigint as resin_cents, coalesce(resin_waste_cents, 0)::bigint as resin_waste_cents,
+    coalesce(colourant_cents, 0)::bigint as colourant_cents, coalesce(finish_cents, 0)::bigint as finish_cents,
+    coalesce(abrasive_cents, 0)::bigint as abrasive_cents, coalesce(hardware_cents, 0)::bigint as hardware_cents,
+    coalesce(consumable_cents, 0)::bigint as consumable_cents, coalesce(labour_cents, 0)::bigint as labour_cents,
+    coalesce(machine_cents, 0)::bigint as machine_cents, coalesce(overhead_cents, 0)::bigint as overhead_cents,
+    coalesce(spoilage_cents, 0)::bigint as spoilage_cents, coalesce(packaging_cents, 0)::bigint as packaging_cents,
+    coalesce(made_cents, 0)::bigint as made_cents,
+    cut(coalesce(made_cents, 0), 1, piece.units) as unit_cents,
+    coalesce(rework_cents, 0)::bigint as rework_cents, coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
+    case when made_cents > 0 then 1 - (coalesce(assumed_cents, 0) + coalesce(estimated_cents, 0)) / made_cents end as logged_share,
+    case when made_cents > 0 then coalesce(assumed_cents, 0) / made_cents end as assumed_share,
+    case when made_cents > 0 then coalesce(estimated_cents, 0) / made_cents end as estimated_share
+from work.piece
+left join costs on costs.piece = piece.piece
+left join worked on worked.piece = piece.piece

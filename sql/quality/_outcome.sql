@@ -1,0 +1,47 @@
+-- One row per piece that has been judged: whether it came back to the bench or was scrapped, with all that may have caused it.
+-- A piece is judged once it is finished, inspected or ended. It passes first time if no inspection of it says rework or
+-- scrap and no hours on it are rework. A practice is known only where its reading is on record.
+-- @key piece
+with looks as (
+    select
+        piece, bool_or(action = 'rework') as reworked, bool_or(action = 'scrap') as scrapped,
+        count(*) filter (where defect is not null and defect <> 'none') as defects
+    from records.inspections where piece is not null group by piece
+),
+
+pours as (
+    select
+        piece.piece,
+        max(pour.coat) as coat,
+        bool_or(abs(pour.mix_ppm - 1000000) > shop.mix_tolerance_ppm) as off_ratio,
+        bool_or(pour.stir_seconds < shop.stir_minutes * 60) as short_stir,
+        bool_or(pour.cured_seconds < shop.cure_hours * 3600) as early_touch,
+        bool_or(pour.temperature_c < shop.cold_c) as cold,
+        bool_or(pour.humidity_pct > shop.damp_pct) as damp,
+        bool_or(pour.purpose = 'flood') and not bool_or(pour.purpose = 'seal') as unsealed,
+        bool_or(pour.purpose = 'repour') as repoured
+    from work.pour_piece as piece
+    join work.pour on pour.pour = piece.pour
+    cross join settings.shop
+    group by piece.piece
+),
+
+slabs as (select lot, max(moisture_pct) as moisture_pct, min(supplier) as supplier from records.purchases where lot is not null and category = 'wood' group by lot)
+
+select
+    piece.piece, piece.product, piece.species, piece.finish, cast(null as varchar) as pore_structure, pours.coat,
+    month_of(coalesce(piece.finished_on, piece.ended_on)) as month, slabs.supplier,
+    pours.off_ratio, pours.short_stir, pours.early_touch, pours.cold, pours.damp,
+    slabs.moisture_pct > shop.wet_wood_pct as wet_wood, pours.unsealed,
+    coalesce(looks.reworked, false) or coalesce(pours.repoured, false) or cost.rework_hours > 0 as reworked,
+    coalesce(looks.scrapped, false) or piece.status = 'scrapped' as scrapped,
+    coalesce(looks.defects, 0) as defects,
+    cost.rework_cents,
+    case when piece.status = 'scrapped' then cost.made_cents else 0 end as scrap_cents
+from work.piece
+cross join settings.shop
+join cost.piece as cost on cost.piece = piece.piece
+left join looks on looks.piece = piece.piece
+left join pours on pours.piece = piece.piece
+left join slabs on slabs.lot = piece.lot
+where piece.finished_on is not null or piece.ended_on is not null
