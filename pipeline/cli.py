@@ -1,0 +1,283 @@
+"""The commands: parse, call, print. The only place that catches `UserError`.
+
+Each command imports what it needs when it runs, so that `kerfledger --help` is quick.
+"""
+
+import argparse
+import json
+import os
+import sys
+import tempfile
+import traceback
+from collections.abc import Callable, Iterable
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.errors import UserError
+
+if TYPE_CHECKING:
+    import duckdb
+
+FINE, FINDINGS, WRONG_CALL, BUG = 0, 1, 2, 3
+
+DEMO = "demo-shop"
+
+Arguments = argparse.Namespace
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command: what it does, an example, the function that adds its arguments, the one that runs it."""
+
+    name: str
+    does: str
+    example: str
+    add: Callable[[argparse.ArgumentParser], None]
+    run: Callable[[Arguments], int]
+
+
+def main(call: list[str] | None = None) -> int:
+    """Run a command. Gives 0 when all is fine, 1 for findings, 2 for a wrong call, 3 for a fault of the tool itself."""
+    arguments = _parser().parse_args(call)
+    try:
+        return int(arguments.command.run(arguments))
+    except UserError as error:
+        print(error, file=sys.stderr)
+        return WRONG_CALL
+    except KeyboardInterrupt:
+        return 130  # as a shell says it: ended by Ctrl-C
+    except BrokenPipeError:
+        # whoever read our output has gone; nothing must try to flush it once more at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+    except Exception as error:
+        log = _log_bug(arguments)
+        print(f"This is a fault of the tool, not of your files: {type(error).__name__}: {error}", file=sys.stderr)
+        print(
+            f"  The details are in {log}. Your files, and the last published database, are as they were.",
+            file=sys.stderr,
+        )
+        return BUG
+
+
+def demo(arguments: Arguments) -> int:
+    from sample_data.make import make
+
+    folder: Path = arguments.folder
+    if (folder / "shop.toml").is_file():
+        print(f"The demo shop is already in {folder}; it stays as it is.")
+    elif folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise UserError("This folder holds something else.", str(folder), "Name an empty or a new one.")
+    else:
+        folder.mkdir(parents=True, exist_ok=True)
+        make(folder)
+        print(f"The demo shop is in {folder}: an invented workshop, its files as messy as a real pile.")
+    code = _refresh(folder, as_json=False)
+    if code != FINE:
+        return code
+    _print_month(folder)
+    return FINE if arguments.no_show else _show(folder, arguments.port)
+
+
+def refresh(arguments: Arguments) -> int:
+    return _refresh(arguments.folder, arguments.json)
+
+
+def show(arguments: Arguments) -> int:
+    from pipeline.database import newest
+    from pipeline.shop import load
+
+    load(arguments.folder)
+    if not newest(arguments.folder):
+        code = _refresh(arguments.folder, as_json=False)
+        if code != FINE:
+            return code
+    return _show(arguments.folder, arguments.port)
+
+
+def trace(arguments: Arguments) -> int:
+    from pipeline.reports import trace as report
+
+    with _open(arguments.folder) as con:
+        found = report.trace(con, arguments.piece)
+        _print(found.as_data(), report.text(found, _digits(arguments.folder)), arguments.json)
+    return FINE
+
+
+def check(arguments: Arguments) -> int:
+    from pipeline.reports import check as report
+
+    with _open(arguments.folder) as con:
+        found = report.findings(con)
+    _print([asdict(finding) for finding in found], report.text(found, _digits(arguments.folder)), arguments.json)
+    return FINDINGS if any(finding.severity == "error" for finding in found) else FINE
+
+
+def peek(arguments: Arguments) -> int:
+    from pipeline.peek import peek as look
+
+    # the cells go on as they are, whatever the terminal's own encoding and line ends
+    sys.stdout.reconfigure(encoding="utf-8", newline="\n")  # type: ignore[union-attr]
+    for text in look(arguments.files, as_json=arguments.json, as_csv=arguments.csv):
+        sys.stdout.write(text)
+    return FINE
+
+
+def where(arguments: Arguments) -> int:
+    from pipeline.database import newest
+
+    path = newest(arguments.folder)
+    if not path:
+        folder = arguments.folder
+        raise UserError("Nothing is published here.", str(folder), f"Run: kerfledger refresh {folder}")
+    _print({"database": str(path.resolve())}, [str(path.resolve())], arguments.json)
+    return FINE
+
+
+def _refresh(folder: Path, as_json: bool) -> int:
+    from pipeline.refresh import refresh
+    from pipeline.reports.refreshed import data, text
+    from pipeline.shop import load
+
+    summary = refresh(load(folder), _progress())
+    _progress_end()
+    _print(data(summary), text(summary), as_json)
+    return FINE if summary.published else FINDINGS
+
+
+def _show(folder: Path, port: int) -> int:
+    from pipeline.serve import serve
+
+    return serve(folder, lambda text: print(text, flush=True), port)
+
+
+def _print_month(folder: Path) -> None:
+    from pipeline.reports.brief import last_month
+
+    with _open(folder) as con:
+        _print(None, last_month(con, _digits(folder)), as_json=False)
+
+
+def _open(folder: Path) -> "duckdb.DuckDBPyConnection":
+    from pipeline.database import open_newest
+    from pipeline.shop import load
+
+    load(folder)  # for its clear words when the folder is no shop
+    return open_newest(folder)
+
+
+def _digits(folder: Path) -> int:
+    from pipeline.shop import load
+
+    return load(folder).minor_digits
+
+
+def _print(data: Any, text: Iterable[str], as_json: bool) -> None:
+    if as_json:
+        print(json.dumps(data, indent=2, default=str, ensure_ascii=False))
+        return
+    for line in text:
+        print(line)
+
+
+def _progress() -> Callable[[str], None]:
+    """Tells how far a refresh is on one line, where somebody watches."""
+    if not sys.stderr.isatty():
+        return lambda _: None
+    return lambda text: print(f"\r\x1b[2K{text[:78]}", end="", file=sys.stderr, flush=True)
+
+
+def _progress_end() -> None:
+    if sys.stderr.isatty():
+        print("\r\x1b[2K", end="", file=sys.stderr, flush=True)
+
+
+def _log_bug(arguments: Arguments) -> Path:
+    home = getattr(arguments, "folder", Path()) / "database"
+    log = (home if home.is_dir() else Path(tempfile.gettempdir())) / "refresh.log"
+    with log.open("a", encoding="utf-8") as file:
+        traceback.print_exc(file=file)
+    return log
+
+
+def _shop(parser: argparse.ArgumentParser, figures: bool = True) -> None:
+    parser.add_argument("folder", type=Path, metavar="DIR", help="the shop folder")
+    if figures:
+        parser.add_argument("--json", action="store_true", help="print the figures as JSON")
+
+
+def _port(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--port", type=int, default=8501, help="port to serve on, if it is free (default 8501)")
+
+
+def _add_demo(parser: argparse.ArgumentParser) -> None:
+    help_ = f"where to make the demo shop (default {DEMO})"
+    parser.add_argument("folder", type=Path, metavar="DIR", nargs="?", default=Path(DEMO), help=help_)
+    parser.add_argument("--no-show", action="store_true", help="stop after printing the month")
+    _port(parser)
+
+
+def _add_show(parser: argparse.ArgumentParser) -> None:
+    _shop(parser, figures=False)
+    _port(parser)
+
+
+def _add_trace(parser: argparse.ArgumentParser) -> None:
+    _shop(parser)
+    parser.add_argument("piece", metavar="PIECE", help="tag of the piece, such as T-031")
+
+
+def _add_peek(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("files", type=Path, metavar="FILE", nargs="+", help="a file of any kind that can be read")
+    shape = parser.add_mutually_exclusive_group()
+    shape.add_argument("--json", action="store_true", help="print what was found as JSON")
+    shape.add_argument("--csv", action="store_true", help="print the cells as plain UTF-8 CSV, their text unchanged")
+
+
+COMMANDS = (
+    Command(
+        "demo", "make the demo shop, refresh it, print the month, show it", "kerfledger demo --no-show", _add_demo, demo
+    ),
+    Command(
+        "refresh", "read the shop's files and publish a new database", "kerfledger refresh my-shop", _shop, refresh
+    ),
+    Command(
+        "check",
+        "what is wrong or missing, most valuable mend first; exit 1 on errors",
+        "kerfledger check my-shop",
+        _shop,
+        check,
+    ),
+    Command("show", "the dashboard, on this machine only", "kerfledger show my-shop", _add_show, show),
+    Command(
+        "trace",
+        "a piece's cost with the records behind every line",
+        "kerfledger trace my-shop T-031",
+        _add_trace,
+        trace,
+    ),
+    Command("peek", "how any file is read, without a shop", "kerfledger peek receipts.csv --json", _add_peek, peek),
+    Command("where", "the path of the newest published database", "kerfledger where my-shop", _shop, where),
+)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="kerfledger",
+        description="What each piece truly cost, what an hour at the bench paid, and where the material went.",
+        epilog="Exit codes: 0 fine, 1 findings, 2 wrong call, 3 a fault of the tool. Begin with: kerfledger demo",
+    )
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+    for command in COMMANDS:
+        does = command.does[0].upper() + command.does[1:] + "."
+        added = commands.add_parser(
+            command.name, help=command.does, description=does, epilog=f"Example: {command.example}"
+        )
+        command.add(added)
+        added.set_defaults(command=command)
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

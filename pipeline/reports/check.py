@@ -1,0 +1,139 @@
+"""What is wrong or missing in a shop, most valuable mend first."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import duckdb
+
+from pipeline.errors import FAULTS
+from pipeline.reports.words import amount, count, place
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing to mend. An `error` is wrong as it stands; a `warning` was guessed at, or left out.
+
+    `cents` is the cost that rests on it, where that is known; `rows` is how many rows, files or pieces it concerns.
+    """
+
+    severity: str
+    kind: str
+    what: str
+    rows: int
+    cents: int | None = None
+    where: str = ""
+    mend: str = ""
+
+
+def findings(con: duckdb.DuckDBPyConnection) -> list[Finding]:
+    """All findings of a published database: errors first, then by the cost that rests on them, then by rows."""
+    found = [
+        *_checks(con),
+        *_unread(con),
+        *_set_aside(con),
+        *_imputed(con),
+        *_estimated(con),
+        *_unknown_words(con),
+        *_unlinked(con),
+    ]
+    return sorted(found, key=lambda f: (f.severity != "error", -(f.cents or 0), -f.rows, f.kind, f.what))
+
+
+def text(found: list[Finding], digits: int) -> Iterator[str]:
+    """The findings as lines of text; `digits` is the number of decimals of the shop's money."""
+    errors = sum(finding.severity == "error" for finding in found)
+    yield f"{count(errors, 'error')}, {count(len(found) - errors, 'warning')}" if found else "Nothing to mend."
+    for finding in found:
+        worth = f", {amount(finding.cents, digits)} rests on it" if finding.cents else ""
+        yield f"{finding.severity:<8} {finding.what} ({finding.rows:,}{worth})"
+        if finding.where:
+            yield f"         {finding.where}"
+        if finding.mend:
+            yield f"         → {finding.mend}"
+
+
+def _checks(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    for row in _rows(con, "from checks.result where rows > 0"):
+        yield Finding(row["severity"], row["name"], row["meaning"], row["rows"], where=row["example"] or "")
+
+
+def _unread(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    query = "select * from intake.file where how in ('unreadable', 'unmapped') order by file, sheet"
+    for row in _rows(con, query):
+        where = place(row["file"], row["sheet"], None)
+        if row["how"] == "unreadable":
+            yield Finding("error", "unreadable", "A file can't be read", 1, None, where, row["message"])
+        else:
+            mend = f"See how it reads with: kerfledger peek {row['file']}; then say in mappings/ what it holds."
+            yield Finding("warning", "unmapped", "A table that no mapping knows", row["rows"], None, where, mend)
+
+
+def _set_aside(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    query = """
+        select code, count(*) as rows,
+            arg_min({'file': file, 'sheet': sheet, 'row': row, 'text': text}, (file, sheet, row)) as first
+        from intake.rejected group by code order by code
+    """
+    for row in _rows(con, query):
+        fault, first = FAULTS[row["code"]], row["first"]
+        where = f"{place(first['file'], first['sheet'], first['row'])}: {first['text'] or '(empty)'}"
+        yield Finding("error", f"set aside: {row['code']}", fault.title, row["rows"], None, where, fault.mend)
+
+
+def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """Material that was used but never bought: a receipt is missing."""
+    query = """
+        select item, count(distinct row_id) as rows, sum(cents)::bigint as cents, min(on_date) as first_on
+        from cost.trace where from_place = 'imputed' and item is not null group by item order by item
+    """
+    for row in _rows(con, query):
+        mend = f"Find the receipt for {row['item']} from before {row['first_on']}, or count what is left."
+        what = f"More {row['item']} used than bought"
+        yield Finding("warning", "missing receipt", what, row["rows"], row["cents"], mend=mend)
+
+
+def _estimated(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """Cost of pieces whose quantity was inferred, by what would have to be logged."""
+    query = """
+        select layer, operation, count(distinct piece) as rows, sum(cents)::bigint as cents,
+            arg_max(piece, cents) as most
+        from cost.trace where to_place = 'piece' and estimated
+        group by layer, operation having sum(cents) > 0 order by all
+    """
+    for row in _rows(con, query):
+        what = f"Estimated {row['operation'] or row['layer']} in the cost of pieces"
+        mend = f"Log it; {row['most']} would gain the most."
+        yield Finding("warning", "estimated", what, row["rows"], row["cents"], mend=mend)
+
+
+def _unknown_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    query = """
+        select vocabulary, word, max(nearest) as nearest, sum(rows)::bigint as rows, min(file) as file
+        from intake.unknown_word group by vocabulary, word order by vocabulary, word
+    """
+    for row in _rows(con, query):
+        near = f"Did you mean {row['nearest']}? " if row["nearest"] else ""
+        mend = f"{near}Settle it in [words.{row['vocabulary']}] of shop.toml."
+        what = f"A {row['vocabulary']} that is not known: {row['word']}"
+        yield Finding("warning", "unknown word", what, row["rows"], None, row["file"], mend)
+
+
+def _unlinked(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    query = """
+        select unlinked.record, unlinked.field, unlinked.tag, count(*) as rows,
+            arg_min({'file': place.file, 'sheet': place.sheet, 'row': place.row}, unlinked.row_id) as first
+        from intake.unlinked as unlinked left join intake.row as place on place.row_id = unlinked.row_id
+        group by unlinked.record, unlinked.field, unlinked.tag order by all
+    """
+    for row in _rows(con, query):
+        first = row["first"]
+        what = f"{row['record']} name a {row['field'].removesuffix('s')} that is nowhere else: {row['tag']}"
+        where = place(first["file"], first["sheet"], first["row"])
+        yield Finding("warning", "unlinked", what, row["rows"], None, where, "Mend the tag, or add what it names.")
+
+
+def _rows(con: duckdb.DuckDBPyConnection, query: str) -> list[dict[str, Any]]:
+    result = con.execute(query)
+    names = [column[0] for column in result.description]
+    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]

@@ -1,0 +1,46 @@
+"""What a refresh says when it is done."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from pipeline.refresh import Summary
+from pipeline.reports.words import count
+
+_WORDS = {
+    "loaded": "loaded",
+    "duplicate": "seen twice or replaced",
+    "set_aside": "set aside",
+    "ignored": "no records (titles, totals, blank rows)",
+}
+
+
+def data(summary: Summary) -> dict[str, Any]:
+    """The summary for JSON."""
+    return {
+        "published": str(summary.published) if summary.published else None,
+        "counts": summary.counts,
+        "seconds": summary.seconds,
+        "checks": summary.checks,
+    }
+
+
+def text(summary: Summary) -> Iterator[str]:
+    """The summary as lines of text."""
+    counts = summary.counts
+    yield f"{count(counts['rows'], 'row')} in {count(counts['files'], 'file')}:"
+    for key, words in _WORDS.items():
+        yield f"  {counts[key]:>9,}  {words}"
+    for how in ("unreadable", "unmapped"):
+        if counts[how]:
+            yield f"  {counts[how]:>9,}  {how} {'file' if counts[how] == 1 else 'files'}"
+    warnings = sum(check["severity"] == "warning" and check["rows"] > 0 for check in summary.checks)
+    if counts["set_aside"] or warnings or counts["unreadable"] or counts["unmapped"]:
+        yield "  What to mend, most valuable first: kerfledger check"
+    total = sum(summary.seconds.values())
+    yield f"{total:.1f} s ({', '.join(f'{name} {seconds:.1f}' for name, seconds in summary.seconds.items())})"
+    if summary.published:
+        yield f"Published {summary.published}"
+        return
+    yield "NOT published: the books don't add up. The last published database stays."
+    for check in summary.errors:
+        yield f"  {check['name']}: {check['meaning']} ({count(check['rows'], 'row')}, such as {check['example']})"

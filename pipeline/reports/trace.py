@@ -1,0 +1,114 @@
+"""A piece's cost with the records behind every line."""
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from difflib import get_close_matches
+from typing import Any
+
+import duckdb
+
+from pipeline.errors import UserError
+from pipeline.reports.words import amount, place, share
+
+# One row per line of the piece and pair of records. What comes in is a cost; what goes out again is where it went.
+_MOVEMENTS = """
+with trace as (
+    select * from cost.trace where piece = $piece and (to_place = 'piece' or from_place = 'piece')
+)
+select
+    to_place = 'piece' as incoming,
+    case when to_place = 'piece' then from_place else to_place end as other_place,
+    layer, operation, on_date, item, lot,
+    sum(cents)::bigint as cents, sum(quantity)::bigint as quantity, any_value(unit) as unit,
+    bool_or(trace.rework) as rework, bool_or(trace.assumed) as assumed, bool_or(trace.estimated) as estimated,
+    because.record, because.file, because.sheet, because.row,
+    paid.record as paid_record, paid.file as paid_file, paid.sheet as paid_sheet, paid.row as paid_row
+from trace
+left join intake.row as because on because.row_id = trace.row_id
+left join intake.row as paid on paid.row_id = trace.paid_row_id
+group by all
+order by
+    incoming desc, layer, operation nulls first, on_date,
+    because.file, because.sheet, because.row, paid.file, paid.sheet, paid.row, cents, item
+"""
+
+
+@dataclass(frozen=True)
+class Line:
+    """A layer and operation of the cost, or a place that cost went to, with its records."""
+
+    layer: str
+    operation: str | None
+    cents: int
+    records: list[dict[str, Any]]
+
+
+@dataclass(frozen=True)
+class PieceTrace:
+    """A piece with what it cost, line by line, and where that went."""
+
+    piece: dict[str, Any]
+    cost: list[Line]
+    gone: list[Line]
+
+    def as_data(self) -> dict[str, Any]:
+        return self.piece | {"cost": [asdict(line) for line in self.cost], "gone": [asdict(line) for line in self.gone]}
+
+
+def trace(con: duckdb.DuckDBPyConnection, tag: str) -> PieceTrace:
+    """The trace of the piece with this tag. Raises `UserError` with the nearest tags if there is none."""
+    tag = tag.strip().upper()
+    found = _rows(con, "from cost.piece where piece = $piece", piece=tag)
+    if not found:
+        raise UserError(f"There is no piece {tag}.", mend=_nearest(con, tag))
+    rows = _rows(con, _MOVEMENTS, piece=tag)
+    incoming = [row for row in rows if row["incoming"]]
+    outgoing = [row for row in rows if not row["incoming"]]
+    return PieceTrace(found[0], _lines(incoming, "layer", "operation"), _lines(outgoing, "other_place", "layer"))
+
+
+def text(found: PieceTrace, digits: int) -> Iterator[str]:
+    """The trace as lines of text; `digits` is the number of decimals of the shop's money."""
+    piece = found.piece
+    yield " · ".join(str(p) for p in (piece["piece"], piece["product"], piece["species"], piece["finish"]) if p)
+    shares = (f"{word} {share(piece[f'{word}_share'])}" for word in ("logged", "assumed", "estimated"))
+    each = f", {amount(piece['unit_cents'], digits)} each of {piece['quantity']}" if piece["quantity"] > 1 else ""
+    yield f"Cost {amount(piece['made_cents'], digits)}{each} ({', '.join(shares)})"
+    for title, lines in (("", found.cost), ("Where it went", found.gone)):
+        if title and lines:
+            yield from ("", title)
+        for line in lines:
+            yield from _line(line, digits)
+
+
+def _line(line: Line, digits: int) -> Iterator[str]:
+    name = f"{line.layer}, {line.operation}" if line.operation else line.layer
+    yield ""
+    yield f"{name:<34}{amount(line.cents, digits):>14}"
+    for record in line.records:
+        flags = "".join(f" ({flag})" for flag in ("rework", "assumed", "estimated") if record[flag])
+        where = place(record["file"], record["sheet"], record["row"]) if record["file"] else "no record"
+        paid = place(record["paid_file"], record["paid_sheet"], record["paid_row"]) if record["paid_file"] else where
+        rest = f" · paid by {paid}" if paid != where else ""
+        what = f" {record['item']}" if record["item"] else ""
+        yield f"    {record['on_date']}{amount(record['cents'], digits):>12}{what}{flags}  {where}{rest}"
+
+
+def _lines(rows: list[dict[str, Any]], first: str, second: str) -> list[Line]:
+    grouped: dict[tuple[str, str | None], list[dict[str, Any]]] = {}
+    for row in rows:
+        grouped.setdefault((row[first], row[second]), []).append(row)
+    lines = [Line(key[0], key[1], sum(row["cents"] for row in group), group) for key, group in grouped.items()]
+    return sorted(lines, key=lambda line: (-line.cents, line.layer, line.operation or ""))
+
+
+def _nearest(con: duckdb.DuckDBPyConnection, tag: str) -> str:
+    known = [row["piece"] for row in _rows(con, "select piece from cost.piece order by piece")]
+    near = get_close_matches(tag, known, n=3, cutoff=0.5)
+    return f"Nearest tags: {', '.join(near)}." if near else f"There are {len(known)} pieces; none has a tag like it."
+
+
+def _rows(con: duckdb.DuckDBPyConnection, query: str, **values: object) -> list[dict[str, Any]]:
+    result = con.execute(query, values or None)
+    names = [column[0] for column in result.description]
+    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]

@@ -1,0 +1,27 @@
+"""Figures as a maker reads them."""
+
+
+def amount(cents: int | None, digits: int = 2) -> str:
+    """`123456` → `1,234.56`; nothing known is a dash."""
+    if cents is None:
+        return "–"
+    sign, whole = ("-" if cents < 0 else ""), abs(cents)
+    if not digits:
+        return f"{sign}{whole:,}"
+    return f"{sign}{whole // 10**digits:,}.{whole % 10**digits:0{digits}}"
+
+
+def share(part: float | None) -> str:
+    """`0.814` → `81 %`; nothing known is a dash."""
+    return "–" if part is None else f"{100 * part:.0f} %"
+
+
+def count(number: int, thing: str) -> str:
+    """`2, "row"` → `2 rows`."""
+    return f"{number:,} {thing}{'' if number == 1 else 's'}"
+
+
+def place(file: str | None, sheet: str | None, row: int | None) -> str:
+    """Where a record stands: `inbox/wood.xlsx, sheet 2025, row 14`."""
+    parts = (file or "?", sheet and f"sheet {sheet}", row is not None and f"row {row}")
+    return ", ".join(part for part in parts if part)

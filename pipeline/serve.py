@@ -1,0 +1,89 @@
+"""The dashboard's server: Streamlit in a process of its own, on this machine only."""
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from importlib.util import find_spec
+from pathlib import Path
+
+HOST = "127.0.0.1"
+USUAL_PORT = 8501
+SHOP_VARIABLE = "KERFLEDGER_SHOP"
+"""The environment variable by which the dashboard learns of its shop folder."""
+
+START_S = 60.0
+
+
+def app_file() -> Path:
+    """The dashboard's first page. Found without importing it: nothing here may lean on the dashboard."""
+    spec = find_spec("dashboard")
+    if not spec or not spec.submodule_search_locations:
+        raise FileNotFoundError("the dashboard is not installed beside the pipeline")
+    return Path(next(iter(spec.submodule_search_locations))) / "app.py"
+
+
+def free_port(wanted: int = USUAL_PORT) -> int:
+    """`wanted`, or any free port if something else listens there."""
+    for port in (wanted, 0):
+        with socket.socket() as probe:
+            if os.name != "nt":  # there it would allow a port in use
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((HOST, port))
+            except OSError:
+                continue
+            return int(probe.getsockname()[1])
+    raise OSError("no free port")
+
+
+def command(app: Path, port: int, screen: bool) -> list[str]:
+    """The call that serves `app`. With a `screen`, Streamlit opens the browser itself."""
+    options = {
+        "server.address": HOST,
+        "server.port": port,
+        "server.headless": "false" if screen else "true",
+        "server.showEmailPrompt": "false",
+        "server.fileWatcherType": "none",
+        "browser.gatherUsageStats": "false",
+        "client.toolbarMode": "minimal",
+    }
+    # -P: what lies in the folder one happens to be in must not shadow our modules
+    call = [sys.executable, "-P", "-m", "streamlit", "run", str(app)]
+    return call + [part for name, value in options.items() for part in (f"--{name}", str(value))]
+
+
+def serve(folder: Path, tell: Callable[[str], None], port: int = USUAL_PORT) -> int:
+    """Serve the dashboard of a shop until Ctrl-C. Gives the exit code: 0 when it was asked to end."""
+    app, port = app_file(), free_port(port)
+    environment = os.environ | {SHOP_VARIABLE: str(folder.resolve())}
+    # its own folder: the dashboard's look is in .streamlit/config.toml there
+    server = subprocess.Popen(command(app, port, _has_screen()), cwd=app.parent, env=environment)
+    try:
+        if _listens(server, port):
+            tell(f"The dashboard is at http://{HOST}:{port} (on this machine only). Ctrl-C ends it.")
+        return server.wait()
+    except KeyboardInterrupt:
+        return 0
+    finally:
+        server.terminate()
+        server.wait()
+
+
+def _has_screen() -> bool:
+    if not sys.stdout.isatty():
+        return False
+    return sys.platform in ("win32", "darwin") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
+def _listens(server: "subprocess.Popen[bytes]", port: int) -> bool:
+    for _ in range(int(START_S / 0.1)):
+        if server.poll() is not None:
+            return False
+        with socket.socket() as probe:
+            if probe.connect_ex((HOST, port)) == 0:
+                return True
+        time.sleep(0.1)
+    return False

@@ -1,0 +1,67 @@
+"""What several areas of the tests share: a tiny shop, one with a database made by hand, and the demo shop."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import duckdb
+import polars as pl
+import pytest
+
+from pipeline import database
+
+TINY_SHOP = """
+name = "Two Benches"
+currency = "EUR"
+start = 2026-01-01
+
+[[people]]
+name = "Ada"
+rate = 30
+"""
+
+
+@pytest.fixture
+def tiny_shop(tmp_path: Path) -> Path:
+    """A shop folder with a `shop.toml` and an empty inbox."""
+    folder = tmp_path / "shop"
+    (folder / "inbox").mkdir(parents=True)
+    (folder / "shop.toml").write_text(TINY_SHOP, encoding="utf-8")
+    return folder
+
+
+TRACE = {
+    "on_date": "DATE", "row_id": "BIGINT", "paid_row_id": "BIGINT", "from_place": "VARCHAR", "to_place": "VARCHAR",
+    "layer": "VARCHAR", "origin": "VARCHAR", "operation": "VARCHAR", "piece": "VARCHAR", "lot": "VARCHAR",
+    "item": "VARCHAR", "cents": "BIGINT", "quantity": "BIGINT", "unit": "VARCHAR", "rework": "BOOLEAN",
+    "assumed": "BOOLEAN", "estimated": "BOOLEAN",
+}  # fmt: skip
+PIECE = {
+    "piece": "VARCHAR", "product": "VARCHAR", "species": "VARCHAR", "finish": "VARCHAR", "quantity": "BIGINT",
+    "made_cents": "BIGINT", "unit_cents": "BIGINT", "logged_share": "DOUBLE", "assumed_share": "DOUBLE",
+    "estimated_share": "DOUBLE",
+}  # fmt: skip
+RESULT = {"name": "VARCHAR", "severity": "VARCHAR", "rows": "BIGINT", "meaning": "VARCHAR", "example": "VARCHAR"}
+BY_HAND = {"cost.trace": TRACE, "cost.piece": PIECE, "checks.result": RESULT}
+
+
+@pytest.fixture
+def published(tiny_shop: Path) -> Callable[..., Path]:
+    """`published(cost__trace=[{…}], intake__row=[{…}])` publishes a database with just those rows; gives the shop."""
+
+    def publish(**tables: list[dict[str, object]]) -> Path:
+        with database.draft(tiny_shop) as draft:
+            for table, columns in BY_HAND.items():
+                draft.con.execute(f"create schema if not exists {table.partition('.')[0]}")
+                draft.con.execute(f"create table {table} ({', '.join(f'{c} {t}' for c, t in columns.items())})")
+            for name, rows in tables.items():
+                _insert(draft.con, name.replace("__", ".", 1), rows)
+            draft.publish()
+        return tiny_shop
+
+    return publish
+
+
+def _insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict[str, object]]) -> None:
+    con.register("_rows", pl.DataFrame(rows, infer_schema_length=None))
+    con.execute(f"insert into {table} by name from _rows")
+    con.unregister("_rows")

@@ -1,0 +1,89 @@
+"""What is wrong or missing, most valuable mend first."""
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from pipeline.database import open_newest
+from pipeline.reports.check import Finding, findings, text
+
+Published = Callable[..., Path]
+
+REJECTED = {
+    "file": "inbox/a.csv",
+    "sheet": "",
+    "record": "hours",
+    "code": "date",
+    "field": "on_date",
+    "text": "31.2.2026",
+}
+MOVE = {"on_date": date(2026, 3, 1), "layer": "resin", "from_place": "imputed", "to_place": "stock", "estimated": True}
+
+
+def found(shop: Path) -> list[Finding]:
+    with open_newest(shop) as con:
+        return findings(con)
+
+
+def test_a_shop_in_order_has_nothing_to_mend(published: Published) -> None:
+    good = {"name": "adds_up", "severity": "error", "rows": 0, "meaning": "It doesn't add up."}
+    nothing = found(published(checks__result=[good]))
+    assert nothing == []
+    assert list(text(nothing, 2)) == ["Nothing to mend."]
+
+
+def test_every_kind_of_finding_stands_in_its_order(published: Published) -> None:
+    shop = published(
+        checks__result=[
+            {"name": "late", "severity": "warning", "rows": 4, "meaning": "Late receipts.", "example": "{}"}
+        ],
+        intake__file=[
+            {"file": "inbox/broken.xlsx", "sheet": "", "how": "unreadable", "rows": 0, "message": "It is cut short."},
+            {"file": "inbox/odd.csv", "sheet": "", "how": "unmapped", "rows": 30, "message": ""},
+            {"file": "inbox/fine.csv", "sheet": "", "how": "canonical", "rows": 30, "message": None},
+        ],
+        intake__rejected=[REJECTED | {"row": 9}, REJECTED | {"row": 7, "text": "soon"}],
+        cost__trace=[
+            MOVE | {"item": "epoxy", "row_id": 1, "cents": 900},
+            MOVE | {"item": "oil", "row_id": 2, "cents": 2000, "layer": "finish"},
+            MOVE
+            | {"from_place": "imputed", "to_place": "piece", "operation": "sanding", "piece": "T-1", "cents": 1500},
+        ],
+        intake__unknown_word=[
+            {"vocabulary": "species", "word": "wallnut", "nearest": "walnut", "rows": 3, "file": "inbox/a.csv"}
+        ],
+        intake__unlinked=[{"row_id": 1, "record": "hours", "field": "pieces", "tag": "T-9"}] * 2,
+        intake__row=[{"row_id": 1, "record": "hours", "file": "inbox/h.csv", "sheet": "", "row": 5}],
+    )
+    told = [(f.severity, f.kind, f.rows, f.cents) for f in found(shop)]
+    assert told == [
+        ("error", "set aside: date", 2, None),
+        ("error", "unreadable", 1, None),
+        ("warning", "missing receipt", 1, 2000),
+        ("warning", "estimated", 1, 1500),
+        ("warning", "missing receipt", 1, 900),
+        ("warning", "unmapped", 30, None),
+        ("warning", "late", 4, None),
+        ("warning", "unknown word", 3, None),
+        ("warning", "unlinked", 2, None),
+    ]
+
+
+def test_the_text_says_what_where_and_what_to_do(published: Published) -> None:
+    shop = published(
+        intake__rejected=[REJECTED | {"row": 9}], cost__trace=[MOVE | {"item": "epoxy", "row_id": 1, "cents": 900}]
+    )
+    assert list(text(found(shop), 2)) == [
+        "1 error, 1 warning",
+        "error    Not a date (1)",
+        "         inbox/a.csv, row 9: 31.2.2026",
+        "         → Write the date as 2026-05-31.",
+        "warning  More epoxy used than bought (1, 9.00 rests on it)",
+        "         → Find the receipt for epoxy from before 2026-03-01, or count what is left.",
+    ]
+
+
+def test_an_estimate_that_was_taken_back_is_no_finding(published: Published) -> None:
+    piece: dict[str, Any] = MOVE | {"to_place": "piece", "from_place": "stock", "piece": "T-1", "item": None}
+    assert found(published(cost__trace=[piece | {"cents": 5}, piece | {"cents": -5}])) == []

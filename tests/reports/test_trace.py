@@ -1,0 +1,109 @@
+"""A piece's cost with the records behind every line."""
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline.database import open_newest
+from pipeline.errors import UserError
+from pipeline.reports.trace import PieceTrace, text, trace
+
+Published = Callable[..., Path]
+
+
+def move(day: int, row: int, paid: int, cents: int, layer: str, **rest: Any) -> dict[str, Any]:
+    flags = {"rework": False, "assumed": False, "estimated": False}
+    place = {
+        "from_place": "stock",
+        "to_place": "piece",
+        "piece": "T-1",
+        "origin": layer,
+        "operation": None,
+        "item": None,
+    }
+    ids = {"on_date": date(2026, 3, day), "row_id": row, "paid_row_id": paid, "cents": cents, "layer": layer}
+    return ids | flags | place | rest
+
+
+def stands(row_id: int, file: str, row: int, sheet: str = "") -> dict[str, Any]:
+    return {"row_id": row_id, "record": "any", "file": file, "sheet": sheet, "row": row, "state": "loaded"}
+
+
+@pytest.fixture
+def found(published: Published) -> PieceTrace:
+    piece = {"piece": "T-1", "product": "wall clock", "species": "walnut", "quantity": 2, "made_cents": 5300}
+    shares = {"unit_cents": 2650, "logged_share": 0.8, "assumed_share": 0.2, "estimated_share": 0.0}
+    other = {"piece": "T-12", "product": "tray", "species": "ash", "quantity": 1, "made_cents": 700}
+    shop = published(
+        cost__piece=[piece | shares, other | shares],
+        cost__trace=[
+            move(2, 10, 20, 3200, "wood", item="walnut slab", assumed=True),
+            move(3, 11, 1, 1000, "labour", operation="sanding", from_place="labour"),
+            move(1, 12, 1, 500, "labour", operation="sanding", from_place="labour", rework=True),
+            # the same two records in two movements are one line to read
+            move(4, 13, 21, 400, "finish"),
+            move(4, 13, 21, 200, "finish"),
+            move(9, 14, 14, 2650, "wood", from_place="piece", to_place="sold"),
+            move(2, 10, 20, 700, "wood", piece="T-12"),
+        ],
+        intake__row=[
+            stands(1, "shop.toml", 1, "people"),
+            stands(10, "inbox/pieces.csv", 5),
+            stands(11, "inbox/hours.xlsx", 7, "2026"),
+            stands(12, "inbox/hours.xlsx", 8, "2026"),
+            stands(13, "inbox/used.csv", 2),
+            stands(14, "inbox/till.csv", 3),
+            stands(20, "inbox/receipts.csv", 88),
+            stands(21, "inbox/receipts.csv", 90),
+        ],
+    )
+    with open_newest(shop) as con:
+        return trace(con, " t-1")
+
+
+def test_cost_stands_by_layer_and_operation_dearest_first(found: PieceTrace) -> None:
+    assert [(line.layer, line.operation, line.cents) for line in found.cost] == [
+        ("wood", None, 3200),
+        ("labour", "sanding", 1500),
+        ("finish", None, 600),
+    ]
+    assert sum(line.cents for line in found.cost) == found.piece["made_cents"]
+    assert [(line.layer, line.cents) for line in found.gone] == [("sold", 2650)]
+
+
+def test_every_line_names_the_record_and_the_one_that_paid(found: PieceTrace) -> None:
+    wood = found.cost[0].records
+    assert [(r["file"], r["row"], r["paid_file"], r["paid_row"]) for r in wood] == [
+        ("inbox/pieces.csv", 5, "inbox/receipts.csv", 88)
+    ]
+    finish = found.cost[2].records
+    assert [(r["cents"], r["row"]) for r in finish] == [(600, 2)]
+
+
+def test_the_text_shows_cost_flags_and_places(found: PieceTrace) -> None:
+    lines = list(text(found, 2))
+    assert lines[0] == "T-1 · wall clock · walnut"
+    assert lines[1] == "Cost 53.00, 26.50 each of 2 (logged 80 %, assumed 20 %, estimated 0 %)"
+    assert (
+        "    2026-03-02       32.00 walnut slab (assumed)  inbox/pieces.csv, row 5 · paid by inbox/receipts.csv, row 88"
+        in lines
+    )
+    rework = "    2026-03-01        5.00 (rework)  inbox/hours.xlsx, sheet 2026, row 8"
+    rework += " · paid by shop.toml, sheet people, row 1"
+    assert lines.index(rework) < next(n for n, line in enumerate(lines) if "2026-03-03" in line)
+    assert lines[-1].endswith("26.50  inbox/till.csv, row 3")
+    assert "Where it went" in lines
+
+
+def test_a_piece_nobody_knows_suggests_the_nearest(published: Published) -> None:
+    shop = published(cost__piece=[{"piece": "T-1"}, {"piece": "T-12"}, {"piece": "SIGN"}])
+    with open_newest(shop) as con:
+        with pytest.raises(
+            UserError, match=r"no piece T-13.(?s:.*)Nearest tags: T-1, T-12\.|Nearest tags: T-12, T-1\."
+        ):
+            trace(con, "T-13")
+        with pytest.raises(UserError, match="There are 3 pieces"):
+            trace(con, "0000")
