@@ -21,7 +21,9 @@ def read(path: Path) -> list[TextTable]:
     """Every table of a file. `UserError` for an unknown suffix, and for a file that is too large or can't be read."""
     reader = READERS.get(path.suffix.lower())
     if reader is None:
-        raise UserError(f"No reader for {path.suffix or 'a file without a suffix'}.", str(path), f"Readable: {', '.join(READERS)}.")
+        raise UserError(
+            f"No reader for {path.suffix or 'a file without a suffix'}.", str(path), f"Readable: {', '.join(READERS)}."
+        )
     if not path.is_file():
         raise UserError("There is no such file.", str(path), "Check its name.")
     return reader(path)

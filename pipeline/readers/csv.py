@@ -1,28 +1,46 @@
-"""Text files with a delimiter, read without hints."""
+"""Text files with a delimiter, read without hints: every cell stays the text that it was."""
 
-import csv as standard
+import re
 from pathlib import Path
 
-from pipeline.readers.tables import TextTable, frame_of, ignored_of
+from pipeline.readers.dialect import detect
+from pipeline.readers.encoding import decode
+from pipeline.readers.grid import read_grid
+from pipeline.readers.structure import tables_of
+from pipeline.readers.tables import TextTable
+
+_LINE_ENDS = {"\r\n": "CRLF", "\n": "LF", "\r": "CR"}
+_HEAD_BYTES = 400_000
 
 
 def read_text(path: Path) -> list[TextTable]:
-    """The tables of a delimited text file."""
-    text = path.read_bytes().decode("utf-8-sig", errors="replace")
-    lines = text.splitlines(keepends=True)
-    counts = {d: sum(line.count(d) for line in lines[:50]) for d in ",;\t|"}
-    delimiter = max(counts, key=lambda d: counts[d])
-    rows: list[list[str]] = []
-    numbers: list[int] = []
-    reader = standard.reader(lines, delimiter=delimiter)
-    start = 1
-    for row in reader:
-        if row:
-            rows.append(row)
-            numbers.append(start)
-        start = reader.line_num + 1
-    header, body = (rows[0], rows[1:]) if rows else ([], [])
-    width = max((len(row) for row in rows), default=0)
-    names = tuple([*header, *[""] * (width - len(header))]) if header else ()
-    ignored = ignored_of([(numbers[0], "header", delimiter.join(header))] if rows else [])
-    return [TextTable("", names, frame_of(body, numbers[1:], width), ignored, {"encoding": "utf-8", "delimiter": delimiter})]
+    """The tables of a delimited text file. An empty file gives one table without columns."""
+    return tables_in(path.read_bytes())
+
+
+def tables_in(raw: bytes) -> list[TextTable]:
+    """The tables of a delimited text, given as bytes in any usual encoding."""
+    decoded = decode(raw)
+    data = decoded.data
+    zeros = data.count(b"\0")
+    head = data[:_HEAD_BYTES].decode("utf-8", errors="ignore")
+    marks = detect(head)
+    if zeros and "\0" not in (marks.escape, marks.delimiter, marks.quote):
+        # a NUL is padding that some tills leave behind; DuckDB and spreadsheets can't show it
+        data = data.replace(b"\0", b"")
+        marks = detect(head.replace("\0", ""))
+    grid = read_grid(data, marks)
+    ends = sorted({_LINE_ENDS[m] for m in re.findall(r"\r\n|\n|\r", head)})
+    dialect: dict[str, object] = {
+        "kind": "text",
+        "encoding": decoded.encoding,
+        "byte_order_mark": decoded.marked,
+        "delimiter": marks.delimiter,
+        "quote": marks.quote,
+        "escape": marks.escape or "doubled",
+        "line_end": " ".join(ends),
+        "nul_bytes": zeros,
+        "rows_with_stray_quotes": grid.unclean,
+        "rows_with_another_delimiter": grid.mended,
+    }
+    return tables_of(grid.frame, grid.widths, dialect)

@@ -1,0 +1,173 @@
+"""Which delimiter, quote and escape mark a text uses, found from the text itself.
+
+Every likely set of marks is tried on a sample, and the one with the highest consistency wins: the regularity of the
+row lengths times the share of cells that look like a value of a known kind. The idea is that of G. van den Burg,
+A. Nazábal and C. Sutton, "Wrangling messy CSV files by detecting row and type patterns", Data Mining and Knowledge
+Discovery 33 (2019); the patterns and the ties are our own.
+"""
+
+import re
+from collections import Counter
+
+from pipeline.readers.kinds import kind_of
+from pipeline.readers.tokens import Marks, Splitter
+
+SAMPLE_LINES = 120
+SAMPLE_CHARACTERS = 40_000
+_USUAL = (",", ";", "\t", "|")
+# marks that stand inside values all the time; delimiters only if nothing else makes a table
+_INSIDE_VALUES = set("-./_'\"()+%°#@!?&=<>[]{}*$€£`´\\\r\n") | {" ", ":"}
+_WEIGHT = {",": 1.0, ";": 1.0, "\t": 1.0, "|": 0.99, " ": 0.75, ":": 0.8}
+_KNOWN = {
+    "empty": 1.0,
+    "number": 1.0,
+    "time": 1.0,
+    "nothing": 1.0,
+    "address": 1.0,
+    "plain": 0.95,
+    "prose": 0.85,
+    "odd": 0.1,
+}
+_LINE_END = re.compile(r"[\r\n]")
+_RUN = re.compile(r"[^\w\s\"']{2,6}|[^\w\s\"'.)!?%]\s|\s[^\w\s\"'(#$&+-]\s|\t{2,}| {2,}")
+
+
+def detect(text: str) -> Marks:
+    """The marks of a text. A text in which nothing separates has the delimiter ""."""
+    sample = _sample(text)
+    if not sample.strip():
+        return Marks(",")
+    best, best_score = Marks("", '"'), 0.0
+    for quote in _quotes(sample):
+        for delimiter in ("", *_delimiters(sample)):
+            marks = Marks(delimiter, quote)
+            score = consistency(sample, marks)
+            if score > best_score + 1e-9:
+                best, best_score = marks, score
+    return _with_escape(sample, _longest(sample, best), best_score)
+
+
+def consistency(sample: str, marks: Marks) -> float:
+    """Regularity of the row lengths times the share of known cells; 0 = no table at all. At most about 1."""
+    rows, unclean, quoted = _rows(sample, marks)
+    if not rows:
+        return 0.0
+    lengths = Counter(len(row) for row in rows)
+    # a lone cell says next to nothing of a pattern, so that one column wins only where all else is ragged
+    pattern = sum(
+        n * (max(0.001, length - 1) / length) * (n / len(rows)) ** 0.5 for length, n in lengths.items()
+    ) / len(rows)
+    cells = [cell for row in rows for cell in row]
+    known = sum(_KNOWN[kind_of(cell)] for cell in cells) / len(cells)
+    blank = sum(not cell.strip() for cell in cells) / len(cells)
+    weight = _WEIGHT.get(marks.delimiter, 0.9 if len(marks.delimiter) == 1 else 0.995)
+    broken = unclean / (len(rows) + unclean)
+    return pattern * known * weight * (1 - broken) ** 2 * (1 - 0.3 * blank) + 0.02 * min(1.0, quoted / len(cells))
+
+
+def _longest(sample: str, marks: Marks) -> Marks:
+    """The longest delimiter that gives the same cells: with "||" or ", " one of a single character does it too, but
+    leaves empty cells or blanks behind."""
+
+    def held(one: Marks) -> list[list[str]]:
+        return [[cell.strip() for cell in row if cell.strip()] for row in _rows(sample, one)[0]]
+
+    if not marks.delimiter:
+        return marks
+    cells = held(marks)
+    longer = [d for d in _delimiters(sample) if marks.delimiter in d and len(d) > len(marks.delimiter)]
+    for delimiter in sorted(longer, key=len, reverse=True):
+        if held(Marks(delimiter, marks.quote)) == cells:
+            return Marks(delimiter, marks.quote)
+    return marks
+
+
+def _rows(sample: str, marks: Marks) -> tuple[list[list[str]], int, int]:
+    splitter = Splitter(marks)
+    rows, unclean, quoted, place = [], 0, 0, 0
+    quote = marks.quote
+    while place < len(sample):
+        found = splitter.record(sample, place)
+        if found is None:
+            unclean += 1
+            end = _line_end(sample, place)
+            cells = sample[place:end].split(marks.delimiter) if marks.delimiter else [sample[place:end]]
+        else:
+            cells, end = found
+            if quote:
+                quoted += sample.count(quote, place, end) // 2
+        if any(cell.strip() for cell in cells):
+            rows.append(cells)
+        place = end + (2 if sample.startswith("\r\n", end) else 1)
+    return rows, unclean, quoted
+
+
+def _line_end(text: str, place: int) -> int:
+    found = _LINE_END.search(text, place)
+    return found.start() if found else len(text)
+
+
+def _sample(text: str) -> str:
+    """The first lines, and some from the middle of a long text: its head may be all titles."""
+    head = _cut(text, 0, SAMPLE_LINES)
+    if len(text) < 4 * SAMPLE_CHARACTERS:
+        return head
+    return head + _cut(text, _line_end(text, len(text) // 2) + 1, SAMPLE_LINES // 2)
+
+
+def _cut(text: str, start: int, lines: int) -> str:
+    place = start
+    for _ in range(lines):
+        place = _line_end(text, place) + 1
+        if place >= len(text) or place - start > SAMPLE_CHARACTERS:
+            break
+    return text[start:place]
+
+
+def _delimiters(sample: str) -> list[str]:
+    lines = [line for line in re.split(r"[\r\n]+", sample) if line.strip()]
+    marks = Counter(c for line in lines for c in set(line) if not c.isalnum() and c not in "\"'\r\n")
+    often = [c for c, n in marks.most_common() if n >= 0.4 * len(lines)]
+    single = [c for c in _USUAL if marks[c]] + [c for c in often if c not in _USUAL and c not in _INSIDE_VALUES]
+    single += [c for c in (" ", ":") if c in often]
+    runs = Counter(run for line in lines for run in set(_RUN.findall(line)))
+    several = [run for run, n in runs.most_common(12) if n >= 0.4 * len(lines)]
+    several = [run[0] + run[-1] if run[1:-1].strip() == "" and len(run) > 9 else run for run in several]
+    repeated = [c + c for c in single if sample.count(c + c) >= len(lines) * 0.4]
+    return list(dict.fromkeys([*single, *several, *repeated]))[:24]
+
+
+def _quotes(sample: str) -> list[str]:
+    """Marks that stand at both edges of cells, and ", which is the usual one."""
+    edges = Counter(
+        m[1]
+        for m in re.finditer(
+            r"(?:^|[,;\t| :])([^\w\s,;:.()\[\]{}<>#&+-])(?=[^\r\n]*?\1(?:[,;\t| :]|$))", sample, re.MULTILINE
+        )
+    )
+    others = [q for q, n in edges.most_common(4) if n >= 2 and q not in '"|']
+    return ['"', *others]
+
+
+def _with_escape(sample: str, marks: Marks, score: float) -> Marks:
+    """The escape mark, if every quote inside cells has the same mark before it and the rows come out as well."""
+    if not marks.quote or marks.quote not in sample:
+        return marks
+    quote = re.escape(marks.quote)
+    inside = Counter(m[1] for m in re.finditer(rf"([^\w\s]){quote}(?!{re.escape(marks.delimiter)}|[\r\n]|\Z)", sample))
+    for mark, _ in inside.most_common(5):
+        if mark == marks.quote or mark == marks.delimiter[-1:]:
+            continue
+        other = Marks(marks.delimiter, marks.quote, mark)
+        if consistency(sample, other) >= score - 1e-6 and _always_escaped(sample, other):
+            return other
+    return marks
+
+
+def _always_escaped(sample: str, marks: Marks) -> bool:
+    """No quote inside a quoted cell stands without the mark, and none is doubled."""
+    splitter = Splitter(marks)
+    quote, escape = marks.quote, marks.escape
+    bodies = [m[1] for m in splitter.quoted.finditer(sample)] if splitter.quoted else []
+    with_quotes = [b for b in bodies if quote in b]
+    return bool(with_quotes) and all(quote not in re.sub(re.escape(escape) + r"[\s\S]", "", b) for b in with_quotes)

@@ -1,0 +1,232 @@
+"""The careful way from text to rows of cells, for files whose quotes, separators or line ends are not in order.
+
+A quote closes a cell only where a separator or the end of the line follows, so stray quotes inside a cell stay text.
+Where a row's quotes don't add up, the few other ways to read that row are tried, and the first one that gives the
+width which the table has is taken; with none, the row keeps the cells it has.
+
+A loop over rows, since each row's start depends on where the one before it ended; files in order never come here.
+"""
+
+import re
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from pipeline.readers.kinds import kind_of
+
+OTHER_DELIMITERS = (",", ";", "\t", "|", " ", ":")
+_LINE_END = re.compile(r"\r\n|\n|\r")
+_WINDOWS = (1, 2, 3, 5, 9, 20)
+_TRIES = 300
+
+
+@dataclass(frozen=True)
+class Marks:
+    """The marks of a file: `delimiter` (one or more characters, "" = one column only), `quote` ("" = none) and
+    `escape` ("" = a quote inside a cell is doubled)."""
+
+    delimiter: str
+    quote: str = '"'
+    escape: str = ""
+
+
+@dataclass
+class Rows:
+    """Rows as read: their `cells`; `numbers` of the lines where they start, from 1; `unclean`, how many rows had
+    quotes that don't add up; `mended`, row number → the other delimiter that the row used."""
+
+    cells: list[list[str]] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
+    unclean: int = 0
+    mended: dict[int, str] = field(default_factory=dict)
+
+
+class Splitter:
+    """Reads cells and records by one set of marks."""
+
+    def __init__(self, marks: Marks) -> None:
+        self.marks = marks
+        d, q, e = re.escape(marks.delimiter), re.escape(marks.quote), re.escape(marks.escape)
+        end = rf"(?={d}|[\r\n]|\Z)" if d else r"(?=[\r\n]|\Z)"
+        # blanks around a quoted cell are layout, unless blanks are what separates
+        self.pad = "" if marks.delimiter[:1] in (" ", "\t") else "[ \t]*+"
+        self.plain = re.compile(rf"(?:(?!{d})[^\r\n])*+" if d else r"[^\r\n]*+")
+        self.opening = re.compile(rf"{self.pad}{q}") if q else None
+        self.closing = re.compile(rf"{q}{self.pad}{end}")
+        # a quote after a separator opens a cell: the one before it was never closed
+        after = rf"(?<!{d})(?<![\r\n])" if d else r"(?<![\r\n])"
+        stray = rf"{after}{q}(?!{self.pad}{end})"
+        inner = rf"[^{q}{e}]++|{e}[\s\S]|{stray}" if e else rf"[^{q}]++|{q}{q}|{stray}"
+        self.quoted = re.compile(rf"{self.pad}{q}((?:{inner})*+){q}{self.pad}{end}") if q else None
+
+    def record(self, text: str, start: int) -> tuple[list[str], int] | None:
+        """The cells of the record at `start` and the place of its line end. None when its quotes don't add up."""
+        cells: list[str] = []
+        delimiter, step = self.marks.delimiter, len(self.marks.delimiter)
+        while True:
+            if self.opening is not None and self.opening.match(text, start):
+                found = self.quoted.match(text, start) if self.quoted else None
+                if found is None:
+                    return None
+                cells.append(self.unescape(found[1]))
+            else:
+                found = self.plain.match(text, start)
+                assert found is not None
+                cells.append(self.bare(found[0]))
+            start = found.end()
+            if not step or not text.startswith(delimiter, start):
+                return cells, start
+            start += step
+
+    def unescape(self, inner: str) -> str:
+        quote, escape = self.marks.quote, self.marks.escape
+        if not escape:
+            return inner.replace(quote + quote, quote)
+        return re.sub(re.escape(escape) + "([" + re.escape(escape + quote) + "])", r"\1", inner)
+
+    def bare(self, text: str) -> str:
+        """An unquoted cell: text as it stands, less the escape before a quote."""
+        escape = self.marks.escape
+        return text.replace(escape + self.marks.quote, self.marks.quote) if escape and escape in text else text
+
+    def ways(self, text: str, start: int, stop: int, width: int | None) -> list[str] | None:
+        """The first way to read text[start:stop] as exactly `width` cells (any number when None), each quote taken
+        as closing as early as can be. None when there is no such way."""
+        self._left = _TRIES
+        return self._ways(text, start, stop, width)
+
+    def _ways(self, text: str, start: int, stop: int, width: int | None) -> list[str] | None:
+        self._left -= 1
+        if self._left < 0 or (width is not None and width < 1):
+            return None
+        step = len(self.marks.delimiter)
+        for cell, end in self._cells(text, start, stop):
+            if end == stop:
+                if width in (None, 1):
+                    return [cell]
+                continue
+            if not step or not text.startswith(self.marks.delimiter, end):
+                continue
+            rest = self._ways(text, end + step, stop, None if width is None else width - 1)
+            if rest is not None:
+                return [cell, *rest]
+        return None
+
+    def _cells(self, text: str, start: int, stop: int) -> Iterator[tuple[str, int]]:
+        opened = self.opening.match(text, start, stop) if self.opening is not None else None
+        if opened:
+            closes = list(self.closing.finditer(text, opened.end(), stop))
+            quote = self.marks.quote
+            single = [
+                c for c in closes if c.start() == opened.end() or text[c.start() - 1] not in quote + self.marks.escape
+            ]
+            for close in (*single, *(c for c in closes if c not in single)):
+                yield self.unescape(text[opened.end() : close.start()]), close.end()
+        plain = self.plain.match(text, start, stop)
+        if plain is not None:
+            yield self.bare(plain[0]), plain.end()
+
+
+def careful_rows(text: str, marks: Marks, limit: int | None = None) -> Rows:
+    """Every record of `text` (the first `limit` ones). Blank lines are rows with one empty cell."""
+    splitter = Splitter(marks)
+    starts = [0, *(m.end() for m in _LINE_END.finditer(text))]
+    ends = [m.start() for m in _LINE_END.finditer(text)]
+    if starts[-1] == len(text) and len(starts) > 1:
+        starts.pop()
+    else:
+        ends.append(len(text))
+    rows = Rows()
+    if not text:
+        return rows
+    usual = _usual_widths(text, splitter, starts)
+    line = 0
+    while line < len(starts) and (limit is None or len(rows.cells) < limit):
+        start = starts[line]
+        cells, last = _one(text, splitter, starts, ends, line, usual, rows)
+        rows.cells.append(cells)
+        rows.numbers.append(line + 1)
+        line = last + 1
+        if len(cells) in usual and usual[0] != len(cells):
+            usual = [len(cells), *(w for w in usual if w != len(cells))]
+        assert starts[last] >= start
+    _mend_other_delimiters(text, starts, ends, marks, rows)
+    return rows
+
+
+def _one(
+    text: str, splitter: Splitter, starts: list[int], ends: list[int], line: int, usual: Sequence[int], rows: Rows
+) -> tuple[list[str], int]:
+    """The cells of the record that starts on `line`, and its last line."""
+    strict = splitter.record(text, starts[line])
+    if strict is not None:
+        last = bisect_right(starts, strict[1]) - 1
+        if last == line or len(strict[0]) in usual:
+            return strict[0], last
+    rows.unclean += 1
+    for lines in _WINDOWS:
+        last = min(line + lines, len(starts)) - 1
+        for width in usual:
+            if width < 2 and last > line:
+                continue
+            found = splitter.ways(text, starts[line], ends[last], width)
+            if found is not None:
+                return found, last
+        if last == len(starts) - 1:
+            break
+    if strict is not None and bisect_right(starts, strict[1]) - 1 - line <= max(_WINDOWS):
+        return strict[0], bisect_right(starts, strict[1]) - 1
+    alone = splitter.ways(text, starts[line], ends[line], None)
+    return alone or text[starts[line] : ends[line]].split(splitter.marks.delimiter or None), line
+
+
+def _usual_widths(text: str, splitter: Splitter, starts: list[int]) -> list[int]:
+    """The widths that many rows have, the most usual first; from rows that read cleanly within one line."""
+    counts: Counter[int] = Counter()
+    step = max(1, len(starts) // 2000)
+    for start in starts[::step]:
+        found = splitter.record(text, start)
+        if found is not None and (len(found[0]) > 1 or found[0][0].strip()):
+            counts[len(found[0])] += 1
+    least = max(2, sum(counts.values()) // 10)
+    usual = [width for width, count in counts.most_common() if count >= least]
+    return usual or [width for width, _ in counts.most_common(1)] or [1]
+
+
+def _mend_other_delimiters(text: str, starts: list[int], ends: list[int], marks: Marks, rows: Rows) -> None:
+    """A row with one cell or few, which another delimiter splits into just the table's width, is read by that one."""
+    widths = Counter(len(cells) for cells in rows.cells if len(cells) > 1)
+    if not widths:
+        return
+    width, count = widths.most_common(1)[0]
+    few = [
+        i for i, cells in enumerate(rows.cells) if len(cells) <= max(1, width // 2) and any(c.strip() for c in cells)
+    ]
+    if count < 3 or len(few) > max(3, count // 4):
+        return
+    sample = [cells for cells in rows.cells if len(cells) == width][1:60]
+    kinds = [Counter(kind_of(cells[i]) for cells in sample) for i in range(width)]
+    others = [Splitter(Marks(d, marks.quote, marks.escape)) for d in (*OTHER_DELIMITERS, ", ") if d != marks.delimiter]
+    for i in few:
+        line = rows.numbers[i] - 1
+        for other in others:
+            found = other.record(text, starts[line])
+            if found is None or len(found[0]) != width or found[1] < ends[line]:
+                continue
+            if _fits(found[0], kinds, first=i == 0 and width > 2 and _typed(rows.cells[1:2], kinds)):
+                rows.cells[i], rows.mended[line + 1] = found[0], other.marks.delimiter
+                break
+
+
+def _fits(cells: list[str], kinds: list[Counter[str]], first: bool) -> bool:
+    own = [kind_of(c) for c in cells]
+    if "odd" in own:
+        return False
+    if first and all(k in ("plain", "prose") for k in own):
+        return True
+    return sum(kinds[i][k] > 0 for i, k in enumerate(own)) >= 0.7 * len(own)
+
+
+def _typed(rows: Sequence[Sequence[str]], kinds: list[Counter[str]]) -> bool:
+    return any(kind_of(cell) in ("number", "time") for row in rows for cell in row[: len(kinds)])
