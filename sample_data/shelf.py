@@ -1,0 +1,440 @@
+"""The shelf: what must have been bought, and when, for the uses to be possible; receipts, counts, true costs."""
+
+import random
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+
+from sample_data import workshop as w
+from sample_data.bench import Row, Story, Use, blank_mm3, finished_mm3
+
+
+@dataclass
+class Lot:
+    """A slab, round or pack of boards with what was cut from it: (piece, volume in mm³)."""
+
+    tag: str
+    species: str
+    row: Row
+    mm3: int
+    cuts: list[tuple[str, int]] = field(default_factory=list)
+    finished_mm3: float = 0.0
+    last_cut: int = 0
+    closed: int = 0
+    split: bool = False
+
+
+def count_days(story: Story) -> list[int]:
+    """The last day of each year, and of the records."""
+    years = range(date.fromordinal(story.start).year + 1, date.fromordinal(story.end).year)
+    return [date(y, 12, 31).toordinal() for y in years] + [story.end]
+
+
+def stock_up(rng: random.Random, story: Story) -> dict[str, int]:
+    """Buy and count every item, so that no use lacks its supply. Gives back the losses found at counts, by item."""
+    by_item: dict[str, list[Use]] = defaultdict(list)
+    for use in story.uses:
+        by_item[use.item].append(use)
+    losses: dict[str, int] = {}
+    for name in w.ITEMS:
+        uses = sorted(by_item.get(name, []), key=lambda u: (u.day, u.piece))
+        losses[name] = _stock_item(rng, story, name, uses)
+    return losses
+
+
+def _stock_item(rng: random.Random, story: Story, name: str, uses: list[Use]) -> int:
+    item = w.ITEMS[name]
+    counted = (
+        count_days(story)
+        if item.category in ("resin", "hardware") or name in ("hard wax oil", "sanding disc P120")
+        else []
+    )
+    shelf, floor, lost = _open(rng, story, name, item), story.start, 0
+    for use in [*uses, Use(story.end + 1, name, 0)]:
+        while counted and use.day > counted[0]:
+            day = counted.pop(0)
+            loss = _count(rng, story, name, item, day, shelf)
+            shelf, lost, floor = shelf - loss, lost + loss, day + 1
+        while shelf < use.quantity:
+            packs = rng.randint(1, item.most)
+            day = max(floor, use.day - rng.randint(2, 24))
+            _buy(rng, story, name, item, packs, day)
+            shelf += packs * item.pack
+        shelf -= use.quantity
+    return lost
+
+
+def _open(rng: random.Random, story: Story, name: str, item: w.Item) -> int:
+    """What was there on the first day: a count with its worth."""
+    if item.category in ("packaging", "colourant"):
+        return 0
+    packs = 2 if item.category == "abrasive" else 1
+    row = {
+        "date": story.start,
+        "item": name,
+        "category": item.category,
+        "quantity": _written(rng, item, packs),
+        "worth": packs * item.cents,
+    }
+    story.counts.append(row | {"note": "opening stock", "_base": packs * item.pack})
+    return packs * item.pack
+
+
+def _count(rng: random.Random, story: Story, name: str, item: w.Item, day: int, shelf: int) -> int:
+    expired = name == "deep pour resin" and day == count_days(story)[-2]
+    there = int(shelf * (0.62 if expired else rng.uniform(0.955, 1.0)))
+    unit = {"mg": "g", "ul": "ml", "each": "each"}[item.base]
+    there = there // 1000 * 1000  # whole grams, millilitres or pieces
+    row = {
+        "date": day,
+        "item": name,
+        "category": item.category,
+        "quantity": (there // 1000, unit),
+        "cause": "expired" if expired else "count",
+    }
+    story.counts.append(row | {"_base": there, "_loss": shelf - there})
+    return shelf - there
+
+
+def _written(rng: random.Random, item: w.Item, packs: int) -> tuple[str, str]:
+    number, unit = rng.choice(item.written)
+    if unit == "kit" or packs == 1:
+        return (str(packs) if unit == "kit" else number), unit
+    return f"{packs} x {number}", unit
+
+
+def _buy(rng: random.Random, story: Story, name: str, item: w.Item, packs: int, day: int) -> None:
+    price = item.cents * (1 + 0.035 * (day - story.start) / 365) * rng.uniform(0.96, 1.04)
+    row: Row = {"date": day, "supplier": item.supplier, "item": name, "category": item.category}
+    row |= {"quantity": _written(rng, item, packs), "amount": round(price * packs), "_base": packs * item.pack}
+    if item.category == "resin":
+        row |= {"lot": f"K-{len(story.purchases):05d}", "expires": day + 30 * w.RESINS[name].shelf_months}
+    story.purchases.append(row)
+
+
+def buy_wood(rng: random.Random, story: Story) -> list[Lot]:
+    """Slabs, rounds and board packs for the pieces, species by species, each bought before its first cut."""
+    lots: list[Lot] = []
+    by_species: dict[str, list[Row]] = defaultdict(list)
+    for piece in story.pieces:
+        by_species[piece["species"]].append(piece)
+    for species in w.WOODS:
+        current: Lot | None = None
+        room = 0.0
+        for piece in by_species.get(species, []):
+            volume = blank_mm3(piece)
+            rest = int(room)
+            if (
+                current
+                and volume > room
+                and piece["product"] == "side table"
+                and rest > 0.3 * volume
+                and len(current.cuts)
+            ):
+                _cut(current, piece, rest, rest / volume)
+                current, room = _next_lot(rng, story, lots, species, piece, current)
+                _cut(current, piece, volume - rest, 1 - rest / volume)
+                piece["_lots"] = [(lots[-2].tag, rest), (current.tag, volume - rest)]
+                room -= volume - rest
+                continue
+            while current is None or volume > room:
+                current, room = _next_lot(rng, story, lots, species, piece, current)
+            _cut(current, piece, volume, 1.0)
+            room -= volume
+            piece["_lots"] = [(current.tag, volume)]
+            piece["lot"] = current.tag
+    _close_lots(rng, story, lots)
+    return lots
+
+
+def _cut(lot: Lot, piece: Row, volume: int, share: float) -> None:
+    lot.cuts.append((piece["piece"], volume))
+    lot.finished_mm3 += share * finished_mm3(piece) * (piece["status"] not in ("scrapped", "test"))
+    lot.last_cut = piece["started"]
+
+
+def _next_lot(
+    rng: random.Random, story: Story, lots: list[Lot], species: str, piece: Row, last: Lot | None
+) -> tuple[Lot, float]:
+    if last:
+        last.closed = piece["started"] if last.cuts else 0
+    day = max(story.start, piece["started"] - rng.randint(4, 70))
+    lot = _lot(rng, story, f"L-{len(lots) + 1:04d}", species, day)
+    lots.append(lot)
+    wood = w.WOODS[species]
+    return lot, lot.mm3 * min(0.95, wood.usable * rng.uniform(0.92, 1.08))
+
+
+def _lot(rng: random.Random, story: Story, tag: str, species: str, day: int) -> Lot:
+    wood = w.WOODS[species]
+    row: Row = {
+        "date": day,
+        "supplier": rng.choice(("Larkhill Sawmill", "Old Quarry Lumber")),
+        "category": "wood",
+        "lot": tag,
+    }
+    row |= {"species": species, "moisture": rng.randint(7, 13), "_base_unit": "mm3"}
+    inches = day < date(2025, 1, 1).toordinal()
+    form, thickness = rng.choice(("slab", "slab", "slab", "round", "boards")), rng.choice((50800, 50800, 63500))
+    if form == "boards":
+        feet = rng.randint(8, 18)
+        mm3 = round(feet * w.MM3_PER_BOARD_FOOT)
+        row |= {"quantity": (str(feet), "bf"), "item": f"{species} boards"}
+    elif form == "round":
+        across = rng.randint(16, 24) * 25400 if inches else rng.randint(42, 62) * 10000
+        count = 1 + (rng.random() < 0.3)
+        mm3 = round(3.141592653589793 / 4 * across * across * thickness / 1e9) * count
+        row |= {"diameter": across, "thickness": thickness, "count": count, "item": f"{species} round"}
+    else:
+        length = rng.randint(42, 70) * 25400 if inches else rng.randint(22, 36) * 50000
+        width = rng.randint(24, 42) * 12700 if inches else rng.randint(60, 106) * 5000
+        mm3 = round(length * width * thickness / 1e9)
+        row |= {"length": length, "width": width, "thickness": thickness, "item": f"{species} slab"}
+    dearer = 1 + 0.04 * (day - story.start) / 365
+    form_price = {"slab": 1.0, "round": 0.8, "boards": 1.05}[form]
+    row["amount"] = (
+        round(mm3 / w.MM3_PER_BOARD_FOOT * wood.board_foot * dearer * form_price * rng.uniform(0.88, 1.14) / 100) * 100
+    )
+    row["_base"] = mm3
+    if day < story.start + 1:
+        # already on the rack on the first day: a count with its worth instead of a receipt
+        opening = {
+            "date": story.start,
+            "item": row["item"],
+            "category": "wood",
+            "lot": tag,
+            "species": species,
+            "worth": row["amount"],
+        }
+        story.counts.append(
+            opening | {"quantity": (f"{mm3 / w.MM3_PER_BOARD_FOOT:.2f}", "bf"), "note": "opening stock", "_base": mm3}
+        )
+        row["_opening"] = True
+    else:
+        story.purchases.append(row)
+    return Lot(tag, species, row, mm3)
+
+
+def _close_lots(rng: random.Random, story: Story, lots: list[Lot]) -> None:
+    for lot in lots:
+        if not lot.closed or rng.random() < 0.22:
+            lot.closed = 0
+            continue
+        lot.closed = min(story.end, max(lot.closed, lot.last_cut + 1) + rng.randint(0, 20))
+        lot.split = rng.random() < 0.025
+        row = {"date": lot.closed, "item": lot.row["item"], "category": "wood", "lot": lot.tag, "species": lot.species}
+        story.counts.append(row | {"quantity": ("0", "bf"), "cause": "split" if lot.split else "count", "_base": 0})
+
+
+_GEAR = ("router bit", "saw blade", "drill bit set", "dust filter", "blade sharpening", "sander pad")
+
+
+def other_bills(rng: random.Random, story: Story) -> None:
+    """Power, tools, insurance, machines, booths and advertising: the lines that no piece draws on."""
+    first, last = date.fromordinal(story.start), date.fromordinal(story.end)
+    for month in range(first.year * 12 + first.month - 1, last.year * 12 + last.month):
+        year, number = divmod(month, 12)
+        day = date(year, number + 1, 4).toordinal()
+        season = 1.35 if number in (11, 0, 1) else 1.0
+        lines: list[tuple[str, str, str, int, Row]] = [
+            (
+                "electricity",
+                "overhead",
+                "Ridge Valley Power",
+                round(6200 * season * rng.uniform(0.9, 1.12)),
+                {"pool": "electricity"},
+            ),
+            ("advertising", "selling", "Corner Print", rng.randint(1500, 4200), {}),
+            ("web shop", "selling", "Corner Print", 1900, {}),
+            ("postage labels", "selling", "Packhorse Paper", rng.randint(500, 1500), {}),
+        ]
+        for _ in range(rng.choice((1, 2, 2, 3))):
+            lines.append((rng.choice(_GEAR), "tool", "Gritworks", rng.randint(900, 4200), {"pool": "tools"}))
+        if rng.random() < 0.3:
+            lines.append(("router bit", "tool", "Gritworks", rng.randint(1800, 5200), {"machine": "CNC router"}))
+        if number == 10:
+            lines.append(
+                (
+                    "insurance",
+                    "overhead",
+                    "Hedgerow Mutual",
+                    54000 + 1500 * (year - first.year),
+                    {"pool": "insurance", "covers": 12},
+                )
+            )
+        for item, category, supplier, amount, more in lines:
+            story.purchases.append(
+                {
+                    "date": min(day + rng.randint(0, 9), story.end),
+                    "supplier": supplier,
+                    "item": item,
+                    "category": category,
+                    "amount": amount,
+                }
+                | more
+            )
+    for name, (bought, cost, *_rest) in w.MACHINES.items():
+        if story.start < bought.toordinal() <= story.end:
+            row = {
+                "date": bought.toordinal(),
+                "supplier": "Anvil Machine Hall",
+                "item": name,
+                "category": "equipment",
+                "machine": name,
+            }
+            story.purchases.append(row | {"amount": round(cost / (1 + w.TAX_SHARE)), "_alone": True})
+    for number, (tag, day, fee) in enumerate(story.events):
+        if number % 13 != 5:  # those without a receipt have their fee in shop.toml
+            row = {
+                "date": max(story.start, day - 9),
+                "supplier": "Market Square Society",
+                "item": "booth fee",
+                "category": "selling",
+                "amount": fee,
+                "event": tag,
+            }
+            story.purchases.append(row)
+    _sent_back(rng, story)
+
+
+def _sent_back(rng: random.Random, story: Story) -> None:
+    for number in range(1, 3):
+        day = story.start + (story.end - story.start) * number // 3
+        lot = f"L-9{number:03d}"
+        wood = {
+            "supplier": "Old Quarry Lumber",
+            "item": "white oak boards",
+            "category": "wood",
+            "species": "white oak",
+            "_alone": True,
+        }
+        story.purchases.append(
+            wood
+            | {
+                "date": day,
+                "lot": lot,
+                "quantity": ("8", "bf"),
+                "amount": 8160,
+                "_base": round(8 * w.MM3_PER_BOARD_FOOT),
+            }
+        )
+        back = {
+            "date": day + 9,
+            "returns": lot,
+            "quantity": ("-8", "bf"),
+            "amount": -8160,
+            "note": "cracked, sent back",
+        }
+        story.purchases.append(wood | back | {"_base": -round(8 * w.MM3_PER_BOARD_FOOT)})
+
+
+_TAX_FREE = {"Ridge Valley Power", "Hedgerow Mutual", "Market Square Society"}
+_FREIGHT = {
+    "Tarn Resin Supply": 1450,
+    "Gritworks": 795,
+    "Packhorse Paper": 990,
+    "Larkhill Sawmill": 0,
+    "Old Quarry Lumber": 2500,
+}
+
+
+def write_receipts(rng: random.Random, story: Story) -> None:
+    """Lines of one supplier in one half of a month share a receipt, dated as its first; the landed cost of each."""
+    groups: dict[tuple[int, str, int], list[Row]] = {}
+    for number, row in enumerate(sorted(story.purchases, key=lambda r: r["date"])):
+        when = date.fromordinal(row["date"])
+        half = when.year * 24 + when.month * 2 + (when.day > 15)
+        groups.setdefault((half, row["supplier"], number if "_alone" in row else 0), []).append(row)
+    story.purchases = []
+    batches = sorted(
+        (chunk for lines in groups.values() for chunk in _chunks(lines)), key=lambda c: (c[0]["date"], c[0]["supplier"])
+    )
+    for number, lines in enumerate(batches, 1):
+        _receipt(rng, f"B{number:05d}", lines)
+        story.purchases += lines
+
+
+def _chunks(lines: list[Row]) -> Iterable[list[Row]]:
+    return (lines[i : i + 12] for i in range(0, len(lines), 12))
+
+
+def _receipt(rng: random.Random, tag: str, lines: list[Row]) -> None:
+    supplier, day = lines[0]["supplier"], min(row["date"] for row in lines)
+    goods = sum(row["amount"] for row in lines)
+    freight = _FREIGHT.get(supplier, 0) if goods > 0 and "_alone" not in lines[0] and rng.random() < 0.75 else 0
+    discount = round(goods * 0.05) if goods > 25000 and "_alone" not in lines[0] and rng.random() < 0.25 else 0
+    tax = 0 if supplier in _TAX_FREE else round((goods - discount) * w.TAX_SHARE)
+    extra = freight + tax - discount
+    whole, so_far, given = sum(max(0, row["amount"]) for row in lines), 0, 0
+    for row in lines:
+        so_far += max(0, row["amount"])
+        upto = (2 * extra * so_far + whole) // (2 * whole) if whole else extra
+        row |= {
+            "receipt": tag,
+            "date": day,
+            "tax": tax,
+            "freight": freight,
+            "discount": discount,
+            "total": goods + extra,
+        }
+        row["_landed"] = row["amount"] + upto - given
+        given = upto
+
+
+def cost_of_uses(story: Story) -> dict[str, list[tuple[Use, int]]]:
+    """The cents of every use of every item, first in, first out, counts as losses in between."""
+    supply: dict[str, list[tuple[int, int, int]]] = defaultdict(list)
+    demand: dict[str, list[tuple[int, int, Use]]] = defaultdict(list)
+    for row in story.purchases:
+        if row["item"] in w.ITEMS:
+            supply[row["item"]].append((row["date"], row["_base"], row["_landed"]))
+    for row in story.counts:
+        if row["item"] in w.ITEMS and "worth" in row:
+            supply[row["item"]].append((row["date"] - 1, row["_base"], row["worth"]))
+        elif row["item"] in w.ITEMS:
+            demand[row["item"]].append((row["date"], 1, Use(row["date"], row["item"], row["_loss"])))
+    for use in story.uses:
+        demand[use.item].append((use.day, 0, use))
+    return {item: _first_in_first_out(sorted(supply[item]), demand[item]) for item in w.ITEMS}
+
+
+def _first_in_first_out(
+    supply: list[tuple[int, int, int]], demand: list[tuple[int, int, Use]]
+) -> list[tuple[Use, int]]:
+    """A lot's cents go by from- and to-position, so every cent lands once."""
+    costs, place, taken = [], 0, 0
+    for _, _, use in sorted(demand, key=lambda d: (d[0], d[1], d[2].piece)):
+        left, cents = use.quantity, 0
+        while left and place < len(supply):
+            _, size, worth = supply[place]
+            part = min(left, size - taken)
+            cents += (2 * worth * (taken + part) + size) // (2 * size) - (2 * worth * taken + size) // (2 * size)
+            taken, left = taken + part, left - part
+            if taken == size:
+                place, taken = place + 1, 0
+        costs.append((use, cents))
+    return costs
+
+
+def cost_of_wood(lots: list[Lot], started: dict[str, int]) -> tuple[dict[str, int], dict[str, int]]:
+    """Cents of wood, and of offcut once its lot was closed, by piece."""
+    wood: dict[str, int] = defaultdict(int)
+    offcut: dict[str, int] = defaultdict(int)
+    for lot in lots:
+        cents = lot.row["amount"] if "_opening" in lot.row else lot.row["_landed"]
+        cuts = sorted(lot.cuts, key=lambda cut: (started[cut[0]], cut[0]))
+        whole, so_far, given = max(lot.mm3, sum(volume for _, volume in cuts)), 0, 0
+        for piece, volume in cuts:
+            so_far += volume
+            upto = (2 * cents * so_far + whole) // (2 * whole)
+            wood[piece] += upto - given
+            given = upto
+        if lot.closed and not lot.split and cuts:
+            rest, cut, done, spread = cents - given, so_far, 0, 0
+            for piece, volume in cuts:
+                done += volume
+                upto = (2 * rest * done + cut) // (2 * cut)
+                offcut[piece] += upto - spread
+                spread = upto
+    return wood, offcut
