@@ -5,37 +5,36 @@ texts. Bad data never raises: a row with a fault is set aside with the first fau
 table is either in `Cleaned.frame` or in `Cleaned.rejected`.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import polars as pl
 
 from pipeline.cleaning import columns, dates, durations, money, numbers, quantities, rules, tags, texts, words
-from pipeline.cleaning.parsed import About
+from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.errors import FAULTS
 from pipeline.mapping import Mapping
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.shop import Shop
 
-PARSERS: dict[str, Callable[[pl.Series, About], pl.DataFrame]] = {
-    "date": dates.dates,
-    "time": dates.times,
-    "text": texts.texts,
-    "tag": tags.tags,
-    "tags": tags.tag_lists,
-    "word": words.words,
-    "choice": words.choices,
-    "money": money.amounts,
-    "length": quantities.lengths,
-    "duration": durations.durations,
-    "count": numbers.counts,
-    "number": numbers.numbers,
-    "temperature": numbers.temperatures,
-    "percent": numbers.percents,
-    "yes_no": words.yes_no,
+KINDS: dict[str, Kind] = {
+    "date": Kind(dates.dates),
+    "time": Kind(dates.times),
+    "text": Kind(texts.texts, texts.easy),
+    "tag": Kind(tags.tags, tags.easy_tag),
+    "tags": Kind(tags.tag_lists, tags.easy_list),
+    "word": Kind(words.words),
+    "choice": Kind(words.choices),
+    "money": Kind(money.amounts, money.easy),
+    "length": Kind(quantities.lengths),
+    "duration": Kind(durations.durations),
+    "count": Kind(numbers.counts),
+    "number": Kind(numbers.numbers),
+    "temperature": Kind(numbers.temperatures),
+    "percent": Kind(numbers.percents),
+    "yes_no": Kind(words.yes_no),
 }
-"""Kind of field → its parser; `quantity` also needs the row's unit and has a way of its own."""
+"""Kind of field → how it is read; `quantity` also needs the row's unit and has a way of its own."""
 
 TYPES: dict[str, pl.DataType | type[pl.DataType]] = {
     "VARCHAR": pl.String,
@@ -136,13 +135,14 @@ def _parsed(cells: pl.DataFrame, field: Field, about: About) -> pl.DataFrame:
         short = distinct.filter(pl.col("text").str.len_bytes() <= texts.LONGEST)
         done = pl.concat([quantities.quantities(short, about), _too_long(distinct, texts.LONGEST)], how="diagonal")
         return keys.join(done, on=["text", "unit", "lone"], how="left", maintain_order="left", nulls_equal=True)
-    distinct_texts = text.drop_nulls().unique()
     limit = texts.LONGEST_NOTE if field.kind == "text" else texts.LONGEST
-    long = distinct_texts.str.len_bytes() > limit
-    done = PARSERS[field.kind](distinct_texts.filter(~long), about)
-    if long.any():
-        done = pl.concat([done, _too_long(distinct_texts.to_frame(), limit)], how="diagonal")
-    return text.to_frame().join(done, on="text", how="left", maintain_order="left")
+    long = text.str.len_bytes() > limit
+    if not long.any():
+        return parse(text, KINDS[field.kind], about)
+    parsed = parse(text.to_frame().select(pl.when(~long).then("text")).to_series(), KINDS[field.kind], about)
+    codes = [name for name in ("code", "hint") if name in parsed.columns]
+    marked = parsed.with_columns(text, pl.lit(None, pl.String).alias("code") if not codes else pl.col("code"))
+    return marked.with_columns(pl.when(long).then(pl.lit("too-long")).otherwise("code").alias("code"))
 
 
 def _too_long(distinct: pl.DataFrame, limit: int) -> pl.DataFrame:

@@ -28,23 +28,25 @@ def header(table: TextTable, mapping: Mapping, field: Field) -> str:
 
 def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
     """`row`, and a String column for each field that the mapping fills, trimmed, null where empty; and `unit`, `lone`."""
-    frame = table.frame
     chosen = [pl.col("row")]
     for field in record:
         column = column_of(table, mapping.columns.get(field.name, ""))
         constant = mapping.constants.get(field.name)
         if column is None and constant is None:
             continue
-        text = _trimmed(pl.col(column)) if column else pl.lit(None, pl.String)
+        text = _trimmed(table.frame[column]) if column else pl.lit(None, pl.String)
         chosen.append((text if constant is None else pl.coalesce(text, pl.lit(constant))).alias(field.name))
-    found = frame.select(chosen)
+    found = table.frame.select(chosen)
     if any(f.kind == "quantity" for f in record) and "unit" not in found.columns:
         found = found.with_columns(pl.lit(None, pl.String).alias("unit"))
     return found.with_columns(pl.lit(None, pl.String).alias("lone"))
 
 
-def _trimmed(text: pl.Expr) -> pl.Expr:
-    bare = text.str.replace_all(_INVISIBLE, "").str.strip_chars()
+def _trimmed(cells: pl.Series) -> pl.Expr:
+    text = pl.col(cells.name)
+    if (cells.str.len_bytes() != cells.str.len_chars()).any():  # only then can there be invisible marks to take out
+        text = text.str.replace_all(_INVISIBLE, "")
+    bare = text.str.strip_chars()
     return pl.when(~bare.is_in(_EMPTY)).then(bare)
 
 

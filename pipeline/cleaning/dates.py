@@ -9,7 +9,7 @@ from datetime import date, time, timedelta
 
 import polars as pl
 
-from pipeline.cleaning.parsed import About, UnreadableError, each, fast
+from pipeline.cleaning.parsed import About, UnreadableError, each
 from pipeline.cleaning.reference import vocabulary
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
@@ -57,11 +57,7 @@ def dates(texts: pl.Series, about: About) -> pl.DataFrame:
             return _plausible(_EPOCH + timedelta(days=int(float(text))))
         return _plausible(_day(re.sub(_CLOCK, "", text), about.order))
 
-    plain = r"^(?:199\d|20\d\d)-\d\d-\d\d$"
-    iso = texts.filter(texts.str.contains(plain) & texts.str.to_date("%Y-%m-%d", strict=False).is_not_null())
-    done = fast(iso, plain, pl.col("text").str.to_date("%Y-%m-%d"), read, {"value": pl.Date})
-    rest = texts.filter(~texts.is_in(iso.implode())) if iso.len() else texts
-    return pl.concat([done, each(rest, read, {"value": pl.Date})], how="diagonal")
+    return each(texts, read, {"value": pl.Date})
 
 
 def _plausible(day: date) -> date:

@@ -6,7 +6,7 @@ from fractions import Fraction
 import polars as pl
 
 from pipeline.cleaning.numbers import plain_signs, unsigned
-from pipeline.cleaning.parsed import About, UnreadableError, fast, one_of
+from pipeline.cleaning.parsed import About, UnreadableError, each, one_of
 
 # ISO 4217 codes by sign (from memory); a sign shared by several currencies names none of them
 SIGNS: dict[str, tuple[str, ...]] = {
@@ -49,12 +49,17 @@ def amounts(texts: pl.Series, about: About) -> pl.DataFrame:
             raise UnreadableError("range")
         return cents, currency
 
-    # whole cents written with a point, or no mark at all, are the most texts by far
-    plain = r"^-?\d{1,12}(?:\.\d{2})?$" if about.decimal == "." and digits == 2 else r"^-?\d{1,12}$"
-    frame = pl.col("text")
-    cents = frame.str.replace(".", "", literal=True).cast(pl.Int64, strict=False)
-    value = pl.when(frame.str.contains(".", literal=True)).then(cents).otherwise(cents * 10**digits)
-    return fast(texts, plain, value, read, {"value": pl.Int64, "currency": pl.String})
+    return each(texts, read, {"value": pl.Int64, "currency": pl.String})
+
+
+def easy(about: About) -> tuple[str, pl.Expr]:
+    """Whole units, and where the point is the decimal mark two decimals: the most cells by far."""
+    digits, text = about.shop.minor_digits, pl.col("text")
+    whole = text.cast(pl.Int64, strict=False) * 10**digits
+    if about.decimal != "." or digits != 2:
+        return r"^-?\d{1,12}$", whole
+    cents = text.str.replace(".", "", literal=True).cast(pl.Int64, strict=False)
+    return r"^-?\d{1,12}(?:\.\d{2})?$", pl.when(text.str.contains(".", literal=True)).then(cents).otherwise(whole)
 
 
 def amount(text: str, decimal: str) -> tuple[Fraction, str | None]:

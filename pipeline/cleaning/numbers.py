@@ -11,7 +11,7 @@ from fractions import Fraction
 
 import polars as pl
 
-from pipeline.cleaning.parsed import About, UnreadableError, each, fast
+from pipeline.cleaning.parsed import About, UnreadableError, each
 
 BIGGEST = 10**17
 """Whole numbers beyond this are no count, amount or quantity of a workshop, and sums of them would leave BIGINT."""
@@ -165,7 +165,7 @@ def counts(texts: pl.Series, about: About) -> pl.DataFrame:
             raise UnreadableError("range")
         return int(value)
 
-    return fast(texts, r"^-?\d{1,15}$", pl.col("text").cast(pl.Int64, strict=False), read, {"value": pl.Int64})
+    return each(texts, read, {"value": pl.Int64})
 
 
 def percents(texts: pl.Series, about: About) -> pl.DataFrame:

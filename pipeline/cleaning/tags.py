@@ -4,7 +4,7 @@ import re
 
 import polars as pl
 
-from pipeline.cleaning.parsed import About, UnreadableError, fast
+from pipeline.cleaning.parsed import About, UnreadableError, each
 
 LONGEST_RUN = 500
 LONGEST_TAG = 64
@@ -12,6 +12,8 @@ _DASHES = str.maketrans({"‐": "-", "‑": "-", "−": "-"})
 _TAG = re.compile(r"(.*?)(\d+)([^\d]*)")
 _LOOKS = re.compile(r"[A-Z]+[-_.]?\d+[A-Z]?")
 _RUN = re.compile(r"(.*?\S)\s*(?:\.{2,}|…|–|—|→|\s-\s|\bTO\b|\bBIS\b|\bTHRU\b)\s*(\S.*)")
+_PLAIN = r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$"
+_FULL = r"[A-Za-z]{1,20}[-_]?\d{1,20}"
 _STRICT = ("piece", "lot", "pour", "returns")
 
 
@@ -31,13 +33,23 @@ def tags(texts: pl.Series, about: About) -> pl.DataFrame:
             raise UnreadableError("tag", "This field takes one tag: write a row for each.")
         return _checked(tag)
 
-    return fast(texts, r"^[A-Za-z0-9_-]{1,64}$", pl.col("text").str.to_uppercase(), read, {"value": pl.String})
+    return each(texts, read, {"value": pl.String})
+
+
+def easy_tag(about: About) -> tuple[str, pl.Expr]:
+    return _PLAIN, pl.col("text").str.to_uppercase()
 
 
 def tag_lists(texts: pl.Series, about: About) -> pl.DataFrame:
-    simple = r"^[A-Za-z0-9_-]{1,64}(?:;\s*[A-Za-z0-9_-]{1,64})*$"
-    value = pl.col("text").str.to_uppercase().str.replace_all(r"\s", "").str.split(";").list.unique(maintain_order=True)
-    return fast(texts, simple, value, tag_list, {"value": pl.List(pl.String)})
+    return each(texts, tag_list, {"value": pl.List(pl.String)})
+
+
+def easy_list(about: About) -> tuple[str, pl.Expr]:
+    """One tag, or full tags with any usual mark between them; runs and short forms are read one by one."""
+    parted = pl.col("text").str.to_uppercase().str.replace_all(r"\s*[;,/+&]\s*", ";").str.split(";")
+    alone = pl.col("text").str.contains(r"[;,/+&]").not_()
+    several = pl.when(alone).then(parted).otherwise(parted.list.unique(maintain_order=True))
+    return rf"^(?:[A-Za-z0-9][A-Za-z0-9_-]{{0,63}}|{_FULL}(?:\s*[;,/+&]\s*{_FULL}){{1,50}})$", several
 
 
 def tag_list(text: str) -> list[str]:

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from pipeline.cleaning.parsed import About, fast
+from pipeline.cleaning.parsed import About, each
 
 LONGEST = 1_000
 LONGEST_NOTE = 32_767
@@ -10,5 +10,8 @@ LONGEST_NOTE = 32_767
 
 
 def texts(distinct: pl.Series, about: About) -> pl.DataFrame:
-    value = pl.col("text").str.to_uppercase() if about.field.name == "paid_currency" else pl.col("text")
-    return fast(distinct, "", value, str, {"value": pl.String})
+    return each(distinct, str.upper if about.field.name == "paid_currency" else str, {"value": pl.String})
+
+
+def easy(about: About) -> tuple[str, pl.Expr]:
+    return "", pl.col("text").str.to_uppercase() if about.field.name == "paid_currency" else pl.col("text")
