@@ -13,7 +13,7 @@ from pipeline.cleaning.parsed import About, UnreadableError, each
 from pipeline.cleaning.reference import vocabulary
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
-_SERIAL = r"^[3-6]\d{4}(\.\d+)?$"
+_SERIAL = r"^[3-7]\d{4}(\.\d+)?$"
 _EPOCH = date(1899, 12, 30)  # day 0 of workbooks' day numbers, so that days since March 1900 come out right
 _CLOCK = (
     r"(?:[T ,]+(?:at )?\d{1,2}[:h]\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:[AaPp]\.?[Mm]\.?)?"
