@@ -9,6 +9,7 @@ Discovery 33 (2019); the patterns and the ties are our own.
 import re
 from collections import Counter
 
+from pipeline.readers.heading import typed_columns
 from pipeline.readers.kinds import kind_of
 from pipeline.readers.tokens import Marks, Splitter
 
@@ -16,8 +17,8 @@ SAMPLE_LINES = 120
 SAMPLE_CHARACTERS = 40_000
 _USUAL = (",", ";", "\t", "|")
 # marks that stand inside values all the time; delimiters only if nothing else makes a table
-_INSIDE_VALUES = set("-./_'\"()+%°#@!?&=<>[]{}*$€£`´\\\r\n") | {" ", ":"}
-_WEIGHT = {",": 1.0, ";": 1.0, "\t": 1.0, "|": 0.99, " ": 0.75, ":": 0.8}
+_INSIDE_VALUES = set("-./_'\"()+%°?$€£`´\\\r\n :")
+_WEIGHT = {",": 1.0, ";": 1.0, "\t": 1.0, "|": 0.99, " ": 0.75, ":": 0.6}
 _KNOWN = {
     "empty": 1.0,
     "number": 1.0,
@@ -27,8 +28,12 @@ _KNOWN = {
     "plain": 0.95,
     "prose": 0.85,
     "odd": 0.1,
+    "joined": 0.4,
 }
+_CERTAIN = ("number", "time", "address")
 _LINE_END = re.compile(r"[\r\n]")
+_LINE_ENDS = re.compile(r"[\r\n]+")
+_JOINED = re.compile(r"\w[,;|\t]\w")
 _RUN = re.compile(r"[^\w\s\"']{2,6}|[^\w\s\"'.)!?%]\s|\s[^\w\s\"'(#$&+-]\s|\t{2,}| {2,}")
 
 
@@ -40,6 +45,8 @@ def detect(text: str) -> Marks:
     best, best_score = Marks("", '"'), 0.0
     for quote in _quotes(sample):
         for delimiter in ("", *_delimiters(sample)):
+            if quote in delimiter:
+                continue
             marks = Marks(delimiter, quote)
             score = consistency(sample, marks)
             if score > best_score + 1e-9:
@@ -52,17 +59,35 @@ def consistency(sample: str, marks: Marks) -> float:
     rows, unclean, quoted = _rows(sample, marks)
     if not rows:
         return 0.0
+    wholes = [kind_of(line) in _CERTAIN for line in _LINE_ENDS.split(sample) if line.strip()]
+    certain = sum(wholes) / len(wholes)
     lengths = Counter(len(row) for row in rows)
     # a lone cell says next to nothing of a pattern, so that one column wins only where all else is ragged
-    pattern = sum(
-        n * (max(0.001, length - 1) / length) * (n / len(rows)) ** 0.5 for length, n in lengths.items()
-    ) / len(rows)
+    lone = 0.03 if certain > 0.8 else 0.003
+    pattern = sum(n * (max(lone, length - 1) / length) * (n / len(rows)) ** 0.5 for length, n in lengths.items()) / len(
+        rows
+    )
+    if max(lengths) > 1:
+        # titles may stand above a table, but below its first row a delimiter is nearly everywhere
+        below = rows[next(i for i, row in enumerate(rows) if len(row) > 1) :]
+        pattern *= (sum(len(row) > 1 for row in below) / len(below)) ** 2
     cells = [cell for row in rows for cell in row]
-    known = sum(_KNOWN[kind_of(cell)] for cell in cells) / len(cells)
+    kinds = [_kind(cell) for cell in cells]
+    known = sum(_KNOWN[kind] for kind in kinds) / len(cells)
+    if marks.delimiter and marks.delimiter not in _USUAL:
+        # a time, an address or a phrase has marks of its own inside
+        known *= 1 - certain
+        if marks.delimiter == " " and not typed_columns(rows):
+            known *= 0.001
     blank = sum(not cell.strip() for cell in cells) / len(cells)
     weight = _WEIGHT.get(marks.delimiter, 0.9 if len(marks.delimiter) == 1 else 0.995)
     broken = unclean / (len(rows) + unclean)
     return pattern * known * weight * (1 - broken) ** 2 * (1 - 0.3 * blank) + 0.02 * min(1.0, quoted / len(cells))
+
+
+def _kind(cell: str) -> str:
+    kind = kind_of(cell)
+    return "joined" if kind in ("plain", "prose") and _JOINED.search(cell) else kind
 
 
 def _longest(sample: str, marks: Marks) -> Marks:
@@ -125,14 +150,13 @@ def _cut(text: str, start: int, lines: int) -> str:
 
 
 def _delimiters(sample: str) -> list[str]:
-    lines = [line for line in re.split(r"[\r\n]+", sample) if line.strip()]
+    lines = [line for line in _LINE_ENDS.split(sample) if line.strip()]
     marks = Counter(c for line in lines for c in set(line) if not c.isalnum() and c not in "\"'\r\n")
     often = [c for c, n in marks.most_common() if n >= 0.4 * len(lines)]
     single = [c for c in _USUAL if marks[c]] + [c for c in often if c not in _USUAL and c not in _INSIDE_VALUES]
     single += [c for c in (" ", ":") if c in often]
     runs = Counter(run for line in lines for run in set(_RUN.findall(line)))
-    several = [run for run, n in runs.most_common(12) if n >= 0.4 * len(lines)]
-    several = [run[0] + run[-1] if run[1:-1].strip() == "" and len(run) > 9 else run for run in several]
+    several = [run for run, n in runs.most_common(12) if n >= 0.4 * len(lines) and not set(run) & set("/.-_\\")]
     repeated = [c + c for c in single if sample.count(c + c) >= len(lines) * 0.4]
     return list(dict.fromkeys([*single, *several, *repeated]))[:24]
 
@@ -145,7 +169,7 @@ def _quotes(sample: str) -> list[str]:
             r"(?:^|[,;\t| :])([^\w\s,;:.()\[\]{}<>#&+-])(?=[^\r\n]*?\1(?:[,;\t| :]|$))", sample, re.MULTILINE
         )
     )
-    others = [q for q, n in edges.most_common(4) if n >= 2 and q not in '"|']
+    others = [q for q, n in edges.most_common(4) if n >= 2 and q != '"']
     return ['"', *others]
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import polars as pl
 
+from pipeline.readers.mend import mend
 from pipeline.readers.tables import cell_columns, frame_of
 from pipeline.readers.tokens import Marks, careful_rows
 
@@ -33,9 +34,12 @@ def read_grid(data: bytes, marks: Marks) -> Grid:
 
 
 def careful_grid(data: bytes, marks: Marks) -> Grid:
-    rows = careful_rows(data.decode(), marks)
+    """The cells of any text, row by row."""
+    text = data.decode()
+    rows = careful_rows(text, marks)
+    widths = np.array([len(c) for c in rows.cells], dtype=np.int64)
     frame = frame_of(rows.cells, rows.numbers)
-    return Grid(frame, np.array([len(c) for c in rows.cells], dtype=np.int64), rows.mended, rows.unclean)
+    return Grid(*mend(frame, widths, lambda place: text[slice(*rows.spans[place])], marks), rows.unclean)
 
 
 def fast_grid(data: bytes, marks: Marks) -> Grid | None:
@@ -43,24 +47,26 @@ def fast_grid(data: bytes, marks: Marks) -> Grid | None:
     if marks.escape and marks.escape.encode() in data:
         return None
     several = len(marks.delimiter.encode()) > 1
-    if several:
-        if _UNIT_SEPARATOR in data:
-            return None
-        data = data.replace(marks.delimiter.encode(), _UNIT_SEPARATOR)
-    separator = _UNIT_SEPARATOR if several else marks.delimiter.encode() or _UNIT_SEPARATOR
-    if (not marks.delimiter and _UNIT_SEPARATOR in data) or len(marks.quote.encode()) > 1:
+    separator = _UNIT_SEPARATOR if several or not marks.delimiter else marks.delimiter.encode()
+    if (separator != marks.delimiter.encode() and separator in data) or len(marks.quote.encode()) > 1:
         return None
+    if several:
+        data = data.replace(marks.delimiter.encode(), separator)
     shape = _shape(data, separator, marks.quote.encode())
     if shape is None:
         return None
-    numbers, widths, line_end = shape
-    columns = cell_columns(int(widths.max(initial=0)))
-    frame = _parse(data, separator.decode(), marks.quote, line_end, columns)
-    if frame is None or frame.height != len(numbers):
+    frame = _parse(data, separator.decode(), marks.quote, shape.line_end, cell_columns(int(shape.widths.max())))
+    if frame is None or frame.height != len(shape.numbers):
         return None
     if several:
         frame = frame.with_columns(pl.all().str.replace_all("\x1f", marks.delimiter, literal=True))
-    return Grid(frame.with_columns(pl.Series("row", numbers, dtype=pl.Int64)), widths)
+    frame = frame.with_columns(pl.Series("row", shape.numbers, dtype=pl.Int64))
+
+    def raw(place: int) -> str:
+        start = 0 if not place else int(shape.ends[place - 1]) + 1
+        return data[start : int(shape.ends[place])].replace(separator, marks.delimiter.encode()).decode().rstrip("\r")
+
+    return Grid(*mend(frame, shape.widths, raw, marks))
 
 
 def _parse(data: bytes, separator: str, quote: str, line_end: str, columns: list[str]) -> pl.DataFrame | None:
@@ -81,35 +87,49 @@ def _parse(data: bytes, separator: str, quote: str, line_end: str, columns: list
     return frame.with_columns(pl.when(pl.all() != "").then(pl.all()))
 
 
-def _shape(data: bytes, separator: bytes, quote: bytes) -> tuple[np.ndarray, np.ndarray, str] | None:
-    """The first line and the number of cells of each record, and the line end; None for a file not in order."""
+@dataclass(frozen=True)
+class Shape:
+    """Per record: the line where it starts, the place of its end in the data, its number of cells; the line end."""
+
+    numbers: np.ndarray
+    ends: np.ndarray
+    widths: np.ndarray
+    line_end: str
+
+
+def _shape(data: bytes, separator: bytes, quote: bytes) -> Shape | None:
+    """The records of a file in order; None for one that is not."""
     array = np.frombuffer(data, dtype=np.uint8)
     if not len(array):
         return None
-    feeds, returns = _places(array, b"\n"), data.count(b"\r")
-    if returns:
-        if not len(feeds):
-            feeds, line_end = _places(array, b"\r"), "\r"
-        elif returns == len(feeds) and data.count(b"\r\n") == returns:
-            line_end = "\n"
-        else:
-            return None
-    else:
-        line_end = "\n"
-    quotes = _places(array, quote) if quote else feeds[:0]
-    if not _in_order(array, quotes, separator, line_end.encode()):
+    quotes = _places(array, quote) if quote and quote in data else np.zeros(0, dtype=np.int64)
+    feeds, returns = _places(array, b"\n"), _places(array, b"\r") if b"\r" in data else quotes[:0]
+    only_returns = bool(len(returns)) and not len(feeds)
+    if only_returns:
+        feeds = returns
+    elif len(_outside(quotes, _alone(array, returns))):
         return None
-    separators = _places(array, separator)
-    ends = feeds
-    if len(quotes):
-        # an even number of quotes before it: outside of every quoted cell
-        ends = feeds[np.searchsorted(quotes, feeds) % 2 == 0]
-        separators = separators[np.searchsorted(quotes, separators) % 2 == 0]
+    line_end = b"\r" if only_returns else b"\n"
+    if not _in_order(array, quotes, separator, line_end):
+        return None
+    separators, ends = _outside(quotes, _places(array, separator)), _outside(quotes, feeds)
     if not len(ends) or ends[-1] != len(array) - 1:
         ends = np.append(ends, len(array))
-    numbers = np.searchsorted(feeds, np.concatenate(([0], ends[:-1] + 1))) + 1
+    lines = feeds if only_returns else np.sort(np.concatenate((feeds, _alone(array, returns))))
+    numbers = np.searchsorted(lines, np.concatenate(([0], ends[:-1] + 1))) + 1
     widths = np.diff(np.searchsorted(separators, ends), prepend=0) + 1
-    return numbers, widths, line_end
+    return Shape(numbers, ends, widths, line_end.decode())
+
+
+def _outside(quotes: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """The places outside of every quoted cell: those with an even number of quotes before them."""
+    return places[np.searchsorted(quotes, places) % 2 == 0] if len(quotes) else places
+
+
+def _alone(array: np.ndarray, returns: np.ndarray) -> np.ndarray:
+    """Carriage returns that no line feed follows."""
+    following = array[np.minimum(returns + 1, len(array) - 1)]
+    return returns[(following != ord("\n")) | (returns == len(array) - 1)]
 
 
 def _places(array: np.ndarray, mark: bytes) -> np.ndarray:

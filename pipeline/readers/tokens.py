@@ -13,9 +13,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from pipeline.readers.kinds import kind_of
-
-OTHER_DELIMITERS = (",", ";", "\t", "|", " ", ":")
 _LINE_END = re.compile(r"\r\n|\n|\r")
 _WINDOWS = (1, 2, 3, 5, 9, 20)
 _TRIES = 300
@@ -33,13 +30,13 @@ class Marks:
 
 @dataclass
 class Rows:
-    """Rows as read: their `cells`; `numbers` of the lines where they start, from 1; `unclean`, how many rows had
-    quotes that don't add up; `mended`, row number → the other delimiter that the row used."""
+    """Rows as read: their `cells`; `numbers` of the lines where they start, from 1; `spans` of their text;
+    `unclean`, how many rows had quotes that don't add up."""
 
     cells: list[list[str]] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
+    spans: list[tuple[int, int]] = field(default_factory=list)
     unclean: int = 0
-    mended: dict[int, str] = field(default_factory=dict)
 
 
 class Splitter:
@@ -57,7 +54,9 @@ class Splitter:
         # a quote after a separator opens a cell: the one before it was never closed
         after = rf"(?<!{d})(?<![\r\n])" if d else r"(?<![\r\n])"
         stray = rf"{after}{q}(?!{self.pad}{end})"
-        inner = rf"[^{q}{e}]++|{e}[\s\S]|{stray}" if e else rf"[^{q}]++|{q}{q}|{stray}"
+        self.border = re.compile(rf"{q}{d}|{d}{q}")
+        escaped = rf"{e}[\s\S]" if marks.escape == "\\" else rf"{e}{q}|{e}(?!{q})"
+        inner = rf"[^{q}{e}]++|{escaped}|{stray}" if e else rf"[^{q}]++|{q}{q}|{stray}"
         self.quoted = re.compile(rf"{self.pad}{q}((?:{inner})*+){q}{self.pad}{end}") if q else None
 
     def record(self, text: str, start: int) -> tuple[list[str], int] | None:
@@ -83,7 +82,9 @@ class Splitter:
         quote, escape = self.marks.quote, self.marks.escape
         if not escape:
             return inner.replace(quote + quote, quote)
-        return re.sub(re.escape(escape) + "([" + re.escape(escape + quote) + "])", r"\1", inner)
+        # only the backslash is known to escape itself
+        either = escape + quote if escape == "\\" else quote
+        return re.sub(f"{re.escape(escape)}([{re.escape(either)}])", r"\1", inner)
 
     def bare(self, text: str) -> str:
         """An unquoted cell: text as it stands, less the escape before a quote."""
@@ -91,41 +92,47 @@ class Splitter:
         return text.replace(escape + self.marks.quote, self.marks.quote) if escape and escape in text else text
 
     def ways(self, text: str, start: int, stop: int, width: int | None) -> list[str] | None:
-        """The first way to read text[start:stop] as exactly `width` cells (any number when None), each quote taken
-        as closing as early as can be. None when there is no such way."""
-        self._left = _TRIES
-        return self._ways(text, start, stop, width)
+        """The most likely way to read text[start:stop] as exactly `width` cells (any number when None), or None.
 
-    def _ways(self, text: str, start: int, stop: int, width: int | None) -> list[str] | None:
+        Ways are tried by what they presume, least first: that a quote after another one closes its cell (1), that a
+        quote at a cell's start is text (2), that a cell holds what looks like a border between cells (2 each).
+        """
+        for allowed in (0, 1, 2, 3, 4, 6, 9):
+            self._left = _TRIES
+            found = self._ways(text, start, stop, width, allowed)
+            if found is not None:
+                return found
+        return None
+
+    def _ways(self, text: str, start: int, stop: int, width: int | None, allowed: int) -> list[str] | None:
         self._left -= 1
         if self._left < 0 or (width is not None and width < 1):
             return None
         step = len(self.marks.delimiter)
-        for cell, end in self._cells(text, start, stop):
+        for cell, end, presumed in self._cells(text, start, stop):
+            if presumed > allowed:
+                continue
             if end == stop:
                 if width in (None, 1):
                     return [cell]
                 continue
             if not step or not text.startswith(self.marks.delimiter, end):
                 continue
-            rest = self._ways(text, end + step, stop, None if width is None else width - 1)
+            rest = self._ways(text, end + step, stop, None if width is None else width - 1, allowed - presumed)
             if rest is not None:
                 return [cell, *rest]
         return None
 
-    def _cells(self, text: str, start: int, stop: int) -> Iterator[tuple[str, int]]:
+    def _cells(self, text: str, start: int, stop: int) -> Iterator[tuple[str, int, int]]:
         opened = self.opening.match(text, start, stop) if self.opening is not None else None
         if opened:
-            closes = list(self.closing.finditer(text, opened.end(), stop))
-            quote = self.marks.quote
-            single = [
-                c for c in closes if c.start() == opened.end() or text[c.start() - 1] not in quote + self.marks.escape
-            ]
-            for close in (*single, *(c for c in closes if c not in single)):
-                yield self.unescape(text[opened.end() : close.start()]), close.end()
+            for close in self.closing.finditer(text, opened.end(), stop):
+                inner = text[opened.end() : close.start()]
+                doubled = bool(inner) and inner[-1] in self.marks.quote + self.marks.escape
+                yield self.unescape(inner), close.end(), doubled + 2 * len(self.border.findall(inner))
         plain = self.plain.match(text, start, stop)
         if plain is not None:
-            yield self.bare(plain[0]), plain.end()
+            yield self.bare(plain[0]), plain.end(), 2 if opened else 0
 
 
 def careful_rows(text: str, marks: Marks, limit: int | None = None) -> Rows:
@@ -147,11 +154,10 @@ def careful_rows(text: str, marks: Marks, limit: int | None = None) -> Rows:
         cells, last = _one(text, splitter, starts, ends, line, usual, rows)
         rows.cells.append(cells)
         rows.numbers.append(line + 1)
+        rows.spans.append((start, ends[last]))
         line = last + 1
         if len(cells) in usual and usual[0] != len(cells):
             usual = [len(cells), *(w for w in usual if w != len(cells))]
-        assert starts[last] >= start
-    _mend_other_delimiters(text, starts, ends, marks, rows)
     return rows
 
 
@@ -192,41 +198,3 @@ def _usual_widths(text: str, splitter: Splitter, starts: list[int]) -> list[int]
     least = max(2, sum(counts.values()) // 10)
     usual = [width for width, count in counts.most_common() if count >= least]
     return usual or [width for width, _ in counts.most_common(1)] or [1]
-
-
-def _mend_other_delimiters(text: str, starts: list[int], ends: list[int], marks: Marks, rows: Rows) -> None:
-    """A row with one cell or few, which another delimiter splits into just the table's width, is read by that one."""
-    widths = Counter(len(cells) for cells in rows.cells if len(cells) > 1)
-    if not widths:
-        return
-    width, count = widths.most_common(1)[0]
-    few = [
-        i for i, cells in enumerate(rows.cells) if len(cells) <= max(1, width // 2) and any(c.strip() for c in cells)
-    ]
-    if count < 3 or len(few) > max(3, count // 4):
-        return
-    sample = [cells for cells in rows.cells if len(cells) == width][1:60]
-    kinds = [Counter(kind_of(cells[i]) for cells in sample) for i in range(width)]
-    others = [Splitter(Marks(d, marks.quote, marks.escape)) for d in (*OTHER_DELIMITERS, ", ") if d != marks.delimiter]
-    for i in few:
-        line = rows.numbers[i] - 1
-        for other in others:
-            found = other.record(text, starts[line])
-            if found is None or len(found[0]) != width or found[1] < ends[line]:
-                continue
-            if _fits(found[0], kinds, first=i == 0 and width > 2 and _typed(rows.cells[1:2], kinds)):
-                rows.cells[i], rows.mended[line + 1] = found[0], other.marks.delimiter
-                break
-
-
-def _fits(cells: list[str], kinds: list[Counter[str]], first: bool) -> bool:
-    own = [kind_of(c) for c in cells]
-    if "odd" in own:
-        return False
-    if first and all(k in ("plain", "prose") for k in own):
-        return True
-    return sum(kinds[i][k] > 0 for i, k in enumerate(own)) >= 0.7 * len(own)
-
-
-def _typed(rows: Sequence[Sequence[str]], kinds: list[Counter[str]]) -> bool:
-    return any(kind_of(cell) in ("number", "time") for row in rows for cell in row[: len(kinds)])

@@ -11,6 +11,7 @@ from itertools import product
 Row = list[str]
 
 NAMES = ["date", "start", "count", "tag", "price", "kind", "what", "page", "note"]
+PLACES = (0, 1, 2, 19, 38, 40)
 _KINDS = ["wall clock", "serving tray", "coaster run", "house sign"]
 _WHAT = [
     "Walnut, live edge, oiled twice",
@@ -20,7 +21,14 @@ _WHAT = [
     "Cherry tray with handles",
     "Sign, carved: the letters 3 mm deep",
 ]
-_NOTES = ["", "paid in cash", "second coat\nlooked better,\nso kept", "sold at the market; nice talk", 'said "lovely", came back', ""]
+_NOTES = [
+    "",
+    "paid in cash",
+    "second coat\nlooked better,\nso kept",
+    "sold at the market; nice talk",
+    'said "lovely", came back',
+    "",
+]
 
 
 def clean_table(rows: int = 40) -> list[Row]:
@@ -67,7 +75,9 @@ def cell_text(cell: str, delimiter: str = ",", quote: str = '"', escape: str = '
     return quote + cell.replace(quote, escape + quote) + quote
 
 
-def line_text(row: Sequence[str], delimiter: str = ",", quote: str = '"', escape: str = '"', always: bool = False) -> str:
+def line_text(
+    row: Sequence[str], delimiter: str = ",", quote: str = '"', escape: str = '"', always: bool = False
+) -> str:
     return delimiter.join(cell_text(cell, delimiter, quote, escape, always) for cell in row)
 
 
@@ -81,15 +91,44 @@ def _file(group: str, name: str, text: str, *tables: tuple[list[Row], list[Row]]
 
 def marks(table: list[Row]) -> Iterator[Polluted]:
     plain = (table[:1], table[1:])
-    for delimiter in (",", ";", "\t", "|", " ", ", ", "; ", "||", "::", "\t\t", " | ", "~", "^", "#", "~|~", "@@", "\x1f", "\x01"):
+    for delimiter in (
+        ",",
+        ";",
+        "\t",
+        "|",
+        " ",
+        ", ",
+        "; ",
+        "||",
+        "::",
+        "\t\t",
+        " | ",
+        "~",
+        "^",
+        "#",
+        "~|~",
+        "@@",
+        "\x1f",
+        "\x01",
+    ):
         yield _file("delimiter", repr(delimiter), text_of(table, delimiter=delimiter), plain)
         yield _file("delimiter, all quoted", repr(delimiter), text_of(table, delimiter=delimiter, always=True), plain)
     for quote in ('"', "'", "`", "$", "%", "|", "~", "*"):
         for always in (False, True):
-            yield _file("quote", f"{quote}{' all' if always else ''}", text_of(table, quote=quote, escape=quote, always=always), plain)
+            yield _file(
+                "quote",
+                f"{quote}{' all' if always else ''}",
+                text_of(table, quote=quote, escape=quote, always=always),
+                plain,
+            )
     for escape, delimiter in product(('"', "\\", "\0", "^", "/", "#", "'", "!"), (",", ";")):
         yield _file("escape", f"{escape!r} with {delimiter}", text_of(table, escape=escape, delimiter=delimiter), plain)
-        yield _file("escape, all quoted", f"{escape!r} with {delimiter}", text_of(table, escape=escape, delimiter=delimiter, always=True), plain)
+        yield _file(
+            "escape, all quoted",
+            f"{escape!r} with {delimiter}",
+            text_of(table, escape=escape, delimiter=delimiter, always=True),
+            plain,
+        )
 
 
 def lines(table: list[Row]) -> Iterator[Polluted]:
@@ -110,11 +149,16 @@ def lines(table: list[Row]) -> Iterator[Polluted]:
 
 
 def encodings(table: list[Row]) -> Iterator[Polluted]:
-    spoken = [table[0], *([*row[:5], row[5] + " für 5 €", *row[6:8], "naïve Größe, blé – façon" + row[8]] for row in table[1:])]
+    spoken = [
+        table[0],
+        *([*row[:5], row[5] + " für 5 €", *row[6:8], "naïve Größe, blé – façon" + row[8]] for row in table[1:]),
+    ]
     plain = (spoken[:1], spoken[1:])
     for encoding in ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"):
         for delimiter in (",", ";", "\t"):
-            yield _file("encoding", f"{encoding} {delimiter!r}", text_of(spoken, delimiter=delimiter), plain, encoding=encoding)
+            yield _file(
+                "encoding", f"{encoding} {delimiter!r}", text_of(spoken, delimiter=delimiter), plain, encoding=encoding
+            )
     yield Polluted("encoding", "utf-16-be with mark", b"\xfe\xff" + text_of(spoken).encode("utf-16-be"), (plain,))
     latin = [[cell.replace("€", "ß").replace("–", "-") for cell in row] for row in spoken]
     yield _file("encoding", "latin-1", text_of(latin), (latin[:1], latin[1:]), encoding="latin-1")
@@ -142,9 +186,7 @@ def shapes(table: list[Row]) -> Iterator[Polluted]:
     for column in range(len(NAMES)):
         gone = [["" if i == column else name for i, name in enumerate(NAMES)]]
         yield _file("header", f"no name in column {column}", text_of([*gone, *body]), (gone, body))
-        one = [[row[column] for row in []]]
         single = [[row[column]] for row in table if row[column]]
-        del one
         yield _file("one column", NAMES[column], text_of(single), (single[:1], single[1:]))
     twice = [["note" if i in (3, 8) else name for i, name in enumerate(NAMES)]]
     yield _file("header", "a name twice", text_of([*twice, *body]), (twice, body))
@@ -161,7 +203,9 @@ def shapes(table: list[Row]) -> Iterator[Polluted]:
     yield _file("numbers", "thousands marks", text_of(thousands), (header, thousands[1:]))
     commas = [table[0], *([*row[:4], row[4].replace(".", ","), *row[5:]] for row in body)]
     for delimiter in (",", ";", "\t"):
-        yield _file("numbers", f"decimal commas {delimiter!r}", text_of(commas, delimiter=delimiter), (header, commas[1:]))
+        yield _file(
+            "numbers", f"decimal commas {delimiter!r}", text_of(commas, delimiter=delimiter), (header, commas[1:])
+        )
     money = [table[0], *([*row[:4], f"$ {row[4]}", *row[5:]] for row in body)]
     yield _file("numbers", "currency", text_of(money), (header, money[1:]))
 
@@ -195,7 +239,12 @@ def around(table: list[Row]) -> Iterator[Polluted]:
         yield _file("footer", name, text_of(table) + "".join(below), plain)
     for at in (1, 2, 20, len(table) - 1):
         yield _file("blank row", f"before row {at}", text_of(table[:at]) + "\r\n" + text_of(table[at:]), plain)
-        yield _file("blank row", f"separators before row {at}", text_of(table[:at]) + ",,,,,,,,\r\n" + text_of(table[at:]), plain)
+        yield _file(
+            "blank row",
+            f"separators before row {at}",
+            text_of(table[:at]) + ",,,,,,,,\r\n" + text_of(table[at:]),
+            plain,
+        )
     yield _file("blank row", "every other", "".join(line_text(row) + "\r\n\r\n" for row in table), plain)
 
 
@@ -211,39 +260,48 @@ def several(table: list[Row]) -> Iterator[Polluted]:
         yield _file("tables", f"{name}, nothing between", text_of(table) + text_of(second), *both)
         yield _file("tables", f"{name}, two blanks between", text_of(table) + "\r\n\r\n" + text_of(second), *both)
         yield _file("tables", f"{name}, first", text_of(second) + "\r\n" + text_of(table), both[1], both[0])
-        yield _file("tables", f"{name}, a title between", text_of(table) + "\r\nthe second part\r\n" + text_of(second), *both)
-    yield _file("tables", "words, blank between", text_of(table) + "\r\n" + text_of(words), first, (words[:1], words[1:]))
-    yield _file("tables", "three", "\r\n".join(text_of(t) for t in (table, fewer, more)), first, (fewer[:1], fewer[1:]), (more[:1], more[1:]))
+        yield _file(
+            "tables", f"{name}, a title between", text_of(table) + "\r\nthe second part\r\n" + text_of(second), *both
+        )
+    yield _file(
+        "tables", "words, blank between", text_of(table) + "\r\n" + text_of(words), first, (words[:1], words[1:])
+    )
+    yield _file(
+        "tables",
+        "three",
+        "\r\n".join(text_of(t) for t in (table, fewer, more)),
+        first,
+        (fewer[:1], fewer[1:]),
+        (more[:1], more[1:]),
+    )
 
 
-def rows(table: list[Row], places: Sequence[int] = (0, 1, 2, 19, 38, 40)) -> Iterator[Polluted]:
+def rows(table: list[Row], places: Sequence[int] = PLACES) -> Iterator[Polluted]:
     """A separator or a quote too many or too few, in each column of some rows."""
-
-    def spoilt(group: str, name: str, at: int, line: str, row: Row, always: bool) -> Polluted:
-        text = text_of(table[:at], always=always) + line + "\r\n" + text_of(table[at + 1 :], always=always)
-        now = [*table[:at], row, *table[at + 1 :]]
-        return _file(group, f"{name}, row {at}{', all quoted' if always else ''}", text, (now[:1], now[1:]))
-
-    for at, always in product(places, (False, True)):
+    for at, always, end in product(places, (False, True), ("\r\n", "\n")):
         row = table[at]
         cells = [cell_text(cell, always=always) for cell in row]
-        for column in range(len(row)):
-            before, after = cells[:column], cells[column + 1 :]
-            line = ",".join([*before, "", *cells[column:]])
-            yield spoilt("a separator more", f"column {column}", at, line, [*row[:column], "", *row[column:]], always)
-            if column and not always and '"' not in cells[column - 1] + cells[column]:
-                line = ",".join([*cells[: column - 1], cells[column - 1] + cells[column], *after])
-                glued = [*row[: column - 1], row[column - 1] + row[column], *row[column + 1 :]]
-                yield spoilt("a separator fewer", f"column {column}", at, line, glued, always)
-            if '"' in row[column] or "\n" in row[column]:
-                continue
-            for where, text, value in _quotes(cells[column], row[column]):
-                line = ",".join([*before, text, *after])
-                yield spoilt("a quote more", f"{where} column {column}", at, line, [*row[:column], value, *after_row(row, column)], always)
+        name = f"row {at}, {end!r}{', all quoted' if always else ''}"
+        above, below = text_of(table[:at], end, always=always), text_of(table[at + 1 :], end, always=always)
+        for group, what, line, now in _spoilt(row, cells, always):
+            all_rows = [*table[:at], now, *table[at + 1 :]]
+            yield _file(group, f"{what}, {name}", above + line + end + below, (all_rows[:1], all_rows[1:]))
 
 
-def after_row(row: Row, column: int) -> Row:
-    return row[column + 1 :]
+def _spoilt(row: Row, cells: list[str], always: bool) -> Iterator[tuple[str, str, str, Row]]:
+    for column, (cell, value) in enumerate(zip(cells, row, strict=True)):
+        more = [*row[:column], "", *row[column:]]
+        yield "a separator more", f"column {column}", ",".join([*cells[:column], "", *cells[column:]]), more
+        last = cells[column - 1] if column else ""
+        if column and not always and '"' not in last + cell:
+            fewer = ",".join([*cells[: column - 1], last + cell, *cells[column + 1 :]])
+            glued = [*row[: column - 1], row[column - 1] + value, *row[column + 1 :]]
+            yield "a separator fewer", f"column {column}", fewer, glued
+        if '"' in value or "\n" in value:
+            continue
+        for where, text, odd in _quotes(cell, value):
+            line = ",".join([*cells[:column], text, *cells[column + 1 :]])
+            yield "a quote more", f"{where} column {column}", line, [*row[:column], odd, *row[column + 1 :]]
 
 
 def _quotes(text: str, value: str) -> Iterator[tuple[str, str, str]]:
@@ -255,13 +313,23 @@ def _quotes(text: str, value: str) -> Iterator[tuple[str, str, str]]:
         yield "within", text[:middle] + '"' + text[middle:], inner
 
 
-def other_delimiter(table: list[Row], places: Sequence[int] = (0, 1, 2, 19, 38, 40)) -> Iterator[Polluted]:
-    for at, delimiter in product(places, (";", "\t", "|", " ", ", ", ":")):
-        text = text_of(table[:at]) + line_text(table[at], delimiter=delimiter) + "\r\n" + text_of(table[at + 1 :])
-        yield _file("a row's own delimiter", f"{delimiter!r} in row {at}", text, (table[:1], table[1:]))
+def other_delimiter(table: list[Row], places: Sequence[int] = PLACES) -> Iterator[Polluted]:
+    for at, delimiter, end in product(places, (";", "\t", "|", " ", ", ", ":"), ("\r\n", "\n")):
+        line = line_text(table[at], delimiter=delimiter) + end
+        text = text_of(table[:at], end) + line + text_of(table[at + 1 :], end)
+        yield _file("a row's own delimiter", f"{delimiter!r} in row {at}, {end!r}", text, (table[:1], table[1:]))
 
 
-WAYS: tuple[Callable[[list[Row]], Iterator[Polluted]], ...] = (marks, lines, encodings, shapes, around, several, rows, other_delimiter)
+WAYS: tuple[Callable[[list[Row]], Iterator[Polluted]], ...] = (
+    marks,
+    lines,
+    encodings,
+    shapes,
+    around,
+    several,
+    rows,
+    other_delimiter,
+)
 
 
 def all_pollutions() -> Iterator[Polluted]:

@@ -1,0 +1,91 @@
+"""Rows that another delimiter separates than the rest of their file: a line pasted in, an export glued to another."""
+
+from collections import Counter
+from collections.abc import Callable
+
+import numpy as np
+import polars as pl
+
+from pipeline.readers.kinds import kind_of
+from pipeline.readers.tables import cell_columns, frame_of
+from pipeline.readers.tokens import Marks, Splitter
+
+_OTHERS = (",", ";", "\t", "|", " ", ":")
+_SAMPLE = 60
+_MOST = 500
+
+
+def mend(
+    frame: pl.DataFrame, widths: np.ndarray, raw: Callable[[int], str], marks: Marks
+) -> tuple[pl.DataFrame, np.ndarray, dict[int, str]]:
+    """Read again the rows with one cell or few that another delimiter splits into just the table's width.
+
+    `frame` and `widths` as in `Grid`; `raw` gives a row's text as written. Returns both, mended, and row number → the
+    delimiter that it used. A row that nothing fits stays as it is.
+    """
+    lengths = np.bincount(widths[widths > 1]) if (widths > 1).any() else np.zeros(1)
+    usual, count = int(lengths.argmax()), int(lengths.max())
+    if count < 3:
+        return frame, widths, {}
+    columns = cell_columns(usual)
+    held = frame.select(pl.any_horizontal(pl.col(columns).is_not_null())).to_series().to_numpy()
+    few = np.flatnonzero((widths <= max(1, usual // 2)) & held)
+    spaced = _spaced(frame, widths, usual) if marks.delimiter in (",", ";", "|") else few[:0]
+    few = few if len(few) <= min(_MOST, max(3, count // 4)) else few[:0]
+    if not len(few) + len(spaced):
+        return frame, widths, {}
+    sample = frame.select(columns)[np.flatnonzero(widths == usual)[: _SAMPLE + 1]].rows()
+    kinds = [Counter(kind_of(cell or "") for cell in column) for column in zip(*sample[1:], strict=True)]
+    # a header row can only be told from a title where the row below it is data
+    header = bool(len(few)) and int(few[0]) == 0 and usual > 2 and _typed(frame.select(columns)[1:2].rows())
+    found: dict[int, tuple[list[str], str]] = {}
+    for place in (*few.tolist(), *spaced.tolist()):
+        others = (marks.delimiter + " ",) if place in spaced else (*_OTHERS, marks.delimiter + " ")
+        for other in others:
+            cells = _whole(raw(place), Marks(other, marks.quote, marks.escape))
+            if len(cells) == usual and _fits(cells, kinds, header and place == 0):
+                found[place] = cells, other
+                break
+    if not found:
+        return frame, widths, {}
+    return _patched(frame, widths, found)
+
+
+def _spaced(frame: pl.DataFrame, widths: np.ndarray, usual: int) -> np.ndarray:
+    """Rows with a blank after each delimiter, where hardly another row has one."""
+    after = cell_columns(usual)[1:]
+    spaces = pl.sum_horizontal(pl.col(c).str.starts_with(" ").fill_null(False).cast(pl.Int32) for c in after)
+    held = pl.sum_horizontal(pl.col(c).is_not_null().cast(pl.Int32) for c in after)
+    # blanks before a quote are gone by now, so half will do: the row is split anew before it is believed
+    rows = np.flatnonzero(frame.select((spaces >= 1) & (2 * spaces >= held)).to_series().to_numpy() & (widths == usual))
+    return rows if len(rows) <= min(_MOST, len(widths) // 10) else rows[:0]
+
+
+def _whole(text: str, marks: Marks) -> list[str]:
+    found = Splitter(marks).record(text, 0)
+    return found[0] if found and found[1] == len(text) else []
+
+
+def _typed(rows: list[tuple[str | None, ...]]) -> bool:
+    return any(kind_of(cell or "") in ("number", "time") for row in rows for cell in row)
+
+
+def _fits(cells: list[str], kinds: list[Counter[str]], header: bool) -> bool:
+    own = [kind_of(cell) for cell in cells]
+    if "odd" in own:
+        return False
+    if header and all(kind in ("plain", "prose") for kind in own):
+        return True
+    return sum(kinds[i][kind] > 0 for i, kind in enumerate(own)) >= 0.7 * len(own)
+
+
+def _patched(
+    frame: pl.DataFrame, widths: np.ndarray, found: dict[int, tuple[list[str], str]]
+) -> tuple[pl.DataFrame, np.ndarray, dict[int, str]]:
+    places = sorted(found)
+    numbers = frame["row"].gather(places).to_list()
+    rows = frame_of([found[p][0] for p in places], numbers, len(frame.columns) - 1).select(frame.columns)
+    whole = pl.concat([frame.filter(~pl.col("row").is_in(numbers)), rows]).sort("row", maintain_order=True)
+    widths = widths.copy()
+    widths[places] = [len(found[p][0]) for p in places]
+    return whole, widths, dict(zip(numbers, (found[p][1] for p in places), strict=True))
