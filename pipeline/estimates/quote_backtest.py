@@ -6,13 +6,15 @@ share less than was known. Cost is per unit: what the bench cost then, and mater
 (for the predictor and the two plain rules alike).
 """
 
+from itertools import pairwise
+
 import numpy as np
 import polars as pl
 from scipy.special import stdtrit
 
 from pipeline.estimates.quote_model import Array
 from pipeline.estimates.quote_rates import Bench
-from pipeline.estimates.quote_spread import LEAST, Models, code_both, fit_both, spread_coded, work
+from pipeline.estimates.quote_spread import LEAST, Models, code_both, fit_both, spread_coded, usable, work
 
 REFITS = 80
 PIECE_COLUMNS = {
@@ -53,7 +55,7 @@ SCORE_COLUMNS = {
 
 def backtest(history: pl.DataFrame, person_rate: pl.DataFrame) -> pl.DataFrame:
     """One row per sold piece with its true cost and what was predicted (`PIECE_COLUMNS`), from price.history."""
-    history = history.filter(pl.col("finished").is_not_null()).sort("finished", "piece")
+    history = usable(history)
     days = history["finished"].to_numpy()
     before = np.searchsorted(days, days, side="left")
     begin = int(np.searchsorted(before, LEAST))
@@ -71,9 +73,21 @@ def backtest(history: pl.DataFrame, person_rate: pl.DataFrame) -> pl.DataFrame:
         n, here = int(before[start]), slice(start, stop)
         models = fit_both(past, coded, n, models)
         rates = bench.known(n, float(bench.pay[start]))
-        hour = rates.hour(history[here]) + rates.labour * (bench.pay[here] / bench.pay[start] - 1)
-        found = spread_coded(models, rates, hour, (coded.x_hours[here], coded.x_cents[here]), past.area[here], past.volume[here])
-        large = past.area[here] >= np.nanquantile(past.area[:n], 2 / 3) if np.isfinite(past.area[:n]).any() else np.zeros(stop - start, bool)
+        hour = bench.hour(rates)
+        raised = rates.labour * (bench.pay[here] / bench.pay[start] - 1)
+        found = spread_coded(
+            models,
+            hour[:n],
+            hour[here] + raised,
+            (coded.x_hours[here], coded.x_cents[here]),
+            past.area[here],
+            past.volume[here],
+        )
+        large = (
+            past.area[here] >= np.nanquantile(past.area[:n], 2 / 3)
+            if np.isfinite(past.area[:n]).any()
+            else np.zeros(stop - start, bool)
+        )
         ours = np.column_stack([found.at(level) for level in (0.1, 0.5, 0.8, 0.9)])
         plain = rules.at(n, here, rates.labour * bench.pay[here] / bench.pay[start])
         blocks.append(np.column_stack([np.full(stop - start, n), large, cost[here], ours, plain]))
@@ -81,7 +95,12 @@ def backtest(history: pl.DataFrame, person_rate: pl.DataFrame) -> pl.DataFrame:
     numbers = pl.DataFrame(np.vstack(blocks), schema=names, orient="row").with_columns(
         pl.exclude("large").round(0).cast(pl.Int64), pl.col("large") > 0
     )
-    return history[begin:].select("piece", "product", "finished", "sold").hstack(numbers).filter(pl.col("sold").is_not_null())
+    return (
+        history[begin:]
+        .select("piece", "product", "finished", "sold")
+        .hstack(numbers)
+        .filter(pl.col("sold").is_not_null())
+    )
 
 
 def _blocks(begin: int, end: int) -> list[tuple[int, int]]:
@@ -89,7 +108,7 @@ def _blocks(begin: int, end: int) -> list[tuple[int, int]]:
     edges = [begin]
     while edges[-1] < end:
         edges.append(min(max(edges[-1] + 1, int(edges[-1] * growth)), end))
-    return list(zip(edges, edges[1:], strict=False))
+    return list(pairwise(edges))
 
 
 class Rules:

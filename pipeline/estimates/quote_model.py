@@ -28,7 +28,7 @@ PRIOR_SD = {
     "intercept": 100.0,
     "size": 0.6,
     "practice": 0.25,
-    "run": 0.3,
+    "run": 0.1,
     "size unknown": 0.5,
     "product": 0.6,
     "species": 0.15,
@@ -41,6 +41,7 @@ BELIEF = 2.0  # levels' worth of belief in a group's prior spread
 NOISE_SD, NOISE_BELIEF = 0.25, 2.0
 SCALE_SD = 0.6  # belief about how fast noise grows: log of its sd for one log size
 OUTLIER = 9.0  # a squared studentised residual beyond this counts as this much when the noise is scaled
+TRUSTED = 2.0  # studentised residuals beyond this lose weight
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ def log_size(frame: pl.DataFrame, of: str) -> Array:
 def code(frame: pl.DataFrame, size: Array) -> Coding:
     """The coding of a history: its levels, each factor with one more column for a level never seen."""
     levels = {f: sorted(frame[f].fill_null("").unique().to_list()) for f in FACTORS}
-    widths = {g: 1 for g in PLAIN} | {f: len(levels[f]) + 1 for f in FACTORS}
+    widths = dict.fromkeys(PLAIN, 1) | {f: len(levels[f]) + 1 for f in FACTORS}
     widths |= {"product practice": widths["product"], "product size": widths["product"]}
     group = np.repeat(np.arange(len(GROUPS)), [widths[g] for g in GROUPS])
     known = size[~np.isnan(size)]
@@ -92,7 +93,12 @@ def design(coding: Coding, frame: pl.DataFrame, size: Array) -> Array:
     rows = np.arange(n)
     for factor in FACTORS:
         names = coding.levels[factor]
-        place = frame[factor].fill_null("").replace_strict(names, list(range(len(names))), default=len(names), return_dtype=pl.Int64).to_numpy()
+        place = (
+            frame[factor]
+            .fill_null("")
+            .replace_strict(names, list(range(len(names))), default=len(names), return_dtype=pl.Int64)
+            .to_numpy()
+        )
         x[rows, at + place] = 1.0
         if factor == "product":
             product = place
@@ -105,7 +111,11 @@ def design(coding: Coding, frame: pl.DataFrame, size: Array) -> Array:
 
 @dataclass(frozen=True)
 class Fit:
-    """A fitted model. `cover` is the covariance of the effects; `noise` the sd of a piece of middling size."""
+    """A fitted model.
+
+    `cover` is the covariance of the effects; `noise` the sd of the log at middling size, and exp(`scale`) its growth
+    with one log of size; `trust` is below 1 for pieces far from what the others say.
+    """
 
     effects: Array
     cover: Array = field(repr=False)
@@ -116,6 +126,7 @@ class Fit:
     weights: Array = field(repr=False)
     leverage: Array = field(repr=False)
     residual: Array = field(repr=False)
+    trust: Array = field(repr=False)
 
     def predict(self, x: Array, z: Array) -> tuple[Array, Array]:
         """Log of the median, and the sd of the log, of new pieces with design x (n × p) and centred log size z."""
@@ -136,9 +147,9 @@ class Fit:
 
 
 def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, expected_slope: float = 0.5) -> Fit:
-    """Fit y (log, n) on x (n × p) with noise growing with z (n). `start` = an earlier fit to begin from, which is quick.
+    """Fit y (log, n) on x (n × p) with noise growing with z (n).
 
-    `expected_slope` is the prior mean of the size effect.
+    `start` is an earlier fit to begin from, which is quick; `expected_slope` the prior mean of the size effect.
     """
     belief2 = np.array([PRIOR_SD[g] ** 2 for g in GROUPS])
     spread2 = belief2.copy() if start is None else start.spread2.copy()
@@ -150,15 +161,19 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, 
     apart = y - x @ before
     group = coding.group
     z2 = float(z @ z)
+    trust = np.ones(len(y))
+    if start is not None:
+        trust[: len(start.trust)] = start.trust
     for _ in range(3 if start is None else 1):
-        weights = np.exp(-2 * scale * z)
+        even = np.exp(-2 * scale * z)
+        weights = even * trust
         gram = (x * weights[:, None]).T @ x
         moment = x.T @ (weights * apart)
         total = float(weights @ apart**2)
         seen = np.diag(gram) > 0
         count = np.bincount(group[seen], minlength=len(GROUPS))
         for _ in range(6 if start is None else 2):
-            cover = np.linalg.inv(gram / noise2 + np.diag(1 / spread2[group]))
+            cover: Array = np.asarray(np.linalg.inv(gram / noise2 + np.diag(1 / spread2[group])), dtype=np.float64)
             effects = cover @ moment / noise2
             used = float(np.sum(cover * gram)) / noise2
             misfit = max(total - 2 * float(effects @ moment) + float(effects @ gram @ effects), 0.0)
@@ -167,10 +182,23 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, 
             spread2[learnt] = ((size2 + BELIEF * belief2) / (count + BELIEF))[learnt]
         leverage = np.clip(weights * np.einsum("ij,ij->i", x @ cover, x) / noise2, 0.0, 0.99)
         residual = apart - x @ effects
-        student2 = np.minimum(weights * residual**2 / noise2 / (1 - leverage), OUTLIER)
+        student2 = np.minimum(even * residual**2 / noise2 / (1 - leverage), OUTLIER)
+        # Huber's weights: a piece logged by half pulls as much as one two sd off, not more
+        trust = np.minimum(1.0, TRUSTED / np.sqrt(np.maximum(student2, 1e-9)))
         # one Newton step of the normal likelihood for the slope of the log sd
         scale += (float(z @ (student2 - 1)) - scale / SCALE_SD**2) / (2 * z2 + 1 / SCALE_SD**2)
-    return Fit(effects + before, cover, spread2, float(np.sqrt(noise2)), scale, max(len(y) - used, 4.0), weights, leverage, residual)
+    return Fit(
+        effects + before,
+        cover,
+        spread2,
+        float(np.sqrt(noise2)),
+        scale,
+        max(len(y) - used, 4.0),
+        weights,
+        leverage,
+        residual,
+        trust,
+    )
 
 
 def rework_chance(x: Array, reworked: Array, coding: Coding, new: Array, steps: int = 4) -> tuple[Array, Array]:

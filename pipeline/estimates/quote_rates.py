@@ -18,19 +18,26 @@ BELIEF_HOURS = 20.0
 class Rates:
     """Today's cost of an hour at the bench, in cents: pay, overhead, and machine (by product where it is known).
 
-    `paid_share` is the share of the pay that really leaves the till (employees).
+    `machine_of` goes with `products`. `paid_share` is the share of the pay that really leaves the till (employees).
     """
 
     labour: float
     overhead: float = 0.0
     machine: float = 0.0
-    machine_of: dict[str, float] = field(default_factory=dict)
+    products: tuple[str, ...] = ()
+    machine_of: tuple[float, ...] = ()
     paid_share: float = 0.0
 
     def hour(self, pieces: pl.DataFrame) -> Array:
         """Cents of a bench hour on each of these pieces (their `product`)."""
-        machine = pieces["product"].fill_null("").replace_strict(self.machine_of, default=self.machine, return_dtype=pl.Float64)
-        return self.labour + self.overhead + machine.to_numpy()
+        return self.labour + self.overhead + self.machine_hour(pieces)
+
+    def machine_hour(self, pieces: pl.DataFrame) -> Array:
+        """The machine's part of it."""
+        product = pieces["product"].fill_null("")
+        return product.replace_strict(
+            self.products, self.machine_of, default=self.machine, return_dtype=pl.Float64
+        ).to_numpy()
 
 
 def pay_on(days: pl.Series, person_rate: pl.DataFrame) -> Array:
@@ -40,8 +47,12 @@ def pay_on(days: pl.Series, person_rate: pl.DataFrame) -> Array:
     """
     if person_rate.is_empty():
         return np.ones(len(days))
-    by_day = person_rate.sort("from_date").pivot("name", index="from_date", values="rate_cents", aggregate_function="last")
-    pay = by_day.select("from_date", pl.mean_horizontal(pl.exclude("from_date").forward_fill().backward_fill()).alias("pay"))
+    by_day = person_rate.sort("from_date").pivot(
+        "name", index="from_date", values="rate_cents", aggregate_function="last"
+    )
+    pay = by_day.select(
+        "from_date", pl.mean_horizontal(pl.exclude("from_date").forward_fill().backward_fill()).alias("pay")
+    )
     at = np.maximum(np.searchsorted(pay["from_date"].to_numpy(), days.to_numpy(), side="right") - 1, 0)
     cents = pay["pay"].fill_null(0.0).to_numpy()[at]
     return np.where(cents > 0, cents, 1.0)
@@ -57,15 +68,20 @@ class Bench:
     overhead: Array
     pay: Array  # pay in force on the piece's day
     product: np.ndarray = field(repr=False)
-    names: list[str] = field(repr=False)
+    names: tuple[str, ...] = field(repr=False)
 
     @classmethod
     def of(cls, history: pl.DataFrame, person_rate: pl.DataFrame) -> "Bench":
-        cents = (history[c].cast(pl.Float64).fill_null(0.0).to_numpy() for c in ("labour_cents", "machine_cents", "overhead_cents"))
+        labour, machine, overhead = (
+            history[f"{layer}_cents"].cast(pl.Float64).fill_null(0.0).to_numpy()
+            for layer in ("labour", "machine", "overhead")
+        )
         hours = np.maximum(history["bench_seconds"].cast(pl.Float64).fill_null(0.0).to_numpy(), 1.0) / 3600
-        names = sorted(history["product"].fill_null("").unique().to_list())
-        product = history["product"].fill_null("").replace_strict(names, list(range(len(names))), return_dtype=pl.Int64).to_numpy()
-        return cls(hours, *cents, pay_on(history["finished"], person_rate), product, names)
+        names = tuple(sorted(history["product"].fill_null("").unique().to_list()))
+        product = (
+            history["product"].fill_null("").replace_strict(names, range(len(names)), return_dtype=pl.Int64).to_numpy()
+        )
+        return cls(hours, labour, machine, overhead, pay_on(history["finished"], person_rate), product, names)
 
     def known(self, n: int, pay: float, paid_share: float = 0.0) -> Rates:
         """The rates when the first n pieces were finished and the pay in force was `pay`."""
@@ -74,23 +90,32 @@ class Bench:
         labour = float((self.labour[latest] * pay / self.pay[latest]).sum()) / hours
         machine = float(self.machine[latest].sum()) / hours
         overhead = float(self.overhead[latest].sum()) / hours
-        return Rates(labour, overhead, machine, self._machine_of(n, machine), paid_share)
+        return Rates(labour, overhead, machine, self.names, tuple(self._machine_of(n, machine).tolist()), paid_share)
 
-    def _machine_of(self, n: int, now: float) -> dict[str, float]:
+    def hour(self, rates: Rates) -> Array:
+        """Cents of a bench hour on every piece at these rates, which must come from `known`."""
+        return rates.labour + rates.overhead + np.array(rates.machine_of)[self.product]
+
+    def _machine_of(self, n: int, now: float) -> Array:
         mean = float(self.machine[:n].sum() / self.hours[:n].sum())
         if mean == 0:
-            return {}
+            return np.full(len(self.names), now)
         hours = np.bincount(self.product[:n], self.hours[:n], len(self.names)) + BELIEF_HOURS
         cents = np.bincount(self.product[:n], self.machine[:n], len(self.names)) + BELIEF_HOURS * mean
-        return dict(zip(self.names, (now / mean * cents / hours).tolist(), strict=True))
+        return now / mean * cents / hours
 
 
 def rates_today(history: pl.DataFrame, person_rate: pl.DataFrame, today: date) -> Rates:
-    """The rates for a quote given today, from price.history and settings.person_rate."""
-    history = history.sort("finished", "piece")
+    """The rates for a quote given today, from the usable pieces of price.history by day, and settings.person_rate."""
     pay = float(pay_on(pl.Series([today]), person_rate)[0])
     if person_rate.is_empty():
         return Bench.of(history, person_rate).known(history.height, pay)
     in_force = person_rate.filter(pl.col("from_date") <= today).sort("from_date").group_by("name").last()
-    paid = in_force.select((pl.col("rate_cents") * pl.col("paid")).sum() / pl.col("rate_cents").sum()).item() if in_force.height else 0.0
-    return Bench.of(history, person_rate).known(history.height, pay, float(paid) if paid == paid and paid is not None else 0.0)
+    paid = (
+        in_force.select((pl.col("rate_cents") * pl.col("paid")).sum() / pl.col("rate_cents").sum()).item()
+        if in_force.height
+        else 0.0
+    )
+    return Bench.of(history, person_rate).known(
+        history.height, pay, float(paid) if paid == paid and paid is not None else 0.0
+    )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.special import stdtr
+from scipy.special import ndtr, stdtr
 
 from pipeline.estimates.quote_model import Array, Coding, Fit, code, design, fit, log_size, rework_chance
 from pipeline.estimates.quote_rates import Rates
@@ -42,13 +42,20 @@ class Work:
     area: Array
     volume: Array
 
-    def cost(self, rates: Rates) -> Array:
-        """What each piece would have cost at these rates, rework included, in cents a unit."""
-        return self.clean(rates) + self.rework_hours * rates.hour(self.frame) + self.rework_cents
+    def cost(self, hour: Array) -> Array:
+        """What each piece would have cost with these cents of a bench hour, rework included, in cents a unit."""
+        n = len(hour)
+        return (self.hours[:n] + self.rework_hours[:n]) * hour + self.cents[:n] + self.rework_cents[:n]
 
-    def clean(self, rates: Rates) -> Array:
+    def clean(self, hour: Array) -> Array:
         """As `cost`, without rework."""
-        return self.hours * rates.hour(self.frame) + self.cents
+        return self.hours[: len(hour)] * hour + self.cents[: len(hour)]
+
+
+def usable(history: pl.DataFrame) -> pl.DataFrame:
+    """The finished pieces with hours and material, by day: one that lacks either says nothing of what a piece takes."""
+    logged = (pl.col("bench_seconds") > 0) & (pl.col("material_cents_today") > 0)
+    return history.filter(pl.col("finished").is_not_null() & logged).sort("finished", "piece")
 
 
 def work(history: pl.DataFrame) -> Work:
@@ -62,8 +69,12 @@ def work(history: pl.DataFrame) -> Work:
     seconds = np.maximum(h["bench_seconds"], SOME)
     rework_seconds = np.clip(h["rework_seconds"], 0.0, 0.9 * seconds)
     bench_cents = h["labour_cents"] + h["machine_cents"] + h["overhead_cents"]
-    rework_material = np.clip(h["rework_cents"] - bench_cents * rework_seconds / seconds, 0.0, 0.9 * np.maximum(h["material_cents"], 0.0))
-    dearer = np.divide(h["material_cents_today"], h["material_cents"], out=np.ones_like(seconds), where=h["material_cents"] > 0)
+    rework_material = np.clip(
+        h["rework_cents"] - bench_cents * rework_seconds / seconds, 0.0, 0.9 * np.maximum(h["material_cents"], 0.0)
+    )
+    dearer = np.divide(
+        h["material_cents_today"], h["material_cents"], out=np.ones_like(seconds), where=h["material_cents"] > 0
+    )
     material = np.maximum(h["material_cents_today"], SOME)
     rework_material = np.minimum(rework_material * dearer, 0.9 * material)
     clean_seconds = np.maximum(seconds - rework_seconds - _extra(history, "extra_seconds"), 0.1 * seconds)
@@ -110,7 +121,9 @@ class Design:
 
 def code_both(history: Work) -> Design:
     hours, cents = code(history.frame, history.area), code(history.frame, history.volume)
-    return Design(hours, cents, design(hours, history.frame, history.area), design(cents, history.frame, history.volume))
+    return Design(
+        hours, cents, design(hours, history.frame, history.area), design(cents, history.frame, history.volume)
+    )
 
 
 @dataclass(frozen=True)
@@ -127,9 +140,10 @@ class Models:
 
 def fit_both(history: Work, coded: Design, n: int, start: Models | None = None) -> Models:
     """Fit on the first n pieces. `start` = the models of a shorter beginning, from which a refit is quick."""
-    hours = fit(coded.x_hours[:n], np.log(history.hours[:n]), _z(coded.hours, history.area[:n]), coded.hours, start and start.hours)
-    cents = fit(coded.x_cents[:n], np.log(history.cents[:n]), _z(coded.cents, history.volume[:n]), coded.cents, start and start.cents, 1.0)
-    a, b = (np.clip(e / s, -3, 3) for e, s in (hours.left_out(_z(coded.hours, history.area[:n])), cents.left_out(_z(coded.cents, history.volume[:n]))))
+    area, volume = _z(coded.hours, history.area[:n]), _z(coded.cents, history.volume[:n])
+    hours = fit(coded.x_hours[:n], np.log(history.hours[:n]), area, coded.hours, start.hours if start else None)
+    cents = fit(coded.x_cents[:n], np.log(history.cents[:n]), volume, coded.cents, start.cents if start else None, 1.0)
+    a, b = (np.clip(error / sd, -3, 3) for error, sd in (hours.left_out(area), cents.left_out(volume)))
     together = float(a @ b / (np.sqrt((a @ a) * (b @ b)) + 10))
     return Models(history, coded, n, hours, cents, together)
 
@@ -140,7 +154,7 @@ def _z(coding: Coding, size: Array) -> Array:
 
 @dataclass(frozen=True)
 class Middle:
-    """Log-normal middles of pieces' clean cost: medians of hours and material, and the variance by where it comes from."""
+    """Log-normal middles of pieces' clean cost: medians of hours and material, and the variance by source."""
 
     hours: Array
     cents: Array
@@ -189,7 +203,11 @@ class Spread:
 
     def sources(self, row: int = 0) -> dict[str, float]:
         """How much of the spread is hours, material and rework: shares of the variance of log cost."""
-        parts = {"hours": self.middle.from_hours[row], "material": self.middle.from_cents[row], "rework": self.from_rework[row]}
+        parts = {
+            "hours": self.middle.from_hours[row],
+            "material": self.middle.from_cents[row],
+            "rework": self.from_rework[row],
+        }
         total = float(sum(parts.values()))
         return {name: float(part) / total for name, part in parts.items()}
 
@@ -199,24 +217,32 @@ class Calibration:
     """What is the same for every piece quoted at some rates: the rework shares and where past pieces fell."""
 
     dearer: Array  # log of 1 + the share that rework adds, alike likely
-    freedom: float
+    freedom: float  # of Student's t; infinite = normal, which calibration then bends to what the past shows
     places: Array = field(repr=False)  # sorted; empty = not enough history to calibrate
 
 
-def calibrate(models: Models, rates: Rates, chance: Array) -> Calibration:
-    """Place each fitted piece in the distribution that the others give it. `chance` = its chance of rework."""
+def calibrate(models: Models, hour: Array, chance: Array) -> Calibration:
+    """Place each fitted piece in the distribution that the others give it.
+
+    `hour` = today's cents of a bench hour on it, `chance` = its chance of rework.
+    """
     n, history, coded = models.n, models.work, models.design
-    clean, cost = history.clean(rates)[:n], history.cost(rates)[:n]
+    clean, cost = history.clean(hour), history.cost(hour)
     dearer = _rework_shares(cost / clean - 1, history.reworked[:n] > 0)
-    freedom = min(models.hours.freedom, models.cents.freedom)
     if n < CONFORMAL_FROM:
-        return Calibration(dearer, freedom, np.empty(0))
+        return Calibration(dearer, min(models.hours.freedom, models.cents.freedom), np.empty(0))
     hours_error, hours_sd = models.hours.left_out(_z(coded.hours, history.area[:n]))
     cents_error, cents_sd = models.cents.left_out(_z(coded.cents, history.volume[:n]))
-    hour = rates.hour(history.frame)[:n]
-    middle = _middle(np.log(history.hours[:n]) - hours_error, hours_sd, np.log(history.cents[:n]) - cents_error, cents_sd, models.together, hour)
-    places = _mixture((np.log(cost) - middle.log_cost) / middle.sd, middle.sd, chance, dearer, freedom)
-    return Calibration(dearer, freedom, np.sort(places))
+    middle = _middle(
+        np.log(history.hours[:n]) - hours_error,
+        hours_sd,
+        np.log(history.cents[:n]) - cents_error,
+        cents_sd,
+        models.together,
+        hour,
+    )
+    places = _mixture((np.log(cost) - middle.log_cost) / middle.sd, middle.sd, chance, dearer, np.inf)
+    return Calibration(dearer, np.inf, np.sort(places))
 
 
 def _rework_shares(added: Array, reworked: NDArray[np.bool_]) -> Array:
@@ -231,6 +257,8 @@ def _rework_shares(added: Array, reworked: NDArray[np.bool_]) -> Array:
 def _mixture(t: Array, sd: Array, chance: Array, dearer: Array, freedom: float) -> Array:
     """Distribution function at standardised log costs t, for pieces of this sd and chance of rework (same shape)."""
     shifted = t[..., None] - dearer / sd[..., None]
+    if np.isinf(freedom):
+        return (1 - chance) * ndtr(t) + chance * ndtr(shifted).mean(axis=-1)
     return (1 - chance) * stdtr(freedom, t) + chance * stdtr(freedom, shifted).mean(axis=-1)
 
 
@@ -254,14 +282,20 @@ def spread(models: Models, rates: Rates, pieces: pl.DataFrame) -> Spread:
     """Cost of pieces with product, species, finish, quantity, unit_number, area_mm2, volume_mm3 at today's rates."""
     area, volume = log_size(pieces, "area"), log_size(pieces, "volume")
     x_hours, x_cents = design(models.design.hours, pieces, area), design(models.design.cents, pieces, volume)
-    return spread_coded(models, rates, rates.hour(pieces), (x_hours, x_cents), area, volume)
+    past = rates.hour(models.work.frame[: models.n])
+    return spread_coded(models, past, rates.hour(pieces), (x_hours, x_cents), area, volume)
 
 
-def spread_coded(models: Models, rates: Rates, hour: Array, x: tuple[Array, Array], area: Array, volume: Array) -> Spread:
-    """As `spread`, of pieces whose cents of an hour and whose designs (for hours and for material) are at hand."""
+def spread_coded(
+    models: Models, past_hour: Array, hour: Array, x: tuple[Array, Array], area: Array, volume: Array
+) -> Spread:
+    """As `spread`, of pieces whose cents of an hour and whose designs (for hours and for material) are at hand.
+
+    `past_hour` = today's cents of a bench hour on the fitted pieces.
+    """
     n, coded = models.n, models.design
     past, chance = rework_chance(coded.x_hours[:n], models.work.reworked[:n], coded.hours, x[0])
-    known = calibrate(models, rates, past)
+    known = calibrate(models, past_hour, past)
     hours = models.hours.predict(x[0], _z(coded.hours, area))
     cents = models.cents.predict(x[1], _z(coded.cents, volume))
     middle = _middle(*hours, *cents, models.together, hour)
@@ -270,7 +304,9 @@ def spread_coded(models: Models, rates: Rates, hour: Array, x: tuple[Array, Arra
     t = GRID + (np.maximum(GRID, 0) / GRID[-1]) ** 2 * known.dearer.max() / sd
     below = _mixture(t, sd + np.zeros_like(t), chance[:, None], known.dearer, known.freedom)
     asked = np.clip(conformal_levels(known.places, LEVELS), 0.001, 0.999)
-    at = np.array([np.interp(asked, row, grid) for row, grid in zip(below, t, strict=True)]).reshape(len(sd), len(LEVELS))
+    at = np.array([np.interp(asked, row, grid) for row, grid in zip(below, t, strict=True)]).reshape(
+        len(sd), len(LEVELS)
+    )
     from_rework = chance * float((known.dearer**2).mean()) - (chance * float(known.dearer.mean())) ** 2
     share = float(np.expm1(known.dearer).mean())
     return Spread(np.exp(middle.log_cost[:, None] + at * sd), middle, chance, share, np.maximum(from_rework, 0.0))

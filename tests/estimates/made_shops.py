@@ -17,7 +17,9 @@ SPECIES = ("walnut", "oak", "ash", "cherry", "maple", "olive")
 FINISHES = ("oil", "wax", "resin inlay", "resin flood", "lacquer")
 
 
-def made_shop(seed: int, pieces: int = 200, rate: int = 2500, rise_at: int | None = None, rise: float = 1.15, harder: bool = False) -> pl.DataFrame:
+def made_shop(
+    seed: int, pieces: int = 200, rate: int = 2500, rise_at: int | None = None, rise: float = 1.15, harder: bool = False
+) -> pl.DataFrame:
     """A `price.history` of one shop. From piece number `rise_at` on an hour is paid `rise` times `rate` cents.
 
     `harder` leaves the recipe: sizes differ by product, species and finish act on hours, the size slope differs by

@@ -1,0 +1,276 @@
+"""The cost of the next piece, answered: in parts, with its spread, and with the pieces it leans on.
+
+`Predictor` is the one way in: made once from `price.history` (fitting takes milliseconds), it answers any number of
+descriptions. Below are the nodes of the graph that judge it and that say how long pieces take to sell.
+"""
+
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+import numpy as np
+import polars as pl
+
+from pipeline.errors import UserError
+from pipeline.estimates import Node
+from pipeline.estimates.quote_backtest import PIECE_COLUMNS, SCORE_COLUMNS, backtest, score
+from pipeline.estimates.quote_model import Array, design, log_size
+from pipeline.estimates.quote_price import Costs
+from pipeline.estimates.quote_rates import Rates, rates_today
+from pipeline.estimates.quote_spread import LEAST, Models, Spread, code_both, fit_both, spread, usable, work
+from pipeline.estimates.sell_time import CURVE_COLUMNS, TIME_COLUMNS, kaplan_meier, sell_times, waits
+
+SHOWN = (10, 50, 80, 90)
+NAMED = 6
+"""How many of the pieces leant on are named."""
+
+
+@dataclass(frozen=True)
+class Described:
+    """A piece as a client asks for it; sizes are of one unit.
+
+    `extra_seconds` of bench time and `extra_material_cents` are what it takes beyond such a piece as usually made
+    (more carving, inlay, hardware). `setup_seconds` is bench time that the whole run takes once. `units_made` = None
+    takes the number from the history.
+    """
+
+    product: str
+    species: str = ""
+    finish: str = ""
+    area_mm2: int | None = None
+    volume_mm3: int | None = None
+    quantity: int = 1
+    units_made: int | None = None
+    extra_seconds: int = 0
+    extra_material_cents: int = 0
+    setup_seconds: int = 0
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What one unit will cost at today's prices, in whole cents.
+
+    `at` gives the cost that so many per cent of such pieces stay under. The parts are the expected labour, machine,
+    overhead, material and rework of a middling piece, extras and its share of the set-up included; they add up to
+    `parts_cents`, which lies above the middle where rework is likely. `sources` says how much of the spread is hours,
+    material and rework.
+    """
+
+    described: Described
+    at: dict[int, int]
+    parts: dict[str, int]
+    hours: float
+    rework_chance: float
+    rework_share: float
+    sources: dict[str, float]
+    leant_on: pl.DataFrame = field(repr=False)
+    hours_by_operation: dict[str, float]
+    practice_rate: float
+    practice_shown: bool
+    history_pieces: int
+    new: tuple[str, ...]
+    spread: Spread = field(repr=False)
+    rates: Rates = field(repr=False)
+
+    @property
+    def parts_cents(self) -> int:
+        return sum(self.parts.values())
+
+    def costs(self) -> Costs:
+        """The figures that a price is made from: the middle cost, without own labour, and what leaves the till."""
+        paid = self.rates.paid_share
+        middle = self.at[50]
+        own = min(round(self.hours * self.rates.labour * (1 - paid)), middle)
+        cash = min(self.parts["material"] + round(self.parts["labour"] * paid), middle)
+        return Costs(middle, middle - own, cash, self.hours * (1 - paid), self.spread)
+
+
+class Predictor:
+    """The models fitted on a history at a day's rates. `operations` (piece, operation, seconds) is optional."""
+
+    def __init__(self, history: pl.DataFrame, rates: Rates, operations: pl.DataFrame | None = None) -> None:
+        history = usable(history)
+        if history.height < LEAST:
+            raise UserError(
+                f"The history holds {history.height} finished pieces with hours and material; a quote needs {LEAST}.",
+                "price.history",
+                "Log a few more pieces with their hours and material, or price this one by hand.",
+            )
+        self.history, self.rates, self.operations = history, rates, operations
+        past = work(history)
+        self.models: Models = fit_both(past, code_both(past), history.height)
+
+    @classmethod
+    def of(
+        cls, history: pl.DataFrame, person_rate: pl.DataFrame, today: date, operations: pl.DataFrame | None = None
+    ) -> "Predictor":
+        """From price.history and settings.person_rate, at the rates of `today`."""
+        return cls(history, rates_today(usable(history), person_rate, today), operations)
+
+    def cost(self, wanted: Described) -> Cost:
+        """The cost of one unit of what is described."""
+        piece = self._row(wanted)
+        bare = spread(self.models, self.rates, piece)
+        extra_hours = (wanted.extra_seconds + wanted.setup_seconds / max(wanted.quantity, 1)) / 3600
+        hour = float(self.rates.hour(piece)[0])
+        beside = extra_hours * hour + wanted.extra_material_cents
+        found = replace(bare, cents=bare.cents + beside)
+        hours = float(bare.middle.hours[0]) + extra_hours
+        material = float(bare.middle.cents[0]) + wanted.extra_material_cents
+        chance, share = float(bare.rework_chance[0]), bare.rework_share
+        machine = float(self.rates.machine_hour(piece)[0])
+        clean = {
+            "labour": hours * self.rates.labour,
+            "machine": hours * machine,
+            "overhead": hours * self.rates.overhead,
+            "material": material,
+        }
+        parts = clean | {"rework": chance * share * (hours * hour + material)}
+        weights = self._weights(piece, found)
+        practice, shown = self._practice(wanted.product)
+        return Cost(
+            wanted,
+            {level: round(float(found.at(level / 100)[0])) for level in SHOWN},
+            {name: round(cents) for name, cents in parts.items()},
+            hours,
+            chance,
+            share,
+            found.sources(),
+            self._leant_on(weights),
+            self._by_operation(weights, float(bare.middle.hours[0])),
+            practice,
+            shown,
+            self.history.height,
+            tuple(
+                f
+                for f in ("product", "species", "finish")
+                if getattr(wanted, f) not in self.models.design.hours.levels[f]
+            ),
+            found,
+            self.rates,
+        )
+
+    def run(self, wanted: Described, quantities: tuple[int, ...] = (1, 2, 5, 10)) -> dict[int, Cost]:
+        """The cost of a unit in runs of different length: set-up is spread, practice and run length act on hours."""
+        return {n: self.cost(replace(wanted, quantity=n)) for n in quantities}
+
+    def _row(self, wanted: Described) -> pl.DataFrame:
+        made = wanted.units_made
+        if made is None:
+            made = int(self.history.filter(pl.col("product") == wanted.product)["quantity"].fill_null(1).sum())
+        row = {
+            "product": wanted.product,
+            "species": wanted.species,
+            "finish": wanted.finish,
+            "quantity": wanted.quantity,
+            "unit_number": made + 1,
+            "area_mm2": wanted.area_mm2,
+            "volume_mm3": wanted.volume_mm3,
+        }
+        return pl.DataFrame([row], schema_overrides={"area_mm2": pl.Int64, "volume_mm3": pl.Int64})
+
+    def _weights(self, piece: pl.DataFrame, found: Spread) -> Array:
+        """How much each past piece moves the predicted cost: by its hours and its material, each by its part of it."""
+        models, coded = self.models, self.models.design
+        x_hours = design(coded.hours, piece, log_size(piece, "area"))[0]
+        x_cents = design(coded.cents, piece, log_size(piece, "volume"))[0]
+        bench = float(found.middle.hours[0]) * float(self.rates.hour(piece)[0])
+        part = bench / (bench + float(found.middle.cents[0]))
+        return part * models.hours.leant_on(x_hours, coded.x_hours) + (1 - part) * models.cents.leant_on(
+            x_cents, coded.x_cents
+        )
+
+    def _leant_on(self, weights: Array) -> pl.DataFrame:
+        today = self.models.work.cost(self.rates.hour(self.history))
+        shown = self.history.select("piece", "product", "species", "finish", "finished").with_columns(
+            cost_cents=pl.Series(np.rint(today).astype(np.int64)),
+            weight_share=pl.Series(weights / np.abs(weights).sum()),
+        )
+        return shown.sort("weight_share", "finished", descending=True).head(NAMED)
+
+    def _by_operation(self, weights: Array, hours: float) -> dict[str, float]:
+        """The hours split as in the pieces leant on, each counted by its weight."""
+        if self.operations is None or self.operations.is_empty():
+            return {}
+        weighed = self.history.select("piece", weight=pl.Series(np.maximum(weights, 0.0)))
+        own = pl.col("seconds") / pl.col("seconds").sum().over("piece")
+        split = self.operations.filter(pl.col("seconds") > 0).with_columns(own=own).join(weighed, on="piece")
+        shares = (
+            split.group_by("operation")
+            .agg((pl.col("own") * pl.col("weight")).sum().alias("share"))
+            .sort("share", descending=True)
+        )
+        total = shares["share"].sum()
+        return {name: hours * share / total for name, share in shares.iter_rows()} if total > 0 else {}
+
+    def _practice(self, product: str) -> tuple[float, bool]:
+        """The product's learning rate (0.9 = each doubling takes 90 % of the hours), and whether the data show one."""
+        model, coding = self.models.hours, self.models.design.hours
+        names = coding.levels["product"]
+        place = names.index(product) if product in names else len(names)
+        pick = np.zeros(coding.width)
+        pick[2] = 1.0  # the shop's own practice, see PLAIN
+        pick[np.flatnonzero(coding.group == coding.group[-1] - 1)[place]] = 1.0
+        slope = float(pick @ model.effects)
+        return 2.0**slope, slope < -1.96 * float(np.sqrt(pick @ model.cover @ pick))
+
+
+def _backtest(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    return backtest(inputs["price.history"], inputs["settings.person_rate"])
+
+
+def _score(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    return score(inputs["price.predicted"])
+
+
+def _waits(history: pl.DataFrame) -> pl.DataFrame:
+    days = pl.concat([history[column] for column in ("finished", "listed", "sold")]).drop_nulls()
+    # the records end on the last day that they name: a refresh must not depend on the clock
+    return waits(history, days.max() if len(days) else date.min)  # type: ignore[arg-type]
+
+
+def _curve(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    return kaplan_meier(_waits(inputs["price.history"])).select(list(CURVE_COLUMNS))
+
+
+def _times(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    return sell_times(_waits(inputs["price.history"]))
+
+
+NODES = (
+    Node(
+        "price.predicted",
+        ("price.history", "settings.person_rate"),
+        PIECE_COLUMNS,
+        _backtest,
+        "One row per sold piece: what one unit of it cost, and what was predicted from what was known before it.",
+        ("piece",),
+        ("low_cents <= middle_cents", "middle_cents <= upper_cents", "upper_cents <= high_cents"),
+    ),
+    Node(
+        "price.backtest",
+        ("price.predicted",),
+        SCORE_COLUMNS,
+        _score,
+        "One row per scope (all, size, product) and level: how the predictor did against two plain rules.",
+        ("scope", "level"),
+        ("coverage_share between 0 and 1",),
+    ),
+    Node(
+        "price.sell_curve",
+        ("price.history",),
+        CURVE_COLUMNS,
+        _curve,
+        "One row per group and day on which something sold: the share still unsold (Kaplan-Meier, log-log limits).",
+        ("factor", "level", "day"),
+        ("unsold_share between 0 and 1",),
+    ),
+    Node(
+        "price.sell_time",
+        ("price.history",),
+        TIME_COLUMNS,
+        _times,
+        "One row per group: pieces, how many sold, and the median days to sell with unsold ones counted.",
+        ("factor", "level"),
+        ("sold <= pieces",),
+    ),
+)
