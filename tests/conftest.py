@@ -8,6 +8,7 @@ import polars as pl
 import pytest
 
 from pipeline import database
+from pipeline.cli import main
 
 TINY_SHOP = """
 name = "Two Benches"
@@ -26,6 +27,14 @@ def tiny_shop(tmp_path: Path) -> Path:
     folder = tmp_path / "shop"
     (folder / "inbox").mkdir(parents=True)
     (folder / "shop.toml").write_text(TINY_SHOP, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo shop with its published database, made once for all tests. Read it only."""
+    folder = tmp_path_factory.mktemp("demo") / "demo-shop"
+    assert main(["demo", str(folder), "--no-show"]) == 0
     return folder
 
 

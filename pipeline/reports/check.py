@@ -1,5 +1,7 @@
 """What is wrong or missing in a shop, most valuable mend first."""
 
+import json
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -8,6 +10,12 @@ import duckdb
 
 from pipeline.errors import FAULTS
 from pipeline.reports.words import amount, count, place
+
+TOLD_IN_DETAIL = {"row_set_aside", "word_unknown", "tag_unlinked", "receipt_missing"}
+"""Checks whose rows stand one by one among the findings."""
+
+SHOWN = 6
+"""How many findings of one kind the text shows."""
 
 
 @dataclass(frozen=True)
@@ -44,18 +52,33 @@ def text(found: list[Finding], digits: int) -> Iterator[str]:
     """The findings as lines of text; `digits` is the number of decimals of the shop's money."""
     errors = sum(finding.severity == "error" for finding in found)
     yield f"{count(errors, 'error')}, {count(len(found) - errors, 'warning')}" if found else "Nothing to mend."
+    shown: Counter[str] = Counter()
     for finding in found:
+        shown[finding.kind] += 1
+        if shown[finding.kind] > SHOWN:
+            continue
         worth = f", {amount(finding.cents, digits)} rests on it" if finding.cents else ""
         yield f"{finding.severity:<8} {finding.what} ({finding.rows:,}{worth})"
         if finding.where:
             yield f"         {finding.where}"
         if finding.mend:
             yield f"         → {finding.mend}"
+    for kind, number in shown.items():
+        if number > SHOWN:
+            yield f"and {number - SHOWN} more of the kind: {kind} (--json lists them all)"
 
 
 def _checks(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     for row in _rows(con, "from checks.result where rows > 0"):
-        yield Finding(row["severity"], row["name"], row["meaning"], row["rows"], where=row["example"] or "")
+        if row["name"] not in TOLD_IN_DETAIL:
+            yield Finding(row["severity"], row["name"], row["meaning"], row["rows"], where=_example(row["example"]))
+
+
+def _example(row: str | None) -> str:
+    """A row kept as JSON, to be read: `{"piece":"T-1","sold":2}` → `such as piece T-1, sold 2`."""
+    cells = json.loads(row or "{}").items()
+    told = ", ".join(f"{name} {value}" for name, value in cells if value is not None)
+    return f"such as {told}" if told else ""
 
 
 def _unread(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
@@ -96,13 +119,13 @@ def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
 def _estimated(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """Cost of pieces whose quantity was inferred, by what would have to be logged."""
     query = """
-        select layer, operation, count(distinct piece) as rows, sum(cents)::bigint as cents,
+        select coalesce(operation, layer) as work, count(distinct piece) as rows, sum(cents)::bigint as cents,
             arg_max(piece, cents) as most
         from cost.trace where to_place = 'piece' and estimated
-        group by layer, operation having sum(cents) > 0 order by all
+        group by work order by work
     """
     for row in _rows(con, query):
-        what = f"Estimated {row['operation'] or row['layer']} in the cost of pieces"
+        what = f"Estimated {row['work']} in the cost of pieces"
         mend = f"Log it; {row['most']} would gain the most."
         yield Finding("warning", "estimated", what, row["rows"], row["cents"], mend=mend)
 
@@ -115,22 +138,24 @@ def _unknown_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     for row in _rows(con, query):
         near = f"Did you mean {row['nearest']}? " if row["nearest"] else ""
         mend = f"{near}Settle it in [words.{row['vocabulary']}] of shop.toml."
-        what = f"A {row['vocabulary']} that is not known: {row['word']}"
+        what = f"Not a known {row['vocabulary']}: {row['word']}"
         yield Finding("warning", "unknown word", what, row["rows"], None, row["file"], mend)
 
 
 def _unlinked(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     query = """
-        select unlinked.record, unlinked.field, unlinked.tag, count(*) as rows,
+        select rtrim(unlinked.field, 's') as kind, unlinked.tag, count(*) as rows,
+            string_agg(distinct unlinked.record, ', ' order by unlinked.record) as records,
             arg_min({'file': place.file, 'sheet': place.sheet, 'row': place.row}, unlinked.row_id) as first
         from intake.unlinked as unlinked left join intake.row as place on place.row_id = unlinked.row_id
-        group by unlinked.record, unlinked.field, unlinked.tag order by all
+        group by kind, unlinked.tag order by all
     """
     for row in _rows(con, query):
         first = row["first"]
-        what = f"{row['record']} name a {row['field'].removesuffix('s')} that is nowhere else: {row['tag']}"
-        where = place(first["file"], first["sheet"], first["row"])
-        yield Finding("warning", "unlinked", what, row["rows"], None, where, "Mend the tag, or add what it names.")
+        what = f"No {row['kind']} has the tag {row['tag']}, which {row['records']} name"
+        where = f"first in {place(first['file'], first['sheet'], first['row'])}"
+        mend = f"Mend the tag, or add the {row['kind']}; its own row may have been set aside."
+        yield Finding("warning", "unlinked", what, row["rows"], None, where, mend)
 
 
 def _rows(con: duckdb.DuckDBPyConnection, query: str) -> list[dict[str, Any]]:

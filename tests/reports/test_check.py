@@ -3,10 +3,9 @@
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from pipeline.database import open_newest
-from pipeline.reports.check import Finding, findings, text
+from pipeline.reports.check import TOLD_IN_DETAIL, Finding, findings, text
 
 Published = Callable[..., Path]
 
@@ -84,6 +83,45 @@ def test_the_text_says_what_where_and_what_to_do(published: Published) -> None:
     ]
 
 
-def test_an_estimate_that_was_taken_back_is_no_finding(published: Published) -> None:
-    piece: dict[str, Any] = MOVE | {"to_place": "piece", "from_place": "stock", "piece": "T-1", "item": None}
-    assert found(published(cost__trace=[piece | {"cents": 5}, piece | {"cents": -5}])) == []
+def test_a_tag_that_leads_nowhere_is_told_once_for_all_its_records(published: Published) -> None:
+    lost = {"tag": "T-9", "row_id": 1}
+    shop = published(
+        intake__unlinked=[
+            lost | {"record": "hours", "field": "pieces"},
+            lost | {"record": "hours", "field": "pieces", "row_id": 2},
+            lost | {"record": "sales", "field": "piece", "row_id": 3},
+            lost | {"record": "sales", "field": "lot", "row_id": 3},
+        ],
+        intake__row=[{"row_id": 1, "record": "hours", "file": "inbox/h.csv", "sheet": "", "row": 5}],
+    )
+    assert [(f.what, f.rows, f.where) for f in found(shop)] == [
+        ("No piece has the tag T-9, which hours, sales name", 3, "first in inbox/h.csv, row 5"),
+        ("No lot has the tag T-9, which sales name", 1, "first in ?"),
+    ]
+
+
+def test_checks_that_are_told_in_detail_are_not_told_twice(published: Published) -> None:
+    known = {path.stem for path in (Path(__file__).parents[2] / "sql" / "checks").glob("*.sql")}
+    assert known >= TOLD_IN_DETAIL
+    results = [{"name": n, "severity": "warning", "rows": 3, "meaning": "Told."} for n in ("row_set_aside", "late")]
+    assert [f.kind for f in found(published(checks__result=results))] == ["late"]
+
+
+def test_a_check_shows_a_row_to_be_read(published: Published) -> None:
+    result = {
+        "name": "late",
+        "severity": "warning",
+        "rows": 3,
+        "meaning": "Late.",
+        "example": '{"piece":"T-1","n":null,"sold":2}',
+    }
+    assert [f.where for f in found(published(checks__result=[result]))] == ["such as piece T-1, sold 2"]
+
+
+def test_the_text_shows_a_few_of_each_kind(published: Published) -> None:
+    words = [{"vocabulary": "species", "word": f"wood{n}", "rows": n, "file": "a.csv"} for n in range(1, 10)]
+    lines = list(text(found(published(intake__unknown_word=words)), 2))
+    assert lines[0] == "0 errors, 9 warnings"
+    assert sum("Not a known species" in line for line in lines) == 6
+    assert "Not a known species: wood9 (9)" in lines[1]
+    assert lines[-1] == "and 3 more of the kind: unknown word (--json lists them all)"
