@@ -6,7 +6,7 @@ with traced as (
 ),
 
 lines as (
-    select receipt, supplier, coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || row_id) as paper, row_id,
+    select coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || purchases.row_id) as paper, purchases.row_id,
         amount_cents + coalesce(freight_cents, 0) - coalesce(discount_cents, 0) + case when shop.tax_reclaimable then 0 else coalesce(tax_cents, 0) end as cents
     from records.purchases cross join settings.shop
 )

@@ -2,7 +2,7 @@
 -- A lot's cents go by position, so that later draws never change earlier ones; a draw's cents go over its pieces by weight.
 with flow as (
     select
-        flow.*, lot.paid_row_id, lot.item, lot.lot, lot.unit, lot.imputed,
+        flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.item, lot.lot, lot.unit, lot.imputed,
         cut(lot.cents, flow.to_quantity, lot.quantity) - cut(lot.cents, flow.from_quantity, lot.quantity) as cents,
         flow.to_quantity - flow.from_quantity as taken
     from work.flow
@@ -10,11 +10,14 @@ with flow as (
 ),
 
 dated as (
-    select flow.*, coalesce(use.on_date, counted.on_date) as on_date, coalesce(use.row_id, counted.row_id) as row_id,
-        coalesce(use.lot_id is null and use.source = 'blank', false) as by_turn
+    select
+        flow.*, coalesce(use.row_id, counted.row_id, settled.row_id) as row_id,
+        -- what is spread over months can't be used before it was bought
+        coalesce(use.on_date, counted.on_date, greatest(settled.on_date, flow.bought_on)) as on_date
     from flow
     left join work.use on use.use_id = flow.use_id
-    left join work.counted as counted on 4 * counted.row_id + 2 = flow.use_id
+    left join work.counted as counted on 4096 * counted.row_id + 2 = flow.use_id
+    left join work.settled as settled on settled.use_id = flow.use_id
 )
 
 select

@@ -42,7 +42,7 @@ receipt_months as (
 
 depreciation as (
     select
-        asset.machine, 'machine', month.month, month.last_on, 'asset', asset.row_id, asset.row_id, 'machine',
+        asset.machine, 'machine', month.month, greatest(month.month, asset.on_date), 'asset', asset.row_id, asset.row_id, 'machine',
         cut(asset.cents - asset.salvage_cents, age.months, asset.months) - cut(asset.cents - asset.salvage_cents, age.months - 1, asset.months)
     from cost._asset as asset
     cross join work.month

@@ -45,10 +45,10 @@ opening_stock as (
 
 imputed_stock as (
     select
-        coalesce(missing.on_date, lot.on_date), -lot.lot_id // 4, coalesce(lot.paid_row_id, lot.lot_id), 'imputed', 'stock', lot.category, lot.category, null, null, lot.lot,
+        coalesce(missing.on_date, lot.on_date), -lot.lot_id // 4096, coalesce(lot.paid_row_id, lot.lot_id), 'imputed', 'stock', lot.category, lot.category, null, null, lot.lot,
         lot.item, lot.cents, lot.quantity, lot.unit, false, false, true
     from cost._lot as lot
-    left join work.missing on -4 * missing.ref = lot.lot_id
+    left join work.missing on -missing.ref = lot.lot_id
     where lot.imputed
 ),
 
@@ -135,6 +135,6 @@ select
     on_date, row_id, paid_row_id,
     case when cents < 0 then to_place else from_place end as from_place,
     case when cents < 0 then from_place else to_place end as to_place,
-    layer, origin, operation, piece, lot, item, abs(cents) as cents, quantity, unit, rework, assumed, estimated
+    layer, origin, operation, piece, lot, item, cast(abs(cents) as bigint) as cents, cast(quantity as bigint) as quantity, unit, rework, assumed, estimated
 from movements
 where cents <> 0

@@ -1,4 +1,4 @@
--- One row per count that found less or more than the book says.
+-- One row per count that found less or more than the book says, with the day of the count before it.
 -- @key flow, on_date
 with ledger as (select * from work._ledger),
 
@@ -10,7 +10,8 @@ missing as (select flow, segment, sum(quantity) as quantity from work.missing gr
 
 counts as (
     select *, row_number() over (partition by flow order by on_date) - 1 as segment,
-        coalesce(lag(quantity) over (partition by flow order by on_date), 0) as opening
+        coalesce(lag(quantity) over (partition by flow order by on_date), 0) as opening,
+        lag(on_date) over (partition by flow order by on_date) as after_on
     from work._count
 ),
 
@@ -21,4 +22,4 @@ compared as (
     left join missing on missing.flow = counts.flow and missing.segment = counts.segment
 )
 
-select flow, on_date, row_id, cause, cast(quantity - book as bigint) as found from compared where quantity <> book
+select flow, on_date, after_on, row_id, cause, cast(quantity - book as bigint) as found from compared where quantity <> book

@@ -57,5 +57,5 @@ numbered as (
 select
     piece, cast(number as bigint) as number, row_id, on_date, kind, place, assumed, all_units as units,
     cast(greatest(0, least(running, all_units)) as bigint) as units_out,
-    cast(coalesce(greatest(0, least(lag(running) over (partition by piece order by number), all_units)), 0) as bigint) as units_out_before
+    cast(greatest(0, least(coalesce(lag(running) over (partition by piece order by number), 0), all_units)) as bigint) as units_out_before
 from numbered

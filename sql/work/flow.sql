@@ -1,21 +1,24 @@
 -- One row per part of a lot that a draw took; from and to are positions in the lot.
 -- Supplies and draws of a flow are laid end to end; where their breakpoints cut the line, each stretch has one lot and one
--- draw. Lots that the records lack have negative ids: -4 x draw for what was missing, -4 x count - 2 for what a count
--- found; a count that found less is a draw with the id 4 x count + 2.
+-- draw. Lots that the records lack have negative ids: minus the draw's for what was missing, -4096 x count - 2 for what a
+-- count found; a count that found less, and is no use of consumables, is a draw with the id 4096 x count + 2.
 -- @key lot_id, use_id, from_quantity
 -- @check to_quantity > from_quantity
 with supplies as (
     select flow, ref as lot_id, on_date, quantity, 0 as turn from work._ledger where kind = 'supply'
     union all
-    select flow, -4 * ref, turn_on, quantity, 1 from work.missing
+    select flow, -ref, turn_on, quantity, 1 from work.missing
     union all
-    select flow, -4 * row_id - 2, on_date, found, 2 from work.counted where found > 0
+    select flow, -4096 * row_id - 2, on_date, found, 2 from work.counted where found > 0
 ),
 
 draws as (
     select flow, ref as use_id, on_date, quantity, 0 as turn from work._ledger where kind = 'draw'
     union all
-    select flow, 4 * row_id + 2, on_date, -found, 1 from work.counted where found < 0
+    select flow, 4096 * row_id + 2, on_date, -found, 1 from work.counted
+    where found < 0 and row_id not in (select row_id from work.settled where not spread)
+    union all
+    select flow, use_id, on_date, quantity, 2 from work.settled where not spread
 ),
 
 supply_ends as (
@@ -62,6 +65,8 @@ select taken.flow, taken.lot_id, taken.use_id, cast(taken.from_quantity + coales
     cast(taken.to_quantity + coalesce(reserved.quantity, 0) as bigint) as to_quantity, false as reserved
 from taken
 left join reserved on reserved.lot_id = taken.lot_id
+union all
+select flow, lot_id, use_id, from_quantity, from_quantity + quantity, true from work.settled where spread
 union all
 select use.flow, named.lot_id, named.use_id, named.from_quantity, named.to_quantity, true
 from work._named as named

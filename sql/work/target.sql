@@ -61,7 +61,7 @@ used as (
         shared.use_id,
         case when exists (
             select 1 from work.out where out.piece = shared.piece and out.from_on < shared.on_date and (out.to_on is null or shared.on_date <= out.to_on)
-        ) then 'period' else 'piece' end,
+        ) then 'period' when shared.category = 'packaging' then 'sold' else 'piece' end,
         shared.category, shared.piece,
         case when sum(shared.weight) over (partition by shared.use_id) = 0 then 1 else shared.weight end,
         exists (
@@ -81,16 +81,34 @@ loose as (
 ),
 
 found_short as (
-    select 4 * counted.row_id + 2, case counted.cause when 'own use' then 'own use' else 'waste' end, item.category, null, 1, false, false, false
+    select 4096 * counted.row_id + 2, case counted.cause when 'own use' then 'own use' else 'waste' end, item.category, null, 1, false, false, false
     from work.counted as counted
     join work.item on item.item = counted.flow
     where counted.found < 0
+),
+
+by_driver as (
+    select settled.use_id, driver.place, settled.category, driver.piece, cast(sum(driver.weight) as bigint), false, false, settled.spread
+    from work.settled
+    join work._driver_use as driver
+        on driver.category = settled.category and driver.on_date > settled.after_on and driver.on_date <= settled.to_on
+    group by settled.use_id, driver.place, settled.category, driver.piece, settled.spread
+),
+
+lots_gone as (
+    select draws.use_id, case when draws.source = 'lot sale' then 'sold' when counts.cause = 'own use' then 'own use' else 'waste' end,
+        lot.category, null, 1, false, false, false
+    from draws
+    join work.lot on lot.lot_id = draws.lot_id
+    left join records.counts on counts.row_id = draws.row_id
+    where draws.source in ('lot sale', 'lot loss')
 ),
 
 targets as (
     select * from cut_out
     union all select * from good union all select * from wasted union all select * from pieceless
     union all select * from used union all select * from loose union all select * from found_short
+    union all select * from by_driver union all select * from lots_gone
 )
 
 select

@@ -1,11 +1,12 @@
 -- One row per draw on stock: a blank cut, resin poured, colourant stirred in, material taken off the shelf.
--- `use_id` is the row id times four, plus 1 for the colourant of a pour. A draw that names a lot is held to it first.
+-- `use_id` is the row id times 4096 and a part: 0 itself, 1 a pour's colourant, 2 what a count found short, 3 a lot sold or
+-- lost as such, from 8 on a month's part. A draw that names a lot is held to it first.
 -- @key use_id
 with lots as (select lot, min(lot_id) as lot_id, min(flow) as flow from work.lot where lot is not null group by lot),
 
 blanks as (
     select
-        piece.row_id * 4 as use_id, piece.row_id, piece.started_on as on_date, 'blank' as source,
+        piece.row_id * 4096 as use_id, piece.row_id, piece.started_on as on_date, 'blank' as source,
         coalesce(lots.flow, 'wood/' || piece.species) as flow, lots.lot_id, piece.blank_mm3 as quantity, 'mm3' as unit
     from work.piece
     left join lots on lots.lot = piece.lot
@@ -20,7 +21,7 @@ blanks as (
 
 pours as (
     select
-        pour.row_id * 4 as use_id, pour.row_id, pour.on_date, 'pour' as source, pour.resin as flow, lots.lot_id,
+        pour.row_id * 4096 as use_id, pour.row_id, pour.on_date, 'pour' as source, pour.resin as flow, lots.lot_id,
         case when item.unit = 'mg' then pour.resin_mg else in_base(pour.resin_mg, 'mg', item.unit, item.density_ug_per_ul, item.kit_ul) end as quantity,
         item.unit
     from work.pour
@@ -30,7 +31,7 @@ pours as (
 
 colourants as (
     select
-        pour.row_id * 4 + 1, pour.row_id, pour.on_date, 'colourant', pour.colourant, null,
+        pour.row_id * 4096 + 1, pour.row_id, pour.on_date, 'colourant', pour.colourant, null,
         in_base(pour.colourant_quantity, pour.colourant_unit, item.unit, coalesce(item.density_ug_per_ul, 1000), item.kit_ul), item.unit
     from work.pour
     join work.item on item.item = pour.colourant
@@ -42,7 +43,7 @@ colourants as (
 
 used as (
     select
-        usage.row_id * 4, usage.row_id, usage.on_date, 'usage',
+        usage.row_id * 4096, usage.row_id, usage.on_date, 'usage',
         coalesce(lots.flow, case when item.category = 'wood' then (select min(lot.flow) from work.lot where lot.item = usage.item) end, usage.item),
         lots.lot_id,
         in_base(usage.quantity, usage.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul), item.unit
@@ -53,8 +54,35 @@ used as (
         -- resin that a pour of that day already took
         select 1 from work.pour where pour.resin = usage.item and pour.on_date = usage.on_date
     )
+),
+
+sold_lots as (
+    select
+        sales.row_id * 4096 + 3, sales.row_id, sales.on_date, 'lot sale', lot.flow, lot.lot_id,
+        cut(lot.quantity, least(coalesce(sales.quantity, 1), coalesce(purchases.count, 1)), coalesce(purchases.count, 1)), lot.unit
+    from records.sales
+    join lots on lots.lot = sales.lot
+    join work.lot on lot.lot_id = lots.lot_id
+    left join records.purchases on purchases.row_id = lot.lot_id
+    where sales.piece is null and coalesce(sales.quantity, 1) > 0
+),
+
+-- a slab that split, or was lost, given up or taken home: the difference of what is left to what the book says
+lost_wood as (
+    select
+        counts.row_id * 4096 + 3, counts.row_id, counts.on_date, 'lot loss', lot.flow, lot.lot_id,
+        lot.quantity - coalesce((select sum(blanks.quantity) from blanks where blanks.lot_id = lot.lot_id and blanks.on_date <= counts.on_date), 0)
+            - coalesce(in_base(counts.quantity, counts.quantity_unit, 'mm3', null, null), 0),
+        lot.unit
+    from records.counts
+    join lots on lots.lot = counts.lot
+    join work.lot on lot.lot_id = lots.lot_id
+    where lot.category = 'wood' and counts.cause in ('split', 'lost', 'expired', 'own use')
 )
 
 select use_id, row_id, on_date, source, flow, lot_id, quantity, unit
-from (select * from blanks union all select * from pours union all select * from colourants union all select * from used)
+from (
+    select * from blanks union all select * from pours union all select * from colourants union all select * from used
+    union all select * from sold_lots union all select * from lost_wood
+)
 where quantity > 0 and flow is not null
