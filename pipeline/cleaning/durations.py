@@ -15,9 +15,8 @@ _WORDS = {
     "s": ("s", "sec", "secs", "second", "seconds", "sek", "sekunden", '"', "″", "”"),
 }
 UNITS = {word: unit for unit, words in _WORDS.items() for word in words}
-_TERM = re.compile(
-    r"(\d[\d.,]*(?:\s+\d+\s*/\s*\d+)?|\d+\s*/\s*\d+|\d*\s*[¼½¾])\s*([^\W\d_]+|['′’\"″”])?\.?\s*(?:and|und|,)?\s*"
-)
+_NUMBER = r"\d*\s*[¼½¾]|(?:\d+\s+)?\d+\s*/\s*\d+|\d[\d.,]*|[.,]\d+"
+_TERM = re.compile(rf"({_NUMBER})\s*([^\W\d_]+|['′’\"″”])?\.?\s*(?:and|und|,)?\s*")
 _CLOCK = re.compile(r"(\d{1,4}):([0-5]\d)(?::([0-5]\d))?(?:\s*(h|hrs?|hours?|std|min|m)\.?)?", re.IGNORECASE)
 _LONGEST = 10_000 * 3600
 
@@ -65,7 +64,9 @@ def _terms(text: str, usual: str, decimal: str) -> Fraction:
             raise UnreadableError("duration")
         unit = UNITS.get((match[2] or "").casefold(), "") if match[2] else _next(last, usual)
         if not unit or (last and _SECONDS[unit] >= _SECONDS[last]):
-            raise UnreadableError("duration", "" if unit else f"“{match[2]}” is no unit of time here: use h or min.")
+            raise UnreadableError(
+                "duration", "" if unit or not match[2] else f"“{match[2]}” is no unit of time here: use h or min."
+            )
         total += unsigned(match[1].strip(), decimal, "duration") * _SECONDS[unit]
         position, last = match.end(), unit
     if not last:
@@ -74,4 +75,4 @@ def _terms(text: str, usual: str, decimal: str) -> Fraction:
 
 
 def _next(last: str, usual: str) -> str:
-    return {"": usual, "h": "m", "m": "s"}.get(last, "")  # 1h45 is an hour and 45 minutes
+    return {"": usual, "h": "m"}.get(last, "")  # 1h45 is an hour and 45 minutes

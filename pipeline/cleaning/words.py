@@ -27,6 +27,7 @@ FOLDED = (*LISTED, "item", "product", "channel")
 """Vocabularies whose unknown words are kept in lower case, so that Walnut and walnut are one."""
 
 _MOST_SUGGESTED = 400
+_LONGEST_NEAR = 80
 
 
 class Words:
@@ -66,18 +67,18 @@ class Words:
         return tidy.lower() if self.vocabulary in FOLDED else tidy
 
     def nearest(self, word: str) -> str:
-        """The known word most like it, by its usual name; "" if none is near."""
+        """The known word inside it or most like it, by its usual name; "" if none is near."""
+        if len(word) > _LONGEST_NEAR:
+            return ""
         known = {**{k: next(iter(m)) for k, m in self._table.items() if len(m) == 1}, **self._shop}
-        near = difflib.get_close_matches(key(word), known, 1, 0.7)
-        if near:
-            return known[near[0]]
         parts = key(word).split()
-        inside = [
-            known[p]
-            for p in (" ".join(parts[i:j]) for j in range(len(parts), 0, -1) for i in range(j))
-            if p in known and len(p) > 2
-        ]
-        return inside[0] if inside else ""
+        spans = [(i, j) for i in range(len(parts)) for j in range(i + 1, len(parts) + 1)]
+        inside = [" ".join(parts[i:j]) for i, j in sorted(spans, key=lambda span: span[0] - span[1])]
+        whole = next(
+            (phrase for phrase in inside if phrase in known and len(phrase) > 3), ""
+        )  # "curly walnut" is walnut
+        near = [whole] if whole else difflib.get_close_matches(key(word), known, 1, 0.7)
+        return known[near[0]] if near else ""
 
 
 def words(texts: pl.Series, about: About) -> pl.DataFrame:

@@ -5,12 +5,17 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+from hypothesis import settings
 
 from pipeline import shop as shops
 from pipeline.cleaning.parsed import About
 from pipeline.readers.tables import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
+
+# how long an example takes says nothing about whether it is right, and the unit library loads slowly
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 TOML = """
 start = 2026-01-01

@@ -95,13 +95,30 @@ def test_day_numbers_of_workbooks_only_where_the_whole_column_is_such() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["2026-02-30", "31.4.2026", "1989-12-31", "2101-01-01", "soon", "12", "5/2026", "2026", "1/2/3", "31 2026", "0.0.0", "May 2026"]
+    "text",
+    [
+        "2026-02-30",
+        "31.4.2026",
+        "1989-12-31",
+        "2101-01-01",
+        "soon",
+        "12",
+        "5/2026",
+        "2026",
+        "1/2/3",
+        "31 2026",
+        "0.0.0",
+        "May 2026",
+    ],
 )
 def test_what_is_no_day(text: str) -> None:
     assert read(text, "day") == "date"
 
 
-@given(st.times().map(lambda t: t.replace(microsecond=0, fold=0)), st.sampled_from(["%H:%M:%S", "%I:%M:%S %p", "2026-05-31 %H:%M:%S"]))
+@given(
+    st.times().map(lambda t: t.replace(microsecond=0, fold=0)),
+    st.sampled_from(["%H:%M:%S", "%I:%M:%S %p", "2026-05-31 %H:%M:%S"]),
+)
 def test_times(moment: time, form: str) -> None:
     frame = dates.times(pl.Series([moment.strftime(form)]), about_of("hours.started_at"))
     assert frame["value"].to_list() == [moment]
@@ -121,7 +138,9 @@ def test_times(moment: time, form: str) -> None:
         ("24:00", time(0)),
     ],
 )
-def test_times_as_people_write_them(text: str, moment: time, about: Callable[..., About], one: Callable[..., object]) -> None:
+def test_times_as_people_write_them(
+    text: str, moment: time, about: Callable[..., About], one: Callable[..., object]
+) -> None:
     assert one(dates.times, text, about("hours.started_at")) == moment
 
 
@@ -135,7 +154,10 @@ def test_times_as_shares_of_a_day() -> None:
     assert frame["value"].to_list() == [time(12), time(18)]
 
 
-@given(st.lists(st.text("0123456789/.-: TZMayJun,'", max_size=20), max_size=20, unique=True), st.sampled_from(["", "day", "month", "year", "?"]))
+@given(
+    st.lists(st.text("0123456789/.-: TZMayJun,'", max_size=20), max_size=20, unique=True),
+    st.sampled_from(["", "day", "month", "year", "?"]),
+)
 def test_junk_is_set_aside_with_a_reason(texts: list[str], order: str) -> None:
     column = pl.Series(texts, dtype=pl.String)
     for reader in (dates.dates, dates.times):

@@ -46,7 +46,11 @@ def test_every_notation_gives_the_same_cents(
     if negative is None:
         text = around.format(number)
     else:
-        text = around.format(negative.format(number)) if inside and negative != "({})" else negative.format(around.format(number))
+        text = (
+            around.format(negative.format(number))
+            if inside and negative != "({})"
+            else negative.format(around.format(number))
+        )
     value = cents if negative is None else -cents
     assert read(text, decimal) == value
     assert read(text) == value  # two decimals show the mark by themselves
@@ -87,7 +91,9 @@ def test_a_mark_against_the_file_is_set_aside(text: str) -> None:
     assert read(text, ",") == "money"
 
 
-@pytest.mark.parametrize("text", ["", "free", "$", "1/2", "12.50 ea", "$$5", "(-5)", "--5", "12 12", "$5 €", "9" * 30, "-"])
+@pytest.mark.parametrize(
+    "text", ["", "free", "$", "1/2", "12.50 ea", "$$5", "(-5)", "--5", "12 12", "$5 €", "9" * 30, "-"]
+)
 def test_what_is_no_amount_is_refused(text: str) -> None:
     assert read(text) in ("money", "range")
 
@@ -98,7 +104,10 @@ def test_a_currency_without_minor_units() -> None:
     assert read("1234.50", ".", "JPY") == 1234
 
 
-@pytest.mark.parametrize(("sign", "code", "fits"), [("€", "EUR", True), ("€", "USD", False), ("$", "CAD", True), ("GBP", "GBP", True), ("kr", "SEK", True)])
+@pytest.mark.parametrize(
+    ("sign", "code", "fits"),
+    [("€", "EUR", True), ("€", "USD", False), ("$", "CAD", True), ("GBP", "GBP", True), ("kr", "SEK", True)],
+)
 def test_which_currency_a_sign_can_be(sign: str, code: str, fits: bool) -> None:
     assert money.fits(sign, code) is fits
 

@@ -32,14 +32,22 @@ def test_every_notation_gives_the_same_number(whole: int, part: str, decimal: st
     assert numbers.unsigned(text, decimal) == Fraction(f"{whole}.{part or 0}")
 
 
-@given(st.integers(0, 99), st.integers(1, 63), st.integers(1, 64), st.sampled_from(["{} {}/{}", "{}-{}/{}", "{}  {} / {}"]))
+@given(
+    st.integers(0, 99), st.integers(1, 63), st.integers(1, 64), st.sampled_from(["{} {}/{}", "{}-{}/{}", "{}  {} / {}"])
+)
 def test_mixed_fractions(whole: int, above: int, below: int, form: str) -> None:
     assert numbers.unsigned(form.format(whole, above, below), "") == whole + Fraction(above, below)
 
 
 @pytest.mark.parametrize(
     ("text", "value"),
-    [("½", Fraction(1, 2)), ("1½", Fraction(3, 2)), ("2 ¾", Fraction(11, 4)), ("⅓", Fraction(1, 3)), ("3⅞", Fraction(31, 8))],
+    [
+        ("½", Fraction(1, 2)),
+        ("1½", Fraction(3, 2)),
+        ("2 ¾", Fraction(11, 4)),
+        ("⅓", Fraction(1, 3)),
+        ("3⅞", Fraction(31, 8)),
+    ],
 )
 def test_vulgar_fractions(text: str, value: Fraction) -> None:
     assert numbers.unsigned(text, "") == value
@@ -137,7 +145,9 @@ def test_percents(texts: list[str], values: list[float]) -> None:
         ("-5 c", "", -5.0),
     ],
 )
-def test_temperatures(text: str, unit: str, degrees: float, about: Callable[..., About], one: Callable[..., object]) -> None:
+def test_temperatures(
+    text: str, unit: str, degrees: float, about: Callable[..., About], one: Callable[..., object]
+) -> None:
     assert one(numbers.temperatures, text, about("pours.temperature", unit=unit)) == pytest.approx(degrees)
 
 
@@ -158,4 +168,3 @@ def test_junk_is_set_aside_with_a_reason(texts: list[str]) -> None:
         assert frame.height == len(texts)
         assert frame.filter(pl.col("value").is_null() == pl.col("code").is_null()).is_empty()
         assert set(frame["code"].drop_nulls()) <= set(FAULTS)
-

@@ -1,0 +1,110 @@
+"""The unit table, against exact definitions and against what Pint would make of the texts by itself."""
+
+from fractions import Fraction
+
+import pytest
+
+from pipeline.cleaning import units
+from pipeline.cleaning.units import Unit, Units
+from pipeline.errors import UserError
+from pipeline.records import BASE_UNITS
+
+# Exact definitions read in Pint 0.25.3, default_en.txt (lines 555, 558, 598, 604, 608-609, 625-626, 674-679); the legal
+# basis (NIST Handbook 44 Appendix C, the yard and pound agreement of 1959) is from memory.
+DEFINED = [
+    ("in", "um", "25400"),
+    ("ft", "um", "304800"),
+    ("yd", "um", "914400"),
+    ("lb", "mg", "453592.37"),
+    ("oz", "mg", "28349.523125"),
+    ("gal", "ul", "3785411.784"),
+    ("qt", "ul", "946352.946"),
+    ("pt", "ul", "473176.473"),
+    ("fl oz", "ul", "29573.5295625"),
+    ("imp gal", "ul", "4546090"),
+    ("imp fl oz", "ul", "28413.0625"),
+    ("bf", "mm3", "2359737.216"),
+    ("cu in", "mm3", "16387.064"),
+    ("thou", "um", "25.4"),
+    ("l", "ul", "1000000"),
+    ("m3", "mm3", "1000000000"),
+    ("kg", "mg", "1000000"),
+]
+
+
+@pytest.mark.parametrize(("word", "base", "size"), DEFINED)
+def test_exact_definitions(word: str, base: str, size: str) -> None:
+    assert Units().find(word) == Unit(base, Fraction(size))
+
+
+def test_a_board_foot_is_a_foot_by_a_foot_by_an_inch() -> None:
+    # americanhardwood.org, "Measurement": 1 ft x 1 ft x 1 in; so 144 cubic inches, and 12 to the cubic foot
+    foot, inch = Units().find("bf"), Units().find("in3")
+    assert foot is not None and inch is not None and foot.size == 144 * inch.size
+    cubic = Units().find("ft3")
+    assert cubic is not None and cubic.size == 12 * foot.size
+
+
+@pytest.mark.parametrize(
+    ("word", "same_as"),
+    [
+        ("fl. oz.", "fl oz"),  # Pint: femtolitre-ounce
+        ("FL OZ", "fl oz"),
+        ("floz", "fl oz"),
+        ("fl_oz", "fl oz"),  # undefined in Pint
+        ("cu. in.", "in3"),  # Pint: centi-atomic-mass-unit-inch
+        ("in³", "in3"),
+        ("mil", "thou"),  # Pint: an angle
+        ("bd. ft.", "bf"),
+        ("bdft", "bf"),
+        ("BF", "bf"),
+        ("board feet", "bf"),
+        ("KG", "kg"),
+        ("Litres", "l"),
+        ("gal kit", "gal"),
+        ('"', "in"),
+        ("″", "in"),
+        ("''", "in"),
+        ("'", "ft"),
+        ("′", "ft"),
+        ("µl", "ul"),
+    ],
+)
+def test_words_that_pint_would_misread_or_not_know(word: str, same_as: str) -> None:
+    found = Units().find(word)
+    assert found is not None
+    assert found == Units().find(same_as)
+
+
+def test_a_thousand_board_feet_not_a_million() -> None:
+    # Pint reads MBF as a mega board foot; the lumber trade means a thousand (from memory)
+    thousand, one = Units().find("MBF"), Units().find("bf")
+    assert thousand is not None and one is not None and thousand.size == 1000 * one.size
+
+
+def test_an_ounce_is_a_weight() -> None:
+    found = Units().find("oz")
+    assert found is not None and found.base == "mg"
+
+
+@pytest.mark.parametrize("word", ["cord", "furlong", "", "lbs/ft", "kilobanana", "kit kit", "ea kit"])
+def test_an_unknown_unit_is_not_guessed(word: str) -> None:
+    assert Units().find(word) is None
+
+
+def test_the_shop_adds_its_own_words() -> None:
+    own = Units({"tub": "5 kg", "Scoop": "ml"})
+    assert own.find("TUB") == Unit("mg", Fraction(5_000_000))
+    assert own.find("scoop") == Unit("ul", Fraction(1000))
+    with pytest.raises(UserError, match="vat"):
+        Units({"vat": "many"}).find("vat")
+
+
+def test_every_word_of_the_table_converts_and_has_a_source() -> None:
+    from pipeline.cleaning.reference import rows
+
+    found = [Units().find(row["word"]) for row in rows("units")]
+    assert {unit.base for unit in found if unit} <= set(BASE_UNITS) and None not in found
+    assert all(row["source"] for row in rows("units"))
+    keys = [units.tidy(row["word"]) for row in rows("units")]
+    assert len(keys) == len(set(keys))
