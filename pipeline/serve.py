@@ -1,6 +1,7 @@
 """The dashboard's server: Streamlit in a process of its own, on this machine only."""
 
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -59,6 +60,8 @@ def serve(folder: Path, tell: Callable[[str], None], port: int = USUAL_PORT) -> 
     """Serve the dashboard of a shop until Ctrl-C. Gives the exit code: 0 when it was asked to end."""
     app, port = app_file(), free_port(port)
     environment = os.environ | {SHOP_VARIABLE: str(folder.resolve())}
+    # ended from outside, the server must not stay behind
+    signal.signal(signal.SIGTERM, _end)
     # its own folder: the dashboard's look is in .streamlit/config.toml there
     server = subprocess.Popen(command(app, port, _has_screen()), cwd=app.parent, env=environment)
     try:
@@ -70,6 +73,10 @@ def serve(folder: Path, tell: Callable[[str], None], port: int = USUAL_PORT) -> 
     finally:
         server.terminate()
         server.wait()
+
+
+def _end(number: int, _: object) -> None:
+    raise SystemExit(128 + number)
 
 
 def _has_screen() -> bool:

@@ -1,13 +1,13 @@
 """What several areas of the tests share: a tiny shop, one with a database made by hand, and the demo shop."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import duckdb
 import polars as pl
 import pytest
 
-from pipeline import database
+from pipeline import database, models
 from pipeline.cli import main
 
 TINY_SHOP = """
@@ -36,6 +36,16 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo") / "demo-shop"
     assert main(["demo", str(folder), "--no-show"]) == 0
     return folder
+
+
+@pytest.fixture(scope="session")
+def empty() -> Iterator[duckdb.DuckDBPyConnection]:
+    """Every table over no records: that alone proves that all models parse and bind."""
+    with duckdb.connect() as con:
+        database.create_given(con)
+        models.run(con, lambda _: None)
+        models.check(con)
+        yield con
 
 
 TRACE = {

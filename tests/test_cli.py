@@ -183,10 +183,13 @@ def test_a_busy_port_gives_way_to_a_free_one() -> None:
     assert serve.free_port(taken) == taken
 
 
-def test_the_dashboard_is_served_on_this_machine_only_until_ctrl_c(published: Published) -> None:
+@pytest.mark.parametrize(("by", "code"), [(signal.SIGINT, 0), (signal.SIGTERM, 128 + signal.SIGTERM)])
+def test_the_dashboard_is_served_on_this_machine_only_until_it_is_ended(
+    published: Published, by: signal.Signals, code: int
+) -> None:
     shop = published()
-    code = "import sys; from pipeline.cli import main; sys.exit(main(['show', sys.argv[1]]))"
-    call = [sys.executable, "-c", code, str(shop)]
+    show = "import sys; from pipeline.cli import main; sys.exit(main(['show', sys.argv[1]]))"
+    call = [sys.executable, "-c", show, str(shop)]
     with subprocess.Popen(call, stdout=subprocess.PIPE, text=True, start_new_session=True) as process:
         assert process.stdout is not None
         line = next(text for text in process.stdout if "The dashboard is at" in text)
@@ -194,15 +197,15 @@ def test_the_dashboard_is_served_on_this_machine_only_until_ctrl_c(published: Pu
         assert address.startswith("http://127.0.0.1:")
         with urlopen(f"{address}/_stcore/health", timeout=20) as answer:
             assert answer.read() == b"ok"
-        process.send_signal(signal.SIGINT)
-        assert process.wait(timeout=30) == 0
+        process.send_signal(by)
+        assert process.wait(timeout=30) == code
     port = int(address.rsplit(":", 1)[1])
     for _ in range(50):
         with socket.socket() as probe:
             if probe.connect_ex((serve.HOST, port)) != 0:
                 return
         time.sleep(0.1)
-    pytest.fail("the server is still there after Ctrl-C")
+    pytest.fail("the server is still there")
 
 
 def test_the_server_is_told_the_shop_and_nothing_of_the_folder_one_is_in(tmp_path: Path) -> None:

@@ -7,18 +7,9 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline import database, models
+from pipeline import models
 
 Rows = list[dict[str, Any]]
-
-
-@pytest.fixture(scope="session")
-def empty() -> Iterator[duckdb.DuckDBPyConnection]:
-    """Every table over no records: that alone proves that all models parse and bind."""
-    with duckdb.connect() as con:
-        database.create_given(con)
-        models.run(con, lambda _: None)
-        yield con
 
 
 @pytest.fixture
