@@ -6,6 +6,7 @@ from pathlib import Path
 from pipeline.readers.dialect import detect
 from pipeline.readers.encoding import decode
 from pipeline.readers.grid import read_grid
+from pipeline.readers.limits import check_cells
 from pipeline.readers.structure import tables_of
 from pipeline.readers.tables import TextTable
 
@@ -15,7 +16,10 @@ _HEAD_BYTES = 400_000
 
 def read_text(path: Path) -> list[TextTable]:
     """The tables of a delimited text file. An empty file gives one table without columns."""
-    return tables_in(path.read_bytes())
+    tables = tables_in(path.read_bytes())
+    for table in tables:
+        check_cells(table.frame, str(path))
+    return tables
 
 
 def tables_in(raw: bytes) -> list[TextTable]:

@@ -96,8 +96,9 @@ def _titles(rows: Sequence[Sequence[str]], width: int) -> int:
 def _is_group(row: Sequence[str], header: Sequence[str]) -> bool:
     """A row of names above the header that each span some of its columns."""
     held = [i for i, cell in enumerate(row) if cell.strip()]
-    words = all(kind_of(row[i]) in _WORDS for i in held)
-    return words and bool(held) and held[-1] >= 2 and held[-1] < len(header) and (len(held) >= 2 or held[0] > 0)
+    if not held or held[-1] >= len(header) or any(kind_of(row[i]) not in _WORDS or len(row[i]) > 40 for i in held):
+        return False
+    return held[0] > 0 or (len(held) >= 2 and held[-1] >= 2)
 
 
 def _has_header(first: Sequence[str], below: Sequence[Sequence[str]]) -> bool:

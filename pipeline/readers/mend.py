@@ -37,7 +37,7 @@ def mend(
     sample = frame.select(columns)[np.flatnonzero(widths == usual)[: _SAMPLE + 1]].rows()
     kinds = [Counter(kind_of(cell or "") for cell in column) for column in zip(*sample[1:], strict=True)]
     # a header row can only be told from a title where the row below it is data
-    header = bool(len(few)) and int(few[0]) == 0 and usual > 2 and _typed(frame.select(columns)[1:2].rows())
+    header = 0 in (*few[:1], *spaced[:1]) and usual > 2 and _typed(frame.select(columns)[1:2].rows())
     found: dict[int, tuple[list[str], str]] = {}
     for place in (*few.tolist(), *spaced.tolist()):
         others = (marks.delimiter + " ",) if place in spaced else (*_OTHERS, marks.delimiter + " ")
@@ -54,6 +54,8 @@ def mend(
 def _spaced(frame: pl.DataFrame, widths: np.ndarray, usual: int) -> np.ndarray:
     """Rows with a blank after each delimiter, where hardly another row has one."""
     after = cell_columns(usual)[1:]
+    if not frame.select(pl.any_horizontal(pl.col(after[:3]).str.starts_with(" ").any())).item():
+        return np.zeros(0, dtype=np.int64)
     spaces = pl.sum_horizontal(pl.col(c).str.starts_with(" ").fill_null(False).cast(pl.Int32) for c in after)
     held = pl.sum_horizontal(pl.col(c).is_not_null().cast(pl.Int32) for c in after)
     # blanks before a quote are gone by now, so half will do: the row is split anew before it is believed

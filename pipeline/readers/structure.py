@@ -39,6 +39,15 @@ class Sheet:
 
 
 @dataclass(frozen=True)
+class Merge:
+    """A cell that spans the columns `first` to `last` (from 0) of a sheet's row (from 1)."""
+
+    row: int
+    first: int
+    last: int
+
+
+@dataclass(frozen=True)
 class Block:
     """A table's place: its rows (places in the grid, none blank) and how it begins."""
 
@@ -46,7 +55,13 @@ class Block:
     head: Head
 
 
-def tables_of(frame: pl.DataFrame, widths: np.ndarray, dialect: dict[str, object], sheet: str = "") -> list[TextTable]:
+def tables_of(
+    frame: pl.DataFrame,
+    widths: np.ndarray,
+    dialect: dict[str, object],
+    sheet: str = "",
+    merges: Sequence[Merge] = (),
+) -> list[TextTable]:
     """The tables of a grid (in the shape of `TextTable.frame`, blank rows included). At least one, even if empty."""
     columns = [c for c in frame.columns if c != "row"]
     grid = Sheet(frame, columns, _filled(frame, columns), widths)
@@ -60,7 +75,7 @@ def tables_of(frame: pl.DataFrame, widths: np.ndarray, dialect: dict[str, object
         further = f"{sheet} table {place + 1}".strip() if place else sheet
         begins = int(block.rows[0]) if place else 0
         ends = int(blocks[place + 1].rows[0]) if place + 1 < len(blocks) else frame.height
-        tables.append(_table(grid, block, blank[(blank >= begins) & (blank < ends)], dialect, further))
+        tables.append(_table(grid, block, blank[(blank >= begins) & (blank < ends)], dialect, further, merges))
     return tables
 
 
@@ -71,38 +86,45 @@ def _filled(frame: pl.DataFrame, columns: Sequence[str]) -> np.ndarray:
     return frame.select(pl.sum_horizontal(held)).to_series().to_numpy().astype(np.int64)
 
 
-def _table(grid: Sheet, block: Block, blank: np.ndarray, dialect: dict[str, object], sheet: str) -> TextTable:
-    head, rows = block.head, block.rows
-    titles, headers, body = (
-        rows[: head.titles],
-        rows[head.titles : head.titles + head.headers],
-        rows[head.titles + head.headers :],
-    )
-    tail = body[-FOOT_ROWS:]
-    reasons = find_foot(grid.cells(tail), grid.cells(body[: HEAD_ROWS * 2])) if len(body) > 1 else []
-    body, foot = body[: len(body) - len(reasons)], body[len(body) - len(reasons) :]
-    header_cells = grid.cells(headers)
-    width = int(grid.widths[np.concatenate((headers, body)).astype(np.int64)].max(initial=0))
-    usual = max(map(len, header_cells)) if header_cells else int(np.bincount(grid.widths[body]).argmax())
-    names = join_headers(header_cells, width)
-    frame = (
-        grid.frame.select([*grid.columns[:width], "row"])[body]
-        if len(body)
-        else grid.frame.select([*grid.columns[:width], "row"]).clear()
-    )
+def _table(
+    grid: Sheet,
+    block: Block,
+    blank: np.ndarray,
+    dialect: dict[str, object],
+    sheet: str,
+    merges: Sequence[Merge],
+) -> TextTable:
+    titles, headers, body = np.split(block.rows, [block.head.titles, block.head.titles + block.head.headers])
+    reasons = find_foot(grid.cells(body[-FOOT_ROWS:]), grid.cells(body[: HEAD_ROWS * 2])) if len(body) > 1 else []
+    body, foot = np.split(body, [len(body) - len(reasons)])
+    header = grid.cells(headers)
+    usual = max(map(len, header)) if header else int(np.bincount(grid.widths[body]).argmax())
+    width = int(grid.widths[np.concatenate((headers, body))].max())
     ignored = [
         *((n, "title", _text(c)) for n, c in zip(grid.numbers(titles), grid.cells(titles), strict=True)),
-        *((n, "header", _text(c)) for n, c in zip(grid.numbers(headers), header_cells, strict=True)),
+        *((n, "header", _text(c)) for n, c in zip(grid.numbers(headers), header, strict=True)),
         *((n, r, _text(c)) for n, r, c in zip(grid.numbers(foot), reasons, grid.cells(foot), strict=True)),
         *((n, "blank", "") for n in grid.numbers(blank)),
     ]
     found = dialect | {
         "header_rows": grid.numbers(headers),
-        "header": header_cells,
+        "header": header,
         "cells": usual,
         "ragged": _ragged(grid, body, usual),
     }
+    names = join_headers(_fill_merged(header, grid.numbers(headers), merges), width)
+    frame = grid.frame.select([*grid.columns[:width], "row"])[body]
     return TextTable(sheet, names, frame, ignored_of(ignored), found)
+
+
+def _fill_merged(rows: list[list[str]], numbers: list[int], merges: Sequence[Merge]) -> list[list[str]]:
+    """Header rows with a merged cell's text in each column that it spans."""
+    filled = [list(row) for row in rows]
+    for merge in merges:
+        if merge.row in numbers and 0 <= merge.first < len(filled[0]):
+            row = filled[numbers.index(merge.row)]
+            row[merge.first : merge.last + 1] = [row[merge.first]] * (min(merge.last + 1, len(row)) - merge.first)
+    return filled
 
 
 def _text(cells: Sequence[str]) -> str:
@@ -232,10 +254,9 @@ def _breaks(grid: Sheet, body: np.ndarray, header: list[str]) -> list[int]:
     places = set(changes.tolist()[: MOST_TABLES * 4])
     if typed:
         words = [pl.col(c).str.contains(r"^[^\d]*\p{L}[^\d]*$").fill_null(False).cast(pl.Int8) for c in typed]
-        figures = [pl.col(c).str.contains(r"\d").fill_null(False).cast(pl.Int8) for c in typed]
-        part = grid.frame.select(w=pl.sum_horizontal(words), f=pl.sum_horizontal(figures))[body]
-        mask = ((part["w"] >= max(1, (len(typed) + 1) // 2)) & (part["f"] == 0)).to_numpy()
-        places |= set(np.flatnonzero(mask & (filled >= 2)).tolist()[: MOST_TABLES * 4])
+        count = grid.frame.select(pl.sum_horizontal(words)).to_series().to_numpy()[body]
+        mask = (count >= max(1, (len(typed) + 1) // 2)) & (filled >= 2)
+        places |= set(np.flatnonzero(mask).tolist()[: MOST_TABLES * 4])
     found = []
     for place in sorted(p for p in places if p + 1 < len(body)):
         cells = grid.cells(body[place : place + 1])[0]

@@ -1,40 +1,176 @@
-"""Workbooks (.xlsx and .ods), every sheet as text."""
+"""Workbooks (.xlsx and .ods), every sheet as text: dates in ISO 8601, whole numbers without ".0", formulas as values."""
 
+import re
+import zipfile
+from datetime import datetime, timedelta
 from pathlib import Path
+from xml.etree import ElementTree
 
 import fastexcel
+import numpy as np
 import polars as pl
 
+from pipeline.errors import UserError
+from pipeline.readers.limits import check_archive, check_cells
+from pipeline.readers.structure import Merge, tables_of
 from pipeline.readers.tables import TextTable, cell_columns, ignored_of
+
+# what a spreadsheet counts days from, as the library gives it: serial number 0 is the last day of 1899
+_ZERO = datetime(1899, 12, 31)
+_MOMENT = r"^(?:18|19|20|21)\d\d-\d\d-\d\d[ T]\d\d:\d\d:\d\d"
+_CUT = r"^-?(?:\d+\.\d{9}|0)$"
+_ERRORS = {
+    "Div0": "#DIV/0!",
+    "NA": "#N/A",
+    "Name": "#NAME?",
+    "Null": "#NULL!",
+    "Num": "#NUM!",
+    "Ref": "#REF!",
+    "Value": "#VALUE!",
+    "GettingData": "#GETTING_DATA",
+}
 
 
 def read_workbook(path: Path) -> list[TextTable]:
-    """The tables of a workbook, sheet by sheet."""
-    book = fastexcel.read_excel(path)
-    return [_table(book, name) for name in book.sheet_names]
+    """The tables of a workbook, sheet by sheet. A hidden sheet gives one table with all its rows ignored."""
+    check_archive(path)
+    try:
+        book = fastexcel.read_excel(path)
+    except fastexcel.FastExcelError:
+        mend = "Open it in a spreadsheet and save it again, without a password."
+        raise UserError("The workbook can't be opened: it is damaged or locked.", str(path), mend) from None
+    merges = _merges(path) if path.suffix.lower() == ".xlsx" else {}
+    return [table for name in book.sheet_names for table in _sheet(book, name, path, merges.get(name, []))]
 
 
-def _table(book: fastexcel.ExcelReader, name: str) -> TextTable:
-    sheet = book.load_sheet(name, header_row=None, dtypes="string").to_polars()
-    cells = sheet.rename(dict(zip(sheet.columns, cell_columns(sheet.width), strict=True))).cast(pl.String)
-    cells = cells.with_row_index("row", offset=1).with_columns(pl.col("row").cast(pl.Int64))
-    filled = (
-        pl.sum_horizontal(pl.col(cell_columns(sheet.width)).is_not_null().cast(pl.Int64)) if sheet.width else pl.lit(0)
+def _sheet(book: fastexcel.ExcelReader, name: str, path: Path, merges: list[Merge]) -> list[TextTable]:
+    sheet, cells = _texts(book, name, path)
+    columns = cell_columns(cells.width)
+    check_cells(cells, f"{path}, sheet {name}")
+    dialect: dict[str, object] = {"kind": path.suffix.lower()[1:]}
+    frame = cells.with_columns(pl.int_range(1, cells.height + 1, dtype=pl.Int64).alias("row"))
+    if sheet.visible != "visible":
+        rows = [(row[-1], "hidden sheet", " | ".join(c for c in row[:-1] if c)) for row in frame.iter_rows()]
+        return [TextTable(name, (), frame.select("row").clear(), ignored_of(rows), dialect | {"hidden": True})]
+    held = [c for c in columns if frame[c].null_count() < frame.height]
+    if not held:
+        return tables_of(frame.select("row"), np.zeros(frame.height, dtype=np.int64), dialect, name)
+    # blank columns at the edges of a sheet are layout
+    first, last = columns.index(held[0]), columns.index(held[-1])
+    used = dict(zip(columns[first : last + 1], cell_columns(last + 1 - first), strict=True))
+    frame = frame.select([*used, "row"]).rename(used)
+    return tables_of(frame, np.full(frame.height, len(used)), dialect, name, merges)
+
+
+def _load(book: fastexcel.ExcelReader, name: str, kind: str) -> tuple[fastexcel.ExcelSheet, pl.DataFrame]:
+    # without skip_rows=0 blank rows at the top are dropped, and every row number is wrong
+    sheet = book.load_sheet(name, header_row=None, dtypes=kind, skip_rows=0)
+    frame = sheet.to_polars()
+    return sheet, frame.rename(dict(zip(frame.columns, cell_columns(frame.width), strict=True)))
+
+
+def _texts(book: fastexcel.ExcelReader, name: str, path: Path) -> tuple[fastexcel.ExcelSheet, pl.DataFrame]:
+    """A sheet's cells as text. Other types are loaded only where the text of a cell falls short of its value."""
+    sheet, texts = _load(book, name, "string")
+    texts = texts.cast(pl.String).with_columns(pl.when(pl.all() != "").then(pl.all()))
+    columns = texts.columns
+    if not columns or not texts.height:
+        return sheet, texts
+    if _any(texts, _MOMENT):
+        moments = _load(book, name, "datetime")[1]
+        texts = texts.with_columns(
+            pl.when(pl.col(c).str.contains(_MOMENT) & moments[c].is_not_null()).then(_moment(moments[c])).otherwise(c).alias(c)
+            for c in columns
+        )
+    if _any(texts, _CUT):
+        # text is cut after nine decimals; the shortest text that gives the same number back is not
+        numbers = _load(book, name, "float")[1]
+        texts = texts.with_columns(
+            pl.when(pl.col(c).str.contains(_CUT) & (pl.col(c).cast(pl.Float64, strict=False) != numbers[c]))
+            .then(numbers[c].cast(pl.String))
+            .otherwise(c)
+            .alias(c)
+            for c in columns
+        )
+    if path.suffix.lower() == ".ods":
+        spans = _load(book, name, "duration")[1]
+        texts = texts.with_columns(pl.coalesce(c, _clock(spans[c].dt.total_seconds())).alias(c) for c in columns)
+    return sheet, _with_errors(sheet, texts)
+
+
+def _any(texts: pl.DataFrame, pattern: str) -> bool:
+    return bool(texts.select(pl.any_horizontal(pl.all().str.contains(pattern).any())).item())
+
+
+def _moment(moments: pl.Series) -> pl.Expr:
+    """ISO text: a date alone at midnight; hours:minutes:seconds for a time of day or a length of time."""
+    value = pl.lit(moments)
+    seconds = (value - pl.lit(_ZERO)).dt.total_seconds()
+    early = value < pl.lit(_ZERO + timedelta(days=60))
+    midnight = (value.dt.hour() == 0) & (value.dt.minute() == 0) & (value.dt.second() == 0)
+    return (
+        pl.when(early)
+        .then(_clock(seconds))
+        .when(midnight)
+        .then(value.dt.strftime("%Y-%m-%d"))
+        .otherwise(value.dt.strftime("%Y-%m-%d %H:%M:%S"))
     )
-    wide = cells.filter(filled >= max(2, (sheet.width + 1) // 2)) if sheet.width > 1 else cells
-    if wide.is_empty():
-        return TextTable(name, (), wide, ignored_of([]), {"kind": "workbook"})
-    first = int(wide["row"][0])
-    header = [wide[c][0] or "" for c in cell_columns(sheet.width)]
-    ignored = [
-        (int(r[0]), "title", " | ".join(c for c in r[1:] if c)) for r in cells.filter(pl.col("row") < first).iter_rows()
-    ]
-    body = cells.filter((pl.col("row") > first) & (filled > 0))
-    columns = [*cell_columns(sheet.width), "row"]
-    return TextTable(
-        name,
-        tuple(header),
-        body.select(columns),
-        ignored_of([*ignored, (first, "header", " | ".join(header))]),
-        {"kind": "workbook"},
-    )
+
+
+def _clock(seconds: pl.Expr | pl.Series) -> pl.Expr:
+    whole = seconds if isinstance(seconds, pl.Expr) else pl.lit(seconds)
+    parts = (whole // 3600, whole // 60 % 60, whole % 60)
+    return pl.when(whole >= 0).then(pl.concat_str([p.cast(pl.String).str.zfill(2) for p in parts], separator=":"))
+
+
+def _with_errors(sheet: fastexcel.ExcelSheet, texts: pl.DataFrame) -> pl.DataFrame:
+    """The cells whose formula failed, under the name that a spreadsheet shows."""
+    failed = sheet.to_arrow_with_errors()[1]
+    if failed is None:
+        return texts
+    named = [(*e.offset_position, found[1]) for e in failed.errors if (found := re.search(r"Error\((\w+)\)", e.detail))]
+    for column in sorted({column for _, column, _ in named}):
+        errors = {row: _ERRORS.get(word, "#ERROR!") for row, place, word in named if place == column}
+        values = texts.to_series(column).to_list()
+        for row, word in errors.items():
+            values[row] = word
+        texts = texts.with_columns(pl.Series(texts.columns[column], values, dtype=pl.String))
+    return texts
+
+
+def _merges(path: Path) -> dict[str, list[Merge]]:
+    """Sheet → its cells merged over several columns, counted from the first column used. From the workbook's own XML
+    (ISO/IEC 29500-1, 18.3.1.55), which the library does not give."""
+    found: dict[str, list[Merge]] = {}
+    with zipfile.ZipFile(path) as archive:
+        for name, part in _parts(archive).items():
+            text = archive.read(part)
+            places = re.findall(rb'<mergeCell ref="([A-Z]+)(\d+):([A-Z]+)(\d+)"', text)
+            if places:
+                first = min((_column(c) for c in set(re.findall(rb'<c r="([A-Z]+)\d+"[^>]*[^/]>', text))), default=0)
+                found[name] = [Merge(int(r), _column(a) - first, _column(b) - first) for a, r, b, _ in places if a != b]
+    return found
+
+
+def _parts(archive: zipfile.ZipFile) -> dict[str, str]:
+    """Sheet name → its part of the archive; none where the archive names them in a way of its own."""
+    names = set(archive.namelist())
+    if not {"xl/workbook.xml", "xl/_rels/workbook.xml.rels"} <= names:
+        return {}
+    rels = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
+    targets = {rel.get("Id"): (rel.get("Target") or "").lstrip("/") for rel in rels}
+    parts = {}
+    for sheet in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
+        if sheet.tag.endswith("}sheet"):
+            target = next((targets.get(v, "") for k, v in sheet.attrib.items() if k.endswith("}id")), "")
+            part = target if target.startswith("xl/") else f"xl/{target}"
+            if part in names:
+                parts[sheet.get("name") or ""] = part
+    return parts
+
+
+def _column(letters: bytes) -> int:
+    place = 0
+    for letter in letters:
+        place = place * 26 + letter - ord("A") + 1
+    return place - 1

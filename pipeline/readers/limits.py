@@ -1,0 +1,51 @@
+"""How much a reader takes on. Beyond it a file is refused with a clear word, before it fills the memory."""
+
+import zipfile
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.errors import UserError
+
+FILE_BYTES = 512 * 2**20
+UNPACKED_BYTES = 2**30
+UNPACKED_TIMES = 250
+CELLS = 100_000_000
+CELL_BYTES = 2**20
+NESTING = 40
+
+
+def check_file(path: Path) -> None:
+    """`UserError` when there is no such file, or it is too large."""
+    if not path.is_file():
+        raise UserError("There is no such file.", str(path), "Check its name.")
+    size = path.stat().st_size
+    if size > FILE_BYTES:
+        raise UserError(
+            f"The file has {size / 2**20:,.0f} MB; at most {FILE_BYTES / 2**20:,.0f} MB are read.",
+            str(path),
+            "Split it by year.",
+        )
+
+
+def check_archive(path: Path) -> None:
+    """`UserError` for a workbook that is no ZIP archive, or one that unpacks to far more than a workbook does."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            unpacked = sum(part.file_size for part in archive.infolist())
+    except (zipfile.BadZipFile, OSError):
+        mend = "Open it in a spreadsheet and save it again, without a password."
+        raise UserError("The workbook can't be opened: it is damaged or locked.", str(path), mend) from None
+    if unpacked > UNPACKED_BYTES or (unpacked > 2**24 and unpacked > UNPACKED_TIMES * path.stat().st_size):
+        size = f"{unpacked / 2**20:,.0f} MB"
+        raise UserError(f"The workbook unpacks to {size}, too much to be one.", str(path), "Save it as CSV.")
+
+
+def check_cells(frame: pl.DataFrame, where: str) -> None:
+    """`UserError` for too many cells, or a cell longer than any text a person writes."""
+    if frame.height * frame.width > CELLS:
+        raise UserError(f"The file has more than {CELLS:,} cells.", where, "Split it.")
+    texts = [name for name, kind in frame.schema.items() if kind == pl.String]
+    longest = frame.select(pl.max_horizontal(pl.col(texts).str.len_bytes().max())).item() if texts else 0
+    if longest and longest > CELL_BYTES:
+        raise UserError(f"A cell holds {longest:,} bytes.", where, "Check the file's quotes: one may never be closed.")
