@@ -1,12 +1,17 @@
--- A lot whose book value by the trace differs from the one by its draws.
+-- An item whose stock by the trace differs from the one by its lots and draws.
 -- @severity error
 with moved as (
     select paid_row_id as lot_id, cents from cost.trace where to_place = 'stock'
     union all select paid_row_id, -cents from cost.trace where from_place = 'stock'
 ),
 
-balances as (select lot_id, sum(cents) as cents from moved group by lot_id)
+balances as (
+    select coalesce(lot.item, 'without a lot') as item, sum(moved.cents) as cents from moved
+    left join cost.lot on lot.lot_id = moved.lot_id group by all
+),
 
-select coalesce(balances.lot_id, lot.lot_id) as lot_id, balances.cents as by_trace, lot.on_hand_cents as by_draws
-from balances full join cost.lot on lot.lot_id = balances.lot_id
-where coalesce(balances.cents, 0) <> coalesce(lot.on_hand_cents, 0)
+lots as (select item, sum(on_hand_cents) as cents from cost.lot group by item)
+
+select coalesce(balances.item, lots.item) as item, balances.cents as by_trace, lots.cents as by_draws
+from balances full join lots on lots.item = balances.item
+where coalesce(balances.cents, 0) <> coalesce(lots.cents, 0)

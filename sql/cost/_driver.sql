@@ -5,6 +5,8 @@ with pools as (select name, min(driver) as driver from settings.pool group by na
 
 machines as (select distinct name from settings.machine),
 
+covered as (select row_id, sum(seconds) as seconds from work.hours_piece where assumed group by row_id),
+
 worked as (
     select
         hours.row_id, hours.on_date, hours.operation, hours.machine, hours.attended and hours.kind = 'bench' as bench,
@@ -12,6 +14,15 @@ worked as (
         coalesce(shares.seconds, hours.seconds) as seconds
     from work.hours
     left join work.hours_piece as shares on shares.row_id = hours.row_id
+    union all
+    -- the part of a stretch without a piece that covered none
+    select
+        hours.row_id, hours.on_date, hours.operation, hours.machine, hours.attended and hours.kind = 'bench', null, hours.rework,
+        hours.seconds - covered.seconds
+    from work.hours
+    join covered on covered.row_id = hours.row_id and covered.seconds < hours.seconds
+    union all
+    select row_id, on_date, operation, null, true, piece, false, seconds from work.hours_missing
 ),
 
 by_bench as (

@@ -1,18 +1,53 @@
 -- One row per stretch of work and piece (or none), in cents: labour going into pieces, or to its month.
+-- Operations that nobody logged come from `imputed`, at the first owner's rate, outside the books.
 with paid as (select * from cost._person_hour),
 
 shares as (
     select
-        piece.*, sum(weight) over (partition by row_id order by piece.piece) as to_weight, sum(weight) over (partition by row_id) as all_weight
+        piece.*,
+        sum(piece.weight) over (partition by piece.row_id order by piece.piece) as to_weight,
+        -- a stretch that named no piece may be covered in part: the rest stays with its month
+        case when piece.assumed then greatest(hours.seconds, 1) else sum(piece.weight) over (partition by piece.row_id) end as all_weight
     from work.hours_piece as piece
+    join work.hours on hours.row_id = piece.row_id
+),
+
+placed as (
+    select
+        paid.*, shares.piece, coalesce(shares.after_sale, false) as after_sale,
+        cut(paid.cents, to_weight, all_weight) - cut(paid.cents, to_weight - weight, all_weight) as share_cents,
+        shares.seconds as share_seconds, shares.rework, shares.assumed as covered
+    from paid
+    join shares on shares.row_id = paid.row_id
+),
+
+taken as (select row_id, sum(share_cents) as cents, sum(share_seconds) as seconds from placed group by row_id),
+
+rest as (
+    select paid.*, paid.cents - coalesce(taken.cents, 0) as rest_cents, paid.seconds - coalesce(taken.seconds, 0) as rest_seconds
+    from paid
+    left join taken on taken.row_id = paid.row_id
+    where taken.row_id is null or paid.seconds > taken.seconds
+),
+
+first_owner as (select name from settings.person_rate order by role = 'employee', row_id limit 1),
+
+missing as (
+    select missing.on_date, missing.row_id, rates.row_id as paid_row_id, missing.operation, missing.piece, missing.seconds,
+        coalesce(cut(missing.seconds, rates.rate_cents, 3600), 0) as cents
+    from work.hours_missing as missing
+    cross join first_owner
+    asof left join settings.person_rate as rates on rates.name = first_owner.name and rates.from_date <= missing.on_date
 )
 
 select
-    paid.on_date, paid.row_id, paid.paid_row_id, paid.operation, paid.kind, paid.origin, shares.piece,
-    case when shares.piece is null or shares.after_sale then 'period' else 'piece' end as place,
-    cast(case when shares.piece is null then paid.cents
-              else cut(paid.cents, to_weight, all_weight) - cut(paid.cents, to_weight - weight, all_weight) end as bigint) as cents,
-    coalesce(shares.seconds, paid.seconds) as seconds,
-    coalesce(shares.rework, false) as rework, paid.assumed
-from paid
-left join shares on shares.row_id = paid.row_id
+    on_date, row_id, paid_row_id, operation, kind, origin, piece, 'labour' as from_place,
+    case when after_sale then 'period' else 'piece' end as place,
+    cast(share_cents as bigint) as cents, share_seconds as seconds, rework, assumed or covered as assumed, false as estimated
+from placed
+union all
+select on_date, row_id, paid_row_id, operation, kind, origin, null, 'labour', 'period', cast(rest_cents as bigint), cast(rest_seconds as bigint), false, assumed, false
+from rest
+union all
+select on_date, row_id, paid_row_id, operation, 'bench', 'own labour', piece, 'imputed', 'piece', cents, seconds, false, false, true
+from missing

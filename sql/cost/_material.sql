@@ -1,30 +1,29 @@
 -- One row per lot, draw and place it went to, in cents: stock leaving the shelf.
--- A lot's cents go by position, so that later draws never change earlier ones; a draw's cents go over its pieces by weight.
-with flow as (
+-- Under the moving average a draw's cents are the average's, and its lots only say what quantity came from where. A draw's
+-- cents go over its pieces by weight.
+with draws as (
     select
-        flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.item, lot.lot, lot.unit, lot.imputed,
-        cut(lot.cents, flow.to_quantity, lot.quantity) - cut(lot.cents, flow.from_quantity, lot.quantity) as cents,
-        flow.to_quantity - flow.from_quantity as taken
-    from work.flow
-    join cost._lot as lot on lot.lot_id = flow.lot_id
+        draw.*,
+        sum(draw.quantity) over (partition by draw.use_id, draw.reserved order by draw.lot_id, draw.from_quantity rows unbounded preceding) as to_drawn,
+        sum(draw.quantity) over (partition by draw.use_id, draw.reserved) as all_drawn
+    from cost._draw as draw
 ),
 
-dated as (
+valued as (
     select
-        flow.*, coalesce(use.row_id, counted.row_id, settled.row_id) as row_id,
-        -- what is spread over months can't be used before it was bought
-        coalesce(use.on_date, counted.on_date, greatest(settled.on_date, flow.bought_on)) as on_date
-    from flow
-    left join work.use on use.use_id = flow.use_id
-    left join work.counted as counted on 4096 * counted.row_id + 2 = flow.use_id
-    left join work.settled as settled on settled.use_id = flow.use_id
+        draws.* exclude (cents),
+        case when average.use_id is not null and not draws.reserved
+             then cut(average.cents, to_drawn, all_drawn) - cut(average.cents, to_drawn - quantity, all_drawn)
+             else draws.cents end as cents
+    from draws
+    left join cost._average as average on average.use_id = draws.use_id
 )
 
 select
-    dated.on_date, dated.row_id, dated.paid_row_id, target.place, target.layer, target.piece, dated.lot, dated.item, dated.unit,
+    valued.on_date, valued.row_id, valued.paid_row_id, target.place, target.layer, target.piece, valued.lot, valued.item, valued.unit,
     cast(cut(cents, to_weight, all_weight) - cut(cents, to_weight - weight, all_weight) as bigint) as cents,
-    cast(cut(taken, to_weight, all_weight) - cut(taken, to_weight - weight, all_weight) as bigint) as quantity,
-    target.rework, target.assumed, target.estimated or dated.imputed as estimated,
+    cast(cut(quantity, to_weight, all_weight) - cut(quantity, to_weight - weight, all_weight) as bigint) as quantity,
+    target.rework, target.assumed, target.estimated or valued.imputed as estimated,
     case when target.layer = 'resin waste' then 'resin' else target.layer end as origin
-from dated
-join work.target on target.use_id = dated.use_id
+from valued
+join work.target on target.use_id = valued.use_id

@@ -28,7 +28,12 @@ with costs as (
 ),
 
 worked as (
-    select piece, sum(seconds) as seconds, sum(seconds) filter (where rework) as rework_seconds from work.hours_piece where not after_sale group by piece
+    select piece, sum(seconds) as seconds, sum(seconds) filter (where rework) as rework_seconds
+    from (
+        select piece, seconds, rework from work.hours_piece where not after_sale
+        union all select piece, seconds, false from work.hours_missing
+    )
+    group by piece
 )
 
 select

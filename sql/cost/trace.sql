@@ -58,8 +58,15 @@ into_pieces as (
 ),
 
 out_of_pieces as (
-    select on_date, row_id, paid_row_id, 'piece', to_place, layer, origin, operation, piece, lot, item, cents, null, null, rework, assumed, estimated
+    select
+        on_date, row_id, paid_row_id, 'piece', to_place, case when kind = 'gift' then 'selling' else layer end, origin, operation, piece, lot,
+        case when to_place = 'pool' then 'spoilage' else item end, cents, null, null, rework, assumed, estimated
     from cost._piece_out
+),
+
+spoilage_lost as (
+    select on_date, row_id, row_id, 'pool', place, layer, origin, null, piece, null, 'spoilage', cents, null, null, false, false, false
+    from cost._spoilage where place <> 'piece'
 ),
 
 stock_elsewhere as (
@@ -122,6 +129,7 @@ movements as (
     union all select * from imputed_stock
     union all select * from into_pieces
     union all select * from out_of_pieces
+    union all select * from spoilage_lost
     union all select * from stock_elsewhere
     union all select * from labour_elsewhere
     union all select * from assets

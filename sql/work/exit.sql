@@ -1,5 +1,6 @@
 -- One row per event at which units of a piece leave the shop, or come back, with the units out after it.
--- A return brings units back; where it goes on to scrap or to the maker, a second row takes them out again.
+-- Scrapped and test pieces go to the pool of spoilage, which is settled at the month's end. A return brings units back;
+-- where it goes on to scrap or to the maker, a second row takes them out again.
 -- @key piece, number
 -- @check units_out >= 0
 with sold as (
@@ -12,13 +13,13 @@ with sold as (
 ),
 
 gone_on as (
-    select piece, row_id, on_date, -units as units, returned_to as kind,
-        case returned_to when 'scrap' then 'waste' else 'own use' end as place, assumed
+    select piece, row_id, on_date, -units as units, case returned_to when 'scrap' then 'scrapped' else returned_to end as kind,
+        case returned_to when 'scrap' then 'pool' else 'own use' end as place, assumed
     from sold where units < 0 and returned_to in ('scrap', 'kept')
 ),
 
 scrapped as (
-    select piece, row_id, on_date, quantity as units, 'scrapped' as kind, 'waste' as place, false as assumed
+    select piece, row_id, on_date, quantity as units, 'scrapped' as kind, 'pool' as place, false as assumed
     from records.inspections
     where action = 'scrap' and quantity is not null and piece is not null
 ),
@@ -34,7 +35,7 @@ ended as (
         piece.piece, piece.row_id, piece.ended_on as on_date,
         piece.units - coalesce((select sum(some_gone.units) from some_gone where some_gone.piece = piece.piece and some_gone.on_date <= piece.ended_on), 0) as units,
         piece.status as kind,
-        case piece.status when 'gift' then 'period' when 'kept' then 'own use' when 'test' then 'period' else 'waste' end as place,
+        case piece.status when 'gift' then 'period' when 'kept' then 'own use' when 'lost' then 'waste' else 'pool' end as place,
         false as assumed, 4 as turn
     from work.piece
     where piece.ended_on is not null

@@ -1,33 +1,6 @@
--- One row per stretch of work and piece: the piece's share of its seconds.
--- Shared by surface for sanding and finishing, by blank volume for sawing and surfacing, else equally.
+-- One row per stretch of work and piece: the piece's share of its seconds, as logged or as taken to be (assumed).
+-- What is left of a stretch that names no piece is in none of these rows.
 -- @key row_id, piece
-with weighed as (
-    select
-        hours.row_id, hours.on_date, hours.seconds, hours.rework, bridge.piece,
-        coalesce(case hours.driver when 'area' then piece.area_mm2 when 'volume' then piece.blank_mm3 else 1 end, 0) as weight
-    from records.hours_piece as bridge
-    join work.hours on hours.row_id = bridge.row_id
-    join work.piece on piece.piece = bridge.piece
-),
-
-balanced as (
-    select *, case when sum(weight) over (partition by row_id) = 0 then 1 else weight end as share_weight from weighed
-),
-
-running as (
-    select
-        *,
-        sum(share_weight) over (partition by row_id order by piece) as to_weight,
-        sum(share_weight) over (partition by row_id) as all_weight
-    from balanced
-)
-
-select
-    running.row_id, running.piece, running.on_date,
-    cut(seconds, to_weight, all_weight) - cut(seconds, to_weight - share_weight, all_weight) as seconds,
-    cast(share_weight as bigint) as weight,
-    running.rework,
-    exists (
-        select 1 from work.out where out.piece = running.piece and out.from_on < running.on_date and (out.to_on is null or running.on_date <= out.to_on)
-    ) as after_sale
-from running
+select row_id, piece, on_date, seconds, weight, rework, after_sale, false as assumed from work._logged
+union all
+select row_id, piece, on_date, seconds, seconds, false, false, true from work._covered

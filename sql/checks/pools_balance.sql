@@ -1,0 +1,8 @@
+-- A pool that has given more into pieces and months than it ever took in.
+-- @severity error
+with moved as (
+    select item, cents from cost.trace where to_place = 'pool'
+    union all select item, -cents from cost.trace where from_place = 'pool'
+)
+
+select item, sum(cents) as cents from moved group by item having sum(cents) < 0

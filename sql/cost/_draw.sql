@@ -1,0 +1,20 @@
+-- One row per part of a lot that a draw took, with its day and its cents by the lot's own cost.
+-- A lot's cents go by position, so that later draws never change earlier ones.
+with flow as (
+    select
+        flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.item, lot.lot, lot.unit, lot.imputed,
+        cut(lot.cents, flow.to_quantity, lot.quantity) - cut(lot.cents, flow.from_quantity, lot.quantity) as cents
+    from work.flow
+    join cost._lot as lot on lot.lot_id = flow.lot_id
+)
+
+select
+    flow.flow, flow.lot_id, flow.use_id, flow.reserved, coalesce(use.row_id, counted.row_id, settled.row_id) as row_id,
+    -- what is spread over months can't be used before it was bought
+    coalesce(use.on_date, counted.on_date, greatest(settled.on_date, flow.bought_on)) as on_date,
+    flow.bought_on, flow.from_quantity, flow.to_quantity - flow.from_quantity as quantity, cast(flow.cents as bigint) as cents,
+    flow.paid_row_id, flow.item, flow.lot, flow.unit, flow.imputed
+from flow
+left join work.use on use.use_id = flow.use_id
+left join work.counted as counted on 4096 * counted.row_id + 2 = flow.use_id
+left join work.settled as settled on settled.use_id = flow.use_id
