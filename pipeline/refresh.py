@@ -10,7 +10,7 @@ from typing import Any
 import polars as pl
 
 from pipeline import database, mapping, models
-from pipeline.cleaning import Cleaned, clean
+from pipeline.cleaning import Cleaned, clean, reference
 from pipeline.errors import UserError
 from pipeline.linking import Linked, link
 from pipeline.mapping import Mapping
@@ -22,9 +22,10 @@ READ_FOLDERS = ("inbox", "log", "mends")
 TEXT_SHOWN = 200
 """Characters of an ignored row that are kept, to be recognised by."""
 
-FILE = {"file": pl.String, "sheet": pl.String, "record": pl.String, "mapping": pl.String, "how": pl.String}
+Schema = dict[str, type[pl.DataType]]
+FILE: Schema = {"file": pl.String, "sheet": pl.String, "record": pl.String, "mapping": pl.String, "how": pl.String}
 FILE |= {"rows": pl.Int64, "message": pl.String}
-IGNORED = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "reason": pl.String, "text": pl.String}
+IGNORED: Schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "reason": pl.String, "text": pl.String}
 
 Tell = Callable[[str], None]
 
@@ -151,6 +152,7 @@ def tables(linked: Linked, pile: Pile) -> dict[str, pl.DataFrame]:
     ignored = pl.concat([pl.DataFrame(schema=IGNORED), *pile.ignored])
     return (
         {f"settings.{name}": frame for name, frame in linked.settings.items()}
+        | {"settings.species": species()}
         | {f"records.{name}": frame for name, frame in (linked.records | linked.bridges).items()}
         | {
             "intake.file": _account(pl.DataFrame(pile.files, schema=FILE), linked, ignored),
@@ -160,6 +162,15 @@ def tables(linked: Linked, pile: Pile) -> dict[str, pl.DataFrame]:
             "intake.unknown_word": linked.unknown_word,
             "intake.unlinked": linked.unlinked,
         }
+    )
+
+
+def species() -> pl.DataFrame:
+    """The reference table of species, as far as the models need it."""
+    known = pl.DataFrame(list(reference.rows("species")))
+    gravity = pl.col("specific_gravity_12").cast(pl.Float64, strict=False)
+    return known.select(
+        pl.col("common_name").alias("species"), "botanical_name", pl.col("pore_structure").replace("", None), gravity
     )
 
 

@@ -37,7 +37,7 @@ def test_the_wheel_runs_the_demo_from_another_folder(tmp_path: Path) -> None:
     clean = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
     call = [str(kerfledger), "demo", "--no-show"]
     ran = subprocess.run(call, cwd=elsewhere, env=clean, capture_output=True, text=True, check=False)
-    assert ran.returncode == 0, ran.stderr
+    assert ran.returncode == 0, ran.stdout + ran.stderr
     assert "What an hour paid" in ran.stdout
     assert list((elsewhere / "demo-shop" / "database").glob("shop-*.duckdb"))
 
