@@ -85,6 +85,14 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
 }
 
 
+REFERENCE: dict[str, tuple[str, dict[str, str]]] = {
+    "species": (
+        "One row per species of the reference table, with its pore structure (sources stand in the table).",
+        {"species": "VARCHAR", "botanical_name": "VARCHAR", "pore_structure": "VARCHAR", "specific_gravity_12": "DOUBLE"},
+    ),
+}
+
+
 def given_tables() -> dict[str, dict[str, str]]:
     """Every table that the models are given, `schema.name` → columns with their DuckDB types."""
     bridges = {
@@ -94,6 +102,7 @@ def given_tables() -> dict[str, dict[str, str]]:
     }
     return (
         {f"settings.{t.name}": t.columns() for t in SETTINGS.values()}
+        | {f"settings.{name}": columns for name, (_, columns) in REFERENCE.items()}
         | {f"intake.{name}": columns for name, (_, columns) in INTAKE.items()}
         | {f"records.{r.name}": r.columns() for r in RECORDS.values()}
         | bridges
@@ -233,6 +242,7 @@ def _sync(path: Path) -> None:
 def _meanings() -> dict[str, str]:
     """What the given tables and their columns mean, `table x` or `column x.y` → text."""
     meanings = {f"table intake.{name}": meaning for name, (meaning, _) in INTAKE.items()}
+    meanings |= {f"table settings.{name}": meaning for name, (meaning, _) in REFERENCE.items()}
     for settings in SETTINGS.values():
         table = f"settings.{settings.name}"
         meanings[f"table {table}"] = settings.meaning

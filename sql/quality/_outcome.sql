@@ -29,7 +29,7 @@ pours as (
 slabs as (select lot, max(moisture_pct) as moisture_pct, min(supplier) as supplier from records.purchases where lot is not null and category = 'wood' group by lot)
 
 select
-    piece.piece, piece.product, piece.species, piece.finish, cast(null as varchar) as pore_structure, pours.coat,
+    piece.piece, piece.product, piece.species, piece.finish, species.pore_structure, pours.coat,
     month_of(coalesce(piece.finished_on, piece.ended_on)) as month, slabs.supplier,
     pours.off_ratio, pours.short_stir, pours.early_touch, pours.cold, pours.damp,
     slabs.moisture_pct > shop.wet_wood_pct as wet_wood, pours.unsealed,
@@ -43,5 +43,6 @@ cross join settings.shop
 join cost.piece as cost on cost.piece = piece.piece
 left join looks on looks.piece = piece.piece
 left join pours on pours.piece = piece.piece
+left join settings.species on species.species = piece.species
 left join slabs on slabs.lot = piece.lot
 where piece.finished_on is not null or piece.ended_on is not null
