@@ -1,0 +1,394 @@
+"""Rates of groups, adjusted for other factors: a hierarchical logistic regression integrated over its spreads.
+
+log odds = intercept + effect of the group + effect of each adjusting factor, effects Normal(0, spread of the factor).
+Nobody knows the spreads, so the fit is averaged over a grid of them, weighted by how well each explains the records and
+by a prior (median 0.5, log-sd 0.6). Beside "all groups are drawn alike" stand the hypotheses that one group stands
+apart: its effect is then Normal(+-1.1, 0.5), odds some three times the others' or a third. Without them a lone bad
+group is pulled in so far that its interval misses the truth a third of the time.
+
+Two weightings of the same fits:
+- the rate and `chance_worse` give even odds that one group stands apart, no matter which;
+- the interval of a group asks "what if it is this one?" and gives that more than even odds. It is wider for it.
+
+Everything is deterministic: Laplace's approximation within a fit, the delta method to rates, bisection for quantiles.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csr_matrix
+from scipy.special import expit, logit, ndtr
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SPREADS = np.geomspace(0.05, 1.6, 7)
+"""Spread of the group's own effects, in log odds."""
+
+COARSE_SPREADS = np.geomspace(0.1, 1.4, 4)
+"""Spread of the adjusting factors where there are two or more of them."""
+
+SPREAD_MEDIAN, SPREAD_LOG_SD = 0.5, 0.6
+INTERCEPT_MEAN, INTERCEPT_SD = -1.5, 2.0  # a shop's rate between 0.4 and 92 %: hardly a prior at all
+APART_MEAN, APART_SD = 1.1, 0.5
+APART_CHANCE = 0.5
+"""Prior probability that one of the groups, any one, stands apart: for the rates and `chance_worse`."""
+
+SELF_APART_CHANCE = 0.6
+"""Prior probability that this very group stands apart: for its interval."""
+
+EDGE, APART_EDGE = 0.05, 0.06
+"""Probability cut off at each end of an interval. With so generous a chance of standing apart, the posterior's own 90 %
+covers more than that; `APART_EDGE` gives it back (tests/benchmarks/bench_rates.py; chosen on other seeds than it uses).
+"""
+
+WORK = 800
+"""The most fits of "one stands apart"; beyond it the adjusting factors' spreads are kept at their likeliest values."""
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Pieces added up to the distinct combinations of levels.
+
+    `codes` has one row a cell and one column a factor (the group itself first); `levels` the labels behind the codes.
+    """
+
+    events: Floats
+    pieces: Floats
+    codes: Ints
+    levels: tuple[NDArray[np.object_], ...]
+
+    @property
+    def sizes(self) -> tuple[int, ...]:
+        return tuple(len(level) for level in self.levels)
+
+
+@dataclass(frozen=True)
+class Fits:
+    """Laplace fits, one a row: mode (g, d), covariance (g, d, d), log marginal likelihood (g,)."""
+
+    mode: Floats
+    covariance: Floats
+    log_likelihood: Floats
+
+
+@dataclass(frozen=True)
+class Integrated:
+    """The fits over the grid, their `weight` (g,), their weight for each group's interval (g, groups), and its edge."""
+
+    fits: Fits
+    weight: Floats
+    interval_weight: Floats
+    edge: float
+
+
+RatesOf = Callable[[Cells, Fits], tuple[Floats, Floats]]
+"""Gives each group's rate (g, groups) and its slope in the coefficients (g, groups, d)."""
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """Normal distributions, one a fit and group, with the weight of each fit for each group: all (g, groups)."""
+
+    mean: Floats
+    sd: Floats
+    weight: Floats
+
+    def chance_below(self, value: Floats) -> Floats:
+        """Probability of a value below `value` (groups,)."""
+        return (self.weight * ndtr((value - self.mean) / self.sd)).sum(axis=0)
+
+    def quantile(self, share: float) -> Floats:
+        """The value that is undercut with probability `share`, by bisection: (groups,)."""
+        low = (self.mean - 9 * self.sd).min(axis=0)
+        high = (self.mean + 9 * self.sd).max(axis=0)
+        for _ in range(50):
+            middle = (low + high) / 2
+            less = self.chance_below(middle) < share
+            low, high = np.where(less, middle, low), np.where(less, high, middle)
+        return (low + high) / 2
+
+
+@dataclass(frozen=True)
+class AdjustedRates:
+    """One entry a group, in the order of `levels`.
+
+    `rate`, `low`, `high`: the rate it would have with the whole shop's mix of the other factors (90 % interval).
+    `chance_worse`: probability that this rate is above that of the rest of the shop, which is the same as above the
+    shop's mean; NaN where there is no rest. `fits` with their `weight` (g,) are what they rest on.
+    """
+
+    levels: NDArray[np.object_]
+    pieces: Floats
+    events: Floats
+    rate: Floats
+    low: Floats
+    high: Floats
+    chance_worse: Floats
+    fits: Fits
+    weight: Floats
+
+
+def cells(events: ArrayLike, *factors: ArrayLike, pieces: ArrayLike | None = None) -> Cells:
+    """Add rows up to cells. A row is a piece, or `pieces` of them, with its `events` and a label of each factor."""
+    happened = np.asarray(events, dtype=float)
+    made = np.ones(len(happened)) if pieces is None else np.asarray(pieces, dtype=float)
+    coded = [np.unique(np.asarray(f, dtype=str), return_inverse=True) for f in factors]
+    labels = tuple(level.astype(object) for level, _ in coded)
+    codes = (
+        np.stack([code.ravel() for _, code in coded], axis=1)
+        if len(happened)
+        else np.zeros((0, len(factors)), dtype=np.int64)
+    )
+    distinct, where = np.unique(codes, axis=0, return_inverse=True)
+    return Cells(
+        _totals(where, happened, len(distinct)), _totals(where, made, len(distinct)), distinct.astype(np.int64), labels
+    )
+
+
+def _totals(which: NDArray, weights: Floats, size: int) -> Floats:
+    return np.bincount(which.ravel(), weights=weights, minlength=size).astype(np.float64)
+
+
+def columns(codes: Ints, sizes: Sequence[int]) -> csr_matrix:
+    """The design: an intercept, then a column a level of every factor; one row a row of `codes`."""
+    rows, factors = codes.shape
+    starts = 1 + np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.int64)
+    places = np.concatenate([np.zeros((rows, 1), dtype=np.int64), codes + starts], axis=1)
+    return csr_matrix(
+        (np.ones(places.size), places.ravel(), np.arange(0, places.size + 1, factors + 1)),
+        shape=(rows, 1 + int(np.sum(sizes))),
+    )
+
+
+def laplace(
+    events: Floats, pieces: Floats, design: csr_matrix, mean: Floats, precision: Floats, start: Floats | None = None
+) -> Fits:
+    """Logistic fits with independent Normal priors, all at once.
+
+    `mean`, `precision`: (g, d), the prior of each fit. Newton's method from `start` (or `mean`), its steps capped at 2
+    log odds. The log likelihood is without the binomial coefficients, which are the same for all fits.
+    """
+    wide = design.shape[1]
+    pairs = _pairs(design)
+    mode = (mean if start is None else start).astype(float).copy()
+    diagonal = np.arange(wide)
+
+    def hessian(chance: Floats) -> Floats:
+        information = (pairs.T @ (pieces * chance * (1 - chance)).T).T.reshape(-1, wide, wide)
+        information[:, diagonal, diagonal] += precision
+        return information
+
+    for _ in range(60):
+        chance = expit((design @ mode.T).T)
+        slope = (design.T @ (events - pieces * chance).T).T - precision * (mode - mean)
+        step = np.linalg.solve(hessian(chance), slope[..., None])[..., 0]
+        longest = np.abs(step).max(axis=1, keepdims=True)
+        mode += step * np.minimum(1, 2 / np.maximum(longest, 1e-12))
+        if longest.max() < 1e-3:  # the error squares with each step, so it is now a millionth
+            break
+    line = (design @ mode.T).T
+    information = hessian(expit(line))
+    likelihood = line @ events - np.logaddexp(0, line) @ pieces
+    prior = (np.log(precision) - precision * (mode - mean) ** 2).sum(axis=1) / 2
+    return Fits(
+        mode,
+        np.asarray(np.linalg.inv(information), dtype=np.float64),
+        likelihood + prior - np.linalg.slogdet(information)[1] / 2,
+    )
+
+
+def _pairs(design: csr_matrix) -> csr_matrix:
+    """Every row's outer product with itself, flattened: (rows, d * d). Sparse, since a row has a one a factor."""
+    rows, wide = design.shape
+    each = design.indices.reshape(rows, -1)
+    places = (each[:, :, None] * wide + each[:, None, :]).reshape(rows, -1)
+    return csr_matrix(
+        (np.ones(places.size), places.ravel(), np.arange(0, places.size + 1, places.shape[1])),
+        shape=(rows, wide * wide),
+    )
+
+
+def adjusted_rates(events: ArrayLike, groups: ArrayLike, *adjust_for: ArrayLike) -> AdjustedRates:
+    """Each group's rate as it would be with the whole shop's mix of the factors in `adjust_for`.
+
+    `events`: 0 or 1 a piece; `groups` and each of `adjust_for`: a label a piece.
+    """
+    return adjust(cells(events, groups, *adjust_for))
+
+
+def adjust(shop: Cells) -> AdjustedRates:
+    """As `adjusted_rates`, for pieces already added up; the first factor is the group."""
+    # with two groups nobody can say which of them stands apart
+    integrated = _integrate(shop, apart=shop.sizes[0] > 2)
+    return _summary(shop, integrated, _standardised)
+
+
+def pool(shop: Cells) -> AdjustedRates:
+    """Rates of combinations (the first factor) as they are, drawn towards what their parts (the others) let expect.
+
+    `rate` is of the group's own pieces; nothing stands apart; `chance_worse` is against the rest of the shop as made.
+    """
+    return _summary(shop, _integrate(shop, apart=False), _as_made)
+
+
+def _summary(shop: Cells, integrated: Integrated, rates_of: RatesOf) -> AdjustedRates:
+    own = shop.sizes[0]
+    fits, weight, edge = integrated.fits, integrated.weight, integrated.edge
+    if not own:
+        none = np.zeros(0)
+        return AdjustedRates(shop.levels[0], *(none,) * 6, fits, none)
+    pieces, happened = (_totals(shop.codes[:, 0], w, own) for w in (shop.pieces, shop.events))
+    rate, slope = rates_of(shop, fits)
+    spread = _logit_slopes(rate, slope)
+    centre, sd = logit(rate), _sds(spread, fits.covariance)
+    for_interval = Mixture(centre, sd, integrated.interval_weight)
+    estimate = (weight[:, None] * rate).sum(axis=0)
+    low, high = expit(for_interval.quantile(edge)), expit(for_interval.quantile(1 - edge))
+    chance = np.full(own, np.nan)
+    if own > 1:
+        others = pieces * (1 - np.eye(own))
+        others /= others.sum(axis=1, keepdims=True)
+        rest, rest_slope = rate @ others.T, others @ slope
+        gap_sd = _sds(spread - _logit_slopes(rest, rest_slope), fits.covariance)
+        chance = weight @ ndtr((centre - logit(rest)) / gap_sd)
+    low, high = np.minimum(low, estimate), np.maximum(high, estimate)
+    return AdjustedRates(shop.levels[0], pieces, happened, estimate, low, high, chance, fits, weight)
+
+
+def _integrate(shop: Cells, apart: bool) -> Integrated:
+    own, *others = shop.sizes
+    if not own:
+        return Integrated(Fits(np.zeros((0, 1)), np.zeros((0, 1, 1)), np.zeros(0)), np.zeros(0), np.zeros((0, 0)), EDGE)
+    design = columns(shop.codes, shop.sizes)
+    grid = SPREADS if len(others) < 2 else COARSE_SPREADS
+    other_spreads = np.array(list(product(grid, repeat=len(others)))).reshape(-1, len(others))
+    spreads = np.concatenate(
+        [np.repeat(SPREADS, len(other_spreads))[:, None], np.tile(other_spreads, (len(SPREADS), 1))], axis=1
+    )
+    precision = _precision(spreads, shop.sizes)
+    mean = np.zeros_like(precision)
+    mean[:, 0] = INTERCEPT_MEAN
+    start = mean.copy()
+    start[:, 0] = logit((shop.events.sum() + 0.5) / (shop.pieces.sum() + 1))
+    alike = laplace(shop.events, shop.pieces, design, mean, precision, start)
+    prior = -0.5 * (((np.log(spreads) - np.log(SPREAD_MEDIAN)) / SPREAD_LOG_SD) ** 2).sum(axis=1)
+    score = alike.log_likelihood + prior
+    kept = _likely(score, len(other_spreads), own if apart else 0)
+    alike = _chosen(alike, kept)
+    score, mean, precision = score[kept], mean[kept], precision[kept]
+    if not apart:
+        weight = np.exp(score - score.max())
+        return _heavy(alike, weight, np.repeat(weight[:, None], own, axis=1), EDGE)
+
+    who = np.tile(np.repeat(np.arange(own), 2), len(kept))
+    which = np.repeat(np.arange(len(kept)), 2 * own)
+    apart_mean, apart_precision = mean[which], precision[which]
+    row = np.arange(len(who))
+    apart_mean[row, 1 + who] = np.tile([APART_MEAN, -APART_MEAN], own * len(kept))
+    apart_precision[row, 1 + who] = APART_SD**-2
+    outlying = laplace(shop.events, shop.pieces, design, apart_mean, apart_precision, alike.mode[which])
+    apart_score = outlying.log_likelihood + (score - alike.log_likelihood)[which]
+    fits = Fits(
+        np.concatenate([alike.mode, outlying.mode]),
+        np.concatenate([alike.covariance, outlying.covariance]),
+        np.concatenate([alike.log_likelihood, outlying.log_likelihood]),
+    )
+    everybody = np.concatenate([score, apart_score])
+    likely = np.exp(everybody - everybody.max())
+    # a chance is shared by the two signs, and, where any group may be the one, by the groups
+    any_one = np.where(np.arange(len(likely)) < len(kept), 1 - APART_CHANCE, APART_CHANCE / (2 * own))
+    this_one = np.concatenate(
+        [np.full((len(kept), own), 1 - SELF_APART_CHANCE), (who[:, None] == np.arange(own)) * SELF_APART_CHANCE / 2]
+    )
+    return _heavy(fits, likely * any_one, likely[:, None] * this_one, APART_EDGE)
+
+
+def _heavy(fits: Fits, weight: Floats, interval_weight: Floats, edge: float) -> Integrated:
+    """Only the fits that matter, their weights adding up to one."""
+    heavy = (weight > 1e-6 * weight.max()) | (interval_weight > 1e-6 * interval_weight.max(axis=0)).any(axis=1)
+    weight, interval_weight = weight[heavy], interval_weight[heavy]
+    return Integrated(_chosen(fits, heavy), weight / weight.sum(), interval_weight / interval_weight.sum(axis=0), edge)
+
+
+def _chosen(fits: Fits, which: NDArray[np.bool_] | Ints) -> Fits:
+    return Fits(fits.mode[which], fits.covariance[which], fits.log_likelihood[which])
+
+
+def _precision(spreads: Floats, sizes: Sequence[int]) -> Floats:
+    factors = [np.repeat(spreads[:, [k]] ** -2.0, size, axis=1) for k, size in enumerate(sizes)]
+    return np.concatenate([np.full((len(spreads), 1), INTERCEPT_SD**-2), *factors], axis=1)
+
+
+def _likely(score: Floats, other_count: int, own: int) -> Ints:
+    """Which fits to keep: all spreads of the group, the others' spreads that hold 99 % of the probability."""
+    table = np.exp(score - score.max()).reshape(-1, other_count)
+    mass = table.sum(axis=0) / table.sum()
+    order = np.argsort(-mass, kind="stable")
+    enough = int(np.searchsorted(np.cumsum(mass[order]), 0.99)) + 1
+    if own:
+        enough = min(enough, max(1, WORK // (2 * own * len(table))))
+    return np.sort((np.arange(len(table))[:, None] * other_count + order[:enough]).ravel())
+
+
+def _standardised(shop: Cells, fits: Fits) -> tuple[Floats, Floats]:
+    """Each group's rate over the shop's mix of the other factors (g, groups), and its slope (g, groups, d)."""
+    own = shop.sizes[0]
+    mix, where = np.unique(shop.codes[:, 1:], axis=0, return_inverse=True)
+    share = np.bincount(where.ravel(), weights=shop.pieces) / shop.pieces.sum()
+    base = columns(np.concatenate([np.zeros((len(mix), 1), dtype=np.int64), mix], axis=1), shop.sizes).toarray()
+    base[:, 1 : 1 + own] = 0
+    line = (fits.mode @ base.T)[:, None, :] + fits.mode[:, 1 : 1 + own, None]
+    chance = expit(line)
+    steep = chance * (1 - chance) * share
+    slope = steep @ base
+    own_column = np.arange(own)
+    slope[:, own_column, 1 + own_column] = steep.sum(axis=2)
+    return chance @ share, slope
+
+
+def _as_made(shop: Cells, fits: Fits) -> tuple[Floats, Floats]:
+    """Each group's rate over its own pieces (g, groups), and its slope (g, groups, d)."""
+    design = columns(shop.codes, shop.sizes)
+    member = csr_matrix((shop.pieces, (shop.codes[:, 0], np.arange(len(shop.pieces)))))
+    member = csr_matrix(member.multiply(1 / member.sum(axis=1)))
+    chance = expit((design @ fits.mode.T).T)
+    steep = chance * (1 - chance)
+    slope = np.stack([(member @ design.multiply(row[:, None])).toarray() for row in steep])
+    return (member @ chance.T).T, slope
+
+
+def excess(shop: Cells, rates: AdjustedRates) -> Mixture:
+    """How much higher the rate of each group's own pieces is than if the rest of the shop's groups stood in for it."""
+    own, pieces = shop.sizes[0], rates.pieces
+    heavy = rates.weight > 1e-5 * rates.weight.max(initial=0)
+    fits = _chosen(rates.fits, heavy)
+    weight = rates.weight[heavy] / rates.weight[heavy].sum()
+    everyone = pieces / pieces.sum()
+    base = columns(shop.codes, shop.sizes).toarray()
+    base[:, 1 : 1 + own] = 0
+    member = (shop.codes[:, [0]] == np.arange(own)) * shop.pieces[:, None] / pieces
+    mean, sd = np.zeros((len(fits.mode), own)), np.full((len(fits.mode), own), 1e-12)
+    for group in range(own) if own > 1 else ():
+        cell = member[:, group] > 0
+        share = member[cell, group]
+        chance = expit((fits.mode @ base[cell].T)[:, None, :] + fits.mode[:, 1 : 1 + own, None])
+        sign = -everyone / (1 - everyone[group])
+        sign[group] = 1
+        steep = chance * (1 - chance) * share * sign[:, None]
+        slope = steep.sum(axis=1) @ base[cell]
+        slope[:, 1 : 1 + own] += steep.sum(axis=2)
+        mean[:, group] = (chance @ share) @ sign
+        sd[:, group] = np.sqrt(np.maximum(((slope[:, None, :] @ fits.covariance)[:, 0] * slope).sum(axis=1), 1e-24))
+    return Mixture(mean, sd, np.repeat(weight[:, None], own, axis=1))
+
+
+def _logit_slopes(rate: Floats, slope: Floats) -> Floats:
+    return slope / (rate * (1 - rate))[..., None]
+
+
+def _sds(slope: Floats, covariance: Floats) -> Floats:
+    return np.sqrt(np.maximum(((slope @ covariance) * slope).sum(axis=2), 1e-24))

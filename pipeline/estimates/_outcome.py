@@ -1,0 +1,107 @@
+"""Judged pieces as the estimates take them: labelled by every factor, counted by measure, added up to cells.
+
+Input is one row a judged piece, `quality._outcome`. A null species, finish, product, pore structure, coat or supplier
+is the level 'unknown'; a practice counts only where it is known; a piece without an answer is no piece of a measure.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import polars as pl
+
+from pipeline.estimates._hierarchy import AdjustedRates, Cells, adjust, cells, pool
+
+OUTCOME = ("quality._outcome",)
+PRACTICES = ("off_ratio", "short_stir", "early_touch", "cold", "damp", "wet_wood", "unsealed")
+MAIN = ("species", "finish")
+BOTH = "species × finish"
+OTHERS = ("product", "pore_structure", "coat", "supplier")
+
+
+@dataclass(frozen=True)
+class Measure:
+    """Something that happens to a piece: its `name`, whether it did, and the column of what it cost."""
+
+    name: str
+    happened: pl.Expr
+    cents: pl.Expr
+
+
+MEASURES = (
+    Measure("rework", pl.col("reworked"), pl.col("rework_cents")),
+    Measure("scrap", pl.col("scrapped"), pl.col("scrap_cents")),
+    Measure("defect", pl.col("defects") > 0, pl.col("rework_cents").fill_null(0) + pl.col("scrap_cents").fill_null(0)),
+)
+
+TYPES = {
+    "VARCHAR": pl.String(),
+    "BIGINT": pl.Int64(),
+    "DOUBLE": pl.Float64(),
+    "DATE": pl.Date(),
+    "BOOLEAN": pl.Boolean(),
+}
+
+
+@dataclass(frozen=True)
+class Group:
+    """A factor's pieces for one measure, added up by its level and the factors it is adjusted for.
+
+    `frame`: `level`, the columns of `adjust_for`, pieces, events, cents. `shop`: the same as cells.
+    """
+
+    factor: str
+    measure: Measure
+    frame: pl.DataFrame
+    adjust_for: tuple[str, ...]
+    shop: Cells
+
+    def rates(self) -> AdjustedRates:
+        return pool(self.shop) if self.factor == BOTH else adjust(self.shop)
+
+
+def labelled(outcome: pl.DataFrame) -> pl.DataFrame:
+    """The outcome with a text label for every factor: 'unknown' for null, but null for a practice that isn't known."""
+    known = [pl.col(c).cast(pl.String).fill_null("unknown") for c in (*MAIN, *OTHERS)]
+    practices = [pl.when(c).then(pl.lit("yes")).when(~pl.col(c)).then(pl.lit("no")).alias(c) for c in PRACTICES]
+    both = pl.concat_str(MAIN, separator=" × ").alias(BOTH)
+    return outcome.with_columns(*known, *practices).with_columns(both)
+
+
+def group_of(pieces: pl.DataFrame, factor: str, measure: Measure) -> Group:
+    """`pieces`: labelled, of which those count that have a level of `factor` and an answer."""
+    adjust_for = tuple(m for m in MAIN if m != factor)
+    frame = (
+        pieces.select(
+            pl.col(factor).alias("level"),
+            *adjust_for,
+            measure.happened.cast(pl.Int64).alias("events"),
+            measure.cents.fill_null(0).alias("cents"),
+        )
+        .drop_nulls(["level", "events"])
+        .group_by("level", *adjust_for)
+        .agg(pl.len().cast(pl.Int64).alias("pieces"), pl.col("events", "cents").sum())
+        .sort("level", *adjust_for)
+    )
+    labels = [frame["level"].to_numpy(), *(frame[a].to_numpy() for a in adjust_for)]
+    shop = cells(frame["events"].to_numpy(), *labels, pieces=frame["pieces"].to_numpy())
+    return Group(factor, measure, frame, adjust_for, shop)
+
+
+def groups(outcome: pl.DataFrame, factors: tuple[str, ...], measures: tuple[Measure, ...]) -> Iterator[Group]:
+    pieces = labelled(outcome)
+    for factor in factors:
+        for measure in measures:
+            group = group_of(pieces, factor, measure)
+            if len(group.frame):
+                yield group
+
+
+def stack(frames: Iterable[pl.DataFrame | None], columns: dict[str, str]) -> pl.DataFrame:
+    """The frames one below the other, with just `columns` (name to DuckDB type); what a frame lacks is null."""
+    schema = {name: TYPES[kind] for name, kind in columns.items()}
+    whole = [
+        f.with_columns(pl.lit(None).alias(c) for c in columns if c not in f.columns) for f in frames if f is not None
+    ]
+    return pl.concat(
+        [pl.DataFrame(schema=schema), *(f.select(pl.col(c).cast(t) for c, t in schema.items()) for f in whole)]
+    )

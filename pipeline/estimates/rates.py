@@ -1,0 +1,161 @@
+"""What keeps coming back to the bench: how often, by group, as counted and with the other factors held equal."""
+
+import numpy as np
+import polars as pl
+
+from pipeline.estimates import Node
+from pipeline.estimates._firth import unshrunk
+from pipeline.estimates._intervals import mantel_haenszel, wilson
+from pipeline.estimates._outcome import BOTH, MAIN, MEASURES, OTHERS, OUTCOME, PRACTICES, Group, groups, stack
+
+# thresholds of the words: common practice, no source
+TOO_FEW_PIECES = 5
+TOLD_APART_SHARE = 0.20
+LIKELY, VERY_LIKELY = 0.80, 0.95
+
+RATE = {
+    "factor": "VARCHAR",
+    "level": "VARCHAR",
+    "measure": "VARCHAR",
+    "pieces": "BIGINT",
+    "events": "BIGINT",
+    "rate": "DOUBLE",
+    "low": "DOUBLE",
+    "high": "DOUBLE",
+    "adjusted": "DOUBLE",
+    "adjusted_low": "DOUBLE",
+    "adjusted_high": "DOUBLE",
+    "unshrunk": "DOUBLE",
+    "chance_worse": "DOUBLE",
+    "told_apart_share": "DOUBLE",
+    "cents": "BIGINT",
+    "cents_per_piece": "DOUBLE",
+    "verdict": "VARCHAR",
+}
+
+ODDS = {
+    "factor": "VARCHAR",
+    "level": "VARCHAR",
+    "measure": "VARCHAR",
+    "odds_ratio": "DOUBLE",
+    "low": "DOUBLE",
+    "high": "DOUBLE",
+    "strata_alike": "DOUBLE",
+}
+
+
+def rate(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`quality.rate`: a row a factor, level and measure."""
+    factors = (*MAIN, BOTH, *OTHERS, *PRACTICES)
+    return stack((_rate(group) for group in groups(tables["quality._outcome"], factors, MEASURES)), RATE)
+
+
+def _rate(group: Group) -> pl.DataFrame:
+    rates = group.rates()
+    low, high = wilson(rates.events, rates.pieces)
+    fitted = pl.DataFrame(
+        {
+            "level": rates.levels.astype(str),
+            "low": low,
+            "high": high,
+            "adjusted": rates.rate,
+            "adjusted_low": rates.low,
+            "adjusted_high": rates.high,
+            "unshrunk": np.full(len(low), np.nan) if group.factor == BOTH else unshrunk(group.shop),
+            "chance_worse": rates.chance_worse,
+        }
+    )
+    return (
+        group.frame.group_by("level")
+        .agg(pl.col("pieces", "events", "cents").sum())
+        .join(fitted, on="level")
+        .join(_told_apart(group), on="level")
+        .with_columns(
+            pl.lit(group.factor).alias("factor"),
+            pl.lit(group.measure.name).alias("measure"),
+            (pl.col("events") / pl.col("pieces")).alias("rate"),
+            (pl.col("cents") / pl.col("pieces")).alias("cents_per_piece"),
+            pl.col("unshrunk", "chance_worse").fill_nan(None),
+        )
+        .with_columns(_verdict().alias("verdict"))
+        .sort("level")
+    )
+
+
+def _told_apart(group: Group) -> pl.DataFrame:
+    """The share of each level's pieces whose other factors are also those of another level's pieces.
+
+    Null where the question makes no sense: a single level, or a combination of both main factors. A species has one
+    pore structure, so that is compared within the finish alone.
+    """
+    if group.factor == BOTH or group.frame["level"].n_unique() < 2:
+        return group.frame.select("level").unique().with_columns(pl.lit(None, pl.Float64).alias("told_apart_share"))
+    within = ("finish",) if group.factor == "pore_structure" else group.adjust_for
+    shared = pl.col("level").n_unique().over(within) > 1
+    share = pl.col("pieces").filter("shared").sum() / pl.col("pieces").sum()
+    return group.frame.with_columns(shared.alias("shared")).group_by("level").agg(share.alias("told_apart_share"))
+
+
+def _verdict() -> pl.Expr:
+    return (
+        pl.when(pl.col("pieces") < TOO_FEW_PIECES)
+        .then(pl.lit("too few"))
+        .when(pl.col("told_apart_share") < TOLD_APART_SHARE)
+        .then(pl.lit("not told apart"))
+        .when(pl.col("chance_worse") >= VERY_LIKELY)
+        .then(pl.lit("very likely worse"))
+        .when(pl.col("chance_worse") >= LIKELY)
+        .then(pl.lit("likely worse"))
+        .otherwise(pl.lit("not shown"))
+    )
+
+
+def odds(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`quality.odds`: each species (finish) against all others within each finish (species), without any shrinking."""
+    return stack((_odds(group) for group in groups(tables["quality._outcome"], MAIN, MEASURES)), ODDS)
+
+
+def _odds(group: Group) -> pl.DataFrame:
+    own, other = group.shop.codes.T
+    table = np.zeros((2, *group.shop.sizes))  # events and the rest, by level and stratum
+    table[0, own, other] = group.shop.events
+    table[1, own, other] = group.shop.pieces - group.shop.events
+    rest = table.sum(axis=1, keepdims=True) - table
+    against = np.stack([table, rest]).transpose(2, 3, 0, 1)  # level, stratum, this one or the rest, event or not
+    ratios = [mantel_haenszel(strata) for strata in against]
+    return pl.DataFrame(
+        {
+            "level": group.shop.levels[0].astype(str),
+            "odds_ratio": [r.odds_ratio for r in ratios],
+            "low": [r.low for r in ratios],
+            "high": [r.high for r in ratios],
+            "strata_alike": [r.tarone_p_value for r in ratios],
+        }
+    ).select(
+        pl.lit(group.factor).alias("factor"),
+        pl.lit(group.measure.name).alias("measure"),
+        "level",
+        pl.when(pl.col("odds_ratio").is_finite()).then("odds_ratio"),
+        pl.col("low", "high", "strata_alike").fill_nan(None),
+    )
+
+
+NODES = (
+    Node(
+        "quality.rate",
+        OUTCOME,
+        RATE,
+        rate,
+        "One row per factor, level and measure: how often, as counted and with the other factors held equal.",
+        ("factor", "level", "measure"),
+        ("low <= rate and rate <= high", "adjusted_low <= adjusted and adjusted <= adjusted_high", "events <= pieces"),
+    ),
+    Node(
+        "quality.odds",
+        OUTCOME,
+        ODDS,
+        odds,
+        "One row per species or finish and measure: its odds against all others' within the same finish or species.",
+        ("factor", "level", "measure"),
+    ),
+)

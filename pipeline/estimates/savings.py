@@ -1,0 +1,175 @@
+"""What to stop doing: the rework money that stopping a group or practice would save, and what a change did."""
+
+from datetime import date
+
+import numpy as np
+import polars as pl
+
+from pipeline.estimates import Node
+from pipeline.estimates._hierarchy import Mixture, excess
+from pipeline.estimates._outcome import (
+    MAIN,
+    MEASURES,
+    OUTCOME,
+    PRACTICES,
+    Group,
+    Measure,
+    group_of,
+    groups,
+    labelled,
+    stack,
+)
+
+STOPPABLE = (*MAIN, "product", "supplier", *PRACTICES)
+
+USUAL_REWORKS = 5
+"""A group's cost of a rework is drawn towards the shop's as if it had so many more of the shop's (common practice)."""
+
+CHANGE_MONTHS = 12
+"""Months looked at on either side of a change: long enough for a rate, short enough to be the same shop."""
+
+
+SAVING = {
+    "factor": "VARCHAR",
+    "level": "VARCHAR",
+    "months": "BIGINT",
+    "cents_per_month": "DOUBLE",
+    "low": "DOUBLE",
+    "high": "DOUBLE",
+    "chance_positive": "DOUBLE",
+}
+
+CHANGE = {
+    "change": "VARCHAR",
+    "day": "DATE",
+    "measure": "VARCHAR",
+    "pieces_before": "BIGINT",
+    "events_before": "BIGINT",
+    "pieces_after": "BIGINT",
+    "events_after": "BIGINT",
+    "difference": "DOUBLE",
+    "low": "DOUBLE",
+    "high": "DOUBLE",
+    "chance_helped": "DOUBLE",
+}
+
+
+def saving(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`quality.saving`: rework money a month that would not be spent without the group, the dearest first.
+
+    A group that is stopped is replaced by the shop's others, piece for piece with the same species or finish; a
+    practice that is fixed becomes what it is where the fault is absent.
+    """
+    dated = tables["quality._outcome"].filter(pl.col("month").is_not_null())
+    if not len(dated):
+        return stack((), SAVING)
+    number = dated["month"].dt.year().cast(pl.Int64) * 12 + dated["month"].dt.month()
+    months = int(np.ptp(number.to_numpy())) + 1
+    each = (_saving(group, months, _variation(dated)) for group in groups(dated, STOPPABLE, MEASURES[:1]))
+    return stack(each, SAVING).sort("cents_per_month", "factor", "level", descending=[True, False, False])
+
+
+def _saving(group: Group, months: int, variation: float) -> pl.DataFrame | None:
+    rates = group.rates()
+    if len(rates.levels) < 2 or not rates.events.sum():
+        return None
+    more = excess(group.shop, rates)
+    cents = group.frame.group_by("level").agg(pl.col("cents").sum()).sort("level")["cents"].to_numpy()
+    each = (cents + USUAL_REWORKS * cents.sum() / rates.events.sum()) / (rates.events + USUAL_REWORKS)
+    each_sd = each * variation / np.sqrt(rates.events + USUAL_REWORKS)
+    made = rates.pieces / months
+    mean = more.mean * each * made
+    sd = made * np.sqrt((more.mean * each_sd) ** 2 + (more.sd * each) ** 2 + (more.sd * each_sd) ** 2)
+    money = Mixture(mean, np.maximum(sd, 1e-9), more.weight)
+    frame = pl.DataFrame(
+        {
+            "level": rates.levels.astype(str),
+            "months": np.full(len(made), months),
+            "cents_per_month": (money.weight * mean).sum(axis=0),
+            "low": money.quantile(0.05),
+            "high": money.quantile(0.95),
+            "chance_positive": 1 - more.chance_below(np.zeros(len(made))),
+        }
+    ).with_columns(pl.lit(group.factor).alias("factor"))
+    if group.factor in PRACTICES:
+        return frame.filter(pl.col("level") == "yes")
+    return frame.filter(pl.col("level") != "unknown")
+
+
+def _variation(outcome: pl.DataFrame) -> float:
+    """How much single reworks differ in cost: their standard deviation over their mean; 1 where too few tell."""
+    cents = outcome.filter("reworked")["rework_cents"].drop_nulls().to_numpy()
+    return float(cents.std(ddof=1) / cents.mean()) if len(cents) > 2 and cents.sum() > 0 else 1.0
+
+
+def change(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`quality.change`: for each dated change and measure, how much the rate differs after it, with the mix held equal.
+
+    Only whole months are known of a piece: the month of the change counts as after if the change fell on its first
+    day, and is left out otherwise.
+    """
+    pieces = labelled(tables["quality._outcome"])
+    changes = (
+        tables["settings.change"].filter(pl.col("day").is_not_null()).select("name", "day").unique().sort("day", "name")
+    )
+    each = (_change(pieces, name, day, measure) for name, day in changes.iter_rows() for measure in MEASURES)
+    return stack(each, CHANGE)
+
+
+def _change(pieces: pl.DataFrame, name: str, day: date, measure: Measure) -> pl.DataFrame | None:
+    start = pl.lit(day).dt.truncate("1mo")
+    months = (
+        (pl.col("month").dt.year() - start.dt.year()) * 12
+        + pl.col("month").dt.month().cast(pl.Int64)
+        - start.dt.month()
+    )
+    first_after = pl.when(start == pl.lit(day)).then(0).otherwise(1)
+    side = (
+        pl.when(months.is_between(-CHANGE_MONTHS, -1))
+        .then(pl.lit("before"))
+        .when((months >= first_after) & (months < first_after + CHANGE_MONTHS))
+        .then(pl.lit("after"))
+    )
+    group = group_of(pieces.with_columns(side.alias("side")), "side", measure)
+    if group.frame["level"].n_unique() < 2:
+        return None
+    rates = group.rates()
+    after, before = 0, 1  # in the order of the alphabet
+    more = excess(group.shop, rates)
+    return pl.DataFrame(
+        {
+            "change": [name],
+            "day": [day],
+            "measure": [measure.name],
+            "pieces_before": [int(rates.pieces[before])],
+            "events_before": [int(rates.events[before])],
+            "pieces_after": [int(rates.pieces[after])],
+            "events_after": [int(rates.events[after])],
+            "difference": [(more.weight * more.mean).sum(axis=0)[after]],
+            "low": [more.quantile(0.05)[after]],
+            "high": [more.quantile(0.95)[after]],
+            "chance_helped": [more.chance_below(np.zeros(2))[after]],
+        }
+    )
+
+
+NODES = (
+    Node(
+        "quality.saving",
+        OUTCOME,
+        SAVING,
+        saving,
+        "One row per group that could be stopped or practice that could be fixed: the rework money saved in a month.",
+        ("factor", "level"),
+        ("low <= high",),
+    ),
+    Node(
+        "quality.change",
+        (*OUTCOME, "settings.change"),
+        CHANGE,
+        change,
+        "One row per dated change and measure: the rate after it less the rate before, with the mix held equal.",
+        ("change", "day", "measure"),
+        ("low <= high",),
+    ),
+)
