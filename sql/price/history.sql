@@ -1,0 +1,52 @@
+-- One row per finished piece or run: what it took, what that cost and would cost today, and what it sold for.
+-- Material at today's prices is each quantity that went in at the price of the last receipt of its kind.
+-- @key piece
+with materials as (
+    select
+        trace.piece, sum(trace.cents) as cents,
+        sum(case when today.quantity > 0 and trace.quantity is not null then cut(today.cents, trace.quantity, today.quantity) else trace.cents end) as cents_today
+    from cost.trace
+    left join work.lot on lot.lot_id = trace.paid_row_id
+    left join price.today on today.flow = coalesce(lot.flow, trace.item)
+    where trace.from_place = 'stock' and trace.to_place = 'piece'
+    group by trace.piece
+),
+
+labour as (
+    select piece, sum(cents) as cents, sum(quantity) as seconds, sum(quantity) filter (where rework) as rework_seconds
+    from cost.trace where to_place = 'piece' and layer = 'labour' and from_place in ('labour', 'imputed')
+    group by piece
+),
+
+sold as (
+    select
+        sale_piece.piece, min(sale_piece.on_date) as sold, arg_min(sales.channel, sale_piece.on_date) as channel, sum(sale_piece.units) as units,
+        sum(sales.price_cents * sale_piece.units - coalesce(sales.discount_cents, 0)) as cents
+    from work.sale_piece
+    join records.sales on sales.row_id = sale_piece.row_id
+    where sale_piece.units > 0
+    group by sale_piece.piece
+),
+
+numbered as (
+    select piece, row_number() over (partition by product order by finished_on, piece) as unit_number
+    from work.piece where finished_on is not null
+)
+
+select
+    piece.piece, piece.product, piece.species, piece.finish, piece.units as quantity, piece.area_mm2, piece.volume_mm3,
+    piece.finished_on as finished, sold.sold, case when sold.units > 0 then cut(sold.cents, 1, sold.units) end as price_cents,
+    piece.listed_on as listed, pieces.list_price_cents, sold.channel,
+    coalesce(labour.seconds, 0)::bigint as bench_seconds, coalesce(labour.cents, 0)::bigint as labour_cents,
+    coalesce(materials.cents_today, 0)::bigint as material_cents_today, coalesce(materials.cents, 0)::bigint as material_cents,
+    cost.machine_cents, cost.overhead_cents, coalesce(labour.rework_seconds, 0)::bigint as rework_seconds, cost.rework_cents,
+    coalesce(outcome.reworked, false) as reworked, cost.made_cents, numbered.unit_number
+from work.piece
+join cost.piece as cost on cost.piece = piece.piece
+join numbered on numbered.piece = piece.piece
+left join records.pieces on pieces.piece = piece.piece
+left join materials on materials.piece = piece.piece
+left join labour on labour.piece = piece.piece
+left join sold on sold.piece = piece.piece
+left join quality.piece as outcome on outcome.piece = piece.piece and outcome.factor = 'shop'
+where piece.finished_on is not null and piece.status = 'finished' and not piece.opening
