@@ -84,11 +84,15 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
     ),
 }
 
-
 REFERENCE: dict[str, tuple[str, dict[str, str]]] = {
     "species": (
         "One row per species of the reference table, with its pore structure (sources stand in the table).",
-        {"species": "VARCHAR", "botanical_name": "VARCHAR", "pore_structure": "VARCHAR", "specific_gravity_12": "DOUBLE"},
+        {
+            "species": "VARCHAR",
+            "botanical_name": "VARCHAR",
+            "pore_structure": "VARCHAR",
+            "specific_gravity_12": "DOUBLE",
+        },
     ),
 }
 
@@ -243,6 +247,12 @@ def _meanings() -> dict[str, str]:
     """What the given tables and their columns mean, `table x` or `column x.y` → text."""
     meanings = {f"table intake.{name}": meaning for name, (meaning, _) in INTAKE.items()}
     meanings |= {f"table settings.{name}": meaning for name, (meaning, _) in REFERENCE.items()}
+    meanings |= {
+        "column settings.species.species": "Usual name of the wood.",
+        "column settings.species.botanical_name": "Botanical name.",
+        "column settings.species.pore_structure": "How its pores lie; open ones take more finish and trap air.",
+        "column settings.species.specific_gravity_12": "Weight against water's, oven dry, by volume at 12 % moisture.",
+    }
     for settings in SETTINGS.values():
         table = f"settings.{settings.name}"
         meanings[f"table {table}"] = settings.meaning
