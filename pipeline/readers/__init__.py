@@ -4,9 +4,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.errors import UserError
+from pipeline.readers.calendar import read_calendar
+from pipeline.readers.columnar import read_json, read_parquet
 from pipeline.readers.csv import read_text
+from pipeline.readers.limits import check_file
 from pipeline.readers.tables import TextTable
 from pipeline.readers.workbook import read_workbook
+
+__all__ = ["READERS", "TextTable", "read"]
 
 READERS: dict[str, Callable[[Path], list[TextTable]]] = {
     ".csv": read_text,
@@ -14,16 +19,21 @@ READERS: dict[str, Callable[[Path], list[TextTable]]] = {
     ".txt": read_text,
     ".xlsx": read_workbook,
     ".ods": read_workbook,
+    ".ics": read_calendar,
+    ".json": read_json,
+    ".jsonl": read_json,
+    ".parquet": read_parquet,
 }
 
 
-def read(path: Path) -> list[TextTable]:
-    """Every table of a file. `UserError` for an unknown suffix, and for a file that is too large or can't be read."""
+def read(path: Path, time_zone: str = "") -> list[TextTable]:
+    """Every table of a file. `time_zone` puts a calendar's events on the shop's own days.
+
+    `UserError` for an unknown suffix, and for a file that is too large or can't be read.
+    """
     reader = READERS.get(path.suffix.lower())
     if reader is None:
-        raise UserError(
-            f"No reader for {path.suffix or 'a file without a suffix'}.", str(path), f"Readable: {', '.join(READERS)}."
-        )
-    if not path.is_file():
-        raise UserError("There is no such file.", str(path), "Check its name.")
-    return reader(path)
+        kind = path.suffix or "a file without a suffix"
+        raise UserError(f"No reader for {kind}.", str(path), f"Readable: {', '.join(READERS)}.")
+    check_file(path)
+    return read_calendar(path, time_zone) if reader is read_calendar else reader(path)

@@ -48,3 +48,10 @@ def frame_of(rows: Sequence[Sequence[str | None]], numbers: Sequence[int], width
 def ignored_of(entries: Sequence[tuple[int, str, str]]) -> pl.DataFrame:
     """A frame in the shape of `TextTable.ignored` from (row, reason, text)."""
     return pl.DataFrame(list(entries), schema=IGNORED_SCHEMA, orient="row").sort("row", maintain_order=True)
+
+
+def clock_text(seconds: pl.Expr) -> pl.Expr:
+    """Whole seconds as hours:minutes:seconds, more than a day too; null for less than none."""
+    parts = (seconds // 3600, seconds // 60 % 60, seconds % 60)
+    text = pl.concat_str([part.cast(pl.Int64).cast(pl.String).str.zfill(2) for part in parts], separator=":")
+    return pl.when(seconds >= 0).then(text)

@@ -13,7 +13,7 @@ import polars as pl
 from pipeline.errors import UserError
 from pipeline.readers.limits import check_archive, check_cells
 from pipeline.readers.structure import Merge, tables_of
-from pipeline.readers.tables import TextTable, cell_columns, ignored_of
+from pipeline.readers.tables import TextTable, cell_columns, clock_text, ignored_of
 
 # what a spreadsheet counts days from, as the library gives it: serial number 0 is the last day of 1899
 _ZERO = datetime(1899, 12, 31)
@@ -94,7 +94,7 @@ def _texts(book: fastexcel.ExcelReader, name: str, path: Path) -> tuple[fastexce
         )
     if path.suffix.lower() == ".ods":
         spans = _load(book, name, "duration")[1]
-        texts = texts.with_columns(pl.coalesce(c, _clock(spans[c].dt.total_seconds())).alias(c) for c in columns)
+        texts = texts.with_columns(pl.coalesce(c, clock_text(pl.lit(spans[c].dt.total_seconds()))).alias(c) for c in columns)
     return sheet, _with_errors(sheet, texts)
 
 
@@ -110,17 +110,11 @@ def _moment(moments: pl.Series) -> pl.Expr:
     midnight = (value.dt.hour() == 0) & (value.dt.minute() == 0) & (value.dt.second() == 0)
     return (
         pl.when(early)
-        .then(_clock(seconds))
+        .then(clock_text(seconds))
         .when(midnight)
         .then(value.dt.strftime("%Y-%m-%d"))
         .otherwise(value.dt.strftime("%Y-%m-%d %H:%M:%S"))
     )
-
-
-def _clock(seconds: pl.Expr | pl.Series) -> pl.Expr:
-    whole = seconds if isinstance(seconds, pl.Expr) else pl.lit(seconds)
-    parts = (whole // 3600, whole // 60 % 60, whole % 60)
-    return pl.when(whole >= 0).then(pl.concat_str([p.cast(pl.String).str.zfill(2) for p in parts], separator=":"))
 
 
 def _with_errors(sheet: fastexcel.ExcelSheet, texts: pl.DataFrame) -> pl.DataFrame:
