@@ -21,7 +21,7 @@ select
     cast(coalesce(drawn.quantity, 0) + coalesce(closed.quantity, 0) as bigint) as used,
     cast(lots.quantity - coalesce(drawn.quantity, 0) - coalesce(closed.quantity, 0) as bigint) as on_hand,
     lots.unit,
-    lots.cents as landed_cents,
+    cast(lots.cents as bigint) as landed_cents,
     -- draws on what the records lack are valued by this lot but are not its own
     cast(coalesce(spent.cents, 0) - coalesce(imputed.cents, 0) + coalesce(closed.cents, 0) as bigint) as used_cents,
     cast(lots.cents - coalesce(spent.cents, 0) + coalesce(imputed.cents, 0) - coalesce(closed.cents, 0) as bigint) as on_hand_cents

@@ -57,7 +57,7 @@ worked as (
 
 results as (
     select
-        month.month,
+        month.month, month.whole,
         coalesce(sales.revenue_cents, 0) as revenue_cents, coalesce(sales.refund_cents, 0) as refund_cents, coalesce(sales.pieces_sold, 0) as pieces_sold,
         coalesce(sales.tax_cents, 0) as tax_cents,
         coalesce(sold_wood_cents, 0) as sold_wood_cents, coalesce(sold_resin_cents, 0) as sold_resin_cents, coalesce(sold_supplies_cents, 0) as sold_supplies_cents,
@@ -82,7 +82,7 @@ summed as (
 )
 
 select
-    month, revenue_cents::bigint as revenue_cents, refund_cents::bigint as refund_cents, pieces_sold::bigint as pieces_sold, tax_cents::bigint as tax_cents,
+    month, whole, revenue_cents::bigint as revenue_cents, refund_cents::bigint as refund_cents, pieces_sold::bigint as pieces_sold, tax_cents::bigint as tax_cents,
     sold_wood_cents::bigint as sold_wood_cents, sold_resin_cents::bigint as sold_resin_cents, sold_supplies_cents::bigint as sold_supplies_cents,
     sold_labour_cents::bigint as sold_labour_cents, sold_machine_cents::bigint as sold_machine_cents, sold_overhead_cents::bigint as sold_overhead_cents,
     sold_spoilage_cents::bigint as sold_spoilage_cents, cost_of_sales_cents::bigint as cost_of_sales_cents,

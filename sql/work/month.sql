@@ -16,12 +16,14 @@ last_days as (
 ),
 
 span as (
-    select month_of(min(shop.start)) as first_month, month_of(greatest(max(last_days.on_date), min(shop.start))) as last_month
+    select max(last_days.on_date) as last_record_on, month_of(min(shop.start)) as first_month, month_of(greatest(max(last_days.on_date), min(shop.start))) as last_month
     from shop, last_days
 ),
 
 months as (
-    select cast(unnest(generate_series(first_month, last_month, interval 1 month)) as date) as month from span
+    select cast(unnest(generate_series(first_month, last_month, interval 1 month)) as date) as month, last_record_on from span
 )
 
-select month, last_day(month) as last_on, cast(row_number() over (order by month) as bigint) as number from months
+select month, last_day(month) as last_on, cast(row_number() over (order by month) as bigint) as number,
+    coalesce(last_day(month) <= last_record_on, false) as whole
+from months
