@@ -1,8 +1,10 @@
 """A refresh from files to a published database, over a tiny pile."""
 
 import os
+import random
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -156,3 +158,33 @@ def test_two_refreshes_at_once_each_publish(tiny_shop: Path) -> None:
         "shop-000001.duckdb",
         "shop-000002.duckdb",
     ]
+
+
+REFRESHES = """
+import sys
+from pathlib import Path
+from pipeline.refresh import refresh
+from pipeline.shop import load
+shop = load(Path(sys.argv[1]))
+print("begun", flush=True)
+while True:
+    refresh(shop)
+"""
+
+
+def test_killed_in_the_middle_a_refresh_leaves_the_last_database(tiny_shop: Path) -> None:
+    (tiny_shop / "inbox" / "hours.csv").write_text(HOURS, encoding="utf-8")
+    run(tiny_shop)
+    moments = random.Random(20260601)
+    interrupted = 0
+    for _ in range(3):
+        with subprocess.Popen([sys.executable, "-c", REFRESHES, str(tiny_shop)], stdout=subprocess.PIPE) as process:
+            assert process.stdout is not None
+            process.stdout.readline()
+            time.sleep(moments.uniform(0.0, 1.0))
+            process.kill()
+        interrupted += any((tiny_shop / "database").glob("*.draft"))
+        assert rows(tiny_shop, "select count(*) from records.hours") == [(1,)]
+    assert interrupted, "no kill came while a draft was being built, so nothing was tried"
+    assert run(tiny_shop).published == database.newest(tiny_shop)
+    assert not [*(tiny_shop / "database").glob("*.draft*")]

@@ -1,0 +1,42 @@
+"""All models over no records, and the helper that tests one alone."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import duckdb
+import polars as pl
+import pytest
+
+from pipeline import models
+
+Rows = list[dict[str, Any]]
+
+
+def test_every_model_parses_binds_and_is_there(empty: duckdb.DuckDBPyConnection) -> None:
+    query = "select schema_name || '.' || table_name from duckdb_tables() where schema_name = any(?)"
+    made = {row[0] for row in empty.execute(query, [list(models.LAYERS)]).fetchall()}
+    assert made == set(models.graph())
+
+
+def test_no_check_finds_fault_with_an_empty_shop(empty: duckdb.DuckDBPyConnection) -> None:
+    assert empty.execute("select name, example from checks.result where rows > 0").fetchall() == []
+
+
+def test_one_model_runs_alone_on_rows_and_frames(model: Callable[..., Rows]) -> None:
+    hours = pl.DataFrame({"on_date": [date(2026, 3, 9)]})
+    months = model("work.month", settings__shop=[{"start": date(2026, 1, 15)}], records__hours=hours)
+    assert [row["month"] for row in months] == [date(2026, 1, 1), date(2026, 2, 1), date(2026, 3, 1)]
+
+
+def test_rows_of_a_second_run_replace_the_first(model: Callable[..., Rows]) -> None:
+    for month in (4, 5):
+        (row,) = model("work.month", settings__shop=[{"start": date(2026, month, 1)}])
+        assert row["month"] == date(2026, month, 1)
+
+
+def test_a_slip_in_the_names_is_told(model: Callable[..., Rows]) -> None:
+    with pytest.raises(AssertionError, match=r"doesn't read .*cost\.trace"):
+        model("work.month", cost__trace=[{"cents": 1}])
+    with pytest.raises(AssertionError, match=r"no columns \['begin'\]"):
+        model("work.month", settings__shop=[{"begin": date(2026, 1, 1)}])
