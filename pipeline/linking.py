@@ -46,8 +46,20 @@ POUR_WIDE = (
     "colourant", "colourant_quantity", "stir_seconds", "temperature_c", "humidity_pct", "cured_seconds",
 )  # fmt: skip
 
-_ROW = {"row_id": pl.Int64, "record": pl.String, "file": pl.String, "sheet": pl.String, "row": pl.Int64, "state": pl.String, "twin_of": pl.Int64}
-_REJECTED = dict.fromkeys(("file", "sheet"), pl.String) | {"row": pl.Int64} | dict.fromkeys(("record", "code", "field", "text", "reason", "suggestion"), pl.String)
+_ROW = {
+    "row_id": pl.Int64,
+    "record": pl.String,
+    "file": pl.String,
+    "sheet": pl.String,
+    "row": pl.Int64,
+    "state": pl.String,
+    "twin_of": pl.Int64,
+}
+_REJECTED = (
+    dict.fromkeys(("file", "sheet"), pl.String)
+    | {"row": pl.Int64}
+    | dict.fromkeys(("record", "code", "field", "text", "reason", "suggestion"), pl.String)
+)
 _WORD = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "rows": pl.Int64, "file": pl.String}
 _UNLINKED = {"row_id": pl.Int64, "record": pl.String, "field": pl.String, "tag": pl.String}
 
@@ -79,14 +91,20 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
     for record in RECORDS.values():
         frame = _gather(record, [c for c in cleaned if c.record == record.name])
         frame, refused = _set_aside(record, _mark_twins(record, _mark_superseded(frame)))
+        if record.name == "purchases":
+            frame = _once_a_receipt(frame)
         rejected.append(refused)
         frame = _number(frame, record, next_id)
         next_id += frame.height
-        rows.append(frame.select(pl.lit(record.name).alias("record"), *(c for c in _ROW if c != "record")).select(*_ROW))
+        rows.append(
+            frame.select(pl.lit(record.name).alias("record"), *(c for c in _ROW if c != "record")).select(*_ROW)
+        )
         linked.records[record.name] = frame.filter(pl.col("state") == "loaded").select(*record.columns())
     _links(linked)
     linked.row = pl.concat([f.cast(_ROW) for f in rows])
-    linked.rejected = pl.concat([f.select(*_REJECTED).cast(_REJECTED) for f in rejected]) if rejected else linked.rejected
+    linked.rejected = (
+        pl.concat([f.select(*_REJECTED).cast(_REJECTED) for f in rejected]) if rejected else linked.rejected
+    )
     words = [c.unknown_words.select(*_WORD).cast(_WORD) for c in cleaned]
     linked.unknown_word = pl.concat(words) if words else linked.unknown_word
     return linked
@@ -101,7 +119,15 @@ def _settings(linked: Linked, shop: Shop) -> pl.DataFrame:
         schema = {c: POLARS_TYPES[t] for c, t in table.columns().items()}
         linked.settings[name] = pl.DataFrame(rows, schema=schema)
         places += [
-            {"row_id": row["row_id"], "record": f"settings.{name}", "file": "shop.toml", "sheet": table.section, "row": k, "state": "loaded", "twin_of": None}
+            {
+                "row_id": row["row_id"],
+                "record": f"settings.{name}",
+                "file": "shop.toml",
+                "sheet": table.section,
+                "row": k,
+                "state": "loaded",
+                "twin_of": None,
+            }
             for k, row in enumerate(rows, 1)
         ]
     return pl.DataFrame(places, schema=_ROW)
@@ -112,21 +138,39 @@ def _gather(record: Record, tables: list) -> pl.DataFrame:
     columns = {c: POLARS_TYPES[t] for c, t in record.columns().items() if c != "row_id"}
     schema = columns | {"file": pl.String, "sheet": pl.String, "row": pl.Int64}
     frames = [
-        t.frame.select(*schema).cast(schema).with_columns(pl.lit(t.mapping.name).alias("mapping"), pl.lit(";".join(t.mapping.supersedes)).alias("supersedes"))
+        t.frame.select(*schema)
+        .cast(schema)
+        .with_columns(
+            pl.lit(t.mapping.name).alias("mapping"),
+            pl.lit(";".join(t.mapping.supersedes)).alias("supersedes"),
+            pl.lit(t.mapping.repeats_total).alias("repeats"),
+        )
         for t in tables
     ]
-    return pl.concat(frames) if frames else pl.DataFrame(schema=schema | {"mapping": pl.String, "supersedes": pl.String})
+    marks = {"mapping": pl.String, "supersedes": pl.String, "repeats": pl.Boolean}
+    return pl.concat(frames) if frames else pl.DataFrame(schema=schema | marks)
 
 
 def _mark_superseded(frame: pl.DataFrame) -> pl.DataFrame:
     """Under a mapping that says so, a row gives way to a later file's row with the same key."""
-    frame = frame.with_columns(pl.lit("loaded").alias("state"), pl.lit(None, pl.Int64).alias("stands_for")).with_row_index("at")
+    frame = frame.with_columns(
+        pl.lit("loaded").alias("state"), pl.lit(None, pl.Int64).alias("stands_for")
+    ).with_row_index("at")
     frame = frame.with_columns(pl.col("at").cast(pl.Int64))
     for (mapping, keys), group in frame.filter(pl.col("supersedes") != "").group_by("mapping", "supersedes"):
         key = [c for c in str(keys).split(";") if c in group.columns]
         last = group.group_by(key).agg(pl.col("file").max().alias("last"))
-        old = group.filter(pl.all_horizontal(pl.col(k).is_not_null() for k in key)).join(last, on=key, nulls_equal=True).filter(pl.col("file") < pl.col("last"))
-        frame = frame.with_columns(pl.when(pl.col("at").is_in(old["at"].implode())).then(pl.lit("superseded")).otherwise("state").alias("state"))
+        old = (
+            group.filter(pl.all_horizontal(pl.col(k).is_not_null() for k in key))
+            .join(last, on=key, nulls_equal=True)
+            .filter(pl.col("file") < pl.col("last"))
+        )
+        frame = frame.with_columns(
+            pl.when(pl.col("at").is_in(old["at"].implode()))
+            .then(pl.lit("superseded"))
+            .otherwise("state")
+            .alias("state")
+        )
         del mapping
     return frame
 
@@ -140,14 +184,28 @@ def _mark_twins(record: Record, frame: pl.DataFrame) -> pl.DataFrame:
     frame = _with_text_lists(frame, record)
     key = key or tuple(content)
     filled = pl.sum_horizontal(pl.col(c).is_not_null().cast(pl.Int32) for c in content)
-    order = frame.filter(pl.col("state") == "loaded", pl.col(f"{identifier}").is_not_null()).with_columns(filled.alias("filled"))
+    order = frame.filter(pl.col("state") == "loaded", pl.col(f"{identifier}").is_not_null()).with_columns(
+        filled.alias("filled")
+    )
     order = order.sort("filled", *content, *PLACE, descending=[True] + [False] * (len(content) + 3), nulls_last=True)
     first = order.with_columns(pl.col("at").first().over(list(key), order_by=None).alias("keeper"))
     twins = first.filter(pl.col("at") != pl.col("keeper")).select("at", "keeper")
     frame = frame.join(twins, on="at", how="left", maintain_order="left").with_columns(
-        pl.when(pl.col("keeper").is_not_null()).then(pl.lit("duplicate")).otherwise("state").alias("state"), pl.col("keeper").alias("stands_for")
+        pl.when(pl.col("keeper").is_not_null()).then(pl.lit("duplicate")).otherwise("state").alias("state"),
+        pl.col("keeper").alias("stands_for"),
     )
     return _with_lists(frame.drop("keeper"), record)
+
+
+def _once_a_receipt(frame: pl.DataFrame) -> pl.DataFrame:
+    """Where a mapping says that the receipt's own amounts stand on each of its lines, keep them on one of them."""
+    amounts = ("tax_cents", "freight_cents", "discount_cents", "total_cents")
+    content = [c for c in RECORDS["purchases"].columns() if c != "row_id"]
+    lines = frame.filter(pl.col("repeats"), pl.col("state") == "loaded", pl.col("receipt").is_not_null())
+    first = lines.sort(*content, nulls_last=True).unique(["receipt", "supplier"], keep="first", maintain_order=True)
+    others = lines.join(first.select("at"), on="at", how="anti")["at"]
+    again = pl.col("at").is_in(others.implode())
+    return frame.with_columns(pl.when(again).then(None).otherwise(pl.col(c)).alias(c) for c in amounts)
 
 
 def _set_aside(record: Record, frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -178,7 +236,11 @@ def _number(frame: pl.DataFrame, record: Record, first_id: int) -> pl.DataFrame:
     """Give row ids by content: loaded rows first, so that ids don't move when a twin turns up."""
     content = [c for c in record.columns() if c != "row_id"]
     flat = _with_text_lists(frame, record).with_columns((pl.col("state") != "loaded").alias("late"))
-    flat = flat.sort("late", *content, *PLACE, nulls_last=True).with_row_index("row_id", offset=first_id).with_columns(pl.col("row_id").cast(pl.Int64))
+    flat = (
+        flat.sort("late", *content, *PLACE, nulls_last=True)
+        .with_row_index("row_id", offset=first_id)
+        .with_columns(pl.col("row_id").cast(pl.Int64))
+    )
     ids = flat.select(pl.col("at").alias("stands_for"), pl.col("row_id").alias("twin_of"))
     return _with_lists(flat.join(ids, on="stands_for", how="left", maintain_order="left"), record)
 
@@ -201,20 +263,41 @@ def _links(linked: Linked) -> None:
     missing = []
     for name, frame in records.items():
         for column, known in targets.items():
-            if column not in frame.columns or name == "pieces" and column == "piece" or name in {"purchases", "counts"} and column == "lot":
+            if (
+                column not in frame.columns
+                or name == "pieces"
+                and column == "piece"
+                or name in {"purchases", "counts"}
+                and column == "lot"
+            ):
                 continue
             lost = pl.col(column).is_not_null() & ~pl.col(column).is_in(known.implode())
-            missing.append(frame.filter(lost).select("row_id", pl.lit(name).alias("record"), pl.lit(column).alias("field"), pl.col(column).alias("tag")))
+            missing.append(
+                frame.filter(lost).select(
+                    "row_id", pl.lit(name).alias("record"), pl.lit(column).alias("field"), pl.col(column).alias("tag")
+                )
+            )
             frame = frame.with_columns(pl.when(lost).then(None).otherwise(pl.col(column)).alias(column))
         records[name] = frame
         for list_field in RECORDS[name].list_fields():
             bridge = _bridge(frame, list_field.name)
             known_piece = pl.col("piece").is_in(targets["piece"].implode())
-            missing.append(bridge.filter(~known_piece).select("row_id", pl.lit(name).alias("record"), pl.lit(list_field.name).alias("field"), pl.col("piece").alias("tag")))
+            missing.append(
+                bridge.filter(~known_piece).select(
+                    "row_id",
+                    pl.lit(name).alias("record"),
+                    pl.lit(list_field.name).alias("field"),
+                    pl.col("piece").alias("tag"),
+                )
+            )
             linked.bridges[f"{name}_piece"] = bridge.filter(known_piece)
     linked.unlinked = pl.concat([m.cast(_UNLINKED) for m in missing]).sort("row_id", "field", "tag")
 
 
 def _bridge(frame: pl.DataFrame, column: str) -> pl.DataFrame:
-    tags = frame.select("row_id", pl.col(column).list.unique(maintain_order=True).alias("piece")).explode("piece", empty_as_null=True).drop_nulls("piece")
+    tags = (
+        frame.select("row_id", pl.col(column).list.unique(maintain_order=True).alias("piece"))
+        .explode("piece", empty_as_null=True)
+        .drop_nulls("piece")
+    )
     return tags.with_columns(pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("row_id").alias("position"))

@@ -44,7 +44,9 @@ class Setting:
 
     @property
     def type(self) -> str:
-        return {"text": "VARCHAR", "choice": "VARCHAR", "date": "DATE", "yes_no": "BOOLEAN", "number": "DOUBLE"}.get(self.kind, "BIGINT")
+        return {"text": "VARCHAR", "choice": "VARCHAR", "date": "DATE", "yes_no": "BOOLEAN", "number": "DOUBLE"}.get(
+            self.kind, "BIGINT"
+        )
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,12 @@ class SettingsTable:
 
     def columns(self) -> dict[str, str]:
         dates = {"from_date": "DATE"}
-        return {"row_id": "BIGINT"} | {s.column: s.type for s in self.settings} | dates | {s.column: s.type for s in self.dated_settings}
+        return (
+            {"row_id": "BIGINT"}
+            | {s.column: s.type for s in self.settings}
+            | dates
+            | {s.column: s.type for s in self.dated_settings}
+        )
 
 
 def _name(why: str) -> Setting:
@@ -81,23 +88,60 @@ SETTINGS: dict[str, SettingsTable] = {
             (
                 Setting("name", "text", "My shop", "Stands on reports and quotes."),
                 Setting("currency", "text", "USD", "ISO 4217 code of the money you count in."),
-                Setting("units", "choice", "metric", "What a bare length or volume is shown in.", choices=("metric", "us")),
+                Setting(
+                    "units", "choice", "metric", "What a bare length or volume is shown in.", choices=("metric", "us")
+                ),
                 Setting("time_zone", "text", "UTC", "IANA name; calendar events are put on the shop's own days."),
                 Setting("start", "date", None, "The day the records begin.", required=True),
                 Setting("opening_cash", "money", 0, "Money in the till and bank on that day."),
                 Setting("opening_tax_owed", "money", 0, "Sales tax collected and not yet paid on that day."),
                 Setting("opening_deposits", "money", 0, "Deposits held on that day for pieces not yet handed over."),
-                Setting("cost_flow", "choice", "fifo", "Which purchase a use draws on: the oldest, or the average of all.", choices=("fifo", "average")),
-                Setting("late_receipt_days", "count", 7, "A receipt dated this many days after a use may still cover it: people write receipts up late."),
-                Setting("tax_reclaimable", "yes_no", False, "Whether the tax on purchases comes back; else it is part of what things cost."),
-                Setting("normal_scrap", "share", Decimal("0.05"), "Scrap up to this share of a month's good work is a cost of the good pieces; beyond it a loss."),
-                Setting("scrap_circle", "choice", "shop", "Who carries normal scrap.", choices=("shop", "product", "order")),
-                Setting("tax_regime", "choice", "none", "How tax on sales works where you are.", choices=("none", "sales tax", "vat", "flat rate")),
+                Setting(
+                    "cost_flow",
+                    "choice",
+                    "fifo",
+                    "Which purchase a use draws on: the oldest, or the average of all.",
+                    choices=("fifo", "average"),
+                ),
+                Setting(
+                    "late_receipt_days",
+                    "count",
+                    7,
+                    "A receipt dated this many days after a use may still cover it: people write receipts up late.",
+                ),
+                Setting(
+                    "tax_reclaimable",
+                    "yes_no",
+                    False,
+                    "Whether the tax on purchases comes back; else it is part of what things cost.",
+                ),
+                Setting(
+                    "normal_scrap",
+                    "share",
+                    Decimal("0.05"),
+                    "Scrap up to this share of a month's good work is a cost of the good pieces; beyond it a loss.",
+                ),
+                Setting(
+                    "scrap_circle", "choice", "shop", "Who carries normal scrap.", choices=("shop", "product", "order")
+                ),
+                Setting(
+                    "tax_regime",
+                    "choice",
+                    "none",
+                    "How tax on sales works where you are.",
+                    choices=("none", "sales tax", "vat", "flat rate"),
+                ),
                 Setting("mix_tolerance", "share", Decimal("0.05"), "A mix further off its ratio than this is flagged."),
-                Setting("stir_minutes", "number", 3.0, "A mix stirred for less is flagged (common practice, no source)."),
+                Setting(
+                    "stir_minutes", "number", 3.0, "A mix stirred for less is flagged (common practice, no source)."
+                ),
                 Setting("cure_hours", "number", 24.0, "A coat touched sooner is flagged (common practice, no source)."),
-                Setting("cold_c", "number", 16.0, "A pour in a colder room is flagged; the product's data sheet decides."),
-                Setting("damp_pct", "number", 75.0, "A pour in a damper room is flagged; the product's data sheet decides."),
+                Setting(
+                    "cold_c", "number", 16.0, "A pour in a colder room is flagged; the product's data sheet decides."
+                ),
+                Setting(
+                    "damp_pct", "number", 75.0, "A pour in a damper room is flagged; the product's data sheet decides."
+                ),
                 Setting("wet_wood_pct", "number", 12.0, "A pour on wood above this moisture is flagged."),
             ),
         ),
@@ -107,7 +151,13 @@ SETTINGS: dict[str, SettingsTable] = {
             "What an hour of a person is worth, by date.",
             (
                 _name("As it stands in the hours."),
-                Setting("role", "choice", "owner", "Owners' and partners' pay is no cost in the books.", choices=("owner", "partner", "employee")),
+                Setting(
+                    "role",
+                    "choice",
+                    "owner",
+                    "Owners' and partners' pay is no cost in the books.",
+                    choices=("owner", "partner", "employee"),
+                ),
                 Setting("paid", "yes_no", False, "Whether the hours are really paid out."),
             ),
             "rates",
@@ -133,9 +183,27 @@ SETTINGS: dict[str, SettingsTable] = {
             "A pool of overhead, by date.",
             (
                 _name("As it stands in the purchases."),
-                Setting("source", "choice", "amount", "Where its cost comes from: a monthly amount, or its receipts.", choices=("amount", "receipts")),
-                Setting("driver", "choice", "bench hours", "What a piece's share goes by.", choices=("bench hours", "machine hours", "labour cost")),
-                Setting("basis", "choice", "normal", "Rate by the last twelve months, or a budgeted rate.", choices=("normal", "budget")),
+                Setting(
+                    "source",
+                    "choice",
+                    "amount",
+                    "Where its cost comes from: a monthly amount, or its receipts.",
+                    choices=("amount", "receipts"),
+                ),
+                Setting(
+                    "driver",
+                    "choice",
+                    "bench hours",
+                    "What a piece's share goes by.",
+                    choices=("bench hours", "machine hours", "labour cost"),
+                ),
+                Setting(
+                    "basis",
+                    "choice",
+                    "normal",
+                    "Rate by the last twelve months, or a budgeted rate.",
+                    choices=("normal", "budget"),
+                ),
             ),
             "amounts",
             (
@@ -149,7 +217,9 @@ SETTINGS: dict[str, SettingsTable] = {
             "A channel and its fees, by date.",
             (
                 _name("As it stands in the sales."),
-                Setting("tax_by", "choice", "us", "Who pays collected tax on: us or the channel.", choices=("us", "channel")),
+                Setting(
+                    "tax_by", "choice", "us", "Who pays collected tax on: us or the channel.", choices=("us", "channel")
+                ),
             ),
             "fees",
             (
@@ -165,8 +235,20 @@ SETTINGS: dict[str, SettingsTable] = {
             "An operation: what kind of work, and how shared hours go over the pieces named.",
             (
                 _name("As it stands in the hours."),
-                Setting("kind", "choice", "bench", "Bench work makes pieces; shop work and selling do not.", choices=("bench", "shop", "selling")),
-                Setting("driver", "choice", "equal", "How a shared row goes over its pieces.", choices=("area", "volume", "equal")),
+                Setting(
+                    "kind",
+                    "choice",
+                    "bench",
+                    "Bench work makes pieces; shop work and selling do not.",
+                    choices=("bench", "shop", "selling"),
+                ),
+                Setting(
+                    "driver",
+                    "choice",
+                    "equal",
+                    "How a shared row goes over its pieces.",
+                    choices=("area", "volume", "equal"),
+                ),
             ),
         ),
         SettingsTable(
@@ -176,7 +258,13 @@ SETTINGS: dict[str, SettingsTable] = {
             (
                 _name("As it stands in purchases and pours."),
                 Setting("category", "choice", None, "Its category, where a row names none.", choices=()),
-                Setting("base_unit", "choice", None, "Unit the item is kept in.", choices=("mg", "ul", "um", "mm2", "mm3", "each")),
+                Setting(
+                    "base_unit",
+                    "choice",
+                    None,
+                    "Unit the item is kept in.",
+                    choices=("mg", "ul", "um", "mm2", "mm3", "each"),
+                ),
                 Setting("density", "density", None, "Grams in a millilitre, mixed (data sheet)."),
                 Setting("density_a", "density", None, "Grams in a millilitre of part A (data sheet)."),
                 Setting("density_b", "density", None, "Grams in a millilitre of part B (data sheet)."),
@@ -257,7 +345,9 @@ def load(folder: Path) -> Shop:
     if not folder.is_dir():
         raise UserError("There is no such folder.", str(folder), "Make one with: kerfledger new DIR")
     if not file.is_file():
-        raise UserError("This folder holds no shop.toml, so it is no shop.", str(folder), f"Make one with: kerfledger new {folder}")
+        raise UserError(
+            "This folder holds no shop.toml, so it is no shop.", str(folder), f"Make one with: kerfledger new {folder}"
+        )
     try:
         data = tomllib.loads(file.read_text(encoding="utf-8-sig"), parse_float=Decimal)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
@@ -269,7 +359,11 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
     known = {t.section for t in SETTINGS.values()} | {s.name for s in SETTINGS["shop"].settings} | {"words"}
     unknown = sorted(set(data) - known)
     if unknown:
-        raise UserError(f"shop.toml has a setting that is not known: {unknown[0]}", where, f"Known ones: {', '.join(sorted(k for k in known if k))}.")
+        raise UserError(
+            f"shop.toml has a setting that is not known: {unknown[0]}",
+            where,
+            f"Known ones: {', '.join(sorted(k for k in known if k))}.",
+        )
     shop_rows = list(_rows(SETTINGS["shop"], [data], None, where))
     start = shop_rows[0]["start"]
     minor = Shop(folder, {"shop": shop_rows}).minor_digits
@@ -281,22 +375,33 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
             continue
         entries = data.get(table.section, [])
         if not isinstance(entries, list):
-            raise UserError(f"[{table.section}] must be a list: write [[{table.section}]].", where, "Double the brackets.")
+            raise UserError(
+                f"[{table.section}] must be a list: write [[{table.section}]].", where, "Double the brackets."
+            )
         if table.name == "operation":
             named = {e.get("name") for e in entries}
-            entries = [*entries, *({"name": n, "kind": k, "driver": d} for n, k, d in USUAL_OPERATIONS if n not in named)]
+            entries = [
+                *entries,
+                *({"name": n, "kind": k, "driver": d} for n, k, d in USUAL_OPERATIONS if n not in named),
+            ]
         tables[table.name] = list(_rows(table, entries, start, where, minor))
     words = {v: {str(a): str(b) for a, b in aliases.items()} for v, aliases in data.get("words", {}).items()}
     return Shop(folder, tables, words)
 
 
-def _rows(table: SettingsTable, entries: list[dict[str, Any]], start: date | None, where: str, minor: int = 2) -> Iterator[dict[str, Any]]:
+def _rows(
+    table: SettingsTable, entries: list[dict[str, Any]], start: date | None, where: str, minor: int = 2
+) -> Iterator[dict[str, Any]]:
     for number, entry in enumerate(entries, 1):
         place = f"{where}, [[{table.section}]] number {number}" if table.section else where
         allowed = {s.name for s in (*table.settings, *table.dated_settings)} | {"from", table.dated}
         strange = sorted(set(entry) - allowed) if table.section else []
         if strange:
-            raise UserError(f"A setting that is not known: {strange[0]}", place, f"Known ones: {', '.join(sorted(a for a in allowed if a))}.")
+            raise UserError(
+                f"A setting that is not known: {strange[0]}",
+                place,
+                f"Known ones: {', '.join(sorted(a for a in allowed if a))}.",
+            )
         fixed = {s.column: _value(s, entry.get(s.name), place, minor) for s in table.settings}
         if not table.dated:
             yield fixed | ({"from_date": entry.get("from", start)} if table.section else {})
@@ -305,7 +410,11 @@ def _rows(table: SettingsTable, entries: list[dict[str, Any]], start: date | Non
             from_date = dated.get("from", start)
             if not isinstance(from_date, date):
                 raise UserError(f"`from` is no date: {from_date!r}", place, "Write it as from = 2026-05-31.")
-            yield fixed | {"from_date": from_date} | {s.column: _value(s, dated.get(s.name), place, minor) for s in table.dated_settings}
+            yield (
+                fixed
+                | {"from_date": from_date}
+                | {s.column: _value(s, dated.get(s.name), place, minor) for s in table.dated_settings}
+            )
 
 
 def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
@@ -315,7 +424,9 @@ def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
         given = setting.default
         if given is None:
             return None
-    problem = UserError(f"`{setting.name}` can't be {given!r}.", where, f"It takes a {setting.kind.replace('_', ' ')}. {setting.why}")
+    problem = UserError(
+        f"`{setting.name}` can't be {given!r}.", where, f"It takes a {setting.kind.replace('_', ' ')}. {setting.why}"
+    )
     kind = setting.kind
     if kind == "yes_no" or kind == "date":
         wanted = bool if kind == "yes_no" else date
@@ -324,8 +435,12 @@ def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
         return given
     if kind == "text" or kind == "choice":
         if not isinstance(given, str) or (setting.choices and given not in setting.choices):
-            raise problem if not setting.choices else UserError(
-                f"`{setting.name}` can't be {given!r}.", where, f"Choose one of: {', '.join(setting.choices)}."
+            raise (
+                problem
+                if not setting.choices
+                else UserError(
+                    f"`{setting.name}` can't be {given!r}.", where, f"Choose one of: {', '.join(setting.choices)}."
+                )
             )
         return given
     try:

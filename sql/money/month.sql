@@ -28,7 +28,7 @@ costs as (
         sum(cents) filter (where place = 'sold' and layer = 'machine') as sold_machine_cents,
         sum(cents) filter (where place = 'sold' and layer = 'overhead') as sold_overhead_cents,
         sum(cents) filter (where place = 'sold' and layer = 'spoilage') as sold_spoilage_cents,
-        sum(cents) filter (where place = 'sold' and layer <> 'selling') as cost_of_sales_cents,
+        sum(cents) filter (where place = 'sold' and layer not in ('selling', 'packaging')) as cost_of_sales_cents,
         sum(cents) filter (where layer in ('selling', 'packaging') and place in ('sold', 'period')) as selling_cents,
         sum(cents) filter (where place = 'period' and layer = 'labour') as period_labour_cents,
         sum(cents) filter (where place = 'period' and layer in ('overhead', 'machine')) as not_absorbed_cents,
