@@ -7,59 +7,10 @@ begins with `_` is truth that no file shows.
 import math
 import random
 from collections import Counter
-from dataclasses import dataclass, field
-from typing import Any
 
 from sample_data import workshop as w
-
-Row = dict[str, Any]
-
-
-@dataclass
-class Use:
-    """Something that left the shelf for `piece` ('' = none): `quantity` in the item's base unit."""
-
-    day: int
-    item: str
-    quantity: int
-    piece: str = ""
-    logged: bool = False
-    good: int = 0  # resin: what stays in the piece
-
-
-@dataclass
-class Story:
-    """Everything that happened, before it is written down."""
-
-    start: int
-    end: int
-    pieces: list[Row] = field(default_factory=list)
-    hours: list[Row] = field(default_factory=list)
-    pours: list[Row] = field(default_factory=list)
-    inspections: list[Row] = field(default_factory=list)
-    uses: list[Use] = field(default_factory=list)
-    orders: list[Row] = field(default_factory=list)
-    sales: list[Row] = field(default_factory=list)
-    payments: list[Row] = field(default_factory=list)
-    moves: list[Row] = field(default_factory=list)
-    events: list[tuple[str, int, int]] = field(default_factory=list)
-    purchases: list[Row] = field(default_factory=list)
-    counts: list[Row] = field(default_factory=list)
-
-    @property
-    def timer(self) -> int:
-        """The day from which short stirs are rare."""
-        return self.start + int((self.end - self.start) * w.STIR_TIMER_AFTER)
-
-
-def pick(rng: random.Random, shares: dict[str, float]) -> str:
-    """A key of `shares`, drawn by its share."""
-    mark = rng.random() * sum(shares.values())
-    for key, share in shares.items():
-        mark -= share
-        if mark < 0:
-            return key
-    return key
+from sample_data.resin import RESIN_FINISHES, pour, pour_all
+from sample_data.story import YEAR_OF_MILLIMETRES, Row, Story, Use, log, pick, seconds
 
 
 def work(rng: random.Random, story: Story, count: int) -> None:
@@ -78,6 +29,18 @@ def work(rng: random.Random, story: Story, count: int) -> None:
         batch.append(piece)
         story.pieces.append(piece)
     _make(rng, story, batch)
+
+
+def already_there(rng: random.Random, story: Story) -> None:
+    """Three pieces that stood finished on the first day, with what had gone into them."""
+    for number, (product, species, cents) in enumerate(
+        (("wall clock", "black cherry", 11850), ("tray", "white oak", 14200), ("house sign", "sugar maple", 17375)), 1
+    ):
+        piece = _piece(rng, number, story.start, product) | {"piece": f"O-{number:03d}", "species": species}
+        piece |= {"finish": "oil and wax", "status": "finished", "finished": story.start - 9 * number, "_nth": 1}
+        piece |= {"opening_cost": cents, "_opening": True, "_test": False, "_lots": []}
+        del piece["started"]
+        story.pieces.append(piece)
 
 
 def _piece(rng: random.Random, number: int, day: int, product: str | None) -> Row:
@@ -105,8 +68,8 @@ def _piece(rng: random.Random, number: int, day: int, product: str | None) -> Ro
 
 
 def _size(rng: random.Random, product: w.Product, day: int) -> Row:
-    """Finished size and blank: whole sixteenths of an inch up to 2024, whole millimetres after, as the book has them."""
-    inches = day < _YEAR_OF_MILLIMETRES
+    """Finished size and blank: whole sixteenths of an inch up to 2024, whole millimetres after."""
+    inches = day < YEAR_OF_MILLIMETRES
     step = 1587.5 if inches else 1000.0
     grow = math.exp(rng.gauss(0, 0.13))
     length, width, thickness = product.size
@@ -131,9 +94,6 @@ def _size(rng: random.Random, product: w.Product, day: int) -> Row:
     }
 
 
-_YEAR_OF_MILLIMETRES = w.date(2025, 1, 1).toordinal()
-
-
 def _um(steps: int, step: float) -> int:
     # half micrometres go to the even one, as cleaning rounds
     return round(steps * step)
@@ -152,7 +112,6 @@ def blank_mm3(piece: Row) -> int:
 _BEFORE = ("design", "sawing", "surfacing", "gluing", "carving")
 _AFTER = ("sanding", "finishing", "assembly")
 _DRIVER = {"sawing": "volume", "surfacing": "volume", "gluing": "volume", "sanding": "area", "finishing": "area"}
-_RESIN_FINISHES = {"resin inlay", "flood coat", "cast river"}
 
 
 def true_hours(piece: Row, operation: str) -> float:
@@ -168,9 +127,9 @@ def _make(rng: random.Random, story: Story, batch: list[Row]) -> None:
     day = batch[0]["started"]
     for operation in _BEFORE:
         day = _operate(rng, story, batch, operation, day)
-    resin = [p for p in batch if p["finish"] in _RESIN_FINISHES]
+    resin = [p for p in batch if p["finish"] in RESIN_FINISHES]
     if resin:
-        day = _pour_all(rng, story, resin, day + 1)
+        day = pour_all(rng, story, resin, day + 1)
     for operation in _AFTER:
         day = _operate(rng, story, batch, operation, day)
     for piece in batch:
@@ -187,14 +146,12 @@ def _operate(rng: random.Random, story: Story, batch: list[Row], operation: str,
         for p in todo
     ]
     if len(todo) > 1 and rng.random() < 0.42:
-        _log(rng, story, day, todo[0]["_person"], operation, [(p["piece"], _seconds(h)) for p, h in drawn])
+        log(rng, story, day, todo[0]["_person"], operation, [(p["piece"], seconds(h)) for p, h in drawn])
     else:
         for piece, hours in drawn:
             sessions = 1 + int(hours > 0.75 and rng.random() < 0.9) + int(hours > 1.8)
             for part in range(sessions):
-                _log(
-                    rng, story, day + part, piece["_person"], operation, [(piece["piece"], _seconds(hours / sessions))]
-                )
+                log(rng, story, day + part, piece["_person"], operation, [(piece["piece"], seconds(hours / sessions))])
     if operation == "carving":
         _router(rng, story, todo, day)
     if operation == "sanding":
@@ -222,13 +179,13 @@ def _router(rng: random.Random, story: Story, pieces: list[Row], day: int) -> No
     for piece in pieces:
         hours = w.PRODUCTS[piece["product"]].router * piece["_grow"] ** 0.5
         if hours and rng.random() < 0.7:
-            row = _log(
+            row = log(
                 rng,
                 story,
                 day,
                 piece["_person"],
                 "carving",
-                [(piece["piece"], _seconds(hours * rng.uniform(0.7, 1.3)))],
+                [(piece["piece"], seconds(hours * rng.uniform(0.7, 1.3)))],
             )
             row |= {"machine": "CNC router", "attended": False, "_lost": False, "_named": True}
 
@@ -260,157 +217,6 @@ def _oil(rng: random.Random, story: Story, piece: Row, day: int) -> None:
         )
 
 
-def _seconds(hours: float) -> int:
-    # steps of three minutes, so that 0.35 h, 0:21 and 21 min say the same
-    return max(1, round(hours * 20)) * 180
-
-
-def _log(
-    rng: random.Random,
-    story: Story,
-    day: int,
-    person: str,
-    operation: str,
-    shares: list[tuple[str, int]],
-    rework: bool = False,
-) -> Row:
-    chance = rng.random()
-    row: Row = {
-        "date": day,
-        "person": person,
-        "operation": operation,
-        "pieces": [piece for piece, _ in shares],
-        "hours": sum(seconds for _, seconds in shares),
-        "attended": True,
-        "rework": rework,
-        "_shares": shares,
-        "_lost": chance < 0.045 and not rework,  # never written down
-        "_named": not 0.045 <= chance < 0.08 or rework,  # written down, but with its pieces
-    }
-    if operation == "surfacing" and rng.random() < 0.6:
-        row["machine"] = "planer"
-    if operation == "sanding" and day >= w.MACHINES["drum sander"][0].toordinal() and rng.random() < 0.4:
-        row["machine"] = "drum sander"
-    story.hours.append(row)
-    return row
-
-
-def _pour_all(rng: random.Random, story: Story, pieces: list[Row], day: int) -> int:
-    """All pours of a batch; gives back the day after the last one has cured."""
-    stages: dict[tuple[str, int], list[Row]] = {}
-    for piece in pieces:
-        for purpose, coat in _stages(rng, piece["finish"]):
-            stages.setdefault((purpose, coat), []).append(piece)
-    order = {"seal": 0, "inlay": 1, "casting": 2, "flood": 3}
-    for purpose, coat in sorted(stages, key=lambda s: (order[s[0]], s[1])):
-        day += pour(rng, story, stages[purpose, coat], purpose, coat, day)
-    return day
-
-
-def _stages(rng: random.Random, finish: str) -> list[tuple[str, int]]:
-    if finish == "resin inlay":
-        return [("seal", 1)] * (rng.random() < 0.35) + [("inlay", 1)]
-    if finish == "flood coat":
-        return [("seal", 1)] * (rng.random() < 0.75) + [("flood", 1)] + [("flood", 2)] * (rng.random() < 0.8)
-    return [("seal", 1)] * (rng.random() < 0.7) + [("casting", 1)] + [("casting", 2)] * (rng.random() < 0.45)
-
-
-def _need_ml(piece: Row, purpose: str) -> float:
-    """Millilitres that the geometry asks for."""
-    area, run = piece["_area_mm2"], piece["quantity"]
-    depth = {
-        "seal": 0.25,
-        "flood": 1.5,
-        "repour": 0.6,
-        "inlay": 0.06 * 4.0,
-        "casting": 0.09 * piece["thickness"] / 1000,
-    }[purpose]
-    return float(area * depth * run / 1000)
-
-
-def pour(rng: random.Random, story: Story, pieces: list[Row], purpose: str, coat: int, day: int) -> int:
-    """One pour over its pieces: what was mixed, what stayed where. Gives back the days until it is touched again."""
-    name = "deep pour resin" if purpose == "casting" else "coating resin"
-    resin = w.RESINS[name]
-    short = rng.random() < w.SHORT_STIR_CHANCE[day >= story.timer]
-    stir = 15 * round(rng.uniform(5, 10)) if short else 15 * round(min(28, max(13, rng.gauss(18, 3))))
-    early = rng.random() < 0.08
-    cured = rng.randint(12, 21) if early else rng.randint(24, 60)
-    needs = [max(6.0, _need_ml(p, purpose)) for p in pieces]
-    keep = 1 - sum(w.RESIN_LOSS.values())
-    mix_ml = sum(needs) / keep * math.exp(rng.gauss(0.04, 0.06))
-    volume_a = max(4, round(mix_ml * resin.parts_a / (resin.parts_a + resin.parts_b)))
-    volume_b = max(
-        2, round(volume_a * resin.parts_b / resin.parts_a * (rng.choice((0.9, 1.1)) if rng.random() < 0.035 else 1.0))
-    )
-    ounces = day < _YEAR_OF_MILLIMETRES
-    if ounces:  # the first years' log is in tenths of a fluid ounce
-        tenths = [max(1, round(ml / w.ML_PER_FLUID_OUNCE * 10)) for ml in (volume_a, volume_b)]
-        volume_a, volume_b = (t * w.ML_PER_FLUID_OUNCE / 10 for t in tenths)  # type: ignore[assignment]
-    mixed = round(volume_a * resin.density_a * 1000) + round(volume_b * resin.density_b * 1000)
-    losses = {cause: share * math.exp(rng.gauss(-0.03, 0.25)) for cause, share in w.RESIN_LOSS.items()}
-    grams = {cause: round(mixed * share / 1000) for cause, share in losses.items() if cause != "unexplained"}
-    left = mixed / 1000 * (1 - sum(losses.values()))
-    deposits = [max(1, round(left * need / sum(needs))) for need in needs]
-    tag = f"R-{len(story.pours) + 1:05d}"
-    colour = (
-        rng.choice(("blue pigment", "black pigment", "pearl powder"))
-        if purpose in ("inlay", "casting") and rng.random() < 0.6
-        else ""
-    )
-    weighed = rng.random() < 0.86
-    for position, (piece, deposit) in enumerate(zip(pieces, deposits, strict=True)):
-        trimmed = round(deposit * w.TRIM_SHARE[purpose] * math.exp(rng.gauss(-0.03, 0.25)))
-        row: Row = {"pour": tag, "date": day, "purpose": purpose, "coat": coat, "resin": name, "piece": piece["piece"]}
-        if position == 0:
-            row |= {
-                "part_a": (volume_a, "ml"),
-                "part_b": (volume_b, "ml"),
-                "stir_minutes": stir,
-                "cured_hours": cured * 3600,
-            }
-            row |= {"temperature": rng.randint(13, 25), "humidity": rng.randint(38, 78)}
-            row |= {cause: (mass, "g") for cause, mass in grams.items()} if weighed else {}
-            row |= {"colourant": colour, "colourant_quantity": (max(1, round(mixed / 1e6 * 8)), "g")} if colour else {}
-        if weighed:
-            row |= {"deposited": (deposit, "g"), "trimmed": (trimmed, "g")}
-        row |= {
-            "_mixed_mg": mixed if position == 0 else 0,
-            "_deposited_g": deposit,
-            "_trimmed_g": trimmed,
-            "_weighed": weighed,
-        }
-        row |= {
-            "_cup_g": grams["left_in_cup"] if position == 0 else 0,
-            "_spilled_g": grams["spilled"] if position == 0 else 0,
-        }
-        story.pours.append(row)
-        piece["_short"] |= short
-        piece["_early"] |= early
-    cut = _split(mixed, deposits)
-    for piece, share, deposit, row in zip(pieces, cut, deposits, story.pours[-len(pieces) :], strict=True):
-        story.uses.append(Use(day, name, share, piece["piece"], good=max(0, 1000 * (deposit - row["_trimmed_g"]))))
-        story.uses.append(Use(day, "mixing cup", 1000, piece["piece"]))
-    story.uses.append(Use(day, "stir stick", 1000, pieces[0]["piece"]))
-    story.uses.append(Use(day, "masking tape", rng.randint(1, 4) * 500_000, pieces[0]["piece"]))
-    if colour:
-        story.uses.append(Use(day, colour, max(1, round(mixed / 1e6 * 8)) * 1000, pieces[0]["piece"]))
-    seconds = [(p["piece"], _seconds(0.15 + 0.35 * rng.random())) for p in pieces]
-    _log(rng, story, day, pieces[0]["_person"], "pouring", seconds, rework=purpose == "repour")
-    return max(1, round(cured / 24))
-
-
-def _split(total: int, weights: list[int]) -> list[int]:
-    """`total` in whole shares by `weights`, by cumulative rounding."""
-    whole, so_far, given, shares = sum(weights), 0, 0, []
-    for weight in weights:
-        so_far += weight
-        upto = (2 * total * so_far + whole) // (2 * whole)
-        shares.append(upto - given)
-        given = upto
-    return shares
-
-
 def rework_logit(piece: Row) -> float:
     """The true log odds that the piece comes back to the bench before it is passed."""
     effect = w.REWORK_BASE + w.WOODS[piece["species"]].effect + w.FINISHES[piece["finish"]]
@@ -431,7 +237,7 @@ def _finish(rng: random.Random, story: Story, piece: Row, day: int) -> None:
         for operation, share in (("sanding", 0.55), ("finishing", 0.6)):
             hours = true_hours(piece, operation) * share * math.exp(rng.gauss(0, 0.25))
             day += 1
-            _log(rng, story, day, piece["_person"], operation, [(piece["piece"], _seconds(hours))], rework=True)
+            log(rng, story, day, piece["_person"], operation, [(piece["piece"], seconds(hours))], rework=True)
         if piece["finish"] in ("flood coat", "cast river"):
             day += pour(rng, story, [piece], "repour", 1, day + 1)
         day += 1
@@ -449,7 +255,7 @@ def _defect(rng: random.Random, piece: Row) -> str:
         return "soft spot"
     if piece["species"] == "boxelder" and rng.random() < 0.6:
         return rng.choice(("check", "tear-out"))
-    if piece["finish"] in _RESIN_FINISHES:
+    if piece["finish"] in RESIN_FINISHES:
         return rng.choice(("pinhole", "bubble", "bubble", "fisheye", "orange peel"))
     return rng.choice(("blotching", "swirl marks", "tear-out"))
 

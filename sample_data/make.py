@@ -8,8 +8,9 @@ import random
 from datetime import date
 from pathlib import Path
 
-from sample_data import bench, market, pile, settings, shelf, truth_of
+from sample_data import bench, market, pile, receipts, settings, shelf, truth_of
 from sample_data import workshop as w
+from sample_data.story import Story
 
 
 def make(folder: Path, pieces: int = 400, years: float = 3, seed: int = 20231101, truth: Path | None = None) -> None:
@@ -20,15 +21,16 @@ def make(folder: Path, pieces: int = 400, years: float = 3, seed: int = 20231101
     """
     rng = random.Random(seed)
     start = w.START.toordinal()
-    story = bench.Story(start, _end(years))
+    story = Story(start, _end(years))
     bench.work(rng, story, pieces)
+    bench.already_there(rng, story)
     bench.cut_off(story)
     market.sell(rng, story)
     bench.cut_off(story)
     lots = shelf.buy_wood(rng, story)
     losses = shelf.stock_up(rng, story)
-    shelf.other_bills(rng, story)
-    shelf.write_receipts(rng, story)
+    receipts.other_bills(rng, story)
+    receipts.write_receipts(rng, story)
     written = pile.write(rng, story, lots, folder)
     free_events = [
         (tag, date.fromordinal(day), fee if n % 13 == 5 else 0) for n, (tag, day, fee) in enumerate(story.events)

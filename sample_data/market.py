@@ -6,7 +6,8 @@ from collections import defaultdict
 from datetime import date
 
 from sample_data import workshop as w
-from sample_data.bench import Row, Story, Use, _log, blank_mm3, true_hours
+from sample_data.bench import blank_mm3, true_hours
+from sample_data.story import Row, Story, Use, log
 
 
 def market_days(story: Story) -> list[tuple[str, int, int]]:
@@ -51,6 +52,8 @@ def sell(rng: random.Random, story: Story) -> None:
     for piece in story.pieces:
         if piece["status"] == "finished":
             _sell(rng, story, piece)
+        elif piece["status"] == "in progress" and piece["quantity"] == 1:
+            _promise(rng, story, piece)
     _commission_tests(rng, story)
     _leave(rng, story)
     _days_at_market(rng, story)
@@ -63,7 +66,7 @@ def _sell(rng: random.Random, story: Story, piece: Row) -> None:
     ready, price = piece["finished"], list_price(rng, piece)
     piece |= {"listed": ready + rng.randint(0, 3), "list_price": price, "_open": piece["quantity"]}
     way = rng.random()
-    if piece["product"] != "coaster run" and way < 0.17:
+    if piece["product"] != "coaster run" and way < 0.17 and "_opening" not in piece:
         if _commission(rng, story, piece, price):
             return
     elif piece["product"] in ("wall clock", "tray", "side table") and way < 0.27:
@@ -74,7 +77,7 @@ def _sell(rng: random.Random, story: Story, piece: Row) -> None:
         return  # the shelf-warmer that every shop has
     while piece["_open"]:
         day += 1 + int(rng.expovariate(1 / product.days_to_sell))
-        units = min(piece["_open"], rng.choice((1, 1, 2, 2, 4))) if piece["quantity"] > 1 else 1
+        units = min(piece["_open"], rng.choice((1, 1, 2, 3, 4))) if piece["quantity"] > 1 else 1
         if not _sell_units(rng, story, piece, day, units, price):
             return
 
@@ -133,7 +136,7 @@ def _sold(rng: random.Random, story: Story, piece: Row, row: Row) -> None:
     story.uses.append(Use(row["date"], packaging, 1000))
     story.uses.append(Use(row["date"], "tissue paper", 2000))
     if row["channel"] == "online":
-        _log(
+        log(
             rng,
             story,
             row["date"],
@@ -153,7 +156,7 @@ def _sold(rng: random.Random, story: Story, piece: Row, row: Row) -> None:
                 "_warranty": True,
             }
         )
-        _log(rng, story, day + 1, "Mara", "sanding", [(piece["piece"], 180 * rng.randint(10, 40))], rework=True)
+        log(rng, story, day + 1, "Mara", "sanding", [(piece["piece"], 180 * rng.randint(10, 40))], rework=True)
 
 
 def _come_back(rng: random.Random, story: Story, piece: Row, row: Row) -> None:
@@ -162,14 +165,14 @@ def _come_back(rng: random.Random, story: Story, piece: Row, row: Row) -> None:
         return
     units = 1
     whole = row["quantity"] == 1
-    back = {k: row[k] for k in ("piece", "product", "channel", "price") if k in row}
+    back: Row = {k: row[k] for k in ("piece", "product", "channel", "price") if k in row}
     where = rng.choice(("stock", "stock", "scrap")) if whole else "stock"
     back |= {
         "date": day,
         "quantity": -units,
         "returned_to": where,
         "note": "came back",
-        "_ref": f"S{len(story.sales) + 10001}",
+        "_ref": row["_ref"],
     }
     back |= {"sales_tax": -_tax(row["price"]), "_buyer": row["_buyer"], "_tagged": True}
     story.sales.append(back)
@@ -203,7 +206,9 @@ def _commission(rng: random.Random, story: Story, piece: Row, price: int) -> boo
     day = piece["finished"] + rng.randint(1, 9)
     if day > story.end:
         return True
-    tax = _tax(price)
+    # every fifth client has bought before and gets a little off
+    discount = round(price * 0.05 / 100) * 100 if rng.random() < 0.2 else 0
+    tax = _tax(price - discount)
     _sold(
         rng,
         story,
@@ -217,10 +222,23 @@ def _commission(rng: random.Random, story: Story, piece: Row, price: int) -> boo
             "quantity": 1,
             "price": price,
             "sales_tax": tax,
-        },
+        }
+        | ({"discount": discount} if discount else {}),
     )
-    story.payments.append({"date": day, "kind": "balance", "amount": price + tax - deposit, "order_no": number})
+    balance = price - discount + tax - deposit
+    story.payments.append({"date": day, "kind": "balance", "amount": balance, "order_no": number})
     return True
+
+
+def _promise(rng: random.Random, story: Story, piece: Row) -> None:
+    """An order in hand on the last day: its deposit is owed until the piece is handed over."""
+    placed, price = max(story.start, piece["started"] - rng.randint(4, 25)), list_price(rng, piece)
+    number = f"C-{len(story.orders) + 101}"
+    order = {"order_no": number, "date": placed, "channel": "commission", "product": piece["product"], "price": price}
+    story.orders.append(order | {"due": story.end + rng.randint(10, 40)})
+    piece["order_no"] = number
+    deposit = {"date": placed, "kind": "deposit", "amount": round(price * 0.4 / 100) * 100, "order_no": number}
+    story.payments.append(deposit)
 
 
 def _consign(rng: random.Random, story: Story, piece: Row, price: int) -> None:
@@ -275,7 +293,7 @@ def _leave(rng: random.Random, story: Story) -> None:
 def _days_at_market(rng: random.Random, story: Story) -> None:
     for tag, day, _ in story.events:
         for person in ("Mara", "Tobin")[: 1 + (rng.random() < 0.3)]:
-            row = _log(rng, story, day, person, "market", [])
+            row = log(rng, story, day, person, "market", [])
             row |= {"hours": 180 * rng.randint(100, 150), "event": tag, "_lost": False, "pieces": []}
     for day in range(story.start, story.end + 1):
         if date.fromordinal(day).weekday() == 6:
@@ -287,7 +305,7 @@ def _days_at_market(rng: random.Random, story: Story) -> None:
             ("posts", 0.10, 5, 15),
         ):
             if rng.random() < chance:
-                row = _log(rng, story, day, "Mara" if rng.random() < 0.7 else "Tobin", operation, [])
+                row = log(rng, story, day, "Mara" if rng.random() < 0.7 else "Tobin", operation, [])
                 row |= {"hours": 180 * rng.randint(least, most), "_lost": False}
 
 
@@ -315,19 +333,15 @@ def _money(rng: random.Random, story: Story) -> None:
         (tax, "tax", ""),
         (pay, "pay", "Tobin"),
     ):
-        for (year, month), amount in sorted(sums.items()):
-            day = date(year + month // 12, month % 12 + 1, 5 if kind == "payout" else 10).toordinal()
+        for (year, number), amount in sorted(sums.items()):
+            day = date(year + number // 12, number % 12 + 1, 5 if kind == "payout" else 10).toordinal()
             if day <= story.end and amount > 0:
                 story.payments.append({"date": day, "kind": kind, "amount": amount, "note": note})
-    for year, month in sorted(pay):
-        story.payments.append(
-            {
-                "date": date(year, month, 25).toordinal(),
-                "kind": "drawing",
-                "amount": 10000 * rng.randint(6, 14),
-                "note": "Mara",
-            }
-        )
+    for year, number in sorted(pay):
+        day = date(year, number, 25).toordinal()
+        if day <= story.end:
+            drawn = 10000 * rng.randint(6, 14)
+            story.payments.append({"date": day, "kind": "drawing", "amount": drawn, "note": "Mara"})
     story.payments.append(
         {"date": story.start + 12, "kind": "capital", "amount": 800000, "note": "put in for the router"}
     )

@@ -4,10 +4,10 @@ import json
 from collections.abc import Iterable
 from datetime import date
 
-from sample_data.workshop import CHANNELS, ITEMS, MACHINES, NAME, PEOPLE, RESINS, START
+from sample_data.workshop import BILLS, CHANNELS, ITEMS, MACHINES, NAME, PEOPLE, RESINS, START, WOODS
 
 _WORDS = {
-    "species": {"elm": "American elm", "cedar": "eastern redcedar"},
+    "species": {"elm": "American elm", "cedar": "eastern redcedar", "beech": "American beech"},
     "finish": {
         "oil & wax": "oil and wax",
         "oil/wax": "oil and wax",
@@ -42,7 +42,7 @@ _WORDS = {
 
 
 def shop_toml(events: Iterable[tuple[str, date, int]], timer: date) -> str:
-    """The text of `shop.toml`. `events`: tag, day, fee in cents where no receipt holds it; `timer`: day of the change."""
+    """The text of `shop.toml`. `events`: tag, day, fee in cents where no receipt has it; `timer`: a change's day."""
     parts = [
         "# The invented demo shop. Every rate, fee and pool counts from its `from` day; without one, from `start`.",
         *_lines(
@@ -106,6 +106,8 @@ def shop_toml(events: Iterable[tuple[str, date, int]], timer: date) -> str:
         )
         kit = {} if resin is None else {"kit": str(resin.kit_ml), "shelf_months": resin.shelf_months}
         parts += ["", "[[items]]", *_lines(name=name, category=item.category, **base, **sheet, **kit)]
+    for name, category in _other_items():
+        parts += ["", "[[items]]", *_lines(name=name, category=category)]
     for tag, day, fee in events:
         parts += ["", "[[events]]", *_lines(name=tag, day=day, **({"fee": _money(fee)} if fee else {}))]
     parts += ["", "[[changes]]", *_lines(name="timer for stirring", day=timer)]
@@ -116,6 +118,15 @@ def shop_toml(events: Iterable[tuple[str, date, int]], timer: date) -> str:
             *(f"{json.dumps(alias)} = {json.dumps(word)}" for alias, word in words.items()),
         ]
     return "\n".join(parts) + "\n"
+
+
+def _other_items() -> Iterable[tuple[str, str]]:
+    """Bills, machines, and wood in each of its forms."""
+    yield from BILLS.items()
+    yield from ((name, "equipment") for name in MACHINES)
+    for species in WOODS:
+        for form in ("slab", "round", "boards"):
+            yield f"{species} {form}", "wood"
 
 
 _PLAIN = {

@@ -2,12 +2,12 @@
 
 import random
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
 from sample_data import workshop as w
-from sample_data.bench import Row, Story, Use, blank_mm3, finished_mm3
+from sample_data.bench import blank_mm3, finished_mm3
+from sample_data.story import Row, Story, Use
 
 
 @dataclass
@@ -82,7 +82,7 @@ def _open(rng: random.Random, story: Story, name: str, item: w.Item) -> int:
 
 
 def _count(rng: random.Random, story: Story, name: str, item: w.Item, day: int, shelf: int) -> int:
-    expired = name == "deep pour resin" and day == count_days(story)[-2]
+    expired = name == "deep pour resin" and day == count_days(story)[-2:][0] != story.end
     there = int(shelf * (0.62 if expired else rng.uniform(0.955, 1.0)))
     unit = {"mg": "g", "ul": "ml", "each": "each"}[item.base]
     there = there // 1000 * 1000  # whole grams, millilitres or pieces
@@ -118,7 +118,8 @@ def buy_wood(rng: random.Random, story: Story) -> list[Lot]:
     lots: list[Lot] = []
     by_species: dict[str, list[Row]] = defaultdict(list)
     for piece in story.pieces:
-        by_species[piece["species"]].append(piece)
+        if "_opening" not in piece:
+            by_species[piece["species"]].append(piece)
     for species in w.WOODS:
         current: Lot | None = None
         room = 0.0
@@ -225,216 +226,3 @@ def _close_lots(rng: random.Random, story: Story, lots: list[Lot]) -> None:
         lot.split = rng.random() < 0.025
         row = {"date": lot.closed, "item": lot.row["item"], "category": "wood", "lot": lot.tag, "species": lot.species}
         story.counts.append(row | {"quantity": ("0", "bf"), "cause": "split" if lot.split else "count", "_base": 0})
-
-
-_GEAR = ("router bit", "saw blade", "drill bit set", "dust filter", "blade sharpening", "sander pad")
-
-
-def other_bills(rng: random.Random, story: Story) -> None:
-    """Power, tools, insurance, machines, booths and advertising: the lines that no piece draws on."""
-    first, last = date.fromordinal(story.start), date.fromordinal(story.end)
-    for month in range(first.year * 12 + first.month - 1, last.year * 12 + last.month):
-        year, number = divmod(month, 12)
-        day = date(year, number + 1, 4).toordinal()
-        season = 1.35 if number in (11, 0, 1) else 1.0
-        lines: list[tuple[str, str, str, int, Row]] = [
-            (
-                "electricity",
-                "overhead",
-                "Ridge Valley Power",
-                round(6200 * season * rng.uniform(0.9, 1.12)),
-                {"pool": "electricity"},
-            ),
-            ("advertising", "selling", "Corner Print", rng.randint(1500, 4200), {}),
-            ("web shop", "selling", "Corner Print", 1900, {}),
-            ("postage labels", "selling", "Packhorse Paper", rng.randint(500, 1500), {}),
-        ]
-        for _ in range(rng.choice((1, 2, 2, 3))):
-            lines.append((rng.choice(_GEAR), "tool", "Gritworks", rng.randint(900, 4200), {"pool": "tools"}))
-        if rng.random() < 0.3:
-            lines.append(("router bit", "tool", "Gritworks", rng.randint(1800, 5200), {"machine": "CNC router"}))
-        if number == 10:
-            lines.append(
-                (
-                    "insurance",
-                    "overhead",
-                    "Hedgerow Mutual",
-                    54000 + 1500 * (year - first.year),
-                    {"pool": "insurance", "covers": 12},
-                )
-            )
-        for item, category, supplier, amount, more in lines:
-            story.purchases.append(
-                {
-                    "date": min(day + rng.randint(0, 9), story.end),
-                    "supplier": supplier,
-                    "item": item,
-                    "category": category,
-                    "amount": amount,
-                }
-                | more
-            )
-    for name, (bought, cost, *_rest) in w.MACHINES.items():
-        if story.start < bought.toordinal() <= story.end:
-            row = {
-                "date": bought.toordinal(),
-                "supplier": "Anvil Machine Hall",
-                "item": name,
-                "category": "equipment",
-                "machine": name,
-            }
-            story.purchases.append(row | {"amount": round(cost / (1 + w.TAX_SHARE)), "_alone": True})
-    for number, (tag, day, fee) in enumerate(story.events):
-        if number % 13 != 5:  # those without a receipt have their fee in shop.toml
-            row = {
-                "date": max(story.start, day - 9),
-                "supplier": "Market Square Society",
-                "item": "booth fee",
-                "category": "selling",
-                "amount": fee,
-                "event": tag,
-            }
-            story.purchases.append(row)
-    _sent_back(rng, story)
-
-
-def _sent_back(rng: random.Random, story: Story) -> None:
-    for number in range(1, 3):
-        day = story.start + (story.end - story.start) * number // 3
-        lot = f"L-9{number:03d}"
-        wood = {
-            "supplier": "Old Quarry Lumber",
-            "item": "white oak boards",
-            "category": "wood",
-            "species": "white oak",
-            "_alone": True,
-        }
-        story.purchases.append(
-            wood
-            | {
-                "date": day,
-                "lot": lot,
-                "quantity": ("8", "bf"),
-                "amount": 8160,
-                "_base": round(8 * w.MM3_PER_BOARD_FOOT),
-            }
-        )
-        back = {
-            "date": day + 9,
-            "returns": lot,
-            "quantity": ("-8", "bf"),
-            "amount": -8160,
-            "note": "cracked, sent back",
-        }
-        story.purchases.append(wood | back | {"_base": -round(8 * w.MM3_PER_BOARD_FOOT)})
-
-
-_TAX_FREE = {"Ridge Valley Power", "Hedgerow Mutual", "Market Square Society"}
-_FREIGHT = {
-    "Tarn Resin Supply": 1450,
-    "Gritworks": 795,
-    "Packhorse Paper": 990,
-    "Larkhill Sawmill": 0,
-    "Old Quarry Lumber": 2500,
-}
-
-
-def write_receipts(rng: random.Random, story: Story) -> None:
-    """Lines of one supplier in one half of a month share a receipt, dated as its first; the landed cost of each."""
-    groups: dict[tuple[int, str, int], list[Row]] = {}
-    for number, row in enumerate(sorted(story.purchases, key=lambda r: r["date"])):
-        when = date.fromordinal(row["date"])
-        half = when.year * 24 + when.month * 2 + (when.day > 15)
-        groups.setdefault((half, row["supplier"], number if "_alone" in row else 0), []).append(row)
-    story.purchases = []
-    batches = sorted(
-        (chunk for lines in groups.values() for chunk in _chunks(lines)), key=lambda c: (c[0]["date"], c[0]["supplier"])
-    )
-    for number, lines in enumerate(batches, 1):
-        _receipt(rng, f"B{number:05d}", lines)
-        story.purchases += lines
-
-
-def _chunks(lines: list[Row]) -> Iterable[list[Row]]:
-    return (lines[i : i + 12] for i in range(0, len(lines), 12))
-
-
-def _receipt(rng: random.Random, tag: str, lines: list[Row]) -> None:
-    supplier, day = lines[0]["supplier"], min(row["date"] for row in lines)
-    goods = sum(row["amount"] for row in lines)
-    freight = _FREIGHT.get(supplier, 0) if goods > 0 and "_alone" not in lines[0] and rng.random() < 0.75 else 0
-    discount = round(goods * 0.05) if goods > 25000 and "_alone" not in lines[0] and rng.random() < 0.25 else 0
-    tax = 0 if supplier in _TAX_FREE else round((goods - discount) * w.TAX_SHARE)
-    extra = freight + tax - discount
-    whole, so_far, given = sum(max(0, row["amount"]) for row in lines), 0, 0
-    for row in lines:
-        so_far += max(0, row["amount"])
-        upto = (2 * extra * so_far + whole) // (2 * whole) if whole else extra
-        row |= {
-            "receipt": tag,
-            "date": day,
-            "tax": tax,
-            "freight": freight,
-            "discount": discount,
-            "total": goods + extra,
-        }
-        row["_landed"] = row["amount"] + upto - given
-        given = upto
-
-
-def cost_of_uses(story: Story) -> dict[str, list[tuple[Use, int]]]:
-    """The cents of every use of every item, first in, first out, counts as losses in between."""
-    supply: dict[str, list[tuple[int, int, int]]] = defaultdict(list)
-    demand: dict[str, list[tuple[int, int, Use]]] = defaultdict(list)
-    for row in story.purchases:
-        if row["item"] in w.ITEMS:
-            supply[row["item"]].append((row["date"], row["_base"], row["_landed"]))
-    for row in story.counts:
-        if row["item"] in w.ITEMS and "worth" in row:
-            supply[row["item"]].append((row["date"] - 1, row["_base"], row["worth"]))
-        elif row["item"] in w.ITEMS:
-            demand[row["item"]].append((row["date"], 1, Use(row["date"], row["item"], row["_loss"])))
-    for use in story.uses:
-        demand[use.item].append((use.day, 0, use))
-    return {item: _first_in_first_out(sorted(supply[item]), demand[item]) for item in w.ITEMS}
-
-
-def _first_in_first_out(
-    supply: list[tuple[int, int, int]], demand: list[tuple[int, int, Use]]
-) -> list[tuple[Use, int]]:
-    """A lot's cents go by from- and to-position, so every cent lands once."""
-    costs, place, taken = [], 0, 0
-    for _, _, use in sorted(demand, key=lambda d: (d[0], d[1], d[2].piece)):
-        left, cents = use.quantity, 0
-        while left and place < len(supply):
-            _, size, worth = supply[place]
-            part = min(left, size - taken)
-            cents += (2 * worth * (taken + part) + size) // (2 * size) - (2 * worth * taken + size) // (2 * size)
-            taken, left = taken + part, left - part
-            if taken == size:
-                place, taken = place + 1, 0
-        costs.append((use, cents))
-    return costs
-
-
-def cost_of_wood(lots: list[Lot], started: dict[str, int]) -> tuple[dict[str, int], dict[str, int]]:
-    """Cents of wood, and of offcut once its lot was closed, by piece."""
-    wood: dict[str, int] = defaultdict(int)
-    offcut: dict[str, int] = defaultdict(int)
-    for lot in lots:
-        cents = lot.row["amount"] if "_opening" in lot.row else lot.row["_landed"]
-        cuts = sorted(lot.cuts, key=lambda cut: (started[cut[0]], cut[0]))
-        whole, so_far, given = max(lot.mm3, sum(volume for _, volume in cuts)), 0, 0
-        for piece, volume in cuts:
-            so_far += volume
-            upto = (2 * cents * so_far + whole) // (2 * whole)
-            wood[piece] += upto - given
-            given = upto
-        if lot.closed and not lot.split and cuts:
-            rest, cut, done, spread = cents - given, so_far, 0, 0
-            for piece, volume in cuts:
-                done += volume
-                upto = (2 * rest * done + cut) // (2 * cut)
-                offcut[piece] += upto - spread
-                spread = upto
-    return wood, offcut

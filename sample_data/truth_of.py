@@ -9,9 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from sample_data import workshop as w
-from sample_data.bench import Row, Story, _split, blank_mm3, finished_mm3, rework_logit
+from sample_data.bench import blank_mm3, finished_mm3, rework_logit
+from sample_data.costs import cost_of_uses, cost_of_wood
 from sample_data.pile import Written
-from sample_data.shelf import Lot, cost_of_uses, cost_of_wood
+from sample_data.shelf import Lot
+from sample_data.story import Row, Story, split
 
 _LAYERS = {
     "resin": "resin",
@@ -45,19 +47,19 @@ def write(story: Story, lots: list[Lot], losses: dict[str, int], written: Writte
 def _costs(story: Story, lots: list[Lot]) -> dict[str, Counter[str]]:
     """Cents of materials and labour by piece and layer, and flags of what the files leave out."""
     costs: dict[str, Counter[str]] = defaultdict(Counter)
-    wood, offcut = cost_of_wood(lots, {p["piece"]: p["started"] for p in story.pieces})
+    wood, offcut = cost_of_wood(lots, {p["piece"]: p["started"] for p in story.pieces if "started" in p})
     for layer, by_piece in (("wood", wood), ("offcut", offcut)):
         for piece, cents in by_piece.items():
             costs[piece][layer] += cents
     for item, uses in cost_of_uses(story).items():
-        layer = _LAYERS.get(w.ITEMS[item].category)
+        kind = _LAYERS.get(w.ITEMS[item].category, "")
         for use, cents in uses:
-            if not use.piece or not layer:
+            if not use.piece or not kind:
                 continue
-            good = (2 * cents * use.good + use.quantity) // (2 * use.quantity) if layer == "resin" else cents
-            costs[use.piece][layer] += good
+            good = (2 * cents * use.good + use.quantity) // (2 * use.quantity) if kind == "resin" else cents
+            costs[use.piece][kind] += good
             costs[use.piece]["resin waste"] += cents - good
-            costs[use.piece]["not logged"] += layer in ("hardware",) and not use.logged
+            costs[use.piece]["not logged"] += kind == "hardware" and not use.logged
     _labour(story, costs)
     return costs
 
@@ -67,9 +69,7 @@ def _labour(story: Story, costs: dict[str, Counter[str]]) -> None:
         shares = row["_shares"] if row["operation"] not in ("packing", "market") else []
         rate = w.in_force(w.PEOPLE[row["person"]].rates, row["date"])
         cents = (2 * row["hours"] * rate + 3600) // 7200 if row["attended"] else 0
-        for (piece, seconds), share in zip(
-            shares, _split(cents, [s for _, s in shares]) if shares else [], strict=True
-        ):
+        for (piece, seconds), share in zip(shares, split(cents, [s for _, s in shares]) if shares else [], strict=True):
             cost = costs[piece]
             cost["labour"] += share
             cost["rework labour"] += share * row["rework"]
@@ -87,7 +87,7 @@ def _piece(piece: Row, cost: Counter[str]) -> Row:
         "finish": piece["finish"],
         "quantity": piece["quantity"],
         "status": piece["status"],
-        "started": _day(piece["started"]),
+        "started": _day(piece.get("started")),
         "finished": _day(piece.get("finished")),
         "lots": "; ".join(tag for tag, _ in piece["_lots"]),
         "area_mm2": piece["_area_mm2"],
@@ -105,6 +105,7 @@ def _piece(piece: Row, cost: Counter[str]) -> Row:
         "rework_logit": round(rework_logit(piece), 4),
         "short_stir": int(piece["_short"]),
         "handled_early": int(piece["_early"]),
+        "opening_cost_cents": piece.get("opening_cost", 0),
         "in_book_whole": int(piece["_book"]),
         "hours_rows_lost": cost["rows lost"],
         "hours_rows_shared": cost["rows shared"],
@@ -214,7 +215,7 @@ def _months(story: Story) -> list[Row]:
     months: dict[str, Counter[str]] = defaultdict(Counter)
     for row in story.sales:
         month = months[_day(row["date"])[:7]]
-        month["revenue_cents"] += row["quantity"] * row["price"]
+        month["revenue_cents"] += row["quantity"] * row["price"] - row.get("discount", 0)
         month["units"] += row["quantity"]
     for row in story.hours:
         months[_day(row["date"])[:7]]["seconds" if row["attended"] else "unattended_seconds"] += row["hours"]
@@ -264,7 +265,7 @@ def totals(story: Story, lots: list[Lot]) -> dict[str, Any]:
     for row in story.purchases:
         by_category[row["category"]] += row["_landed"]
     pours = _pours(story)
-    mixed = sum(p["mixed_mg"] for p in pours)
+    mixed = max(1, sum(p["mixed_mg"] for p in pours))
     resin = {
         f"{cause}_share": round(1000 * sum(p[f"{cause}_g"] for p in pours) / mixed, 4)
         for cause in ("deposited", "trimmed", "left_in_cup", "spilled")
@@ -288,7 +289,7 @@ def totals(story: Story, lots: list[Lot]) -> dict[str, Any]:
         "sales": {
             "rows": len(story.sales),
             "units": sum(row["quantity"] for row in story.sales),
-            "revenue_cents": sum(row["quantity"] * row["price"] for row in story.sales),
+            "revenue_cents": sum(row["quantity"] * row["price"] - row.get("discount", 0) for row in story.sales),
             "sales_tax_ours_cents": sum(
                 row.get("sales_tax", 0) for row in story.sales if row["channel"] in ("market", "commission")
             ),
@@ -312,7 +313,7 @@ def _rates(story: Story, name: str) -> dict[str, list[float]]:
     """By level: pieces that were looked at, how many came back, and the mean of their true chances."""
     groups: dict[str, list[Row]] = defaultdict(list)
     for piece in story.pieces:
-        if piece["status"] not in ("in progress", "test"):
+        if piece["status"] not in ("in progress", "test") and "_opening" not in piece:
             groups[str(piece[name]).lower() if name == "_short" else piece[name]].append(piece)
     return {
         level: [len(rows), sum(p["_rework"] for p in rows), round(sum(p["_chance"] for p in rows) / len(rows), 4)]

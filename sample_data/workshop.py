@@ -70,7 +70,7 @@ PRODUCTS: dict[str, Product] = {
         "box large",
     ),
     "coaster run": Product(
-        0.26,
+        0.29,
         (100, 100, 12),
         {"sawing": 0.5, "surfacing": 0.5, "carving": 0.4, "sanding": 1.3, "finishing": 0.7},
         0.6,
@@ -169,16 +169,16 @@ class Wood:
 
 
 WOODS: dict[str, Wood] = {
-    "black walnut": Wood(0.17, 1450, 0.66, 0.0, ("black walnut", "Walnut", "BW", "american walnut")),
+    "black walnut": Wood(0.16, 1450, 0.66, 0.0, ("black walnut", "Walnut", "BW", "american walnut")),
     "black cherry": Wood(0.12, 950, 0.70, -0.1, ("black cherry", "Cherry", "american cherry")),
     "sugar maple": Wood(0.12, 980, 0.74, 0.1, ("sugar maple", "Hard maple", "rock maple")),
     "white oak": Wood(0.12, 1020, 0.68, 0.0, ("white oak", "White Oak", "WO")),
     "white ash": Wood(0.10, 740, 0.72, -0.1, ("white ash", "Ash", "american ash")),
-    "American elm": Wood(0.11, 880, 0.58, 0.0, ("American elm", "Elm", "white elm")),
-    "boxelder": Wood(0.10, 820, 0.46, 1.5, ("boxelder", "Box elder", "boxelder")),
-    "American beech": Wood(0.08, 620, 0.71, 0.1, ("American beech", "Beech", "beech")),
+    "American elm": Wood(0.12, 880, 0.58, 0.0, ("American elm", "Elm", "white elm")),
+    "boxelder": Wood(0.12, 820, 0.46, 1.9, ("boxelder", "Box elder", "boxelder")),
+    "American beech": Wood(0.07, 620, 0.71, 0.1, ("American beech", "Beech", "beech")),
     "yellow birch": Wood(0.05, 640, 0.73, 0.0, ("yellow birch", "Birch", "birch")),
-    "eastern redcedar": Wood(0.03, 700, 0.60, 0.0, ("eastern redcedar", "red cedar", "aromatic cedar")),
+    "eastern redcedar": Wood(0.02, 700, 0.60, 0.0, ("eastern redcedar", "red cedar", "aromatic cedar")),
 }
 
 FINISHES: dict[str, float] = {
@@ -205,7 +205,7 @@ FINISH_SPELLINGS = {
     "flood coat": ("flood coat", "Flood", "flood-coat"),
     "cast river": ("cast river", "River", "cast river"),
 }
-REWORK_BASE = -2.3
+REWORK_BASE = -2.6
 SHORT_STIR_EFFECT = 1.5
 EARLY_EFFECT = 0.4
 SHORT_STIR_CHANCE = (0.24, 0.06)
@@ -224,7 +224,7 @@ MATERIAL_FACTOR, HOUR_PRICE = 1.55, 6000
 
 @dataclass(frozen=True)
 class Item:
-    """Something on the shelf. A pack holds `pack` of the unit `base`, written as one of `written`; `log`: share noted."""
+    """Something on the shelf: a pack holds `pack` of `base`, written as one of `written`; `log`: share noted."""
 
     category: str
     base: str
@@ -239,15 +239,15 @@ class Item:
 _OZ, _GAL = 28349, 3785412  # mg in an ounce, µl in a gallon
 ITEMS: dict[str, Item] = {
     # 1 quart of coating mix at 1.12 g/ml; 1.5 l of deep pour at 1.10 g/ml
-    "coating resin": Item("resin", "mg", 1059915, 4390, "Tarn Resin Supply", (("1", "kit"), ("946.353", "ml")), most=2),
-    "deep pour resin": Item("resin", "mg", 1650000, 5680, "Tarn Resin Supply", (("1", "kit"), ("1.65", "kg")), most=2),
+    "coating resin": Item("resin", "mg", 1059915, 4390, "Tarn Resin Supply", (("1", "kit"), ("946.353", "ml")), most=4),
+    "deep pour resin": Item("resin", "mg", 1650000, 5680, "Tarn Resin Supply", (("1", "kit"), ("1.65", "kg")), most=4),
     "blue pigment": Item("colourant", "mg", 50000, 1150, "Tarn Resin Supply", (("50", "g"),), most=1),
     "black pigment": Item("colourant", "mg", 50000, 990, "Tarn Resin Supply", (("50", "g"),), most=1),
     "pearl powder": Item("colourant", "mg", 25000, 1290, "Tarn Resin Supply", (("25", "g"),), most=1),
-    "sanding disc P80": Item("abrasive", "each", 15000, 790, "Gritworks", (("15", "each"), ("15", "pcs"))),
-    "sanding disc P120": Item("abrasive", "each", 15000, 790, "Gritworks", (("15", "each"), ("15", "pcs"))),
-    "sanding disc P180": Item("abrasive", "each", 15000, 790, "Gritworks", (("15", "each"), ("15", "pcs"))),
-    "sanding disc P240": Item("abrasive", "each", 15000, 790, "Gritworks", (("15", "each"), ("15", "pcs"))),
+    "sanding disc P80": Item("abrasive", "each", 20000, 990, "Gritworks", (("20", "each"), ("20", "pcs"))),
+    "sanding disc P120": Item("abrasive", "each", 20000, 990, "Gritworks", (("20", "each"), ("20", "pcs"))),
+    "sanding disc P180": Item("abrasive", "each", 20000, 990, "Gritworks", (("20", "each"), ("20", "pcs"))),
+    "sanding disc P240": Item("abrasive", "each", 20000, 990, "Gritworks", (("20", "each"), ("20", "pcs"))),
     "finishing oil": Item("finish", "ul", 250000, 1090, "Harrow Hardware", (("250", "ml"), ("0.25", "l")), 0.5, 1),
     "paste wax": Item("finish", "mg", 250000, 1690, "Harrow Hardware", (("250", "g"), ("0.25", "kg")), 0.4, 1),
     "hard wax oil": Item("finish", "ul", 473176, 3490, "Harrow Hardware", (("16", "fl oz"), ("473.176", "ml")), 0.6, 1),
@@ -258,7 +258,7 @@ ITEMS: dict[str, Item] = {
     "masking tape": Item("consumable", "um", 50_000_000, 560, "Harrow Hardware", (("50", "m"),), 0.0, 2),
     "clock movement": Item("hardware", "each", 3000, 1950, "Harrow Hardware", (("3", "each"), ("3", "pcs")), 0.92),
     "tray handle": Item("hardware", "each", 6000, 2100, "Harrow Hardware", (("6", "each"), ("6", "pcs")), 0.9),
-    "felt pad": Item("hardware", "each", 50000, 390, "Harrow Hardware", (("50", "each"), ("50", "pcs")), 0.7),
+    "felt pad": Item("hardware", "each", 100000, 690, "Harrow Hardware", (("100", "each"), ("100", "pcs")), 0.7),
     "wall bracket": Item("hardware", "each", 6000, 1150, "Harrow Hardware", (("6", "each"), ("6", "pcs")), 0.9),
     "table leg set": Item("hardware", "each", 2000, 9800, "Harrow Hardware", (("2", "each"), ("2", "pcs")), 0.96),
     "coat hook": Item("hardware", "each", 10000, 1900, "Harrow Hardware", (("10", "each"), ("10", "pcs")), 0.9),
@@ -266,6 +266,16 @@ ITEMS: dict[str, Item] = {
     "box large": Item("packaging", "each", 6000, 1350, "Packhorse Paper", (("6", "each"), ("6", "pcs"))),
     "tissue paper": Item("packaging", "each", 50000, 720, "Packhorse Paper", (("50", "each"), ("50", "pcs"))),
 }
+
+
+BILLS = {
+    **dict.fromkeys(("electricity", "insurance"), "overhead"),
+    **dict.fromkeys(("advertising", "web shop", "postage labels", "booth fee"), "selling"),
+    **dict.fromkeys(
+        ("router bit", "saw blade", "drill bit set", "dust filter", "blade sharpening", "sander pad"), "tool"
+    ),
+}
+"""What is bought and never used by a piece."""
 
 
 @dataclass(frozen=True)
