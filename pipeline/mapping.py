@@ -6,12 +6,15 @@ import tomllib
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import UserError
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Record
 from pipeline.shop import Shop
+
+if TYPE_CHECKING:
+    from pipeline.suggestion import Suggestion
 
 _KEYS = {
     "files": str,
@@ -153,7 +156,18 @@ def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> 
     for mapping in mappings:
         if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
             return mapping
-    return canonical(file, table)
+    known = canonical(file, table)
+    if known:
+        return known
+    proposal = suggest(table, shop, file)
+    return proposal.mapping if proposal.sure else None
+
+
+def suggest(table: TextTable, shop: Shop, file: str = "") -> "Suggestion":
+    """What a table may hold, with a confidence a column; see `pipeline.suggestion`."""
+    from pipeline import suggestion  # it reads with the parsers of cleaning, which need this module
+
+    return suggestion.suggest(table, shop, file)
 
 
 def _has_needed(mapping: Mapping, table: TextTable) -> bool:
