@@ -8,6 +8,8 @@ Discovery 33 (2019); the patterns and the ties are our own.
 
 import re
 from collections import Counter
+from dataclasses import replace
+from itertools import product
 
 from pipeline.readers.heading import typed_columns
 from pipeline.readers.kinds import kind_of
@@ -30,6 +32,9 @@ _KNOWN = {
     "odd": 0.1,
     "joined": 0.4,
 }
+_EDGES = re.compile(
+    r"(?:^|[,;\t| :])([^\w\s,;:.()\[\]{}<>#&+-])(?=[^\r\n]*?\1(?:[,;\t| :\r\n]|\Z))", re.MULTILINE
+)
 _CERTAIN = ("number", "time", "address")
 _LINE_END = re.compile(r"[\r\n]")
 _LINE_ENDS = re.compile(r"[\r\n]+")
@@ -44,10 +49,10 @@ def detect(text: str) -> Marks:
         return Marks(",")
     best, best_score = Marks("", '"'), 0.0
     for quote in _quotes(sample):
-        for delimiter in ("", *_delimiters(sample)):
-            if quote in delimiter:
+        for delimiter, escape in product(("", *_delimiters(sample)), _escapes(sample, quote)):
+            if quote in delimiter or (escape and escape in delimiter):
                 continue
-            marks = Marks(delimiter, quote)
+            marks = Marks(delimiter, quote, escape)
             score = consistency(sample, marks)
             if score > best_score + 1e-9:
                 best, best_score = marks, score
@@ -77,7 +82,8 @@ def consistency(sample: str, marks: Marks) -> float:
     if marks.delimiter and marks.delimiter not in _USUAL:
         # a time, an address or a phrase has marks of its own inside
         known *= 1 - certain
-        if marks.delimiter == " " and not typed_columns(rows):
+        regular = quoted and max(lengths.values()) >= 0.9 * len(rows)
+        if marks.delimiter == " " and not regular and not typed_columns(rows):
             known *= 0.001
     blank = sum(not cell.strip() for cell in cells) / len(cells)
     weight = _WEIGHT.get(marks.delimiter, 0.9 if len(marks.delimiter) == 1 else 0.995)
@@ -102,8 +108,8 @@ def _longest(sample: str, marks: Marks) -> Marks:
     cells = held(marks)
     longer = [d for d in _delimiters(sample) if marks.delimiter in d and len(d) > len(marks.delimiter)]
     for delimiter in sorted(longer, key=len, reverse=True):
-        if held(Marks(delimiter, marks.quote)) == cells:
-            return Marks(delimiter, marks.quote)
+        if held(longer_marks := replace(marks, delimiter=delimiter)) == cells:
+            return longer_marks
     return marks
 
 
@@ -163,29 +169,27 @@ def _delimiters(sample: str) -> list[str]:
 
 def _quotes(sample: str) -> list[str]:
     """Marks that stand at both edges of cells, and ", which is the usual one."""
-    edges = Counter(
-        m[1]
-        for m in re.finditer(
-            r"(?:^|[,;\t| :])([^\w\s,;:.()\[\]{}<>#&+-])(?=[^\r\n]*?\1(?:[,;\t| :]|$))", sample, re.MULTILINE
-        )
-    )
-    others = [q for q, n in edges.most_common(4) if n >= 2 and q != '"']
-    return ['"', *others]
+    edges = Counter(found[1] for found in _EDGES.finditer(sample))
+    return ['"', *(mark for mark, count in edges.most_common(4) if count >= 2 and mark != '"')]
 
 
 def _with_escape(sample: str, marks: Marks, score: float) -> Marks:
     """The escape mark, if every quote inside cells has the same mark before it and the rows come out as well."""
-    if not marks.quote or marks.quote not in sample:
+    if marks.escape:
         return marks
-    quote = re.escape(marks.quote)
-    inside = Counter(m[1] for m in re.finditer(rf"([^\w\s]){quote}(?!{re.escape(marks.delimiter)}|[\r\n]|\Z)", sample))
-    for mark, _ in inside.most_common(5):
-        if mark == marks.quote or mark == marks.delimiter[-1:]:
-            continue
+    for mark in _escapes(sample, marks.quote)[1:]:
         other = Marks(marks.delimiter, marks.quote, mark)
-        if consistency(sample, other) >= score - 1e-6 and _always_escaped(sample, other):
+        if mark not in marks.delimiter and consistency(sample, other) >= score - 1e-6 and _always_escaped(sample, other):
             return other
     return marks
+
+
+def _escapes(sample: str, quote: str) -> list[str]:
+    """Marks that stand before quotes again and again; "" (a quote is doubled) comes first."""
+    before = Counter(found[1] for found in re.finditer(rf"([^\w\s{re.escape(quote)}]){re.escape(quote)}", sample))
+    # a full stop or a separator often stands before a quote, and is no escape mark
+    likely = [m for m, n in before.most_common(6) if m in "\\\0" or (n >= 2 and m not in ".:,;|-()[]{}")]
+    return ["", *likely[:3]]
 
 
 def _always_escaped(sample: str, marks: Marks) -> bool:

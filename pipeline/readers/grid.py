@@ -39,7 +39,7 @@ def careful_grid(data: bytes, marks: Marks) -> Grid:
     rows = careful_rows(text, marks)
     widths = np.array([len(c) for c in rows.cells], dtype=np.int64)
     frame = frame_of(rows.cells, rows.numbers)
-    return Grid(*mend(frame, widths, lambda place: text[slice(*rows.spans[place])], marks), rows.unclean)
+    return Grid(*mend(frame, widths, lambda first, last: text[rows.spans[first][0] : rows.spans[last][1]], marks), rows.unclean)
 
 
 def fast_grid(data: bytes, marks: Marks) -> Grid | None:
@@ -62,9 +62,9 @@ def fast_grid(data: bytes, marks: Marks) -> Grid | None:
         frame = frame.with_columns(pl.all().str.replace_all("\x1f", marks.delimiter, literal=True))
     frame = frame.with_columns(pl.Series("row", shape.numbers, dtype=pl.Int64))
 
-    def raw(place: int) -> str:
-        start = 0 if not place else int(shape.ends[place - 1]) + 1
-        return data[start : int(shape.ends[place])].replace(separator, marks.delimiter.encode()).decode().rstrip("\r")
+    def raw(first: int, last: int) -> str:
+        start = int(shape.ends[first - 1]) + 1 if first else 0
+        return data[start : int(shape.ends[last])].replace(separator, marks.delimiter.encode()).decode().rstrip("\r")
 
     return Grid(*mend(frame, shape.widths, raw, marks))
 

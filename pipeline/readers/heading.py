@@ -119,6 +119,7 @@ def _has_header(first: Sequence[str], below: Sequence[Sequence[str]]) -> bool:
 def _like_the_rest(first: Sequence[str], below: Sequence[Sequence[str]]) -> bool:
     """In a table of words only: whether the first row's cells come again below, or have the same shape of tag."""
     votes = 0
+    below = [row for row in below if row != first]
     for i, cell in enumerate(first):
         column = [row[i].strip() for row in below if i < len(row) and row[i].strip()]
         if not cell.strip() or not column:

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable
+from itertools import product
 
 import numpy as np
 import polars as pl
@@ -16,11 +17,12 @@ _MOST = 500
 
 
 def mend(
-    frame: pl.DataFrame, widths: np.ndarray, raw: Callable[[int], str], marks: Marks
+    frame: pl.DataFrame, widths: np.ndarray, raw: Callable[[int, int], str], marks: Marks
 ) -> tuple[pl.DataFrame, np.ndarray, dict[int, str]]:
     """Read again the rows with one cell or few that another delimiter splits into just the table's width.
 
-    `frame` and `widths` as in `Grid`; `raw` gives a row's text as written. Returns both, mended, and row number → the
+    `frame` and `widths` as in `Grid`; `raw` gives the text as written of the
+    rows from one place to another. Returns both, mended, and row number → the
     delimiter that it used. A row that nothing fits stays as it is.
     """
     lengths = np.bincount(widths[widths > 1]) if (widths > 1).any() else np.zeros(1)
@@ -29,7 +31,7 @@ def mend(
         return frame, widths, {}
     columns = cell_columns(usual)
     held = frame.select(pl.any_horizontal(pl.col(columns).is_not_null())).to_series().to_numpy()
-    few = np.flatnonzero((widths <= max(1, usual // 2)) & held)
+    few = np.flatnonzero((widths != usual) & held)
     spaced = _spaced(frame, widths, usual) if marks.delimiter in (",", ";", "|") else few[:0]
     few = few if len(few) <= min(_MOST, max(3, count // 4)) else few[:0]
     if not len(few) + len(spaced):
@@ -38,17 +40,25 @@ def mend(
     kinds = [Counter(kind_of(cell or "") for cell in column) for column in zip(*sample[1:], strict=True)]
     # a header row can only be told from a title where the row below it is data
     header = 0 in (*few[:1], *spaced[:1]) and usual > 2 and _typed(frame.select(columns)[1:2].rows())
+    odd = set(few.tolist())
     found: dict[int, tuple[list[str], str]] = {}
+    gone: set[int] = set()
     for place in (*few.tolist(), *spaced.tolist()):
-        others = (marks.delimiter + " ",) if place in spaced else (*_OTHERS, marks.delimiter + " ")
-        for other in others:
-            cells = _whole(raw(place), Marks(other, marks.quote, marks.escape))
-            if len(cells) == usual and _fits(cells, kinds, header and place == 0):
+        if place in gone:
+            continue
+        others = (marks.delimiter + " ",) if place not in odd else (*_OTHERS, marks.delimiter + " ")
+        # a line break inside one of its quoted cells has torn the row in two or three
+        for last, other in product((place, place + 1, place + 2), others):
+            if other == marks.delimiter or not odd.issuperset(range(place + 1, last + 1)):
+                continue
+            cells = _whole(raw(place, last), Marks(other, marks.quote, marks.escape))
+            if len(cells) == usual and _fits(cells, kinds, int(widths[place]), other, header and place == 0):
                 found[place] = cells, other
+                gone.update(range(place + 1, last + 1))
                 break
     if not found:
         return frame, widths, {}
-    return _patched(frame, widths, found)
+    return _patched(frame, widths, found, gone)
 
 
 def _spaced(frame: pl.DataFrame, widths: np.ndarray, usual: int) -> np.ndarray:
@@ -72,22 +82,29 @@ def _typed(rows: list[tuple[str | None, ...]]) -> bool:
     return any(kind_of(cell or "") in ("number", "time") for row in rows for cell in row)
 
 
-def _fits(cells: list[str], kinds: list[Counter[str]], header: bool) -> bool:
+def _fits(cells: list[str], kinds: list[Counter[str]], before: int, other: str, header: bool) -> bool:
+    """Whether the cells are such as their columns hold. The nearer the row came to the table's width by the file's own
+    delimiter, the more is asked of the other one."""
     own = [kind_of(cell) for cell in cells]
     if "odd" in own:
         return False
-    if header and all(kind in ("plain", "prose") for kind in own):
+    few = before <= max(1, len(cells) // 2)
+    if header and (few or other.endswith(" ")) and all(kind in ("plain", "prose") for kind in own):
         return True
-    return sum(kinds[i][kind] > 0 for i, kind in enumerate(own)) >= 0.7 * len(own)
+    if not few and other in (" ", ":"):
+        return False
+    return sum(kinds[i][kind] > 0 for i, kind in enumerate(own)) >= (0.7 if few else 1) * len(own)
 
 
 def _patched(
-    frame: pl.DataFrame, widths: np.ndarray, found: dict[int, tuple[list[str], str]]
+    frame: pl.DataFrame, widths: np.ndarray, found: dict[int, tuple[list[str], str]], gone: set[int]
 ) -> tuple[pl.DataFrame, np.ndarray, dict[int, str]]:
     places = sorted(found)
     numbers = frame["row"].gather(places).to_list()
     rows = frame_of([found[p][0] for p in places], numbers, len(frame.columns) - 1).select(frame.columns)
-    whole = pl.concat([frame.filter(~pl.col("row").is_in(numbers)), rows]).sort("row", maintain_order=True)
+    kept = np.ones(frame.height, dtype=bool)
+    kept[[*places, *gone]] = False
+    whole = pl.concat([frame.filter(pl.Series(kept)), rows]).sort("row", maintain_order=True)
     widths = widths.copy()
     widths[places] = [len(found[p][0]) for p in places]
-    return whole, widths, dict(zip(numbers, (found[p][1] for p in places), strict=True))
+    return whole, np.delete(widths, sorted(gone)), dict(zip(numbers, (found[p][1] for p in places), strict=True))

@@ -12,9 +12,11 @@ from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 
 _LINE_END = re.compile(r"\r\n|\n|\r")
 _WINDOWS = (1, 2, 3, 5, 9, 20)
+_PRESUMED = (0, 1, 2, 3, 4, 6, 9)
 _TRIES = 300
 
 
@@ -91,18 +93,14 @@ class Splitter:
         escape = self.marks.escape
         return text.replace(escape + self.marks.quote, self.marks.quote) if escape and escape in text else text
 
-    def ways(self, text: str, start: int, stop: int, width: int | None) -> list[str] | None:
-        """The most likely way to read text[start:stop] as exactly `width` cells (any number when None), or None.
+    def ways(self, text: str, start: int, stop: int, width: int | None, presumed: int) -> list[str] | None:
+        """A way to read text[start:stop] as exactly `width` cells (any number when None), or None.
 
-        Ways are tried by what they presume, least first: that a quote after another one closes its cell (1), that a
-        quote at a cell's start is text (2), that a cell holds what looks like a border between cells (2 each).
+        It may presume at most so much: that a quote after another one closes its cell (1), that a quote at a cell's
+        start is text (2), that a cell holds what looks like a border between cells (2 each).
         """
-        for allowed in (0, 1, 2, 3, 4, 6, 9):
-            self._left = _TRIES
-            found = self._ways(text, start, stop, width, allowed)
-            if found is not None:
-                return found
-        return None
+        self._left = _TRIES
+        return self._ways(text, start, stop, width, presumed)
 
     def _ways(self, text: str, start: int, stop: int, width: int | None, allowed: int) -> list[str] | None:
         self._left -= 1
@@ -171,19 +169,16 @@ def _one(
         if last == line or len(strict[0]) in usual:
             return strict[0], last
     rows.unclean += 1
-    for lines in _WINDOWS:
-        last = min(line + lines, len(starts)) - 1
-        for width in usual:
-            if width < 2 and last > line:
-                continue
-            found = splitter.ways(text, starts[line], ends[last], width)
-            if found is not None:
-                return found, last
-        if last == len(starts) - 1:
-            break
+    windows = sorted({min(line + lines, len(starts)) - 1 for lines in _WINDOWS})
+    for presumed, last, width in product(_PRESUMED, windows, usual):
+        if width < 2 and last > line:
+            continue
+        found = splitter.ways(text, starts[line], ends[last], width, presumed)
+        if found is not None:
+            return found, last
     if strict is not None and bisect_right(starts, strict[1]) - 1 - line <= max(_WINDOWS):
         return strict[0], bisect_right(starts, strict[1]) - 1
-    alone = splitter.ways(text, starts[line], ends[line], None)
+    alone = splitter.ways(text, starts[line], ends[line], None, max(_PRESUMED))
     return alone or text[starts[line] : ends[line]].split(splitter.marks.delimiter or None), line
 
 
