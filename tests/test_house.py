@@ -27,15 +27,16 @@ ROOMS: dict[str, set[str]] = {
     "readers": {"errors"},
     "mapping": {"errors", "records", "shop", "readers"},
     "cleaning": {"errors", "records", "shop", "readers", "mapping"},
+    "suggestion": {"errors", "records", "shop", "readers", "mapping", "cleaning"},
     "linking": {"errors", "records", "shop", "cleaning"},
     "database": {"errors", "records", "shop", "linking"},
     "estimates": {"errors"},
     "models": {"estimates"},
-    "refresh": {"errors", "shop", "readers", "mapping", "cleaning", "linking", "database", "models"},
+    "refresh": {"errors", "shop", "readers", "mapping", "cleaning", "suggestion", "linking", "database", "models"},
     "peek": {"errors", "readers"},
     "reports": {"errors", "records", "shop", "database", "refresh"},
     "serve": set(),
-    "actions": {"errors", "records", "shop", "readers", "mapping", "cleaning", "estimates", "database", "reports"},
+    "actions": {"errors", "records", "shop", "readers", "mapping", "suggestion", "estimates", "database", "reports"},
     "cli": {"errors", "shop", "database", "refresh", "reports", "peek", "serve", "actions"},
 }
 FROM_THE_DASHBOARD = {"actions", "records"}
