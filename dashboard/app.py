@@ -1,0 +1,87 @@
+"""The dashboard: the list of pages, the navigation, the shop and the time of the last refresh."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from html import escape
+
+import streamlit as st
+
+from dashboard import data, parts
+from dashboard.views import files, materials, month, pieces, rework
+
+LOOK_EVERY_S = 5.0
+"""How often an open page looks whether something newer was published."""
+
+
+@dataclass(frozen=True)
+class View:
+    """A page: its title, its part of the address, and the function that shows it."""
+
+    title: str
+    path: str
+    show: Callable[[parts.Page], None]
+
+
+VIEWS = (
+    View("Month", "month", month.show),
+    View("Pieces", "pieces", pieces.show),
+    View("Materials", "materials", materials.show),
+    View("Rework", "rework", rework.show),
+    View("Files", "files", files.show),
+)
+
+
+def main() -> None:
+    st.set_page_config("Kerfledger", layout="wide", initial_sidebar_state="collapsed")
+    parts.wear_look()
+    folder = data.shop_folder()
+    try:
+        book = data.open_book(folder)
+    except data.NothingPublishedError:
+        parts.empty(
+            "Nothing is published for this shop yet.", f"Put files in its inbox, then run: kerfledger refresh {folder}"
+        )
+        return
+    pages = {view.path: st.Page(_shown(view, book), title=view.title, url_path=view.path) for view in VIEWS}
+    chosen = st.navigation(list(pages.values()), position="hidden")
+    _heading(book)
+    with st.container(key="pages", horizontal=True, gap="small"):
+        for page in pages.values():
+            # what is chosen goes along to the next page
+            st.page_link(page, query_params=dict(st.query_params.to_dict()))
+    chosen.run()
+    _watch()
+
+
+def _shown(view: View, book: data.Book) -> Callable[[], None]:
+    def show() -> None:
+        try:
+            view.show(parts.page_of(book))
+        except data.OutdatedError:
+            parts.empty(
+                "This database is of an older version.", f"Make a new one with: kerfledger refresh {data.shop_folder()}"
+            )
+
+    return show
+
+
+def _heading(book: data.Book) -> None:
+    shop = book.shop()
+    st.html(
+        f'<div class="kl-shop"><b>{escape(shop["name"])}</b>'
+        f'<span class="kl-quiet">as of the refresh of {book.edition.refreshed:%Y-%m-%d %H:%M}, in {escape(shop["currency"])}</span></div>'
+    )
+
+
+@st.fragment(run_every=LOOK_EVERY_S)
+def _watch() -> None:
+    """Run the page again when a newer database appears; until then it goes on with the one it has."""
+    newest = data.newest(data.shop_folder())
+    seen = st.session_state.setdefault("newest seen", newest)
+    if newest != seen:
+        # once for each: one that can't be opened must not make the page run for ever
+        st.session_state["newest seen"] = newest
+        st.rerun(scope="app")
+
+
+main()

@@ -1,0 +1,23 @@
+"""What became of the rows that came in."""
+
+import altair as alt
+import polars as pl
+
+from dashboard.charts.theme import ROW, Look, dress
+
+
+def set_aside(rows: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
+    """Bars of rows set aside by reason. `rows`: one a fault, with `kind`, the reason in a few words."""
+    base = alt.Chart(rows)
+    y = alt.Y(
+        "kind:N",
+        sort=alt.EncodingSortField("kind", op="count", order="descending"),
+        axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=190),
+    )
+    bars = base.mark_bar(height=ROW * 0.6, color=colours.main).encode(
+        x=alt.X("count():Q", axis=alt.Axis(title="rows set aside", tickMinStep=1, tickCount=5)),
+        y=y,
+        tooltip=[alt.Tooltip("kind:N", title="reason"), alt.Tooltip("count():Q", title="rows")],
+    )
+    labels = base.mark_text(align="left", dx=5).encode(x="count():Q", y=y, text="count():Q")
+    return dress((bars + labels).properties(height=alt.Step(ROW)), title, colours)

@@ -1,0 +1,182 @@
+"""What comes back to the bench: how often, how sure, what it costs."""
+
+import altair as alt
+import polars as pl
+
+from dashboard.charts.theme import ROW, Look, dress
+
+
+def forest(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
+    """Each group's rate as counted (open, thin) and with the other things held equal (full, thick), with intervals.
+
+    `rates`: level, pieces, events, rate, low, high, adjusted, adjusted_low, adjusted_high, chance_worse.
+    """
+    counted = rates.select(
+        "level", "pieces", "events", "chance_worse", pl.lit("as counted").alias("kind"),
+        pl.col("rate").alias("middle"), pl.col("low").alias("from"), pl.col("high").alias("to"),
+    )  # fmt: skip
+    adjusted = rates.select(
+        "level", "pieces", "events", "chance_worse", pl.lit("others held equal").alias("kind"),
+        pl.col("adjusted").alias("middle"), pl.col("adjusted_low").alias("from"), pl.col("adjusted_high").alias("to"),
+    )  # fmt: skip
+    kinds = ["others held equal", "as counted"]
+    order = rates.sort("adjusted", descending=True)["level"].to_list()
+    base = alt.Chart(pl.concat([adjusted, counted])).transform_calculate(
+        name="datum.level + '  ' + datum.events + ' of ' + datum.pieces"
+    )
+    names = {
+        level: f"{level}  {events} of {pieces}"
+        for level, events, pieces in rates.select("level", "events", "pieces").iter_rows()
+    }
+    picked = alt.selection_point(name="picked", fields=["level"], toggle=False)
+    y = alt.Y(
+        "name:N",
+        sort=[names[level] for level in order],
+        axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=190),
+    )
+    offset = alt.YOffset("kind:N", sort=kinds, scale=alt.Scale(paddingOuter=0.25))
+    colour = alt.Color(
+        "kind:N",
+        sort=kinds,
+        scale=alt.Scale(domain=kinds, range=[colours.main, colours.other]),
+        legend=alt.Legend(title=None),
+    )
+    tips = [
+        alt.Tooltip("level:N", title="group"),
+        alt.Tooltip("kind:N", title="rate"),
+        alt.Tooltip("middle:Q", title="rate", format=".0%"),
+        alt.Tooltip("from:Q", title="from", format=".0%"),
+        alt.Tooltip("to:Q", title="to", format=".0%"),
+        alt.Tooltip("events:Q", title="came back"),
+        alt.Tooltip("pieces:Q", title="pieces"),
+        alt.Tooltip("chance_worse:Q", title="chance that it is worse than the shop", format=".0%"),
+    ]
+    lines = base.mark_rule(strokeWidth=2.5).encode(
+        x=alt.X(
+            "from:Q", axis=alt.Axis(title="share of pieces", format=".0%", tickCount=5), scale=alt.Scale(zero=True)
+        ),
+        x2="to:Q",
+        y=y,
+        yOffset=offset,
+        color=colour,
+        opacity=alt.condition(picked, alt.value(1), alt.value(0.35)),
+    )
+    dots = (
+        base.mark_point(size=85, filled=True, opacity=1, cursor="pointer")
+        .encode(
+            x="middle:Q",
+            y=y,
+            yOffset=offset,
+            color=colour,
+            shape=alt.Shape(
+                "kind:N",
+                sort=kinds,
+                scale=alt.Scale(domain=kinds, range=["circle", "diamond"]),
+                legend=alt.Legend(title=None),
+            ),
+            tooltip=tips,
+        )
+        .add_params(picked)
+    )
+    return dress((lines + dots).properties(height=alt.Step(ROW * 0.62)), title, colours)
+
+
+def pareto(defects: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.Chart:
+    """Bars of cost by defect, split by what was decided. `defects`: defect, action, found, pieces, cents."""
+    actions = ["rework", "scrap", "discount", "accept", "none"]
+    chart = (
+        alt.Chart(defects)
+        .transform_calculate(shown=f"datum.cents * {scale}")
+        .mark_bar(height=ROW * 0.6, stroke=colours.paper, strokeWidth=1)
+        .encode(
+            x=alt.X("sum(shown):Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+            y=alt.Y(
+                "defect:N",
+                sort=alt.EncodingSortField("cents", op="sum", order="descending"),
+                axis=alt.Axis(title=None, ticks=False, domain=False),
+            ),
+            color=alt.Color(
+                "action:N",
+                sort=actions,
+                scale=alt.Scale(
+                    domain=actions, range=[colours.main, colours.other, colours.faint, colours.quiet, colours.grid]
+                ),
+                legend=alt.Legend(title=None, values=[a for a in actions if a in defects["action"].to_list()]),
+            ),
+            tooltip=[
+                "defect:N",
+                alt.Tooltip("action:N", title="decided"),
+                alt.Tooltip("found:Q", title="times found"),
+                "pieces:Q",
+                alt.Tooltip("shown:Q", title=unit, format=",.2f"),
+            ],
+        )
+    )
+    return dress(chart.properties(height=alt.Step(ROW)), title, colours)
+
+
+def control(months: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
+    """The share of a month's pieces that did not pass first time, with its limits; points outside are marked.
+
+    `months`: month, pieces, rate, centre, lower, upper, outside.
+    """
+    base = alt.Chart(months)
+    x = alt.X("yearmonth(month):T", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, tickCount=12))
+    axis = alt.Axis(title="did not pass first time", format=".0%", tickCount=5)
+    band = base.mark_area(color=colours.faint, opacity=0.35, interpolate="step").encode(
+        x=x, y=alt.Y("lower:Q", axis=axis), y2="upper:Q"
+    )
+    middle = base.mark_line(color=colours.quiet, strokeDash=[5, 3]).encode(x=x, y="centre:Q")
+    line = base.mark_line(color=colours.main, strokeWidth=1.5).encode(x=x, y="rate:Q")
+    points = base.mark_point(filled=True, opacity=1).encode(
+        x=x,
+        y="rate:Q",
+        size=alt.condition("datum.outside", alt.value(170), alt.value(50)),
+        shape=alt.condition("datum.outside", alt.value("diamond"), alt.value("circle")),
+        color=alt.condition("datum.outside", alt.value(colours.other), alt.value(colours.main)),
+        tooltip=[
+            alt.Tooltip("month:T", format="%B %Y"),
+            alt.Tooltip("rate:Q", title="did not pass", format=".0%"),
+            "pieces:Q",
+            alt.Tooltip("lower:Q", title="limits from", format=".0%"),
+            alt.Tooltip("upper:Q", title="to", format=".0%"),
+        ],
+    )
+    return dress((band + middle + line + points).properties(height=230), title, colours)
+
+
+def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
+    """Species by finish: a square as large as its pieces are many, the darker the more came back.
+
+    `rates`: species, finish, pieces, events, rate, low, high. Thin cells are small, so nobody reads much into them.
+    """
+    base = alt.Chart(rates)
+    x = alt.X("finish:N", axis=alt.Axis(title=None, orient="top", labelAngle=-40, ticks=False, domain=False))
+    y = alt.Y("species:N", axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=130))
+    squares = base.mark_square(opacity=1, stroke=colours.text, strokeWidth=0.75).encode(
+        x=x,
+        y=y,
+        size=alt.Size("pieces:Q", scale=alt.Scale(range=[20, 900], zero=True), legend=None),
+        color=alt.Color(
+            "rate:Q",
+            scale=alt.Scale(range=[colours.paper, colours.other, colours.series[0]], domain=[0, 0.5, 1]),
+            legend=alt.Legend(
+                title="came back",
+                format=".0%",
+                values=[0, 0.25, 0.5, 0.75, 1],
+                type="symbol",
+                symbolType="square",
+                columns=5,
+            ),
+        ),
+        tooltip=[
+            "species:N",
+            "finish:N",
+            alt.Tooltip("events:Q", title="came back"),
+            "pieces:Q",
+            alt.Tooltip("rate:Q", format=".0%"),
+            alt.Tooltip("low:Q", title="from", format=".0%"),
+            alt.Tooltip("high:Q", title="to", format=".0%"),
+        ],
+    )
+    return dress(squares.properties(height=alt.Step(38)), title, colours)

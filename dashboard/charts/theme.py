@@ -1,0 +1,108 @@
+"""The look of every chart: one palette of our own, for paper and for night.
+
+The marks differ in lightness before they differ in hue, so that they can be told apart in greyscale and by the
+colour-blind; none carries a meaning that isn't also said by place, sign or label.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import altair as alt
+
+FONT = "Seravek, 'Gill Sans Nova', Ubuntu, Calibri, 'DejaVu Sans', sans-serif"
+
+ROW = 30
+"""Pixels of one bar with its gap: thumbs and labels need so much."""
+
+
+@dataclass(frozen=True)
+class Look:
+    """The colours of a chart by what they do. `series` goes from the most to the least ink."""
+
+    paper: str
+    text: str
+    quiet: str
+    grid: str
+    main: str
+    other: str
+    faint: str
+    series: tuple[str, str, str, str]
+
+
+DAY = Look(
+    paper="#fbf8f2",
+    text="#2b2622",
+    quiet="#665c50",
+    grid="#e4dccd",
+    main="#17505c",
+    other="#b8741a",
+    faint="#cdbf9f",
+    series=("#12343c", "#8c4a2f", "#3f8a93", "#d0a24c"),
+)
+NIGHT = Look(
+    paper="#1e1b18",
+    text="#ede6da",
+    quiet="#b5aa9a",
+    grid="#3b352e",
+    main="#86c5cd",
+    other="#d99a3e",
+    faint="#6d6253",
+    series=("#f0e3c8", "#e0a458", "#4f9aa5", "#a85a3c"),
+)
+
+
+def look(night: bool) -> Look:
+    return NIGHT if night else DAY
+
+
+def dress(chart: alt.TopLevelMixin, title: str, colours: Look) -> Any:
+    """The chart with its title (which holds the figure) and the shared look."""
+    axis = {
+        "labelColor": colours.text,
+        "titleColor": colours.quiet,
+        "titleFontWeight": "normal",
+        "gridColor": colours.grid,
+        "domainColor": colours.grid,
+        "tickColor": colours.grid,
+        "labelFontSize": 13,
+        "titleFontSize": 13,
+        "labelLimit": 170,
+    }
+    return (
+        chart.properties(
+            title=alt.TitleParams(
+                wrap(title), anchor="start", frame="group", color=colours.text, fontSize=15, fontWeight=600, offset=12
+            ),
+            background=colours.paper,
+        )
+        .configure(font=FONT, padding={"left": 2, "right": 14, "top": 4, "bottom": 4})
+        .configure_view(strokeWidth=0)
+        .configure_axis(**axis)
+        .configure_legend(
+            orient="top",
+            labelColor=colours.text,
+            titleColor=colours.quiet,
+            labelFontSize=13,
+            titleFontSize=13,
+            titleFontWeight="normal",
+            symbolSize=120,
+            columns=2,
+            labelLimit=200,
+        )
+        .configure_text(color=colours.text, fontSize=13)
+    )
+
+
+def wrap(title: str, width: int = 44) -> list[str]:
+    """The title in lines that fit on a phone."""
+    lines = [""]
+    for word in title.split():
+        if lines[-1] and len(lines[-1]) + len(word) >= width:
+            lines.append("")
+        lines[-1] = f"{lines[-1]} {word}".strip()
+    return lines
+
+
+def money_axis(title: str) -> alt.Axis:
+    # few ticks, so that they fit on a phone
+    return alt.Axis(title=title, tickCount=5, format=",.0f")

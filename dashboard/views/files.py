@@ -1,0 +1,161 @@
+"""What came in, what was set aside, and what is missing?"""
+
+import json
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import parts, words
+from dashboard.charts.files import set_aside
+from dashboard.parts import ANY, Column, Page
+
+QUESTION = "What came in, and what is missing?"
+
+
+def show(page: Page) -> None:
+    files = page.book.files()
+    if not files.height:
+        parts.answer(QUESTION, "Nothing has come in yet.")
+        parts.empty("The inbox holds no file that can be read.", "Put a CSV, TSV or workbook into it, then refresh.")
+        return
+    fate = page.book.rows_by_fate()
+    parts.answer(QUESTION, _sentence(fate))
+    parts.figures(
+        [
+            ("Files", f"{fate['files']:,}", ""),
+            ("Rows loaded", f"{fate['loaded']:,}", f"of {fate['rows']:,}"),
+            ("Set aside", f"{fate['set_aside']:,}", "in no figure until mended"),
+            ("Seen twice or replaced", f"{fate['duplicate']:,}", "counted once"),
+            ("No records", f"{fate['ignored']:,}", "titles, totals, blank rows"),
+        ]
+    )
+    rejected = page.book.set_aside()
+    _picture(page, rejected)
+    findings = page.book.findings()
+    parts.advice([row["meaning"] for row in findings.head(3).iter_rows(named=True)])
+    _rejected(page, rejected)
+    _findings(page, findings)
+    _words(page)
+    _files(page, files)
+    _dictionary(page)
+    parts.caution(
+        "buyers' names and addresses are never stored, but your files may hold them: keep the inbox where only you can "
+        "read it. The figures are for steering; what the tax office wants, ask a licensed accountant."
+    )
+
+
+def _sentence(fate: dict[str, int]) -> str:
+    aside = words.count(fate["set_aside"], "row")
+    rest = (
+        f"{aside} {'is' if fate['set_aside'] == 1 else 'are'} set aside and wait to be mended"
+        if fate["set_aside"]
+        else "no row is set aside"
+    )
+    return f"{fate['loaded']:,} of {fate['rows']:,} rows from {words.count(fate['files'], 'file')} are in the figures; {rest}."
+
+
+def _picture(page: Page, rejected: pl.DataFrame) -> None:
+    if not rejected.height:
+        return
+    # the first sentence of the reason names the kind of fault
+    rows = rejected.with_columns(pl.col("reason").str.split(". ").list.first().str.strip_chars_end(".").alias("kind"))
+    top = rows["kind"].value_counts(sort=True).row(0, named=True)
+    title = f"Why rows were set aside: most often “{top['kind']}”, {words.count(top['count'], 'time')}"
+    parts.picture(
+        set_aside(rows.select("kind"), title, page.look), f"{title}. The table below holds each row.", "set-aside"
+    )
+
+
+def _rejected(page: Page, rejected: pl.DataFrame) -> None:
+    parts.part("Rows set aside: mend them in their file")
+    if not rejected.height:
+        st.html('<p class="kl-quiet">None.</p>')
+        return
+    file = parts.choose_among("File", "file", rejected["file"])
+    columns = [
+        Column("file", "File"),
+        Column("sheet", "Sheet"),
+        Column("row", "Row", number=True),
+        Column("field", "Field"),
+        Column("text", "What stands there"),
+        Column("reason", "Why not"),
+        Column("suggestion", "What would mend it"),
+    ]
+    parts.table(page, parts.kept(rejected, file=file), columns, "set-aside", shown=10)
+
+
+def _findings(page: Page, findings: pl.DataFrame) -> None:
+    parts.part("What else is wrong or missing")
+    columns = [
+        Column("severity", "How bad"),
+        Column("rows", "Times", number=True),
+        Column("meaning", "What"),
+        Column("example", "For example", _example),
+    ]
+    parts.table(page, findings, columns, "findings", shown=20)
+
+
+def _example(text: str | None) -> str:
+    if not text:
+        return words.DASH
+    row: dict[str, Any] = json.loads(text)
+    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in row.items() if value is not None)
+
+
+def _words(page: Page) -> None:
+    unknown, unlinked = page.book.unknown_words(), page.book.unlinked()
+    left, right = st.columns(2)
+    with left:
+        parts.part(f"{words.count(unknown.height, 'word')} not known")
+        columns = [
+            Column("word", "Word"),
+            Column("vocabulary", "Of"),
+            Column("nearest", "Nearest known"),
+            Column("rows", "Rows", number=True),
+            Column("file", "File"),
+        ]
+        parts.table(page, unknown, columns, "unknown-words", shown=6)
+    with right:
+        parts.part(f"{words.count(unlinked.height, 'tag')} that lead nowhere")
+        columns = [
+            Column("tag", "Tag"),
+            Column("field", "As"),
+            Column("file", "File"),
+            Column("sheet", "Sheet"),
+            Column("row", "Row", number=True),
+        ]
+        parts.table(page, unlinked, columns, "unlinked", shown=6)
+
+
+def _files(page: Page, files: pl.DataFrame) -> None:
+    parts.part("File by file")
+    columns = [
+        Column("file", "File"),
+        Column("sheet", "Sheet"),
+        Column("record", "Holds"),
+        Column("how", "Understood by"),
+        Column("rows", "Rows", number=True),
+        Column("loaded", "Loaded", number=True),
+        Column("duplicate", "Twice", number=True),
+        Column("set_aside", "Set aside", number=True),
+        Column("ignored", "No records", number=True),
+        Column("message", "Remark"),
+    ]
+    parts.table(page, files, columns, "files", shown=40)
+
+
+def _dictionary(page: Page) -> None:
+    box = st.expander("What each published column means", key="dictionary", on_change="rerun")
+    if not box.open:
+        return
+    with box:
+        everything = page.book.dictionary()
+        name = parts.choose("Table", "table", [ANY, *everything["table"].unique(maintain_order=True).to_list()])
+        columns = [
+            Column("table", "Table"),
+            Column("column", "Column"),
+            Column("type", "Type"),
+            Column("meaning", "Meaning"),
+        ]
+        parts.table(page, parts.kept(everything, table=name), columns, "dictionary", shown=25)

@@ -1,0 +1,210 @@
+"""What did this piece truly cost, and which records are behind it?"""
+
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import parts, words
+from dashboard.charts.piece import anatomy, spread
+from dashboard.parts import ANY, Column, Page
+
+QUESTION = "What did this piece truly cost?"
+
+
+def show(page: Page) -> None:
+    pieces = page.book.pieces()
+    if not pieces.height:
+        parts.answer(QUESTION, "There is no piece yet.")
+        parts.empty("No piece is on record.", "A row of `pieces` with a tag and a product begins it.")
+        return
+    with parts.filters():
+        product = parts.choose_among("Product", "product", pieces["product"])
+        species = parts.choose_among("Species", "species", pieces["species"])
+        finish = parts.choose_among("Finish", "finish", pieces["finish"])
+    chosen = parts.kept(pieces, product=product, species=species, finish=finish)
+    if not chosen.height:
+        parts.answer(QUESTION, "No piece is of this kind.")
+        parts.empty("Nothing fits all three choices.", f"Set one of them to “{ANY}”.")
+        return
+    tag = _choose_piece(chosen)
+    piece = chosen.filter(pl.col("piece") == tag).row(0, named=True)
+    usual = page.book.products().filter(pl.col("product") == piece["product"])
+    lines = page.book.piece_lines(tag)
+    parts.answer(QUESTION, _sentence(page, piece, usual.row(0, named=True) if usual.height else None))
+    _figures(page, piece)
+    _picture(page, piece, lines)
+    parts.advice(_advice(page, piece, lines))
+    _lines(page, tag, lines)
+    _left(page, tag)
+    _others(page, chosen, tag)
+
+
+def _choose_piece(chosen: pl.DataFrame) -> str:
+    tags = chosen["piece"].to_list()
+    wanted = st.session_state.get("piece")
+    if wanted is not None and wanted not in tags:
+        # another filter: the piece chosen before isn't among them
+        del st.session_state["piece"]
+    finished = chosen.filter(pl.col("status") == "finished", pl.col("labour_cents") > 0)
+    start = finished["piece"][0] if finished.height else tags[0]
+    return parts.choose("Piece (type its tag)", "piece", tags, start)
+
+
+def _kind(piece: dict[str, Any]) -> str:
+    product = piece["product"] if piece["quantity"] == 1 else f"{piece['product']} of {piece['quantity']}"
+    of = f" in {piece['species']}" if piece["species"] else ""
+    finish = f", {piece['finish']}" if piece["finish"] else ""
+    return f"{words.article(product)}{of}{finish}"
+
+
+def _sentence(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -> str:
+    money = page.money
+    sentence = f"{piece['piece']}, {_kind(piece)}, cost {money(piece['made_cents'])}"
+    each = ""
+    if piece["quantity"] > 1:
+        sentence += f", {money(piece['unit_cents'])} each"
+        each = " each"
+    if usual:
+        sentence += f"; usual for a {piece['product']} is {money(usual['usual_unit_cents'])}{each}"
+        sentence += f" (median of {usual['pieces']}, four of five from {money.round(usual['low_unit_cents'])} to {money.round(usual['high_unit_cents'])})"
+    return f"{sentence}."
+
+
+def _figures(page: Page, piece: dict[str, Any]) -> None:
+    parts.figures(
+        [
+            ("Hours in it", f"{piece['hours']:,.1f} h", f"{piece['rework_hours']:,.1f} h of it rework"),
+            ("Your own pay in it", page.money.round(piece["own_labour_cents"]), "part of its cost"),
+            ("Rework in it", page.money.round(piece["rework_cents"]), "hours and material"),
+            ("Resin wasted", page.money.round(piece["resin_waste_cents"]), "cups, spills, trimmings"),
+            ("Rests on records", words.share(piece["logged_share"]), _rest(piece)),
+        ]
+    )
+
+
+def _rest(piece: dict[str, Any]) -> str:
+    if piece["logged_share"] is None:
+        return "no cost yet"
+    return f"assumed {words.share(piece['assumed_share'])}, estimated {words.share(piece['estimated_share'])}"
+
+
+def _picture(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> None:
+    if not lines.height:
+        return
+    most = lines.row(0, named=True)
+    title = (
+        f"{piece['piece']}: {page.money(piece['made_cents'])}, most of it for {_line_name(most)} "
+        f"({page.money(most['cents'])}). The tick is what is usual."
+    )
+    alt = f"Bars of the cost of {piece['piece']} by layer: " + ", ".join(
+        f"{_line_name(line)} {page.money(line['cents'])}" for line in lines.head(8).iter_rows(named=True)
+    )
+    picked = parts.picture(
+        anatomy(lines, title, page.money.currency, page.scale, page.look), alt, f"anatomy-{piece['piece']}", "layer"
+    )
+    if picked:
+        _dialog(page, piece["piece"], picked)
+
+
+def _line_name(line: dict[str, Any]) -> str:
+    return f"{line['layer']}, {line['operation']}" if line["operation"] else str(line["layer"])
+
+
+def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]:
+    said = []
+    missing = lines.filter(pl.col("cents") == 0, pl.col("layer") == "labour")["operation"].to_list()
+    if missing and piece["status"] == "finished":
+        said.append(
+            f"Usual for this product, but not on record here: {', '.join(missing)}. If it was done, log its hours."
+        )
+    if piece["estimated_share"]:
+        said.append(
+            f"{words.share(piece['estimated_share'])} of its cost is estimated: a slab's tag or a weighed pour would replace the estimate."
+        )
+    if piece["rework_cents"] > 0:
+        said.append(
+            f"Rework cost {page.money(piece['rework_cents'])} of it: the Rework page shows what tends to come back."
+        )
+    return said
+
+
+def _lines(page: Page, tag: str, lines: pl.DataFrame) -> None:
+    parts.part("Line by line: open a layer for the records behind it")
+    layers = lines.group_by("layer", maintain_order=True).agg(pl.col("cents").sum(), pl.col("usual_cents").sum())
+    for layer, cents, usual in layers.sort("cents", descending=True, maintain_order=True).iter_rows():
+        box = st.expander(
+            f"{layer.capitalize()}: {_plain(page.money(cents))} · usual {_plain(page.money(usual))}",
+            key=f"layer-{tag}-{layer}",
+            on_change="rerun",
+        )
+        if box.open:
+            with box:
+                _layer(page, tag, layer, lines)
+
+
+def _plain(text: str) -> str:
+    """For a label that reads Markdown: a dollar sign would begin a formula there."""
+    return text.replace("$", "\\$")
+
+
+def _layer(page: Page, tag: str, layer: str, lines: pl.DataFrame) -> None:
+    columns = [
+        Column("operation", "Operation", lambda name: name or words.DASH),
+        Column("cents", "Here", page.money, number=True),
+        Column("usual_cents", "Usual", page.money, number=True),
+        Column("rework_cents", "Of it rework", page.money, number=True),
+        Column("records", "Records", number=True),
+    ]
+    parts.table(page, lines.filter(pl.col("layer") == layer), columns, f"lines-{tag}-{layer.replace(' ', '-')}")
+    parts.records(page, page.book.piece_trace(tag, layer), f"{layer} in {tag}")
+
+
+@st.dialog("The records behind this", width="large")
+def _dialog(page: Page, tag: str, layer: str) -> None:
+    _layer(page, tag, layer, page.book.piece_lines(tag))
+
+
+def _left(page: Page, tag: str) -> None:
+    left = page.book.piece_left(tag)
+    if not left.height:
+        return
+    parts.part("What was found on it, and how it left")
+    columns = [
+        Column("on_date", "Day", words.day),
+        Column("what", "What"),
+        Column("detail", "How"),
+        Column("price_cents", "Price", page.money, number=True),
+        Column("file", "File"),
+        Column("sheet", "Sheet"),
+        Column("row", "Row", number=True),
+    ]
+    parts.table(page, left, columns, f"left-{tag}")
+
+
+def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
+    parts.part("Beside the others")
+    chart = spread(
+        chosen.filter(pl.col("product").is_not_null()).select("piece", "product", "species", "finish", "unit_cents"),
+        f"{words.count(chosen.height, 'piece')} by what one of each cost; {tag} stands out",
+        f"{page.money.currency} each",
+        page.scale,
+        tag,
+        page.look,
+    )
+    parts.picture(chart, "A dot a piece, by product and unit cost. The table below holds the same.", "spread")
+    columns = [
+        Column("piece", "Piece"),
+        Column("product", "Product"),
+        Column("species", "Species"),
+        Column("finish", "Finish"),
+        Column("status", "Status"),
+        Column("finished", "Finished", words.day),
+        Column("quantity", "Number", number=True),
+        Column("hours", "Hours", lambda hours: f"{hours:,.1f}", number=True),
+        Column("made_cents", "Cost", page.money, number=True),
+        Column("unit_cents", "Each", page.money, number=True),
+        Column("rework_cents", "Rework", page.money, number=True),
+        Column("logged_share", "Logged", words.share, number=True),
+    ]
+    parts.table(page, chosen, columns, "pieces", shown=10)

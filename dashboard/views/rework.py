@@ -1,0 +1,266 @@
+"""What keeps coming back to the bench, how sure is that, and what does it cost?"""
+
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import parts, words
+from dashboard.charts.rework import control, forest, grid, pareto
+from dashboard.parts import ANY, Column, Page
+
+QUESTION = "What keeps coming back to the bench?"
+BOTH = "species × finish"
+
+FACTORS = {
+    "species": "species", "finish": "finish", "product": "product", "coat": "coat", "supplier": "supplier of the wood",
+    "pore_structure": "pore structure", "off_ratio": "mix off its ratio", "short_stir": "stirred too short",
+    "early_touch": "touched before it cured", "cold": "cold room", "damp": "damp room", "wet_wood": "wet wood",
+    "unsealed": "flood coat on unsealed wood",
+}  # fmt: skip
+
+MEASURES = {"rework": "came back for rework", "scrap": "were scrapped", "defect": "showed a defect"}
+
+VERDICTS = {
+    "too few": "too few pieces to say",
+    "not told apart": "can't be told apart from what it is mostly made with",
+    "very likely worse": "very likely worse than the shop",
+    "likely worse": "likely worse than the shop",
+    "not shown": "not shown to be worse",
+}
+
+
+def show(page: Page) -> None:
+    rates = page.book.rates()
+    if not rates.height:
+        parts.answer(QUESTION, "No piece has been judged yet.")
+        parts.empty(
+            "No finished piece is on record.",
+            "`pieces` that are finished, and `inspections` that say what was found, begin it.",
+        )
+        return
+    with parts.filters():
+        names = [name for factor, name in FACTORS.items() if factor in rates["factor"].to_list()]
+        by = parts.choose("By", "by", names)
+        measure = parts.choose("Counted is what", "counted", list(MEASURES.values()))
+    factor = next(f for f, name in FACTORS.items() if name == by)
+    kind = next(m for m, name in MEASURES.items() if name == measure)
+    chosen = rates.filter(pl.col("factor") == factor, pl.col("measure") == kind)
+    defects = page.book.defects()
+    parts.answer(QUESTION, _sentence(page, chosen, by, kind, defects))
+    if chosen.height:
+        _forest(page, chosen, factor, by, kind)
+    _defects(page, defects)
+    _months(page)
+    _grid(page, rates, kind)
+    _changes(page)
+    parts.caution(
+        "sanding rework makes dust of wood and of resin that may not have cured: extractor and mask, gloves for a tacky "
+        "spot, and no torch near solvent or dust. Whether a resin can be sanded or recoated yet, its data sheet says."
+    )
+
+
+def _sentence(page: Page, chosen: pl.DataFrame, by: str, kind: str, defects: pl.DataFrame) -> str:
+    said = []
+    worse = chosen.filter(pl.col("verdict").is_in(["very likely worse", "likely worse"]))
+    if worse.height:
+        row = worse.sort("chance_worse", descending=True).row(0, named=True)
+        said.append(
+            f"{_level(row)} comes back most, by {by}: {words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}, "
+            f"and with all else equal {words.share(row['adjusted'])}; {words.share(row['chance_worse'])} sure that it is worse than the shop"
+        )
+    elif chosen.height:
+        row = chosen.sort("rate", descending=True).row(0, named=True)
+        said.append(
+            f"No {by} is shown to be worse than the shop; highest as counted is {row['level']}, "
+            f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}"
+        )
+    if defects.height:
+        row = defects.row(0, named=True)
+        said.append(
+            f"the dearest defect is {row['defect']}: {page.money.round(row['cents'])} on {words.count(row['pieces'], 'piece')}"
+        )
+    return f"{'; '.join(said)}." if said else "Nothing has come back."
+
+
+def _level(row: dict[str, Any]) -> str:
+    level = str(row["level"])
+    return level[:1].upper() + level[1:]
+
+
+def _forest(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -> None:
+    top = chosen.sort("adjusted", descending=True).row(0, named=True)
+    title = f"Share that {MEASURES[kind]}, by {by}: highest {top['level']}, {words.share(top['adjusted'])} with the others held equal"
+    alt = f"{title}. " + "; ".join(
+        f"{r['level']}: {words.rate(r['events'], r['pieces'], r['rate'], r['low'], r['high'])}"
+        for r in chosen.iter_rows(named=True)
+    )
+    picked = parts.picture(forest(chosen, title, page.look), alt, f"forest-{factor}-{kind}", "level")
+    st.html(
+        '<p class="kl-quiet">“Others held equal” is what the group would do with the whole shop’s mix of finishes (or species), '
+        "drawn towards the shop’s mean where pieces are few. A group that isn’t shown to be worse isn’t shown to be fine either.</p>"
+    )
+    parts.advice(_advice(page))
+    columns = [
+        Column("level", by.capitalize()),
+        Column("pieces", "Pieces", number=True),
+        Column("events", "Came back", number=True),
+        Column("rate", "As counted", words.share, number=True),
+        Column("low", "from", words.share, number=True),
+        Column("high", "to", words.share, number=True),
+        Column("adjusted", "Others equal", words.share, number=True),
+        Column("adjusted_low", "from", words.share, number=True),
+        Column("adjusted_high", "to", words.share, number=True),
+        Column("chance_worse", "Chance it is worse", words.share, number=True),
+        Column("cents_per_piece", "Cost a piece", page.money, number=True),
+        Column("verdict", "What one can say", lambda verdict: VERDICTS.get(verdict, str(verdict))),
+    ]
+    parts.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=20)
+    _behind(page, factor, chosen, picked)
+
+
+def _behind(page: Page, factor: str, chosen: pl.DataFrame, picked: str | None) -> None:
+    """The inspections of a group's pieces: a click on its mark, or its name."""
+    if factor not in ("species", "finish", "product"):
+        return
+    looks = page.book.inspections()
+    levels = [level for level in chosen["level"].to_list() if level in set(looks[factor].to_list())]
+    if not levels:
+        return
+    if picked in levels and st.session_state.get("mark seen") != picked:
+        st.session_state["group"] = picked
+    st.session_state["mark seen"] = picked
+    group = st.selectbox("The pieces behind it (or click its mark)", levels, key="group")
+    found = looks.filter(pl.col(factor) == group)
+    parts.table(page, found, _looks(), f"inspections-{group}", shown=8)
+
+
+def _looks() -> list[Column]:
+    return [
+        Column("on_date", "Day", words.day),
+        Column("piece", "Piece"),
+        Column("product", "Product"),
+        Column("species", "Species"),
+        Column("finish", "Finish"),
+        Column("defect", "Defect"),
+        Column("action", "Decided"),
+        Column("found_at", "Found at"),
+        Column("cause", "Cause"),
+        Column("file", "File"),
+        Column("sheet", "Sheet"),
+        Column("row", "Row", number=True),
+    ]
+
+
+def _advice(page: Page) -> list[str]:
+    savings = page.book.savings().filter(pl.col("low") > 0).head(3)
+    return [
+        f"{_saving_name(row)} would save {page.money.round(row['cents_per_month'])} a month "
+        f"({page.money.round(row['low'])} to {page.money.round(row['high'])}, over {words.count(row['months'], 'month')} of records)."
+        for row in savings.iter_rows(named=True)
+    ]
+
+
+def _saving_name(row: dict[str, Any]) -> str:
+    if row["level"] == "yes":
+        return f"Mending “{FACTORS.get(row['factor'], row['factor'])}”"
+    return f"Doing without {row['level']} ({FACTORS.get(row['factor'], row['factor'])})"
+
+
+def _defects(page: Page, defects: pl.DataFrame) -> None:
+    parts.part("Which defects cost most")
+    if not defects.height:
+        st.html('<p class="kl-quiet">No inspection has found a defect.</p>')
+        return
+    top = defects.row(0, named=True)
+    title = f"{_capital(top['defect'])} costs most: {page.money.round(top['cents'])} on {words.count(top['pieces'], 'piece')}"
+    parts.picture(
+        pareto(defects, title, page.money.currency, page.scale, page.look),
+        f"{title}. The table below holds the same.",
+        "pareto",
+    )
+    columns = [
+        Column("defect", "Defect"),
+        Column("action", "Decided"),
+        Column("found", "Times found", number=True),
+        Column("pieces", "Pieces", number=True),
+        Column("cents", "Cost", page.money, number=True),
+    ]
+    parts.table(page, defects, columns, "defects")
+    names = [ANY, *dict.fromkeys(defects["defect"].to_list())]
+    name = st.selectbox("The inspections behind a defect", names, index=None, placeholder="its name", key="defect")
+    if name:
+        parts.table(page, parts.kept(page.book.inspections(), defect=name), _looks(), "inspections")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _months(page: Page) -> None:
+    months = page.book.rework_months()
+    if not months.height:
+        return
+    parts.part("Month by month")
+    outside = months.filter("outside")
+    beyond = (
+        f"{words.count(outside.height, 'month')} beyond the limits" if outside.height else "no month beyond the limits"
+    )
+    title = f"{words.share(months['centre'][0])} of all pieces did not pass first time; {beyond}"
+    parts.picture(control(months, title, page.look), f"{title}. The table below holds the same.", "control")
+    columns = [
+        Column("month", "Month", lambda day: f"{day:%Y-%m}"),
+        Column("pieces", "Pieces", number=True),
+        Column("first_pass", "Passed first time", number=True),
+        Column("rate", "Did not", words.share, number=True),
+        Column("lower", "Limits from", words.share, number=True),
+        Column("upper", "to", words.share, number=True),
+        Column("outside", "Beyond them"),
+    ]
+    parts.table(page, months.reverse(), columns, "first-pass")
+
+
+def _grid(page: Page, rates: pl.DataFrame, kind: str) -> None:
+    both = rates.filter(pl.col("factor") == BOTH, pl.col("measure") == kind)
+    if not both.height:
+        return
+    parts.part("Species and finish together")
+    cells = both.with_columns(
+        pl.col("level").str.split(" × ").list.to_struct(fields=["species", "finish"]).struct.unnest()
+    )
+    thin = both.filter(pl.col("pieces") < 5).height
+    title = f"{words.count(both.height, 'pair')} of species and finish; {thin} of them with fewer than 5 pieces, drawn small"
+    parts.picture(grid(cells, title, page.look), f"{title}. The table below holds the same.", f"grid-{kind}")
+    box = st.expander("The pairs as a table", key="pairs", on_change="rerun")
+    if box.open:
+        with box:
+            columns = [
+                Column("level", "Species and finish"),
+                Column("pieces", "Pieces", number=True),
+                Column("events", "Came back", number=True),
+                Column("rate", "As counted", words.share, number=True),
+                Column("low", "from", words.share, number=True),
+                Column("high", "to", words.share, number=True),
+            ]
+            parts.table(page, both.sort("pieces", descending=True), columns, f"pairs-{kind}", shown=15)
+
+
+def _changes(page: Page) -> None:
+    changes = page.book.changes()
+    if not changes.height:
+        return
+    parts.part("Did a change help?")
+    columns = [
+        Column("change", "Change"),
+        Column("day", "From", words.day),
+        Column("measure", "Counted"),
+        Column("events_before", "Events before", number=True),
+        Column("pieces_before", "of pieces", number=True),
+        Column("events_after", "after", number=True),
+        Column("pieces_after", "of pieces", number=True),
+        Column("difference", "Difference, mix held equal", words.signed_share, number=True),
+        Column("low", "from", words.signed_share, number=True),
+        Column("high", "to", words.signed_share, number=True),
+        Column("chance_helped", "Chance it helped", words.share, number=True),
+    ]
+    parts.table(page, changes, columns, "changes")

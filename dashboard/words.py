@@ -1,0 +1,137 @@
+"""Figures as a maker reads them: the shop's money, its units, and how sure a rate is."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from pipeline.actions import minor_digits
+
+MINUS, DASH = "\u2212", "\u2013"
+
+SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "CHF": "CHF ", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$", "JPY": "¥"}
+
+
+@dataclass(frozen=True)
+class Money:
+    """Amounts of the shop's currency, stored in minor units."""
+
+    currency: str
+
+    @property
+    def digits(self) -> int:
+        return minor_digits(self.currency)
+
+    @property
+    def sign(self) -> str:
+        return SIGNS.get(self.currency, f"{self.currency} ")
+
+    def __call__(self, cents: float | None) -> str:
+        """`-123456` → `−$1,234.56`; nothing known is a dash."""
+        if cents is None:
+            return DASH
+        whole = round(abs(cents))
+        scale = 10**self.digits
+        rest = f".{whole % scale:0{self.digits}}" if self.digits else ""
+        return f"{MINUS if cents < 0 and whole else ''}{self.sign}{whole // scale:,}{rest}"
+
+    def round(self, cents: float | None) -> str:
+        """The amount without its minor units, for sentences and titles."""
+        if cents is None:
+            return DASH
+        whole = round(abs(cents) / 10**self.digits)
+        return f"{MINUS if cents < 0 and whole else ''}{self.sign}{whole:,}"
+
+
+@dataclass(frozen=True)
+class Unit:
+    """How a stored amount is shown: `factor` of it, with `digits`, under a name."""
+
+    name: str
+    factor: float
+    digits: int
+
+    def __call__(self, amount: float | None) -> str:
+        return DASH if amount is None else f"{amount * self.factor:,.{self.digits}f} {self.name}"
+
+
+@dataclass(frozen=True)
+class Units:
+    """The units of weight and of wood that the shop has chosen."""
+
+    weight: Unit  # of grams
+    heavy: Unit  # of grams, for totals
+    wood: Unit  # of cubic decimetres
+    per_wood: Unit  # of cents for a cubic decimetre
+
+
+# the international pound is 453.59237 g; a board foot is 144 cubic inches of 25.4 mm: 2.359737216 dm³ (both by definition)
+_METRIC = Units(Unit("g", 1, 0), Unit("kg", 1e-3, 1), Unit("dm³", 1, 1), Unit("dm³", 1, 0))
+_US = Units(
+    Unit("oz", 16 / 453.59237, 1),
+    Unit("lb", 1 / 453.59237, 1),
+    Unit("bf", 1 / 2.359737216, 1),
+    Unit("bf", 2.359737216, 0),
+)
+
+
+def units(choice: str) -> Units:
+    """The units for `settings.shop.units`: metric or us."""
+    return _US if choice == "us" else _METRIC
+
+
+def share(part: float | None) -> str:
+    """`0.814` → `81 %`; nothing known is a dash."""
+    return DASH if part is None else f"{100 * part:.0f} %"
+
+
+def rate(events: int, pieces: int, part: float | None, low: float | None, high: float | None) -> str:
+    """A rate never stands alone: `5 of 12, 42 % (19 to 68 %)`."""
+    if part is None or low is None or high is None:
+        return f"{events} of {pieces}"
+    return f"{events} of {pieces}, {share(part)} ({100 * low:.0f} to {share(high)})"
+
+
+def count(number: int, thing: str, things: str = "") -> str:
+    """`2, "row"` → `2 rows`."""
+    return f"{number:,} {thing if number == 1 else things or thing + 's'}"
+
+
+def month(day: date | None) -> str:
+    """`2026-09-01` → `September 2026`."""
+    return DASH if day is None else f"{day:%B %Y}"
+
+
+def day(value: date | None) -> str:
+    return DASH if value is None else value.isoformat()
+
+
+def place(file: str | None, sheet: str | None, row: int | None) -> str:
+    """Where a record stands: `inbox/wood.xlsx, sheet 2025, row 14`."""
+    if not file:
+        return "no record: worked out"
+    parts = (file, sheet and f"sheet {sheet}", row is not None and f"row {row}")
+    return ", ".join(part for part in parts if part)
+
+
+def article(noun: str) -> str:
+    """`side table` → `a side table`, `ash tray` → `an ash tray`."""
+    return f"{'an' if noun[:1].lower() in 'aeiou' else 'a'} {noun}"
+
+
+def plain(value: Any) -> str:
+    """A field of a record as text."""
+    if value is None:
+        return DASH
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return "; ".join(str(part) for part in value)
+    return str(value)
+
+
+def signed_share(part: float | None) -> str:
+    """`-0.12` → `−12 points`: a difference of shares."""
+    if part is None:
+        return DASH
+    points = round(100 * part)
+    return f"{MINUS if points < 0 else '+' if points > 0 else ''}{abs(points)} points"
