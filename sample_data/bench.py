@@ -139,7 +139,7 @@ def _make(rng: random.Random, story: Story, batch: list[Row]) -> None:
 def _operate(rng: random.Random, story: Story, batch: list[Row], operation: str, day: int) -> int:
     """Hours rows of one operation over a batch; gives back the day on which the next one begins."""
     todo = [p for p in batch if operation in w.PRODUCTS[p["product"]].hours]
-    if not todo or (operation == "carving" and rng.random() < 0.15):
+    if not todo:
         return day
     drawn = [
         (p, true_hours(p, operation) * math.exp(rng.gauss(0, w.HOURS_SPREAD)) * w.PEOPLE[p["_person"]].slower)
@@ -172,7 +172,7 @@ def _operate(rng: random.Random, story: Story, batch: list[Row], operation: str,
             for item, each in w.PRODUCTS[piece["product"]].hardware.items():
                 use = Use(day, item, each * piece["quantity"] * 1000, piece["piece"], rng.random() < w.ITEMS[item].log)
                 story.uses.append(use)
-    return day + rng.choice((0, 1, 2, 2, 4))
+    return day + rng.choice((1, 2, 2, 3, 5))
 
 
 def _router(rng: random.Random, story: Story, pieces: list[Row], day: int) -> None:

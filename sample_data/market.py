@@ -156,7 +156,8 @@ def _sold(rng: random.Random, story: Story, piece: Row, row: Row) -> None:
                 "_warranty": True,
             }
         )
-        log(rng, story, day + 1, "Mara", "sanding", [(piece["piece"], 180 * rng.randint(10, 40))], rework=True)
+        work = log(rng, story, day + 1, "Mara", "sanding", [(piece["piece"], 180 * rng.randint(10, 40))], rework=True)
+        work["_warranty"] = True
 
 
 def _come_back(rng: random.Random, story: Story, piece: Row, row: Row) -> None:

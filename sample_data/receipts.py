@@ -29,7 +29,7 @@ def other_bills(rng: random.Random, story: Story) -> None:
             ("web shop", "selling", "Corner Print", 1900, {}),
             ("postage labels", "selling", "Packhorse Paper", rng.randint(500, 1500), {}),
         ]
-        for _ in range(rng.choice((1, 2, 2, 3))):
+        for _ in range(rng.choice((2, 2, 2, 3))):
             lines.append((rng.choice(_GEAR), "tool", "Gritworks", rng.randint(900, 4200), {"pool": "tools"}))
         if rng.random() < 0.3:
             lines.append(("router bit", "tool", "Gritworks", rng.randint(1800, 5200), {"machine": "CNC router"}))

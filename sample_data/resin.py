@@ -23,10 +23,10 @@ def pour_all(rng: random.Random, story: Story, pieces: list[Row], day: int) -> i
 
 def _stages(rng: random.Random, finish: str) -> list[tuple[str, int]]:
     if finish == "resin inlay":
-        return [("seal", 1)] * (rng.random() < 0.35) + [("inlay", 1)]
+        return [("seal", 1)] * (rng.random() < 0.45) + [("inlay", 1)]
     if finish == "flood coat":
-        return [("seal", 1)] * (rng.random() < 0.75) + [("flood", 1)] + [("flood", 2)] * (rng.random() < 0.8)
-    return [("seal", 1)] * (rng.random() < 0.7) + [("casting", 1)] + [("casting", 2)] * (rng.random() < 0.45)
+        return [("seal", 1)] * (rng.random() < 0.85) + [("flood", 1)] + [("flood", 2)] * (rng.random() < 0.8)
+    return [("seal", 1)] * (rng.random() < 0.8) + [("casting", 1)] + [("casting", 2)] * (rng.random() < 0.55)
 
 
 def _need_ml(piece: Row, purpose: str) -> float:

@@ -56,7 +56,9 @@ def _stock_item(rng: random.Random, story: Story, name: str, uses: list[Use]) ->
             day = counted.pop(0)
             loss = _count(rng, story, name, item, day, shelf)
             shelf, lost, floor = shelf - loss, lost + loss, day + 1
-        while shelf < use.quantity:
+        # nobody begins a pour with the last kit
+        reserve = item.pack if item.category == "resin" and use.quantity else 0
+        while shelf < use.quantity + reserve:
             packs = rng.randint(1, item.most)
             day = max(floor, use.day - rng.randint(2, 24))
             _buy(rng, story, name, item, packs, day)

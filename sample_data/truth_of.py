@@ -30,8 +30,13 @@ def write(story: Story, lots: list[Lot], losses: dict[str, int], written: Writte
     folder.mkdir(parents=True, exist_ok=True)
     costs = _costs(story, lots)
     under_warranty = {row["piece"] for row in story.inspections if "_warranty" in row}
+    gaps = {piece["piece"] for piece in story.pieces if not piece["_book"]}
+    open_lots = {lot.tag for lot in lots if gaps & {piece for piece, _ in lot.cuts}}
+    not_weighed = Counter(row["piece"] for row in story.pours if not row["_weighed"])
     for piece in story.pieces:
         piece["_warranty"] = piece["piece"] in under_warranty
+        piece["_lots_whole"] = not open_lots & {tag for tag, _ in piece["_lots"]}
+        piece["_not_weighed"] = not_weighed[piece["piece"]]
     _csv(folder / "pieces.csv", [_piece(piece, costs[piece["piece"]]) for piece in story.pieces])
     _csv(folder / "hours.csv", _hours(story))
     _csv(folder / "lots.csv", [_lot(lot) for lot in lots])
@@ -71,6 +76,9 @@ def _labour(story: Story, costs: dict[str, Counter[str]]) -> None:
         cents = (2 * row["hours"] * rate + 3600) // 7200 if row["attended"] else 0
         for (piece, seconds), share in zip(shares, split(cents, [s for _, s in shares]) if shares else [], strict=True):
             cost = costs[piece]
+            if "_warranty" in row:
+                cost["warranty labour"] += share
+                continue
             cost["labour"] += share
             cost["rework labour"] += share * row["rework"]
             cost["seconds"] += seconds * row["attended"]
@@ -100,6 +108,7 @@ def _piece(piece: Row, cost: Counter[str]) -> Row:
             for layer in ("wood", "offcut", "resin", "resin waste", *list(_LAYERS.values())[1:], "labour")
         },
         "rework_labour_cents": cost["rework labour"],
+        "warranty_labour_cents": cost["warranty labour"],
         "rework": piece["_rework"],
         "warranty": int(piece["_warranty"]),
         "rework_logit": round(rework_logit(piece), 4),
@@ -107,6 +116,8 @@ def _piece(piece: Row, cost: Counter[str]) -> Row:
         "handled_early": int(piece["_early"]),
         "opening_cost_cents": piece.get("opening_cost", 0),
         "in_book_whole": int(piece["_book"]),
+        "lots_whole": int(piece["_lots_whole"]),
+        "pours_not_weighed": piece["_not_weighed"],
         "hours_rows_lost": cost["rows lost"],
         "hours_rows_shared": cost["rows shared"],
         "hardware_not_logged": cost["not logged"],
@@ -117,7 +128,7 @@ def _hours(story: Story) -> Iterable[Row]:
     sums: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
     for row in story.hours:
         for piece, seconds in row["_shares"]:
-            if not row["attended"]:
+            if not row["attended"] or "_warranty" in row:
                 continue
             of = sums[piece, row["operation"]]
             of["seconds"] += seconds
