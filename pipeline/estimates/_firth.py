@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from pipeline.estimates._hierarchy import Cells, columns
+from pipeline.estimates._laplace import Cells, columns
 
 Floats = NDArray[np.float64]
 

@@ -22,13 +22,12 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.sparse import csr_matrix
 from scipy.special import expit, logit, ndtr
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from pipeline.estimates._laplace import Cells, Fits, Floats, Ints, cells, columns, laplace, totals
 
 SPREADS = np.geomspace(0.05, 1.6, 7)
 """Spread of the group's own effects, in log odds."""
 
-COARSE_SPREADS = np.geomspace(0.1, 1.4, 4)
+COARSE_SPREADS = np.geomspace(0.15, 1.2, 3)
 """Spread of the adjusting factors where there are two or more of them."""
 
 SPREAD_MEDIAN, SPREAD_LOG_SD = 0.5, 0.6
@@ -47,32 +46,6 @@ covers more than that; `APART_EDGE` gives it back (tests/benchmarks/bench_rates.
 
 WORK = 800
 """The most fits of "one stands apart"; beyond it the adjusting factors' spreads are kept at their likeliest values."""
-
-
-@dataclass(frozen=True)
-class Cells:
-    """Pieces added up to the distinct combinations of levels.
-
-    `codes` has one row a cell and one column a factor (the group itself first); `levels` the labels behind the codes.
-    """
-
-    events: Floats
-    pieces: Floats
-    codes: Ints
-    levels: tuple[NDArray[np.object_], ...]
-
-    @property
-    def sizes(self) -> tuple[int, ...]:
-        return tuple(len(level) for level in self.levels)
-
-
-@dataclass(frozen=True)
-class Fits:
-    """Laplace fits, one a row: mode (g, d), covariance (g, d, d), log marginal likelihood (g,)."""
-
-    mode: Floats
-    covariance: Floats
-    log_likelihood: Floats
 
 
 @dataclass(frozen=True)
@@ -132,86 +105,6 @@ class AdjustedRates:
     weight: Floats
 
 
-def cells(events: ArrayLike, *factors: ArrayLike, pieces: ArrayLike | None = None) -> Cells:
-    """Add rows up to cells. A row is a piece, or `pieces` of them, with its `events` and a label of each factor."""
-    happened = np.asarray(events, dtype=float)
-    made = np.ones(len(happened)) if pieces is None else np.asarray(pieces, dtype=float)
-    coded = [np.unique(np.asarray(f, dtype=str), return_inverse=True) for f in factors]
-    labels = tuple(level.astype(object) for level, _ in coded)
-    codes = (
-        np.stack([code.ravel() for _, code in coded], axis=1)
-        if len(happened)
-        else np.zeros((0, len(factors)), dtype=np.int64)
-    )
-    distinct, where = np.unique(codes, axis=0, return_inverse=True)
-    return Cells(
-        _totals(where, happened, len(distinct)), _totals(where, made, len(distinct)), distinct.astype(np.int64), labels
-    )
-
-
-def _totals(which: NDArray, weights: Floats, size: int) -> Floats:
-    return np.bincount(which.ravel(), weights=weights, minlength=size).astype(np.float64)
-
-
-def columns(codes: Ints, sizes: Sequence[int]) -> csr_matrix:
-    """The design: an intercept, then a column a level of every factor; one row a row of `codes`."""
-    rows, factors = codes.shape
-    starts = 1 + np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.int64)
-    places = np.concatenate([np.zeros((rows, 1), dtype=np.int64), codes + starts], axis=1)
-    return csr_matrix(
-        (np.ones(places.size), places.ravel(), np.arange(0, places.size + 1, factors + 1)),
-        shape=(rows, 1 + int(np.sum(sizes))),
-    )
-
-
-def laplace(
-    events: Floats, pieces: Floats, design: csr_matrix, mean: Floats, precision: Floats, start: Floats | None = None
-) -> Fits:
-    """Logistic fits with independent Normal priors, all at once.
-
-    `mean`, `precision`: (g, d), the prior of each fit. Newton's method from `start` (or `mean`), its steps capped at 2
-    log odds. The log likelihood is without the binomial coefficients, which are the same for all fits.
-    """
-    wide = design.shape[1]
-    pairs = _pairs(design)
-    mode = (mean if start is None else start).astype(float).copy()
-    diagonal = np.arange(wide)
-
-    def hessian(chance: Floats) -> Floats:
-        information = (pairs.T @ (pieces * chance * (1 - chance)).T).T.reshape(-1, wide, wide)
-        information[:, diagonal, diagonal] += precision
-        return information
-
-    for _ in range(60):
-        chance = expit((design @ mode.T).T)
-        slope = (design.T @ (events - pieces * chance).T).T - precision * (mode - mean)
-        step = np.linalg.solve(hessian(chance), slope[..., None])[..., 0]
-        longest = np.abs(step).max(axis=1, keepdims=True)
-        mode += step * np.minimum(1, 2 / np.maximum(longest, 1e-12))
-        if longest.max() < 1e-3:  # the error squares with each step, so it is now a millionth
-            break
-    line = (design @ mode.T).T
-    information = hessian(expit(line))
-    likelihood = line @ events - np.logaddexp(0, line) @ pieces
-    prior = (np.log(precision) - precision * (mode - mean) ** 2).sum(axis=1) / 2
-    return Fits(
-        mode,
-        np.asarray(np.linalg.inv(information), dtype=np.float64),
-        likelihood + prior - np.linalg.slogdet(information)[1] / 2,
-    )
-
-
-def _pairs(design: csr_matrix) -> csr_matrix:
-    """Every row's outer product with itself, flattened: (rows, d * d). Sparse, since a row has a one a factor."""
-    rows, wide = design.shape
-    each = design.indices.reshape(rows, -1)
-    places = (each[:, :, None] * wide + each[:, None, :]).reshape(rows, -1)
-    return csr_matrix(
-        (np.ones(places.size), places.ravel(), np.arange(0, places.size + 1, places.shape[1])),
-        shape=(rows, wide * wide),
-    )
-
-
 def adjusted_rates(events: ArrayLike, groups: ArrayLike, *adjust_for: ArrayLike) -> AdjustedRates:
     """Each group's rate as it would be with the whole shop's mix of the factors in `adjust_for`.
 
@@ -241,10 +134,11 @@ def _summary(shop: Cells, integrated: Integrated, rates_of: RatesOf) -> Adjusted
     if not own:
         none = np.zeros(0)
         return AdjustedRates(shop.levels[0], *(none,) * 6, fits, none)
-    pieces, happened = (_totals(shop.codes[:, 0], w, own) for w in (shop.pieces, shop.events))
+    pieces, happened = (totals(shop.codes[:, 0], w, own) for w in (shop.pieces, shop.events))
     rate, slope = rates_of(shop, fits)
     spread = _logit_slopes(rate, slope)
-    centre, sd = logit(rate), _sds(spread, fits.covariance)
+    covariance = fits.covariance()
+    centre, sd = logit(rate), _sds(spread, covariance)
     for_interval = Mixture(centre, sd, integrated.interval_weight)
     estimate = (weight[:, None] * rate).sum(axis=0)
     low, high = expit(for_interval.quantile(edge)), expit(for_interval.quantile(1 - edge))
@@ -253,7 +147,7 @@ def _summary(shop: Cells, integrated: Integrated, rates_of: RatesOf) -> Adjusted
         others = pieces * (1 - np.eye(own))
         others /= others.sum(axis=1, keepdims=True)
         rest, rest_slope = rate @ others.T, others @ slope
-        gap_sd = _sds(spread - _logit_slopes(rest, rest_slope), fits.covariance)
+        gap_sd = _sds(spread - _logit_slopes(rest, rest_slope), covariance)
         chance = weight @ ndtr((centre - logit(rest)) / gap_sd)
     low, high = np.minimum(low, estimate), np.maximum(high, estimate)
     return AdjustedRates(shop.levels[0], pieces, happened, estimate, low, high, chance, fits, weight)
@@ -262,10 +156,11 @@ def _summary(shop: Cells, integrated: Integrated, rates_of: RatesOf) -> Adjusted
 def _integrate(shop: Cells, apart: bool) -> Integrated:
     own, *others = shop.sizes
     if not own:
-        return Integrated(Fits(np.zeros((0, 1)), np.zeros((0, 1, 1)), np.zeros(0)), np.zeros(0), np.zeros((0, 0)), EDGE)
-    design = columns(shop.codes, shop.sizes)
+        return Integrated(
+            Fits(np.zeros((0, 1)), np.zeros((0, 1, 1)), np.zeros(0), 0), np.zeros(0), np.zeros((0, 0)), EDGE
+        )
     grid = SPREADS if len(others) < 2 else COARSE_SPREADS
-    other_spreads = np.array(list(product(grid, repeat=len(others)))).reshape(-1, len(others))
+    other_spreads = np.array(list(product(grid, repeat=len(others)))).reshape(len(grid) ** len(others), len(others))
     spreads = np.concatenate(
         [np.repeat(SPREADS, len(other_spreads))[:, None], np.tile(other_spreads, (len(SPREADS), 1))], axis=1
     )
@@ -274,11 +169,11 @@ def _integrate(shop: Cells, apart: bool) -> Integrated:
     mean[:, 0] = INTERCEPT_MEAN
     start = mean.copy()
     start[:, 0] = logit((shop.events.sum() + 0.5) / (shop.pieces.sum() + 1))
-    alike = laplace(shop.events, shop.pieces, design, mean, precision, start)
+    alike = laplace(shop, mean, precision, start)
     prior = -0.5 * (((np.log(spreads) - np.log(SPREAD_MEDIAN)) / SPREAD_LOG_SD) ** 2).sum(axis=1)
     score = alike.log_likelihood + prior
     kept = _likely(score, len(other_spreads), own if apart else 0)
-    alike = _chosen(alike, kept)
+    alike = alike.chosen(kept)
     score, mean, precision = score[kept], mean[kept], precision[kept]
     if not apart:
         weight = np.exp(score - score.max())
@@ -290,13 +185,9 @@ def _integrate(shop: Cells, apart: bool) -> Integrated:
     row = np.arange(len(who))
     apart_mean[row, 1 + who] = np.tile([APART_MEAN, -APART_MEAN], own * len(kept))
     apart_precision[row, 1 + who] = APART_SD**-2
-    outlying = laplace(shop.events, shop.pieces, design, apart_mean, apart_precision, alike.mode[which])
+    outlying = laplace(shop, apart_mean, apart_precision, alike.mode[which])
     apart_score = outlying.log_likelihood + (score - alike.log_likelihood)[which]
-    fits = Fits(
-        np.concatenate([alike.mode, outlying.mode]),
-        np.concatenate([alike.covariance, outlying.covariance]),
-        np.concatenate([alike.log_likelihood, outlying.log_likelihood]),
-    )
+    fits = alike.joined(outlying)
     everybody = np.concatenate([score, apart_score])
     likely = np.exp(everybody - everybody.max())
     # a chance is shared by the two signs, and, where any group may be the one, by the groups
@@ -311,11 +202,7 @@ def _heavy(fits: Fits, weight: Floats, interval_weight: Floats, edge: float) -> 
     """Only the fits that matter, their weights adding up to one."""
     heavy = (weight > 1e-6 * weight.max()) | (interval_weight > 1e-6 * interval_weight.max(axis=0)).any(axis=1)
     weight, interval_weight = weight[heavy], interval_weight[heavy]
-    return Integrated(_chosen(fits, heavy), weight / weight.sum(), interval_weight / interval_weight.sum(axis=0), edge)
-
-
-def _chosen(fits: Fits, which: NDArray[np.bool_] | Ints) -> Fits:
-    return Fits(fits.mode[which], fits.covariance[which], fits.log_likelihood[which])
+    return Integrated(fits.chosen(heavy), weight / weight.sum(), interval_weight / interval_weight.sum(axis=0), edge)
 
 
 def _precision(spreads: Floats, sizes: Sequence[int]) -> Floats:
@@ -365,8 +252,9 @@ def excess(shop: Cells, rates: AdjustedRates) -> Mixture:
     """How much higher the rate of each group's own pieces is than if the rest of the shop's groups stood in for it."""
     own, pieces = shop.sizes[0], rates.pieces
     heavy = rates.weight > 1e-5 * rates.weight.max(initial=0)
-    fits = _chosen(rates.fits, heavy)
+    fits = rates.fits.chosen(heavy)
     weight = rates.weight[heavy] / rates.weight[heavy].sum()
+    covariance = fits.covariance()
     everyone = pieces / pieces.sum()
     base = columns(shop.codes, shop.sizes).toarray()
     base[:, 1 : 1 + own] = 0
@@ -382,7 +270,7 @@ def excess(shop: Cells, rates: AdjustedRates) -> Mixture:
         slope = steep.sum(axis=1) @ base[cell]
         slope[:, 1 : 1 + own] += steep.sum(axis=2)
         mean[:, group] = (chance @ share) @ sign
-        sd[:, group] = np.sqrt(np.maximum(((slope[:, None, :] @ fits.covariance)[:, 0] * slope).sum(axis=1), 1e-24))
+        sd[:, group] = np.sqrt(np.maximum(((slope[:, None, :] @ covariance)[:, 0] * slope).sum(axis=1), 1e-24))
     return Mixture(mean, sd, np.repeat(weight[:, None], own, axis=1))
 
 

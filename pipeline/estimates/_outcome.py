@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.estimates._hierarchy import AdjustedRates, Cells, adjust, cells, pool
+from pipeline.estimates._hierarchy import AdjustedRates, adjust, pool
+from pipeline.estimates._laplace import Cells, cells
 
 OUTCOME = ("quality._outcome",)
 PRACTICES = ("off_ratio", "short_stir", "early_touch", "cold", "damp", "wet_wood", "unsealed")

@@ -4,8 +4,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.estimates import Node
-from pipeline.estimates._hierarchy import Floats
-from pipeline.estimates._intervals import g_chart, p_chart
+from pipeline.estimates._intervals import Floats, g_chart, p_chart
 from pipeline.estimates._outcome import OUTCOME, stack
 
 MONTH = {

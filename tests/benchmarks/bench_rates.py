@@ -24,8 +24,9 @@ from scipy import stats
 from scipy.special import expit
 
 from pipeline.estimates._firth import unshrunk
-from pipeline.estimates._hierarchy import Cells, adjust, adjusted_rates
+from pipeline.estimates._hierarchy import adjust, adjusted_rates
 from pipeline.estimates._intervals import wilson
+from pipeline.estimates._laplace import Cells
 
 Floats = NDArray[np.float64]
 SIZES = (78, 60, 47, 36, 28, 23, 19, 9)
@@ -247,8 +248,8 @@ def main() -> None:
     flags, raw_flags = 100 * (b.chance >= 0.95), 100 * (b.raw_chance >= 0.95)
     print(
         f"Lone bad species of C covered {100 * c.covers[:, BAD].mean():.1f} % (wanted: 80).  B: largest species"
-        f" wrongly flagged in {flags[:, 0].mean():.1f} % of shops (wanted: at most 5; raw {raw_flags[:, 0].mean():.1f} %),"
-        f" of all species {flags.mean():.1f} % (raw {raw_flags.mean():.1f} %)"
+        f" wrongly flagged in {flags[:, 0].mean():.1f} % of shops (wanted: at most 5; raw {raw_flags[:, 0].mean():.1f} %"
+        f"), of all species {flags.mean():.1f} % (raw {raw_flags.mean():.1f} %)"
     )
     caught(b, c)
     reliability(results)
