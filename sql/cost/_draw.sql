@@ -17,4 +17,4 @@ select
 from flow
 left join work.use on use.use_id = flow.use_id
 left join work.counted as counted on 4096 * counted.row_id + 2 = flow.use_id
-left join work.settled as settled on settled.use_id = flow.use_id
+left join work.settled as settled on settled.use_id = flow.use_id and (settled.lot_id is null or settled.lot_id = flow.lot_id)

@@ -1,6 +1,7 @@
 -- One row per lot, draw and place it went to, in cents: stock leaving the shelf.
 -- Under the moving average a draw's cents are the average's, and its lots only say what quantity came from where. A draw's
--- cents go over its pieces by weight.
+-- cents go over its pieces by weight. Where a draw on several lots goes to several pieces, both are laid end to end and
+-- cut at each other's ends: as many rows as lots and pieces together, not one for each pair.
 with draws as (
     select
         draw.*,
@@ -12,18 +13,69 @@ with draws as (
 valued as (
     select
         draws.* exclude (cents),
-        case when average.use_id is not null and not draws.reserved
+        cast(case when average.use_id is not null and not draws.reserved
              then cut(average.cents, to_drawn, all_drawn) - cut(average.cents, to_drawn - quantity, all_drawn)
-             else draws.cents end as cents
+             else draws.cents end as bigint) as cents,
+        row_number() over (order by draws.use_id, draws.lot_id, draws.from_quantity) as part
     from draws
     left join cost._average as average on average.use_id = draws.use_id
-)
+),
+
+parts as (
+    select
+        *,
+        sum(cents) over (partition by use_id order by part rows unbounded preceding) as to_cents,
+        sum(cents) over (partition by use_id) as all_cents, min(cents) over (partition by use_id) as least_cents, count(*) over (partition by use_id) as parts
+    from valued
+),
+
+targets as (select *, row_number() over (order by use_id, to_weight) as aim, count(*) over (partition by use_id) as aims from work.target),
+
+plain as (
+    select
+        parts.part, targets.aim,
+        cut(cents, to_weight, all_weight) - cut(cents, to_weight - weight, all_weight) as cents,
+        cut(quantity, to_weight, all_weight) - cut(quantity, to_weight - weight, all_weight) as quantity
+    from parts
+    join targets on targets.use_id = parts.use_id
+    where parts.parts = 1 or targets.aims = 1 or parts.least_cents < 0
+),
+
+many as (select distinct parts.use_id, parts.all_cents from parts join targets on targets.use_id = parts.use_id where parts.parts > 1 and targets.aims > 1 and parts.least_cents >= 0),
+
+ends as (
+    select parts.use_id, parts.to_cents as end_at, parts.part, cast(null as bigint) as aim from parts semi join many on many.use_id = parts.use_id where parts.cents > 0
+    union all
+    select targets.use_id, cut(many.all_cents, targets.to_weight, targets.all_weight), null, targets.aim
+    from targets join many on many.use_id = targets.use_id
+    where cut(many.all_cents, to_weight, all_weight) > cut(many.all_cents, to_weight - weight, all_weight)
+),
+
+points as (select use_id, end_at, max(part) as part, max(aim) as aim from ends group by use_id, end_at),
+
+stretches as (
+    select
+        use_id, end_at, coalesce(lag(end_at) over (partition by use_id order by end_at), 0) as from_at,
+        first_value(part ignore nulls) over rest as part, first_value(aim ignore nulls) over rest as aim
+    from points
+    window rest as (partition by use_id order by end_at rows between current row and unbounded following)
+),
+
+laid as (
+    select
+        stretches.part, stretches.aim, stretches.end_at - stretches.from_at as cents,
+        cut(parts.quantity, stretches.end_at - (parts.to_cents - parts.cents), parts.cents) - cut(parts.quantity, stretches.from_at - (parts.to_cents - parts.cents), parts.cents) as quantity
+    from stretches
+    join parts on parts.part = stretches.part
+),
+
+shares as (select * from plain union all select * from laid)
 
 select
-    valued.on_date, valued.row_id, valued.paid_row_id, target.place, target.layer, target.piece, valued.lot, valued.item, valued.unit,
-    cast(cut(cents, to_weight, all_weight) - cut(cents, to_weight - weight, all_weight) as bigint) as cents,
-    cast(cut(quantity, to_weight, all_weight) - cut(quantity, to_weight - weight, all_weight) as bigint) as quantity,
-    target.rework, target.assumed, target.estimated or valued.imputed as estimated,
-    case when target.layer = 'resin waste' then 'resin' else target.layer end as origin
-from valued
-join work.target on target.use_id = valued.use_id
+    parts.on_date, parts.row_id, parts.paid_row_id, targets.place, targets.layer, targets.piece, parts.lot, parts.item, parts.unit,
+    cast(shares.cents as bigint) as cents, cast(shares.quantity as bigint) as quantity,
+    targets.rework, targets.assumed, targets.estimated or parts.imputed as estimated,
+    case when targets.layer = 'resin waste' then 'resin' else targets.layer end as origin
+from shares
+join parts on parts.part = shares.part
+join targets on targets.aim = shares.aim

@@ -94,15 +94,47 @@ normal as (
     from scrap_running
 ),
 
+-- for each origin what was scrapped and who takes it are laid end to end and cut at each other's ends
+scrap_ends as (
+    select
+        month, circle, origin, row_id, last_on,
+        sum(normal_cents) over (partition by month, circle, origin order by piece rows unbounded preceding) as end_at,
+        sum(normal_cents) over (partition by month, circle, origin) as all_cents
+    from normal where normal_cents > 0
+),
+
+origins as (select distinct month, circle, origin, last_on, all_cents from scrap_ends),
+
+good_ends as (
+    select origins.month, origins.circle, origins.origin, good_shares.piece, cut(origins.all_cents, to_units, all_units) as end_at
+    from origins
+    join good_shares on good_shares.month = origins.month and good_shares.circle = origins.circle
+    where cut(origins.all_cents, to_units, all_units) > cut(origins.all_cents, to_units - units, all_units)
+),
+
+points as (
+    select month, circle, origin, end_at, max(row_id) as row_id, max(piece) as piece
+    from (
+        select month, circle, origin, end_at, row_id, null as piece from scrap_ends
+        union all select month, circle, origin, end_at, null, piece from good_ends
+    )
+    group by month, circle, origin, end_at
+),
+
+stretches as (
+    select
+        month, circle, origin, end_at - coalesce(lag(end_at) over (partition by month, circle, origin order by end_at), 0) as cents,
+        first_value(row_id ignore nulls) over rest as row_id, first_value(piece ignore nulls) over rest as piece
+    from points
+    window rest as (partition by month, circle, origin order by end_at rows between current row and unbounded following)
+),
+
 movements as (
     select last_on as on_date, row_id, 'period' as place, origin, cast(null as varchar) as piece, cents from test_shares where piece is null
     union all
     select last_on, row_id, 'piece', origin, piece, cents from test_shares where piece is not null and status <> 'scrapped'
     union all
-    select normal.last_on, normal.row_id, 'piece', normal.origin, good_shares.piece,
-        cut(normal.normal_cents, to_units, all_units) - cut(normal.normal_cents, to_units - units, all_units)
-    from normal
-    join good_shares on good_shares.month = normal.month and good_shares.circle = normal.circle
+    select last_day(month), row_id, 'piece', origin, piece, cents from stretches
     union all
     select last_on, row_id, 'waste', origin, piece, cents - normal_cents from normal
 )

@@ -1,7 +1,8 @@
 -- One row per month's part of consumables that nobody logged: what a count found used, or a purchase spread by day.
 -- A count settles the stretch before it by driver. A stretch after the last count, if no use was logged in it, spreads each
 -- purchase by day until the item's next one (the last over the usual gap); a month without a driver keeps its part in stock.
--- @key use_id
+-- Purchases that overlap in a month are one draw on several lots.
+-- @key use_id, lot_id
 -- @check quantity > 0
 with items as (select item, category, unit from work.item where category in ('abrasive', 'finish', 'consumable', 'packaging')),
 
@@ -73,7 +74,7 @@ driven as (select distinct category, month from work._driver_use),
 
 by_day as (
     select
-        lot_months.lot_id * 4096 + 8 + lot_months.number, lot_months.lot_id, lot_months.last_on, lot_months.flow, lot_months.category, lot_months.unit, lot_months.lot_id,
+        min(lot_months.lot_id) over (partition by lot_months.flow, lot_months.number) * 4096 + 8 + lot_months.number, lot_months.lot_id, lot_months.last_on, lot_months.flow, lot_months.category, lot_months.unit, lot_months.lot_id,
         lot_months.month - 1, lot_months.last_on,
         cut(quantity, to_day, days) - cut(quantity, from_day, days), cut(quantity, from_day, days), true
     from lot_months

@@ -89,7 +89,7 @@ found_short as (
 
 by_driver as (
     select settled.use_id, driver.place, settled.category, driver.piece, cast(sum(driver.weight) as bigint), false, false, settled.spread
-    from work.settled
+    from (select distinct use_id, category, after_on, to_on, spread from work.settled) as settled
     join work._driver_use as driver
         on driver.category = settled.category and driver.on_date > settled.after_on and driver.on_date <= settled.to_on
     group by settled.use_id, driver.place, settled.category, driver.piece, settled.spread

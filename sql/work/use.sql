@@ -80,7 +80,7 @@ lost_wood as (
     where lot.category = 'wood' and counts.cause in ('split', 'lost', 'expired', 'own use')
 )
 
-select use_id, row_id, on_date, source, flow, lot_id, quantity, unit
+select use_id, row_id, on_date, source, flow, lot_id, cast(quantity as bigint) as quantity, unit
 from (
     select * from blanks union all select * from pours union all select * from colourants union all select * from used
     union all select * from sold_lots union all select * from lost_wood

@@ -1,0 +1,41 @@
+-- One row per piece, layer and operation of its cost, with what is usual for its product.
+-- Usual is the median over the product's finished pieces, for one unit, times the units of this piece; a line that most of
+-- them lack is usual at zero. A line that the product usually has and this piece lacks stands here with zero cents.
+-- @key piece, layer, operation
+-- @check cents > 0 or usual_cents > 0
+with lines as (
+    select
+        piece, layer, coalesce(operation, '') as operation, cast(sum(cents) as bigint) as cents,
+        cast(coalesce(sum(cents) filter (where rework), 0) as bigint) as rework_cents,
+        cast(coalesce(sum(cents) filter (where assumed and not estimated), 0) as bigint) as assumed_cents,
+        cast(coalesce(sum(cents) filter (where estimated), 0) as bigint) as estimated_cents,
+        count(distinct row_id) as records
+    from cost._piece_in group by piece, layer, coalesce(operation, '')
+),
+
+pieces as (select piece, product, quantity, status from cost.piece),
+
+known as (
+    select distinct pieces.product, lines.layer, lines.operation from lines join pieces on pieces.piece = lines.piece
+),
+
+usual as (
+    select known.product, known.layer, known.operation, quantile_disc(cut(coalesce(lines.cents, 0), 1, pieces.quantity), 0.5) as unit_cents
+    from known
+    join pieces on pieces.product = known.product and pieces.status = 'finished'
+    left join lines on lines.piece = pieces.piece and lines.layer = known.layer and lines.operation = known.operation
+    group by known.product, known.layer, known.operation
+),
+
+compared as (
+    select
+        pieces.piece, known.layer, known.operation, coalesce(lines.cents, 0) as cents, coalesce(lines.rework_cents, 0) as rework_cents,
+        coalesce(lines.assumed_cents, 0) as assumed_cents, coalesce(lines.estimated_cents, 0) as estimated_cents, coalesce(lines.records, 0) as records,
+        cast(coalesce(usual.unit_cents, 0) * pieces.quantity as bigint) as usual_cents
+    from pieces
+    join known on known.product = pieces.product
+    left join usual on usual.product = known.product and usual.layer = known.layer and usual.operation = known.operation
+    left join lines on lines.piece = pieces.piece and lines.layer = known.layer and lines.operation = known.operation
+)
+
+select * from compared where cents <> 0 or usual_cents <> 0
