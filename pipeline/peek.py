@@ -38,7 +38,7 @@ def peek(paths: Sequence[Path], as_json: bool = False, as_csv: bool = False) -> 
             if not first:
                 yield "\n"
             first = False
-            yield from _csv(table) if as_csv else _view(path, table)
+            yield from csv_text(table) if as_csv else _view(path, table)
 
 
 def _facts(path: Path, table: TextTable) -> dict[str, object]:
@@ -58,8 +58,9 @@ def _facts(path: Path, table: TextTable) -> dict[str, object]:
     }
 
 
-def _csv(table: TextTable) -> Iterator[str]:
-    """A row keeps the number of cells that it has in the file, so that nothing is added that was not there."""
+def csv_text(table: TextTable) -> Iterator[str]:
+    """A table as RFC 4180 CSV, header rows first. A row keeps the number of cells that it has in the file, so that
+    nothing is added that was not there."""
     facts: dict[str, Any] = table.dialect
     header = facts.get("header") or ([list(table.names)] if table.names else [])
     ragged, usual = facts.get("ragged", {}), facts.get("cells", len(table.columns))

@@ -31,10 +31,12 @@ _KNOWN = {
     "prose": 0.85,
     "odd": 0.1,
     "joined": 0.4,
+    "border": -1.0,
 }
 _EDGES = re.compile(
-    r"(?:^|[,;\t| :])([^\w\s,;:.()\[\]{}<>#&+-])(?=[^\r\n]*?\1(?:[,;\t| :\r\n]|\Z))", re.MULTILINE
+    r"(?:^|[,;\t| :])([^\w\s,;:.()\[\]{}<>#&+-])(?=[\s\S]{0,300}?\1(?:[,;\t| :\r\n]|\Z))", re.MULTILINE
 )
+_BARE = {",", ";", "|", ",,", ";;"}
 _CERTAIN = ("number", "time", "address")
 _LINE_END = re.compile(r"[\r\n]")
 _LINE_ENDS = re.compile(r"[\r\n]+")
@@ -88,10 +90,12 @@ def consistency(sample: str, marks: Marks) -> float:
     blank = sum(not cell.strip() for cell in cells) / len(cells)
     weight = _WEIGHT.get(marks.delimiter, 0.9 if len(marks.delimiter) == 1 else 0.995)
     broken = unclean / (len(rows) + unclean)
-    return pattern * known * weight * (1 - broken) ** 2 * (1 - 0.3 * blank) + 0.02 * min(1.0, quoted / len(cells))
+    return pattern * known * weight * (1 - broken) * (1 - 0.3 * blank) + 0.02 * min(1.0, quoted / len(cells))
 
 
 def _kind(cell: str) -> str:
+    if cell.strip() in _BARE:
+        return "border"
     kind = kind_of(cell)
     return "joined" if kind in ("plain", "prose") and _JOINED.search(cell) else kind
 

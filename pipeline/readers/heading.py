@@ -24,6 +24,11 @@ class Head:
     headers: int = 0
 
 
+def _kind(cell: str) -> str:
+    """A stray quote at its edge makes a number no word."""
+    return kind_of(cell.strip("\"' "))
+
+
 def _held(row: Sequence[str]) -> int:
     return sum(bool(cell.strip()) for cell in row)
 
@@ -38,7 +43,7 @@ def column_kinds(rows: Sequence[Sequence[str]], width: int) -> list[Counter[str]
     kinds: list[Counter[str]] = [Counter() for _ in range(width)]
     for row in rows:
         for i, cell in enumerate(row[:width]):
-            kind = kind_of(cell)
+            kind = _kind(cell)
             if kind not in ("empty", "nothing"):
                 kinds[i][kind] += 1
     return kinds
@@ -52,7 +57,7 @@ def typed_columns(rows: Sequence[Sequence[str]], share: float = 0.7) -> list[int
 
 def is_heading(cells: Sequence[str], below: Sequence[Sequence[str]], at_least: int) -> bool:
     """Whether `cells` are words only, over at least so many columns of numbers or dates."""
-    kinds = [kind_of(cell) for cell in cells]
+    kinds = [_kind(cell) for cell in cells]
     if any(kind in _TYPED for kind in kinds) or _held(cells) < 2 or not below:
         return False
     return sum(kinds[i] in _WORDS for i in typed_columns(below) if i < len(kinds)) >= at_least
@@ -96,13 +101,13 @@ def _titles(rows: Sequence[Sequence[str]], width: int) -> int:
 def _is_group(row: Sequence[str], header: Sequence[str]) -> bool:
     """A row of names above the header that each span some of its columns."""
     held = [i for i, cell in enumerate(row) if cell.strip()]
-    if not held or held[-1] >= len(header) or any(kind_of(row[i]) not in _WORDS or len(row[i]) > 40 for i in held):
+    if not held or held[-1] >= len(header) or any(_kind(row[i]) not in _WORDS or len(row[i]) > 40 for i in held):
         return False
     return held[0] > 0 or (len(held) >= 2 and held[-1] >= 2)
 
 
 def _has_header(first: Sequence[str], below: Sequence[Sequence[str]]) -> bool:
-    kinds = [kind_of(cell) for cell in first]
+    kinds = [_kind(cell) for cell in first]
     if not below:
         return not any(kind in _TYPED or kind == "address" for kind in kinds)
     sample = below[3:] if len(below) >= 6 else below
@@ -143,7 +148,7 @@ def _more_headers(rows: Sequence[Sequence[str]]) -> int:
     while more < MOST_HEADER_ROWS - 1 and more + 2 < len(rows):
         row, below = rows[more + 1], rows[more + 2 :]
         typed = typed_columns(below[2:] if len(below) > 5 else below, 0.5)
-        kinds = [kind_of(cell) for cell in row]
+        kinds = [_kind(cell) for cell in row]
         held = [i for i in typed if i < len(kinds) and kinds[i] != "empty"]
         if any(kind in _TYPED for kind in kinds) or not held or 2 * sum(kinds[i] in _WORDS for i in held) < len(held):
             break
@@ -175,7 +180,7 @@ def _foot_reason(row: Sequence[str], width: int, kinds: Sequence[Counter[str]]) 
     first = row[held[0]].strip()
     if TOTAL.fullmatch(first) and len(held) < width:
         return "total"
-    fits = [kind_of(row[i]) in _TYPED and kinds[i][kind_of(row[i])] > 0 for i in held if i < len(kinds)]
+    fits = [_kind(row[i]) in _TYPED and kinds[i][_kind(row[i])] > 0 for i in held if i < len(kinds)]
     if any(fits):
         return ""
     if len(held) == 1 and (width >= 3 or (held[0] == 0 and kind_of(first) in ("prose", "odd"))):

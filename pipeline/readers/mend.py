@@ -39,7 +39,7 @@ def mend(
     sample = frame.select(columns)[np.flatnonzero(widths == usual)[: _SAMPLE + 1]].rows()
     kinds = [Counter(kind_of(cell or "") for cell in column) for column in zip(*sample[1:], strict=True)]
     # a header row can only be told from a title where the row below it is data
-    header = 0 in (*few[:1], *spaced[:1]) and usual > 2 and _typed(frame.select(columns)[1:2].rows())
+    header = 0 in (*few[:1], *spaced[:1]) and _typed(frame.select(columns)[1:2].rows())
     odd = set(few.tolist())
     found: dict[int, tuple[list[str], str]] = {}
     gone: set[int] = set()
@@ -89,7 +89,7 @@ def _fits(cells: list[str], kinds: list[Counter[str]], before: int, other: str, 
     if "odd" in own:
         return False
     few = before <= max(1, len(cells) // 2)
-    if header and (few or other.endswith(" ")) and all(kind in ("plain", "prose") for kind in own):
+    if header and (few or other.endswith(" ")) and (len(cells) > 2 or other not in (" ", ":")) and all(kind in ("plain", "prose") for kind in own):
         return True
     if not few and other in (" ", ":"):
         return False

@@ -336,3 +336,22 @@ def all_pollutions() -> Iterator[Polluted]:
     table = clean_table()
     for way in WAYS:
         yield from way(table)
+
+
+def other_tables() -> dict[str, list[Row]]:
+    """Clean tables of other shapes: words only, few columns, a shop's receipts."""
+    species = ["black walnut", "white oak", "ash", "cherry"]
+    remarks = ["", "nice, but late", "customer: happy", 'a "gift"', "split; glued"]
+    items = ["8/4 walnut slab", "epoxy kit 1 gal", "P120 discs, 50 pk", '1 1/2" brass screws']
+    words = [[f"T-{i:03d}", _KINDS[i * 3 % 4], species[i * 7 % 4], remarks[i * 2 % 5]] for i in range(30)]
+    narrow = [[f"{1 + i % 28}.{1 + i % 12}.2026", _WHAT[i % 3], f"{i % 7}:{i * 7 % 60:02d}"] for i in range(25)]
+    bought = [
+        [f"{1 + i % 12}/{1 + i % 28}/26", items[i % 4], str(i % 5 + 1), f"${i * 37 % 900}.{i % 100:02d}", remarks[i % 5]]
+        for i in range(20)
+    ]
+    return {
+        "words": [["piece", "product", "species", "remark"], *words],
+        "narrow": [["day", "operation", "hours"], *narrow],
+        "receipts": [["Date", "Item", "Qty", "Amount (USD)", "Note"], *bought],
+        "two columns": [["name", "value"], *([f"thing {i}", str(i * 3)] for i in range(12))],
+    }
