@@ -17,7 +17,7 @@ from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError
 from pipeline.records import RECORDS
-from pipeline.shop import SETTINGS
+from pipeline.settings import SETTINGS
 
 if TYPE_CHECKING:
     import polars as pl

@@ -12,7 +12,9 @@ class UserError(Exception):
 
     def __init__(self, what: str, where: str = "", mend: str = "") -> None:
         self.what, self.where, self.mend = what, where, mend
-        super().__init__("\n".join(part for part in (what, where and f"  where: {where}", mend and f"  mend:  {mend}") if part))
+        super().__init__(
+            "\n".join(part for part in (what, where and f"  where: {where}", mend and f"  mend:  {mend}") if part)
+        )
 
 
 @dataclass(frozen=True)
@@ -34,20 +36,43 @@ FAULTS: dict[str, Fault] = {
     ),
     "time": Fault("Not a time of day", "The cell holds no time of day.", "Write the time as 14:30."),
     "money": Fault("Not an amount", "The cell holds no amount of money.", "Write the amount as 1234.50."),
-    "quantity": Fault("Not a quantity", "The cell holds no number with a known unit.", "Write a number and a unit: 2.5 kg."),
-    "unit": Fault("Unit not known", "The unit is not in the unit table, so it is not guessed.", "Use a usual unit, or add it to [words.unit] in shop.toml."),
-    "unit-missing": Fault("No unit", "A bare number stands where the unit is not known.", "Name the unit in the cell, in a unit column, or in the mapping."),
+    "quantity": Fault(
+        "Not a quantity", "The cell holds no number with a known unit.", "Write a number and a unit: 2.5 kg."
+    ),
+    "unit": Fault(
+        "Unit not known",
+        "The unit is not in the unit table, so it is not guessed.",
+        "Use a usual unit, or add it to [words.unit] in shop.toml.",
+    ),
+    "unit-missing": Fault(
+        "No unit",
+        "A bare number stands where the unit is not known.",
+        "Name the unit in the cell, in a unit column, or in the mapping.",
+    ),
     "duration": Fault("Not a duration", "The cell holds no length of time.", "Write 1:45, 1h45, 105 min or 1.75."),
     "number": Fault("Not a number", "The cell holds no number.", "Write a plain number."),
     "count": Fault("Not a whole number", "This field counts things.", "Write a whole number."),
     "yes-no": Fault("Neither yes nor no", "The cell is no word for yes or no.", "Write yes or no."),
-    "choice": Fault("Not one of the words allowed", "The field takes one of a few words.", "Use one of the words listed."),
+    "choice": Fault(
+        "Not one of the words allowed", "The field takes one of a few words.", "Use one of the words listed."
+    ),
     "tag": Fault("Not a tag", "The tag or the run of tags can't be read.", "Write T-031, or T-031..T-034 for a run."),
     "range": Fault("Outside what can be", "The value can't be right: negative, or far too large.", "Check the cell."),
     "hours": Fault("No hours", "The row has neither hours nor both times.", "Fill hours, or started_at and ended_at."),
-    "ambiguous-word": Fault("A word with two meanings", "The word fits more than one kind.", "Write the full name, or settle it in [words] of shop.toml."),
-    "tag-twice": Fault("A tag used twice", "Two different rows carry the same tag, so neither can be trusted.", "Give each its own tag."),
-    "pour-differs": Fault("Rows of one pour disagree", "Parts, rests and readings stand on one row of a pour, or alike on each.", "Leave them on one row."),
-    "total-differs": Fault("Receipt total disagrees", "The lines of the receipt don't add up to its total.", "Check the receipt's lines."),
+    "ambiguous-word": Fault(
+        "A word with two meanings",
+        "The word fits more than one kind.",
+        "Write the full name, or settle it in [words] of shop.toml.",
+    ),
+    "tag-twice": Fault(
+        "A tag used twice",
+        "Two different rows carry the same tag, so neither can be trusted.",
+        "Give each its own tag.",
+    ),
+    "pour-differs": Fault(
+        "Rows of one pour disagree",
+        "Parts, rests and readings stand on one row of a pour, or alike on each.",
+        "Leave them on one row.",
+    ),
     "too-long": Fault("Too long a cell", "The cell holds more text than any field can.", "Check the file's quotes."),
 }

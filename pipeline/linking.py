@@ -1,22 +1,26 @@
 """Over all files at once: twins, superseded rows, tags used twice, row ids, links.
 
-Everything here looks at typed content only, never at a file's name or a row's place, so the result does not depend on how
-a maker splits the pile into files. The one exception is the rule a mapping states itself: a corrected export supersedes
-its predecessor, in order of file name.
+Everything here looks at typed content only, never at a file's name or a row's place, so the result does not depend on
+how a maker splits the pile into files. The one exception is the rule a mapping states itself: a corrected export
+supersedes its predecessor, in order of file name.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Any
 
 import polars as pl
 
 from pipeline.errors import FAULTS
 from pipeline.records import RECORDS, Record
-from pipeline.shop import SETTINGS, Shop
+from pipeline.settings import SETTINGS
+from pipeline.shop import Shop
 
 PLACE = ("file", "sheet", "row")
 
-POLARS_TYPES: dict[str, pl.DataType | type[pl.DataType]] = {
+Schema = dict[str, Any]
+
+POLARS_TYPES: Schema = {
     "BIGINT": pl.Int64,
     "VARCHAR": pl.String,
     "DATE": pl.Date,
@@ -26,8 +30,8 @@ POLARS_TYPES: dict[str, pl.DataType | type[pl.DataType]] = {
     "VARCHAR[]": pl.List(pl.String),
 }
 
-# Two rows that carry the same of these, and agree in the rest of the key, are two views of one event. Records without an
-# identifier (hours, usage) are never merged: two equal stretches of work in one day are possible.
+# Two rows that carry the same of these, and agree in the rest of the key, are two views of one event. Records without
+# an identifier (hours, usage) are never merged: two equal stretches of work in one day are possible.
 TWIN_KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
     "purchases": ("receipt", ("receipt", "on_date", "item", "quantity", "quantity_unit", "amount_cents", "lot")),
     "pieces": ("piece", ()),
@@ -41,12 +45,15 @@ TWIN_KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
 }
 
 # What must agree on all rows of a pour; the rest of its fields belongs to the row's piece.
-POUR_WIDE = (
-    "on_date", "purpose", "coat", "resin", "lot", "part_a", "part_a_unit", "part_b", "part_b_unit", "left_in_cup", "spilled",
-    "colourant", "colourant_quantity", "stir_seconds", "temperature_c", "humidity_pct", "cured_seconds",
-)  # fmt: skip
+POUR_WIDE = tuple(
+    column
+    for field in RECORDS["pours"]
+    if field.name not in {"pour", "piece", "deposited", "trimmed", "note"}
+    for column in field.columns()
+    if not column.endswith("_unit") or field.name.startswith("part")
+)
 
-_ROW = {
+_ROW: Schema = {
     "row_id": pl.Int64,
     "record": pl.String,
     "file": pl.String,
@@ -55,13 +62,13 @@ _ROW = {
     "state": pl.String,
     "twin_of": pl.Int64,
 }
-_REJECTED = (
+_REJECTED: Schema = (
     dict.fromkeys(("file", "sheet"), pl.String)
     | {"row": pl.Int64}
     | dict.fromkeys(("record", "code", "field", "text", "reason", "suggestion"), pl.String)
 )
-_WORD = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "rows": pl.Int64, "file": pl.String}
-_UNLINKED = {"row_id": pl.Int64, "record": pl.String, "field": pl.String, "tag": pl.String}
+_WORD: Schema = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "rows": pl.Int64, "file": pl.String}
+_UNLINKED: Schema = {"row_id": pl.Int64, "record": pl.String, "field": pl.String, "tag": pl.String}
 
 
 @dataclass
@@ -263,13 +270,8 @@ def _links(linked: Linked) -> None:
     missing = []
     for name, frame in records.items():
         for column, known in targets.items():
-            if (
-                column not in frame.columns
-                or name == "pieces"
-                and column == "piece"
-                or name in {"purchases", "counts"}
-                and column == "lot"
-            ):
+            own = {"pieces": "piece", "purchases": "lot", "counts": "lot"}.get(name)  # where the tag is made
+            if column not in frame.columns or column == own:
                 continue
             lost = pl.col(column).is_not_null() & ~pl.col(column).is_in(known.implode())
             missing.append(

@@ -1,0 +1,304 @@
+"""The settings of a shop: what `shop.toml` can say, and why one would change it. The one place that knows them.
+
+The loader, `settings.*` in the database, the file that `kerfledger new` writes and the docs all follow from `SETTINGS`.
+Every rate, fee and pool is dated: a record uses the one in force on its day, so a raise never re-prices history.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+PPM = 1_000_000
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting: its name in `shop.toml`, its `kind`, its default, and why one would change it.
+
+    Kinds and what is stored: text, choice → VARCHAR; date → DATE; count → BIGINT; yes_no → BOOLEAN; money →
+    `<name>_cents` BIGINT; share (0.065) → `<name>_ppm` BIGINT, parts in a million; number → DOUBLE; density (g/ml) →
+    `density_ug_per_ul` BIGINT; millilitres → `<name>` BIGINT microlitres; grams → `<name>` BIGINT milligrams.
+    """
+
+    name: str
+    kind: str
+    default: Any
+    why: str
+    required: bool = False
+    choices: tuple[str, ...] = ()
+
+    @property
+    def column(self) -> str:
+        suffix = {"money": "_cents", "share": "_ppm", "density": "_ug_per_ul", "millilitres": "_ul", "grams": "_mg"}
+        return {"from": "from_date"}.get(self.name, self.name) + suffix.get(self.kind, "")
+
+    @property
+    def type(self) -> str:
+        return {"text": "VARCHAR", "choice": "VARCHAR", "date": "DATE", "yes_no": "BOOLEAN", "number": "DOUBLE"}.get(
+            self.kind, "BIGINT"
+        )
+
+
+@dataclass(frozen=True)
+class SettingsTable:
+    """A table `settings.<name>`, read from the section `section` of `shop.toml`.
+
+    `dated` names the nested list whose entries each begin on a `from` date; without that list its settings may stand in
+    the section itself and begin at `start`.
+    """
+
+    name: str
+    section: str
+    meaning: str
+    settings: tuple[Setting, ...]
+    dated: str = ""
+    dated_settings: tuple[Setting, ...] = ()
+
+    def columns(self) -> dict[str, str]:
+        dates = {"from_date": "DATE"}
+        return (
+            {"row_id": "BIGINT"}
+            | {s.column: s.type for s in self.settings}
+            | dates
+            | {s.column: s.type for s in self.dated_settings}
+        )
+
+
+def _name(why: str) -> Setting:
+    return Setting("name", "text", None, why, required=True)
+
+
+SETTINGS: dict[str, SettingsTable] = {
+    t.name: t
+    for t in (
+        SettingsTable(
+            "shop",
+            "",
+            "The shop and its rules, one row.",
+            (
+                Setting("name", "text", "My shop", "Stands on reports and quotes."),
+                Setting("currency", "text", "USD", "ISO 4217 code of the money you count in."),
+                Setting(
+                    "units", "choice", "metric", "What a bare length or volume is shown in.", choices=("metric", "us")
+                ),
+                Setting("time_zone", "text", "UTC", "IANA name; calendar events are put on the shop's own days."),
+                Setting("start", "date", None, "The day the records begin.", required=True),
+                Setting("opening_cash", "money", 0, "Money in the till and bank on that day."),
+                Setting("opening_tax_owed", "money", 0, "Sales tax collected and not yet paid on that day."),
+                Setting("opening_deposits", "money", 0, "Deposits held on that day for pieces not yet handed over."),
+                Setting(
+                    "cost_flow",
+                    "choice",
+                    "fifo",
+                    "Which purchase a use draws on: the oldest, or the average of all.",
+                    choices=("fifo", "average"),
+                ),
+                Setting(
+                    "late_receipt_days",
+                    "count",
+                    7,
+                    "A receipt dated this many days after a use may still cover it: people write receipts up late.",
+                ),
+                Setting(
+                    "tax_reclaimable",
+                    "yes_no",
+                    False,
+                    "Whether the tax on purchases comes back; else it is part of what things cost.",
+                ),
+                Setting(
+                    "normal_scrap",
+                    "share",
+                    Decimal("0.05"),
+                    "Scrap up to this share of a month's good work is a cost of the good pieces; beyond it a loss.",
+                ),
+                Setting(
+                    "scrap_circle", "choice", "shop", "Who carries normal scrap.", choices=("shop", "product", "order")
+                ),
+                Setting(
+                    "tax_regime",
+                    "choice",
+                    "none",
+                    "How tax on sales works where you are.",
+                    choices=("none", "sales tax", "vat", "flat rate"),
+                ),
+                Setting("mix_tolerance", "share", Decimal("0.05"), "A mix further off its ratio than this is flagged."),
+                Setting(
+                    "stir_minutes", "number", 3.0, "A mix stirred for less is flagged (common practice, no source)."
+                ),
+                Setting("cure_hours", "number", 24.0, "A coat touched sooner is flagged (common practice, no source)."),
+                Setting(
+                    "cold_c", "number", 16.0, "A pour in a colder room is flagged; the product's data sheet decides."
+                ),
+                Setting(
+                    "damp_pct", "number", 75.0, "A pour in a damper room is flagged; the product's data sheet decides."
+                ),
+                Setting("wet_wood_pct", "number", 12.0, "A pour on wood above this moisture is flagged."),
+            ),
+        ),
+        SettingsTable(
+            "person_rate",
+            "people",
+            "What an hour of a person is worth, by date.",
+            (
+                _name("As it stands in the hours."),
+                Setting(
+                    "role",
+                    "choice",
+                    "owner",
+                    "Owners' and partners' pay is no cost in the books.",
+                    choices=("owner", "partner", "employee"),
+                ),
+                Setting("paid", "yes_no", False, "Whether the hours are really paid out."),
+            ),
+            "rates",
+            (Setting("rate", "money", 0, "Pay for one hour."),),
+        ),
+        SettingsTable(
+            "machine",
+            "machines",
+            "A machine and what it costs.",
+            (
+                _name("As it stands in the hours."),
+                Setting("bought", "date", None, "Day it was put to use; at `start` if earlier."),
+                Setting("cost", "money", 0, "What it cost, or its book value at `start`."),
+                Setting("salvage", "money", 0, "What it will bring when it goes."),
+                Setting("months", "count", 60, "Months it will serve."),
+            ),
+            "rates",
+            (Setting("rate", "money", None, "Budgeted cost of one hour; without it the normal rate is worked out."),),
+        ),
+        SettingsTable(
+            "pool",
+            "pools",
+            "A pool of overhead, by date.",
+            (
+                _name("As it stands in the purchases."),
+                Setting(
+                    "source",
+                    "choice",
+                    "amount",
+                    "Where its cost comes from: a monthly amount, or its receipts.",
+                    choices=("amount", "receipts"),
+                ),
+                Setting(
+                    "driver",
+                    "choice",
+                    "bench hours",
+                    "What a piece's share goes by.",
+                    choices=("bench hours", "machine hours", "labour cost"),
+                ),
+                Setting(
+                    "basis",
+                    "choice",
+                    "normal",
+                    "Rate by the last twelve months, or a budgeted rate.",
+                    choices=("normal", "budget"),
+                ),
+            ),
+            "amounts",
+            (
+                Setting("amount", "money", 0, "Cost of one month, where the source is `amount`."),
+                Setting("rate", "money", None, "Budgeted rate: for one hour, or for one unit of labour cost."),
+            ),
+        ),
+        SettingsTable(
+            "channel",
+            "channels",
+            "A channel and its fees, by date.",
+            (
+                _name("As it stands in the sales."),
+                Setting(
+                    "tax_by", "choice", "us", "Who pays collected tax on: us or the channel.", choices=("us", "channel")
+                ),
+            ),
+            "fees",
+            (
+                Setting("share", "share", Decimal(0), "Fee as a share of the price."),
+                Setting("fixed", "money", 0, "Fee for each sale."),
+                Setting("payment_share", "share", Decimal(0), "Payment fee as a share of what the buyer pays."),
+                Setting("payment_fixed", "money", 0, "Payment fee for each sale."),
+            ),
+        ),
+        SettingsTable(
+            "operation",
+            "operations",
+            "An operation: what kind of work, and how shared hours go over the pieces named.",
+            (
+                _name("As it stands in the hours."),
+                Setting(
+                    "kind",
+                    "choice",
+                    "bench",
+                    "Bench work makes pieces; shop work and selling do not.",
+                    choices=("bench", "shop", "selling"),
+                ),
+                Setting(
+                    "driver",
+                    "choice",
+                    "equal",
+                    "How a shared row goes over its pieces.",
+                    choices=("area", "volume", "equal"),
+                ),
+            ),
+        ),
+        SettingsTable(
+            "item",
+            "items",
+            "What is known of an item bought.",
+            (
+                _name("As it stands in purchases and pours."),
+                Setting("category", "choice", None, "Its category, where a row names none.", choices=()),
+                Setting(
+                    "base_unit",
+                    "choice",
+                    None,
+                    "Unit the item is kept in.",
+                    choices=("mg", "ul", "um", "mm2", "mm3", "each"),
+                ),
+                Setting("density", "density", None, "Grams in a millilitre, mixed (data sheet)."),
+                Setting("density_a", "density", None, "Grams in a millilitre of part A (data sheet)."),
+                Setting("density_b", "density", None, "Grams in a millilitre of part B (data sheet)."),
+                Setting("parts_a", "number", 1.0, "Parts of A in the mix, by volume (data sheet)."),
+                Setting("parts_b", "number", 1.0, "Parts of B in the mix, by volume (data sheet)."),
+                Setting("kit", "millilitres", None, "Millilitres of mix in a kit."),
+                Setting("shelf_months", "count", None, "Months it keeps (data sheet)."),
+            ),
+        ),
+        SettingsTable(
+            "event",
+            "events",
+            "A market or fair.",
+            (
+                _name("As it stands in sales, hours and purchases."),
+                Setting("day", "date", None, "Its day; the first one, if it has several."),
+                Setting("fee", "money", 0, "Its booth fee, where no receipt holds it."),
+            ),
+        ),
+        SettingsTable(
+            "change",
+            "changes",
+            "A change in the shop, to be compared before and after.",
+            (_name("What changed."), Setting("day", "date", None, "The day it changed.", required=True)),
+        ),
+    )
+}
+
+USUAL_OPERATIONS: tuple[tuple[str, str, str], ...] = (
+    # name, kind, driver of shared hours: volume for sawing and surfacing, area for sanding and finishing
+    ("design", "bench", "equal"),
+    ("sawing", "bench", "volume"),
+    ("surfacing", "bench", "volume"),
+    ("carving", "bench", "equal"),
+    ("gluing", "bench", "equal"),
+    ("pouring", "bench", "equal"),
+    ("sanding", "bench", "area"),
+    ("finishing", "bench", "area"),
+    ("assembly", "bench", "equal"),
+    ("inspection", "bench", "equal"),
+    ("packing", "selling", "equal"),
+    ("cleaning", "shop", "equal"),
+    ("office", "shop", "equal"),
+    ("buying", "shop", "equal"),
+    ("market", "selling", "equal"),
+    ("posts", "selling", "equal"),
+)
