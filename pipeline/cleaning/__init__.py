@@ -87,47 +87,59 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     cells = columns.with_lone_units(columns.cells(table, mapping, record), shop)
     about = columns.about(cells, table, mapping, record, shop, file)
     values: dict[str, pl.Series] = {}
-    faults: list[pl.DataFrame] = []
-    unknown: list[pl.DataFrame] = []
+    faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]
+    unknown: list[pl.DataFrame] = [pl.DataFrame(schema=_UNKNOWN)]
     for place, field in enumerate(record):
         if field.kind == "unit":
             continue
-        parsed = _parsed(
-            cells,
-            field,
-            replace(
-                about,
-                field=field,
-                unit=columns.unit(table, mapping, field),
-                header=columns.header(table, mapping, field),
-            ),
-        )
+        if field.name not in cells.columns:
+            faults += _all_missing(cells.height, field, place)
+            continue
+        unit, header = columns.unit(table, mapping, field), columns.header(table, mapping, field)
+        parsed = _parsed(cells, field, replace(about, field=field, unit=unit, header=header))
         values |= _values(parsed, field)
         faults.append(_faults(parsed, field, place))
         if "unknown" in parsed.columns:
             unknown.append(_unknown(parsed, field))
-    frame = pl.DataFrame(values) if cells.height else pl.DataFrame(schema=schema(record))
-    frame = frame.with_columns(pl.lit(file).alias("file"), pl.lit(table.sheet).alias("sheet"), cells["row"])
+    frame = _framed(values, cells, record, file, table.sheet)
     frame, more = rules.apply(frame, record, mapping, shop)
     faults.extend(more)
     rejected = _first(faults, cells, record, file, table.sheet)
     if rejected.height:
         bad = rejected["at"]
         frame = frame.with_row_index("at").filter(~pl.col("at").is_in(bad.implode())).drop("at")
-    words_found = pl.concat(unknown) if unknown else pl.DataFrame(schema=_UNKNOWN)
     return Cleaned(
         record.name,
         frame.select(pl.col(name).cast(kind) for name, kind in schema(record).items()),
         rejected.select(_REJECTED),
-        words.unknown_words(words_found, shop, file),
+        words.unknown_words(pl.concat(unknown), shop, file),
         mapping,
     )
 
 
+def _framed(values: dict[str, pl.Series], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:
+    """All stored columns, those of fields that no column fills with their default."""
+    types, defaults = schema(record), {name: f.default for f in record for name in f.columns()}
+    given = {"file": pl.lit(file), "sheet": pl.lit(sheet), "row": pl.col("row")}
+    absent = [
+        given.get(name, pl.lit(defaults.get(name), kind)).alias(name)
+        for name, kind in types.items()
+        if name not in values
+    ]
+    return cells.select("row").with_columns(*values.values(), *absent)
+
+
+def _all_missing(height: int, field: Field, place: int) -> list[pl.DataFrame]:
+    """The faults of a needed field that the mapping fills from nowhere."""
+    if not field.required:
+        return []
+    at = pl.DataFrame({"at": pl.int_range(height, dtype=pl.UInt32, eager=True)})
+    named = {"place": place, "code": "missing", "field": field.name, "text": None, "hint": ""}
+    return [at.with_columns(pl.lit(value, _FAULT[name]).alias(name) for name, value in named.items())]
+
+
 def _parsed(cells: pl.DataFrame, field: Field, about: About) -> pl.DataFrame:
     """One row a cell, in order: `text`, the value columns, `code`, `hint`."""
-    if field.name not in cells.columns:
-        return pl.DataFrame({"text": pl.Series([None] * cells.height, dtype=pl.String)})
     text = cells[field.name].rename("text")
     if field.kind == "quantity":
         keys = pl.DataFrame({"text": text, "unit": cells["unit"], "lone": cells["lone"]})
@@ -155,12 +167,7 @@ def _values(parsed: pl.DataFrame, field: Field) -> dict[str, pl.Series]:
     names = list(field.columns())
     sources = ["value", "base"][: len(names)]
     types = [TYPES[kind] for kind in field.columns().values()]
-    stored = {
-        name: parsed[source].alias(name)
-        if source in parsed.columns
-        else pl.Series(name, [None] * parsed.height, dtype=kind)
-        for name, source, kind in zip(names, sources, types, strict=True)
-    }
+    stored = {name: parsed[source].alias(name) for name, source in zip(names, sources, strict=True)}
     if field.default is not None:
         empty = parsed["text"].is_null()
         column = stored[names[0]].cast(types[0])

@@ -34,7 +34,8 @@ SIGNS: dict[str, tuple[str, ...]] = {
     "SFr.": ("CHF",),
 }
 _CODE = r"[A-Z]{3}"
-_SIGN = re.compile(rf"({one_of(SIGNS)}|{_CODE})")
+_SIGN = re.compile(rf"{one_of(SIGNS)}|{_CODE}")
+_SIGN_AFTER = re.compile(rf"(?:{one_of(SIGNS)}|{_CODE})$")
 _BIGGEST = 10**14
 
 
@@ -78,7 +79,7 @@ def amount(text: str, decimal: str) -> tuple[Fraction, str | None]:
             negative = "-" in (text[:1], text[-1:])
             text = text[1:] if text[:1] in ("-", "+") else text[:-1]
             continue
-        head, tail = _SIGN.match(text), re.search(rf"(?:{one_of(SIGNS)}|{_CODE})$", text)
+        head, tail = _SIGN.match(text), _SIGN_AFTER.search(text)
         if not head and not tail:
             break
         if currency or (head and tail):
