@@ -146,7 +146,7 @@ def _gather(record: Record, tables: list) -> pl.DataFrame:
     schema = columns | {"file": pl.String, "sheet": pl.String, "row": pl.Int64}
     frames = [
         t.frame.select(*schema)
-        .cast(schema)
+        .cast(pl.Schema(schema))
         .with_columns(
             pl.lit(t.mapping.name).alias("mapping"),
             pl.lit(";".join(t.mapping.supersedes)).alias("supersedes"),
@@ -293,7 +293,7 @@ def _links(linked: Linked) -> None:
                 )
             )
             linked.bridges[f"{name}_piece"] = bridge.filter(known_piece)
-    linked.unlinked = pl.concat([m.cast(_UNLINKED) for m in missing]).sort("row_id", "field", "tag")
+    linked.unlinked = pl.concat([m.cast(pl.Schema(_UNLINKED)) for m in missing]).sort("row_id", "field", "tag")
 
 
 def _bridge(frame: pl.DataFrame, column: str) -> pl.DataFrame:

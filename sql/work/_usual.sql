@@ -5,7 +5,8 @@
 with pieces as (select piece, product, finish, status, opening, coalesce(area_mm2, units * 1000) as size from work.piece),
 
 logged as (
-    select logged.piece, hours.operation, sum(logged.seconds) as seconds
+    -- a machine that runs alone has done the operation, but nobody's time
+    select logged.piece, hours.operation, sum(case when hours.attended then logged.seconds else 0 end) as seconds
     from work._logged as logged
     join work.hours on hours.row_id = logged.row_id
     where hours.kind = 'bench' and not hours.rework and not logged.after_sale
@@ -29,18 +30,31 @@ chosen as (
 ),
 
 rates as (
-    select models.product, models.finish, logged.operation, cut(logged.seconds, 1000000, greatest(models.size, 1)) as per_size
+    select models.piece, models.product, models.finish, logged.operation, logged.seconds, greatest(models.size, 1) as size
     from logged
     join models on models.piece = logged.piece
 ),
 
-usual as (
-    select 'finish' as level, product, finish, operation, count(*) as pieces, quantile_disc(per_size, 0.5) as per_size from rates group by product, finish, operation
+by_level as (
+    select *, 'finish' as level, finish as level_finish from rates where finish is not null
     union all
-    select 'product', product, null, operation, count(*), quantile_disc(per_size, 0.5) from rates group by product, operation
-)
+    select *, 'product', null from rates
+),
 
-select chosen.piece, usual.operation, cut(usual.per_size, chosen.size, 1000000) as seconds
+ranked as (
+    select
+        level, product, level_finish as finish, operation, seconds, size,
+        row_number() over (
+            partition by level, product, level_finish, operation
+            order by cast(seconds as hugeint) * 1000000000000 // size, piece
+        ) as number,
+        count(*) over (partition by level, product, level_finish, operation) as pieces
+    from by_level
+),
+
+usual as (select * from ranked where number = (pieces + 1) // 2)
+
+select chosen.piece, usual.operation, cut(usual.seconds, chosen.size, usual.size) as seconds
 from chosen
 join usual
     on usual.level = chosen.level and usual.product = chosen.product
@@ -48,4 +62,4 @@ join usual
 join groups
     on groups.level = chosen.level and groups.product = chosen.product
     and (groups.level = 'product' or groups.finish = chosen.finish)
-where usual.pieces * 2 > groups.pieces and cut(usual.per_size, chosen.size, 1000000) > 0
+where usual.pieces * 2 > groups.pieces and cut(usual.seconds, chosen.size, usual.size) > 0
