@@ -23,7 +23,9 @@ from pipeline.readers.tables import TextTable, frame_of, ignored_of
 NAMES = ("date", "started_at", "ended_at", "hours", "operation", "pieces", "rework", "note")
 MOST_OCCURRENCES = 2_000
 _TAG = r"(?:[A-Z]{1,4}|[a-z])-\d+[a-z]?"
-_TAGS = re.compile(rf"\b{_TAG}(?:\s*\.\.\s*{_TAG})?(?:(?:\s*[,;&+/]\s*|\s+(?:and|und|et)\s+)\b{_TAG}(?:\s*\.\.\s*{_TAG})?)*")
+_TAGS = re.compile(
+    rf"\b{_TAG}(?:\s*\.\.\s*{_TAG})?(?:(?:\s*[,;&+/]\s*|\s+(?:and|und|et)\s+)\b{_TAG}(?:\s*\.\.\s*{_TAG})?)*"
+)
 _RUN = re.compile(rf"{_TAG}(?:\s*\.\.\s*{_TAG})?")
 _REWORK = re.compile(r"[(\[]?\bre-?work\b[)\]]?", re.IGNORECASE)
 _EDGES = " \t\n,;:-–—()[]"
@@ -130,7 +132,10 @@ def _starts(event: Component, skip: set[date], newest: datetime | None) -> list[
     days.rdate(wall(first))
     for rule in _listed(event, "RRULE"):
         parts = dict(rule)
-        until = [wall(u) if isinstance(u, datetime) else datetime.combine(u, datetime.max.time()) for u in parts.pop("UNTIL", [])]
+        until = [
+            wall(u) if isinstance(u, datetime) else datetime.combine(u, datetime.max.time())
+            for u in parts.pop("UNTIL", [])
+        ]
         text = ";".join(f"{name}={','.join(str(v) for v in values)}" for name, values in parts.items())
         last = until[0] if until else newest if "COUNT" not in parts else None
         days.rrule(rrulestr(text, dtstart=wall(first)).replace(**({"until": last} if last else {})))
@@ -194,4 +199,9 @@ def _title(title: str) -> tuple[str, str, str, str]:
         return "", pieces, rework, ""
     operation, _, more = parts[0].partition(":")
     notes = [more.strip(), *(part.removeprefix("for ").strip() for part in parts[1:])]
-    return operation.strip().removesuffix(" for").removesuffix(" on").strip(_EDGES), pieces, rework, "; ".join(n for n in notes if n)
+    return (
+        operation.strip().removesuffix(" for").removesuffix(" on").strip(_EDGES),
+        pieces,
+        rework,
+        "; ".join(n for n in notes if n),
+    )

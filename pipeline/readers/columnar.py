@@ -96,7 +96,11 @@ def _json(value: object, depth: int) -> str:
     if isinstance(value, _Number):
         return str(value)
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{json.dumps(k, ensure_ascii=False)}: {_json(v, depth + 1)}" for k, v in value.items()) + "}"
+        return (
+            "{"
+            + ", ".join(f"{json.dumps(k, ensure_ascii=False)}: {_json(v, depth + 1)}" for k, v in value.items())
+            + "}"
+        )
     if isinstance(value, list):
         return "[" + ", ".join(_json(v, depth + 1) for v in value) + "]"
     return json.dumps(value, ensure_ascii=False)
@@ -111,7 +115,9 @@ def read_parquet(path: Path) -> list[TextTable]:
             raise UserError(f"The file has more than {CELLS:,} cells.", str(path), "Split it.")
         frame = pl.read_parquet(path, glob=False)
     except (pl.exceptions.PolarsError, OSError) as error:
-        raise UserError(f"The Parquet file can't be read: {str(error).splitlines()[0]}", str(path), "Export it again.") from None
+        raise UserError(
+            f"The Parquet file can't be read: {str(error).splitlines()[0]}", str(path), "Export it again."
+        ) from None
     columns = cell_columns(frame.width)
     names = tuple(frame.columns)
     texts = frame.rename(dict(zip(names, columns, strict=True)))

@@ -33,9 +33,7 @@ _KNOWN = {
     "joined": 0.4,
     "border": -1.0,
 }
-_EDGES = re.compile(
-    r"(?:^|[,;\t| :])([^\w\s,;:.()\[\]{}<>#&+-])(?=[\s\S]{0,300}?\1(?:[,;\t| :\r\n]|\Z))", re.MULTILINE
-)
+_EDGES = re.compile(r"(?:^|[,;\t| :])([^\w\s,;:.()\[\]{}<>#&+-])(?=[\s\S]{0,300}?\1(?:[,;\t| :\r\n]|\Z))", re.MULTILINE)
 _BARE = {",", ";", "|", ",,", ";;"}
 _CERTAIN = ("number", "time", "address")
 _LINE_END = re.compile(r"[\r\n]")
@@ -183,7 +181,11 @@ def _with_escape(sample: str, marks: Marks, score: float) -> Marks:
         return marks
     for mark in _escapes(sample, marks.quote)[1:]:
         other = Marks(marks.delimiter, marks.quote, mark)
-        if mark not in marks.delimiter and consistency(sample, other) >= score - 1e-6 and _always_escaped(sample, other):
+        if (
+            mark not in marks.delimiter
+            and consistency(sample, other) >= score - 1e-6
+            and _always_escaped(sample, other)
+        ):
             return other
     return marks
 

@@ -39,7 +39,9 @@ def careful_grid(data: bytes, marks: Marks) -> Grid:
     rows = careful_rows(text, marks)
     widths = np.array([len(c) for c in rows.cells], dtype=np.int64)
     frame = frame_of(rows.cells, rows.numbers)
-    return Grid(*mend(frame, widths, lambda first, last: text[rows.spans[first][0] : rows.spans[last][1]], marks), rows.unclean)
+    return Grid(
+        *mend(frame, widths, lambda first, last: text[rows.spans[first][0] : rows.spans[last][1]], marks), rows.unclean
+    )
 
 
 def fast_grid(data: bytes, marks: Marks) -> Grid | None:

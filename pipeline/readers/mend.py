@@ -89,7 +89,12 @@ def _fits(cells: list[str], kinds: list[Counter[str]], before: int, other: str, 
     if "odd" in own:
         return False
     few = before <= max(1, len(cells) // 2)
-    if header and (few or other.endswith(" ")) and (len(cells) > 2 or other not in (" ", ":")) and all(kind in ("plain", "prose") for kind in own):
+    if (
+        header
+        and (few or other.endswith(" "))
+        and (len(cells) > 2 or other not in (" ", ":"))
+        and all(kind in ("plain", "prose") for kind in own)
+    ):
         return True
     if not few and other in (" ", ":"):
         return False

@@ -112,7 +112,8 @@ def _table(
         "cells": usual,
         "ragged": _ragged(grid, body, usual),
     }
-    names = join_headers(_fill_merged(header, grid.numbers(headers), merges), width)
+    spans = [any(merge.row == number for merge in merges) for number in grid.numbers(headers)]
+    names = join_headers(_fill_merged(header, grid.numbers(headers), merges), width, spans)
     frame = grid.frame.select([*grid.columns[:width], "row"])[body]
     return TextTable(sheet, names, frame, ignored_of(ignored), found)
 
@@ -137,16 +138,18 @@ def _ragged(grid: Sheet, body: np.ndarray, usual: int) -> dict[int, int]:
     return dict(zip(grid.numbers(other), grid.widths[other].tolist(), strict=True))
 
 
-def join_headers(rows: list[list[str]], width: int) -> tuple[str, ...]:
-    """One name a column. In a header of several rows, a name that spans columns stands at the first of them only."""
+def join_headers(rows: list[list[str]], width: int, spans: Sequence[bool] = ()) -> tuple[str, ...]:
+    """One name a column. In a header of several rows, a name over several columns stands at the first of them only,
+    unless the workbook tells what it `spans`."""
     if not rows:
         return ()
     padded = [[*row, *[""] * (width - len(row))] for row in rows]
-    spread = [_spread(row, padded[i + 1 :]) for i, row in enumerate(padded[:-1])]
-    return tuple(
-        " ".join(dict.fromkeys(p.strip() for p in parts if p.strip())) if len(rows) > 1 else parts[0]
-        for parts in zip(*spread, padded[-1], strict=True)
-    )
+    if len(padded) == 1:
+        return tuple(padded[0])
+    known = [*spans, *[False] * (len(rows) - len(spans))]
+    above = [row if known[i] else _spread(row, padded[i + 1 :]) for i, row in enumerate(padded[:-1])]
+    columns = zip(*above, padded[-1], strict=True)
+    return tuple(" ".join(dict.fromkeys(part.strip() for part in parts if part.strip())) for parts in columns)
 
 
 def _spread(row: list[str], below: list[list[str]]) -> list[str]:
@@ -164,7 +167,7 @@ def _blocks(grid: Sheet) -> list[Block]:
     rows = np.flatnonzero(grid.filled > 0)
     if not len(rows):
         return []
-    runs = [r for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1) for r in [run]]
+    runs = np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1)
     if len(runs) > MOST_TABLES:
         # blank rows everywhere are a habit, not a border
         runs = [rows]

@@ -79,7 +79,10 @@ def _texts(book: fastexcel.ExcelReader, name: str, path: Path) -> tuple[fastexce
     if _any(texts, _MOMENT):
         moments = _load(book, name, "datetime")[1]
         texts = texts.with_columns(
-            pl.when(pl.col(c).str.contains(_MOMENT) & moments[c].is_not_null()).then(_moment(moments[c])).otherwise(c).alias(c)
+            pl.when(pl.col(c).str.contains(_MOMENT) & moments[c].is_not_null())
+            .then(_moment(moments[c]))
+            .otherwise(c)
+            .alias(c)
             for c in columns
         )
     if _any(texts, _CUT):
@@ -94,7 +97,9 @@ def _texts(book: fastexcel.ExcelReader, name: str, path: Path) -> tuple[fastexce
         )
     if path.suffix.lower() == ".ods":
         spans = _load(book, name, "duration")[1]
-        texts = texts.with_columns(pl.coalesce(c, clock_text(pl.lit(spans[c].dt.total_seconds()))).alias(c) for c in columns)
+        texts = texts.with_columns(
+            pl.coalesce(c, clock_text(pl.lit(spans[c].dt.total_seconds()))).alias(c) for c in columns
+        )
     return sheet, _with_errors(sheet, texts)
 
 

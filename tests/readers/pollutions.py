@@ -346,7 +346,13 @@ def other_tables() -> dict[str, list[Row]]:
     words = [[f"T-{i:03d}", _KINDS[i * 3 % 4], species[i * 7 % 4], remarks[i * 2 % 5]] for i in range(30)]
     narrow = [[f"{1 + i % 28}.{1 + i % 12}.2026", _WHAT[i % 3], f"{i % 7}:{i * 7 % 60:02d}"] for i in range(25)]
     bought = [
-        [f"{1 + i % 12}/{1 + i % 28}/26", items[i % 4], str(i % 5 + 1), f"${i * 37 % 900}.{i % 100:02d}", remarks[i % 5]]
+        [
+            f"{1 + i % 12}/{1 + i % 28}/26",
+            items[i % 4],
+            str(i % 5 + 1),
+            f"${i * 37 % 900}.{i % 100:02d}",
+            remarks[i % 5],
+        ]
         for i in range(20)
     ]
     return {

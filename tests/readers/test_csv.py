@@ -87,13 +87,17 @@ def test_ragged_rows_keep_their_cells():
 
 
 def test_header_of_several_rows_is_joined():
-    (table,) = tables_in(b"tag,size,,made\n,length,width,\nT-1,300,200,2026-01-05\nT-2,310,190,2026-01-06\nT-3,1,2,2026-01-07\n")
+    (table,) = tables_in(
+        b"tag,size,,made\n,length,width,\nT-1,300,200,2026-01-05\nT-2,310,190,2026-01-06\nT-3,1,2,2026-01-07\n"
+    )
     assert table.names == ("tag", "size length", "size width", "made")
     assert table.frame.height == 3
 
 
 def test_several_tables_have_names_of_their_own():
-    first, second = tables_in(b"day,n\n2026-05-01,1\n2026-05-02,2\n\nname,rate,from\nada,30,2026-01-01\nbo,28,2026-02-01\n")
+    first, second = tables_in(
+        b"day,n\n2026-05-01,1\n2026-05-02,2\n\nname,rate,from\nada,30,2026-01-01\nbo,28,2026-02-01\n"
+    )
     assert (first.sheet, first.names, first.frame.height) == ("", ("day", "n"), 2)
     assert (second.sheet, second.names, second.frame["row"].to_list()) == ("table 2", ("name", "rate", "from"), [6, 7])
 

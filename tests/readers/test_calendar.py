@@ -1,0 +1,171 @@
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.readers import TextTable, read
+from pipeline.readers.calendar import MOST_OCCURRENCES, NAMES
+
+ZONE = "America/New_York"
+
+
+def calendar(path: Path, *events: str, kind: str = "VEVENT", head: str = "") -> Path:
+    body = "".join(f"BEGIN:{kind}\r\nUID:{n}\r\n{e.strip()}\r\nEND:{kind}\r\n" for n, e in enumerate(events))
+    text = f"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//two benches//EN\r\n{head}{body}END:VCALENDAR\r\n"
+    path.write_text(text.replace("\r\n", "\n").replace("\n", "\r\n"), newline="")
+    return path
+
+
+@pytest.fixture
+def events_read(tmp_path: Path):
+    def made(*events: str, time_zone: str = "", head: str = "") -> TextTable:
+        (table,) = read(calendar(tmp_path / "log.ics", *events, head=head), time_zone)
+        return table
+
+    return made
+
+
+def rows(table: TextTable, *names: str) -> list[tuple[str | None, ...]]:
+    return table.frame.select([f"c{NAMES.index(name)}" for name in names]).rows()
+
+
+def test_an_event_is_a_row_of_hours(events_read):
+    table = events_read(
+        "DTSTART:20260305T090000\nDTEND:20260305T104500\nSUMMARY:Sanding T-031..T-034\\, T-040 second coat"
+    )
+    assert table.names == NAMES
+    assert table.frame.rows() == [
+        ("2026-03-05", "09:00", "10:45", "1:45", "Sanding", "T-031..T-034; T-040", None, "second coat", 4)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("title", "operation", "pieces", "rework", "note"),
+    [
+        ("Sanding", "Sanding", None, None, None),
+        ("Rework: sealing T-001 and T-002", "sealing", "T-001; T-002", "yes", None),
+        ("T-007 carving (rework)", "carving", "T-007", "yes", None),
+        ("pouring for T-1", "pouring", "T-1", None, None),
+        ("Cleaning: the floor", "Cleaning", None, None, "the floor"),
+        ("sanding P120 to P320 T-9", "sanding P120 to P320", "T-9", None, None),
+        ("T-1, T-2; T-3 & T-4", None, "T-1; T-2; T-3; T-4", None, None),
+    ],
+)
+def test_the_title_holds_operation_tags_and_rework(events_read, title, operation, pieces, rework, note):
+    escaped = title.replace(",", "\\,").replace(";", "\\;")
+    table = events_read(f"DTSTART:20260305T090000\nDTEND:20260305T100000\nSUMMARY:{escaped}")
+    assert rows(table, "operation", "pieces", "rework", "note") == [(operation, pieces, rework, note)]
+
+
+def test_whole_days_have_no_hours(events_read):
+    table = events_read("DTSTART;VALUE=DATE:20260305\nDTEND;VALUE=DATE:20260307\nSUMMARY:Market")
+    assert rows(table, "date", "started_at", "ended_at", "hours") == [("2026-03-05", None, None, None)]
+
+
+def test_folded_lines_and_escapes(events_read):
+    table = events_read(
+        "DTSTART:20260305T090000\nDURATION:PT1H30M\nSUMMARY:San\n ding T-1\nDESCRIPTION:dusty\\, loud\\nagain"
+    )
+    assert rows(table, "operation", "hours", "note") == [("Sanding", "1:30", "dusty, loud\nagain")]
+
+
+def test_times_on_the_shops_own_clock(events_read):
+    event = f"DTSTART;TZID={ZONE}:20260301T220000\nDTEND;TZID={ZONE}:20260302T003000\nSUMMARY:Sanding"
+    wanted = ("date", "started_at", "ended_at", "hours")
+    assert rows(events_read(event), *wanted) == [("2026-03-01", "22:00", "00:30", "2:30")]
+    berlin = events_read(event, time_zone="Europe/Berlin")
+    assert rows(berlin, *wanted) == [("2026-03-02", "04:00", "06:30", "2:30")]
+
+
+def test_universal_time_goes_to_the_calendars_zone(events_read):
+    event = "DTSTART:20260701T060000Z\nDTEND:20260701T070000Z\nSUMMARY:Sanding"
+    assert rows(events_read(event), "started_at") == [("06:00",)]
+    assert rows(events_read(event, head="X-WR-TIMEZONE:Europe/Berlin\r\n"), "started_at") == [("08:00",)]
+
+
+def test_hours_across_a_change_to_summer_time(events_read):
+    # clocks in Berlin went from 2:00 to 3:00 on 2026-03-29 (Directive 2000/84/EC: last Sunday in March)
+    table = events_read(
+        "DTSTART;TZID=Europe/Berlin:20260329T013000\nDTEND;TZID=Europe/Berlin:20260329T043000\nSUMMARY:Market"
+    )
+    assert rows(table, "hours", "ended_at") == [("2:00", "04:30")]
+
+
+# RFC 5545, 3.8.5.3, examples of recurrence (quoted from memory of the RFC; days as listed there)
+@pytest.mark.parametrize(
+    ("start", "rule", "days"),
+    [
+        ("19970902", "FREQ=DAILY;COUNT=10", [f"1997-09-{d:02d}" for d in range(2, 12)]),
+        (
+            "19970902",
+            "FREQ=DAILY;INTERVAL=10;COUNT=5",
+            ["1997-09-02", "1997-09-12", "1997-09-22", "1997-10-02", "1997-10-12"],
+        ),
+        (
+            "19970902",
+            "FREQ=WEEKLY;COUNT=10;WKST=SU;BYDAY=TU,TH",
+            [*(f"1997-09-{d:02d}" for d in (2, 4, 9, 11, 16, 18, 23, 25, 30)), "1997-10-02"],
+        ),
+        (
+            "19970902",
+            "FREQ=WEEKLY;UNTIL=19971007T000000Z;WKST=SU;BYDAY=TU,TH",
+            [*(f"1997-09-{d:02d}" for d in (2, 4, 9, 11, 16, 18, 23, 25, 30)), "1997-10-02"],
+        ),
+        (
+            "19970905",
+            "FREQ=MONTHLY;COUNT=10;BYDAY=1FR",
+            ["1997-09-05", "1997-10-03", "1997-11-07", "1997-12-05", "1998-01-02", "1998-02-06", "1998-03-06"]
+            + ["1998-04-03", "1998-05-01", "1998-06-05"],
+        ),
+    ],
+)
+def test_rfc_5545_recurrence(events_read, start, rule, days):
+    table = events_read(f"DTSTART;TZID={ZONE}:{start}T090000\nDURATION:PT1H\nRRULE:{rule}\nSUMMARY:Sanding")
+    assert rows(table, "date", "started_at", "hours") == [(day, "09:00", "1:00") for day in days]
+
+
+def test_occurrences_taken_out_put_in_and_moved(tmp_path: Path):
+    start = "DTSTART:20260306T080000Z\nDURATION:PT1H\nSUMMARY:Cleaning"
+    series = f"{start}\nRRULE:FREQ=WEEKLY;COUNT=4\nEXDATE:20260313T080000Z\nRDATE:20260401T080000Z"
+    path = calendar(tmp_path / "log.ics", series)
+    other = ("RECURRENCE-ID:20260320T080000Z", "DTSTART:20260321T100000Z", "SUMMARY:Office")
+    moved = "\r\n".join(["BEGIN:VEVENT", "UID:0", *other, "END:VEVENT", ""])
+    path.write_bytes(path.read_bytes().replace(b"END:VCALENDAR", moved.encode() + b"END:VCALENDAR"))
+    (table,) = read(path)
+    assert rows(table, "date", "operation") == [
+        ("2026-03-06", "Cleaning"),
+        ("2026-03-21", "Office"),
+        ("2026-03-27", "Cleaning"),
+        ("2026-04-01", "Cleaning"),
+    ]
+
+
+def test_an_endless_rule_ends_when_the_file_was_written(events_read):
+    event = "DTSTAMP:20260310T120000Z\nDTSTART:20260306T080000\nDURATION:PT1H\nRRULE:FREQ=DAILY\nSUMMARY:Cleaning"
+    assert [day for (day,) in rows(events_read(event), "date")] == [f"2026-03-{d:02d}" for d in range(6, 11)]
+    assert events_read(event.split("\n", 1)[1]).frame.height == MOST_OCCURRENCES
+
+
+def test_cancelled_events_and_other_entries_are_ignored_with_their_reason(events_read, tmp_path: Path):
+    table = events_read("DTSTART:20260305T090000\nSTATUS:CANCELLED\nSUMMARY:Market", "SUMMARY:no day")
+    assert table.frame.is_empty()
+    assert table.ignored.rows() == [(4, "cancelled", "Market"), (10, "no date", "no day")]
+    (tasks,) = read(calendar(tmp_path / "tasks.ics", "SUMMARY:buy wood", kind="VTODO"))
+    assert tasks.ignored.rows() == [(4, "no event", "buy wood")]
+
+
+def test_people_and_places_are_never_read(events_read):
+    table = events_read(
+        "DTSTART:20260305T090000\nDURATION:PT1H\nSUMMARY:Delivery\nLOCATION:1 Some Street\n"
+        "ATTENDEE;CN=A Buyer:mailto:buyer@example.org\nORGANIZER:mailto:me@example.org"
+    )
+    text = str(table.frame.rows()) + str(table.dialect)
+    assert "Delivery" in text
+    assert not any(word in text for word in ("Some Street", "Buyer", "example.org"))
+
+
+def test_what_is_no_calendar_is_refused(tmp_path: Path):
+    path = tmp_path / "log.ics"
+    path.write_text("day;n\n1;2\n")
+    with pytest.raises(UserError, match="can't be read"):
+        read(path)
