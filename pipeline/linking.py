@@ -108,7 +108,7 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
         )
         linked.records[record.name] = frame.filter(pl.col("state") == "loaded").select(*record.columns())
     _links(linked)
-    linked.row = pl.concat([f.cast(_ROW) for f in rows])
+    linked.row = pl.concat([f.cast(pl.Schema(_ROW)) for f in rows])
     linked.rejected = (
         pl.concat([f.select(*_REJECTED).cast(_REJECTED) for f in rejected]) if rejected else linked.rejected
     )
