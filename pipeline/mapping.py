@@ -99,6 +99,7 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             )
     for setting in ("columns", "constants", "units", "supersedes"):
         _check_fields(data.get(setting, {}), setting, record, where)
+    _check_private(data.get("columns", {}), where)
     return Mapping(name, **{**data, "supersedes": tuple(data.get("supersedes", ()))})
 
 
@@ -113,6 +114,18 @@ def _check_fields(named: Any, setting: str, record: str, where: str) -> None:
             )
         if isinstance(named, dict) and not isinstance(named[name], str):
             raise UserError(f"[{setting}] {name} can't be {named[name]!r}.", where, "Write a text in quotes.")
+
+
+def _check_private(named: dict[str, str], where: str) -> None:
+    from pipeline import suggestion  # see `suggest`
+
+    for name, header in named.items():
+        if suggestion.is_private_header(header):
+            raise UserError(
+                f"[columns] {name} would take in “{header}”, which is about a buyer.",
+                where,
+                "Buyers' names, addresses, mails and phones are never stored: take the line out.",
+            )
 
 
 def dump(mapping: Mapping) -> str:

@@ -27,11 +27,14 @@ SURE = 0.75
 FAIR = 0.6
 MARGIN = 0.1
 CLOSE = 0.08
-MOST_UNKNOWN = 1 / 3
 
 _SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
 _INCLUSIVE = re.compile(r"\b(incl\w*|gross|brutto|ttc|iva incl\w*|with tax)\b")
 _EMAIL = r"^[^@\s]+@[^@\s]+\.\w+$"
+_PRIVATE = re.compile(
+    r"\be ?mail\b|\b(?:tele)?phone\b|\btelefon\b|\baddress\b|\badresse\b|\b(?:post|zip) ?code\b"
+    r"|\b(?:buyer|customer|client|recipient|billing|kunden?)s? (?:name|id|no|mail|tel|city|zip|street|country|state|user\w*)\b"
+)
 _PHONE = r"^\(?\+?\d[\d\s().-]{8,}$"
 
 
@@ -65,6 +68,13 @@ class _Column:
     name: str
     header: str
     texts: pl.Series  # distinct, not empty
+    fits: dict[tuple[object, ...], float]  # what `fit` found, so that no content is read twice
+
+    def fit(self, field: Field, shop: Shop) -> float:
+        known = (field.kind, field.vocabulary, field.choices, field.name in ("event", "date", "stir_minutes"))
+        if known not in self.fits:
+            self.fits[known] = fit(self.texts, field, shop, self.header)
+        return self.fits[known]
 
 
 def suggest(table: TextTable, shop: Shop, file: str = "") -> Suggestion:
@@ -99,7 +109,7 @@ def _columns(table: TextTable) -> list[_Column]:
             .unique(maintain_order=True)
         )
         if header.strip() or texts.len():
-            found.append(_Column(name, header, texts.head(_SAMPLE_TEXTS)))
+            found.append(_Column(name, header, texts.head(_SAMPLE_TEXTS), {}))
     return found
 
 
@@ -115,7 +125,22 @@ def _is_private(column: _Column) -> bool:
 
 
 def is_private_header(header: str) -> bool:
-    return key(header) in _synonyms("private")["-"]
+    plain = _plain(header)
+    return plain in _synonyms("private")["-"] or bool(_PRIVATE.search(plain))
+
+
+_SHORT = {
+    "#": "no", "num": "no", "nr": "no", "number": "no", "inv": "invoice", "desc": "description", "descr": "description",
+    "amt": "amount", "qty": "quantity", "qnty": "quantity", "cat": "category", "ship": "shipping", "pct": "%",
+    "percent": "%", "temp": "temperature", "hum": "humidity", "mins": "minutes", "hrs": "hours",
+}  # fmt: skip
+
+
+@functools.cache
+def _plain(header: str) -> str:
+    """A header as it is compared: OrderDate, order_date and "Order date" are one, and so are qty and quantity."""
+    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header).replace("#", " no ")
+    return " ".join(_SHORT.get(word, word) for word in key(parted).split())
 
 
 def _private(column: _Column) -> ColumnGuess:
@@ -128,7 +153,7 @@ def _synonyms(record: str) -> dict[str, frozenset[str]]:
     found: dict[str, set[str]] = {"-": set()}
     for row in rows("headers"):
         if row["record"] == record and row["field"]:
-            found.setdefault(row["field"], set()).add(key(row["header"]))
+            found.setdefault(row["field"], set()).add(_plain(row["header"]))
     return {field: frozenset(headers) for field, headers in found.items()}
 
 
@@ -137,26 +162,40 @@ def _bare(header: str, kind: str) -> str:
     """A header without its brackets and the unit that it names."""
     unit = columns.unit_in_header(header, kind)
     bare = re.sub(r"\s*[(\[].*?[)\]]", "", header)
-    plain = key(bare)
-    return plain.removesuffix(f" {key(unit)}").removesuffix(" in").strip() if unit else plain
+    plain = _plain(bare)
+    return plain.removesuffix(f" {_plain(unit)}").removesuffix(" in").strip() if unit else plain
 
 
 @functools.cache
 def _name_score(header: str, record: str, field: str, kind: str) -> float:
     """How well a header names a field, 0 to 1."""
     own, common = _synonyms(record).get(field, frozenset()), _synonyms("*").get(field, frozenset())
-    spoken = key(field.replace("_", " "))
-    plain = key(header)
-    for text, off in ((plain, 0.0), (_bare(header, kind), 0.03)):
+    spoken = _plain(field.replace("_", " "))
+    for text, off in ((_plain(header), 0.0), (_bare(header, kind), 0.03)):
         if not text:
             continue
         if text == spoken or text in own:
             return 1 - off
         if text in common:
             return 0.94 - off
-    words = set(_bare(header, kind).split())
-    near = max((_overlap(words, synonym) for synonym in (spoken, *own, *common)), default=0.0)
-    return near
+    words = _bare(header, kind).split()
+    if (
+        field in _BY_LAST_WORD
+        and words
+        and words[-1] in {spoken, *own, *common}
+        and not _means_else(" ".join(words), field)
+    ):
+        return 0.85  # an order date is a date, an expense category is a category
+    return max((_overlap(set(words), synonym) for synonym in (spoken, *own, *common)), default=0.0)
+
+
+_BY_LAST_WORD = ("date", "category", "product", "item", "operation", "note")
+
+
+@functools.cache
+def _means_else(header: str, field: str) -> bool:
+    """Whether a header is known as another field somewhere: an expiry date is no date of a count."""
+    return any(header in headers for r in ("*", *RECORDS) for name, headers in _synonyms(r).items() if name != field)
 
 
 def _overlap(words: set[str], synonym: str) -> float:
@@ -189,12 +228,12 @@ def _assign(found: list[_Column], record: Record, shop: Shop) -> list[ColumnGues
 
 def _pairs(found: list[_Column], record: Record, shop: Shop) -> Iterable[tuple[float, _Column, str, str]]:
     for column in found:
-        if key(column.header) in _synonyms(record.name)["-"]:
+        if _plain(column.header) in _synonyms(record.name)["-"]:
             yield 0.9, column, "", "not needed"
         for field in record:
             named = _name_score(column.header, record.name, field.name, field.kind)
             if named:
-                yield named * (0.3 + 0.7 * fit(column.texts, field, shop, column.header)), column, field.name, "name"
+                yield named * (0.3 + 0.7 * column.fit(field, shop)), column, field.name, "name"
             elif telling := _telling(column, field, shop):
                 yield telling, column, field.name, "content"
 
@@ -203,7 +242,7 @@ def _telling(column: _Column, field: Field, shop: Shop) -> float:
     """How strongly content alone speaks for a field: only dates and words of a known vocabulary do."""
     if not column.texts.len() or field.name not in ("date", "species", "operation", "defect", "category"):
         return 0.0
-    share = fit(column.texts, field, shop, column.header)
+    share = column.fit(field, shop)
     return 0.5 * share if share > 0.8 else 0.0
 
 
@@ -308,12 +347,30 @@ def _questions(
         if guess.confidence < need:
             yield f"Is “{guess.header or guess.column}” the {guess.field}?"
     yield from _contested(record, found, guesses, shop)
-    unknown = [g for g in guesses if g.why == "not known"]
-    if len(unknown) > MOST_UNKNOWN * len(guesses):
-        yield f"What are {', '.join(f'“{g.header or g.column}”' for g in unknown[:5])}?"
+    unknown = [g for g in guesses if g.why == "not known" and g.samples]
+    if unknown:  # a column left out without a word would be a loss nobody sees
+        yield f"What is {', '.join(f'“{g.header or g.column}”' for g in unknown[:5])}?"
+    yield from _for_one_or_all(best, by_field, found)
     prices = [g for g in by_field.values() if g.field in ("price", "amount") and _INCLUSIVE.search(g.header.casefold())]
     if prices:
         yield f"“{prices[0].header}” has the tax in it: say tax_included, or name the column without it."
+
+
+_MAYBE_EACH = {
+    "purchases": ("amount", {"price", "preis", "prix", "precio"}),
+    "sales": ("price", {"amount", "item total"}),
+}
+
+
+def _for_one_or_all(best: str, by_field: dict[str, ColumnGuess], found: list[_Column]) -> Iterable[str]:
+    """With several of a thing in a row, a "price" of a receipt or an "amount" of a sale may be for one or for all."""
+    field, headers = _MAYBE_EACH.get(best, ("", set()))
+    money, count = by_field.get(field), by_field.get("quantity")
+    if money is None or count is None or _plain(money.header) not in headers:
+        return
+    texts = next(c.texts for c in found if c.name == count.column)
+    if not texts.str.contains(r"^1(?:\D|$)").all():
+        yield f"Is “{money.header}” for each, or for the whole row?"
 
 
 def _contested(record: Record, found: list[_Column], guesses: list[ColumnGuess], shop: Shop) -> Iterable[str]:

@@ -5,7 +5,7 @@ texts. Bad data never raises: a row with a fault is set aside with the first fau
 table is either in `Cleaned.frame` or in `Cleaned.rejected`.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import polars as pl
 
@@ -78,14 +78,14 @@ class Cleaned:
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
     """The columns of `Cleaned.frame`, with their Polars types."""
     stored = {name: TYPES[kind] for name, kind in record.columns().items() if name != "row_id"}
-    return {**stored, "file": pl.String, "sheet": pl.String, "row": pl.Int64}  # type: ignore[dict-item]
+    return {**stored, "file": pl.String, "sheet": pl.String, "row": pl.Int64}
 
 
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
-    """The rows of `table` as the record that `mapping` says. A pure function; `file` only goes into the provenance."""
+    """The rows of `table` as the record that `mapping` says. A pure function; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
     cells = columns.with_lone_units(columns.cells(table, mapping, record), shop)
-    about = columns.about(cells, table, mapping, record, shop, file)
+    shown = columns.evidence(cells, mapping, record, file)
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]
     unknown: list[pl.DataFrame] = [pl.DataFrame(schema=_UNKNOWN)]
@@ -95,8 +95,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         if field.name not in cells.columns:
             faults += _all_missing(cells.height, field, place)
             continue
-        unit, header = columns.unit(table, mapping, field), columns.header(table, mapping, field)
-        parsed = _parsed(cells, field, replace(about, field=field, unit=unit, header=header))
+        parsed = _parsed(cells, field, columns.about(table, mapping, field, shop, shown))
         values |= _values(parsed, field)
         faults.append(_faults(parsed, field, place))
         if "unknown" in parsed.columns:

@@ -1,10 +1,11 @@
 """Which cells of a table are which field, and what the whole file shows about them: date order, decimal mark, units."""
 
 import re
+from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.cleaning import dates, numbers
+from pipeline.cleaning import dates, durations, numbers
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.reference import key
 from pipeline.cleaning.units import Units
@@ -22,12 +23,8 @@ _EXACT = (".xlsx", ".xlsm", ".xls", ".ods", ".json", ".jsonl", ".ndjson", ".parq
 _NUMERIC = ("money", "quantity", "length", "number", "percent", "temperature", "duration")
 
 
-def header(table: TextTable, mapping: Mapping, field: Field) -> str:
-    return mapping.columns.get(field.name, "")
-
-
 def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
-    """`row`, and a String column for each field that the mapping fills, trimmed, null where empty; and `unit`, `lone`."""
+    """`row`, `unit`, `lone`, and a String column for each field that the mapping fills: trimmed, null where empty."""
     chosen = [pl.col("row")]
     for field in record:
         column = column_of(table, mapping.columns.get(field.name, ""))
@@ -74,21 +71,36 @@ def _fitting(categories: pl.Series, shop: Shop) -> list[str]:
     return [text for text in categories.drop_nulls().unique() if words.find(text) in COUNTED]
 
 
-def about(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, shop: Shop, file: str) -> About:
-    """What the file shows as a whole. Date order and decimal mark are the mapping's, else those of all its cells together."""
+@dataclass(frozen=True)
+class Evidence:
+    """What a file shows: its date order, the decimal mark of each numeric field, and that of the file for the rest."""
+
+    order: str
+    decimals: dict[str, str]
+    decimal: str
+
+
+def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str) -> Evidence:
+    """Told by the mapping, else shown by the cells: by the column's own first, then by all of the file together."""
     order = mapping.date_order or dates.order(_together(found, [f for f in record if f.kind == "date"]))
-    decimal = mapping.decimal or _decimal(found, record, file)
-    return About(next(iter(record)), shop, order=order, decimal=decimal)
+    if mapping.decimal:
+        return Evidence(order, {}, mapping.decimal)
+    numeric = [f for f in record if f.kind in _NUMERIC and f.name in found.columns]
+    shown = {f.name: numbers.certain(_together(found, [f])) for f in numeric}
+    together = {mark for mark in shown.values() if mark}
+    if len(together) == 1:
+        return Evidence(order, shown, together.pop())
+    if not together and file.lower().endswith(_EXACT):
+        return Evidence(order, {}, ".")  # numbers of workbooks and typed files come with a point, whatever was shown
+    grouped = {f.name: numbers.thousands(_together(found, [f])) for f in numeric if f.kind == "money"}
+    return Evidence(order, {f: shown[f] or grouped.get(f, "") for f in shown}, "?" if together else "")
 
 
-def _decimal(found: pl.DataFrame, record: Record, file: str) -> str:
-    numeric = _together(found, [f for f in record if f.kind in _NUMERIC])
-    shown = numbers.certain(numeric)
-    if shown:
-        return shown
-    if file.lower().endswith(_EXACT):
-        return "."  # numbers of workbooks and of typed files come with a point, whatever the sheet showed
-    return numbers.thousands(_together(found, [f for f in record if f.kind == "money"]))
+def about(table: TextTable, mapping: Mapping, field: Field, shop: Shop, shown: Evidence) -> About:
+    decimal = shown.decimals.get(field.name) or shown.decimal
+    header = mapping.columns.get(field.name, "")
+    unit = mapping.units.get(field.name, "") or unit_in_header(header, field.kind)
+    return About(field, shop, unit, shown.order, decimal, header)
 
 
 def _together(found: pl.DataFrame, fields: list[Field]) -> pl.Series:
@@ -97,24 +109,6 @@ def _together(found: pl.DataFrame, fields: list[Field]) -> pl.Series:
     return pl.concat(parts).unique() if parts else pl.Series([], dtype=pl.String)
 
 
-def unit(table: TextTable, mapping: Mapping, field: Field) -> str:
-    """The unit of a field's bare numbers: the mapping's, else the one that the header names, else ""."""
-    told = mapping.units.get(field.name, "")
-    return told or unit_in_header(header(table, mapping, field), field.kind)
-
-
-_TIME_WORDS = {
-    "min": "min",
-    "mins": "min",
-    "minutes": "min",
-    "minuten": "min",
-    "minutos": "min",
-    "h": "h",
-    "hrs": "h",
-    "hours": "h",
-    "sec": "s",
-    "seconds": "s",
-}
 _HEADER_BASES = {"length": ("um",), "quantity": ("mg", "mm3", "ul", "um", "mm2", "each", "kit")}
 
 
@@ -128,14 +122,7 @@ def unit_in_header(name: str, kind: str) -> str:
     if len(tail) > 1:
         candidates += [" ".join(tail[-2:]), tail[-1]]
     if kind == "duration":
-        return next(
-            (
-                _TIME_WORDS[c.casefold().rstrip(".")]
-                for c in [*candidates, name]
-                if c.casefold().rstrip(".") in _TIME_WORDS
-            ),
-            "",
-        )
+        return next((c for c in [*candidates, name.strip()] if c.casefold().rstrip(".") in durations.UNITS), "")
     if kind == "temperature":
         return next(
             (c for c in candidates if re.fullmatch(r"(?:°|º|deg\.?\s*)?[fc](?:elsius|ahrenheit)?", c, re.IGNORECASE)),

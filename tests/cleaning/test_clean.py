@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests_shop import SHOP
 
 from pipeline import cleaning
 from pipeline.cleaning import Cleaned, clean, schema
@@ -15,7 +16,6 @@ from pipeline.mapping import Mapping
 from pipeline.readers.tables import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
-from tests_shop import SHOP
 
 Make = Callable[..., TextTable]
 
@@ -136,6 +136,15 @@ def test_one_column_decides_the_decimal_mark_of_all(table: Make) -> None:
     names = ["date", "item", "category", "amount", "tax"]
     found = cleaned(table(names, ["2026-05-31", "slab", "wood", "1.234", "12,50"]), "purchases")
     assert found.frame.select("amount_cents", "tax_cents").row(0) == (123400, 1250)
+
+
+def test_each_column_decides_its_own_decimal_mark_first(table: Make) -> None:
+    names = ["date", "item", "category", "amount", "tax", "quantity", "discount"]
+    rows = [["2026-05-31", "oil", "finish", amount, "0,50", "1.5 l", "1.234"] for amount in ("1.234", "12,50")]
+    found = cleaned(table(names, *rows), "purchases")
+    assert set(codes(found).values()) == {"money"}  # the discount: its own column is open, and the file disagrees
+    found = cleaned(table(names[:-1], *(row[:-1] for row in rows)), "purchases")
+    assert found.frame.select("amount_cents", "tax_cents", "quantity").row(0) == (123400, 50, 1500000)
 
 
 def test_a_file_that_contradicts_itself_keeps_only_what_is_sure(table: Make) -> None:

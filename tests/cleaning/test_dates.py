@@ -7,11 +7,11 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests_shop import about_of
 
 from pipeline.cleaning import dates
 from pipeline.cleaning.parsed import About
 from pipeline.errors import FAULTS
-from tests_shop import about_of
 
 DAYS = st.dates(date(1990, 1, 1), date(2100, 12, 31))
 THIS_CENTURY = st.dates(date(2000, 1, 1), date(2089, 12, 31))

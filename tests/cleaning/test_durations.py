@@ -4,10 +4,10 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests_shop import about_of
 
 from pipeline.cleaning import durations
 from pipeline.errors import FAULTS
-from tests_shop import about_of
 
 
 def read(text: str, field: str = "hours.hours", **known: str) -> object:

@@ -7,11 +7,11 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests_shop import about_of
 
 from pipeline.cleaning import numbers
 from pipeline.cleaning.parsed import About, UnreadableError
 from pipeline.errors import FAULTS
-from tests_shop import about_of
 
 THOUSANDS = {".": [",", " ", "\u00a0", "\u2009", "\u202f", "'", "’", ""], ",": [".", " ", "\u00a0", "\u202f", "'", ""]}
 

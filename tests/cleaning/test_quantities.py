@@ -6,13 +6,13 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests_shop import about_of
 
 from pipeline.cleaning import quantities
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.quantities import Reader
 from pipeline.cleaning.units import Units
 from pipeline.errors import FAULTS
-from tests_shop import about_of
 
 UNITS = Units()
 WORDS = ["g", "kg", "oz", "lb", "ml", "L", "fl oz", "gal", "bf", "in3", "m3", "ft²", "ea", "pcs", "kit", "mm", '"']

@@ -4,11 +4,11 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests_shop import about_of
 
 from pipeline.cleaning import tags
 from pipeline.cleaning.parsed import Kind, UnreadableError, parse
 from pipeline.errors import FAULTS
-from tests_shop import about_of
 
 PREFIX = st.from_regex(r"\A[A-Z]{1,4}-?\Z")
 

@@ -4,6 +4,7 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests_shop import about_of
 
 from pipeline.cleaning import words
 from pipeline.cleaning.parsed import About, UnreadableError
@@ -12,7 +13,6 @@ from pipeline.cleaning.words import Words
 from pipeline.errors import FAULTS
 from pipeline.records import CATEGORIES, RECORDS
 from pipeline.shop import Shop
-from tests_shop import about_of
 
 
 def find(vocabulary: str, word: str, shop: Shop) -> str | None:
