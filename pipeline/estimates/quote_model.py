@@ -18,6 +18,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.estimates.practice import run_unit
+
 Array = NDArray[np.float64]
 
 FACTORS = ("product", "species", "finish")
@@ -41,6 +43,7 @@ BELIEF = 2.0  # levels' worth of belief in a group's prior spread
 NOISE_SD, NOISE_BELIEF = 0.25, 2.0
 SCALE_SD = 0.6  # belief about how fast noise grows: log of its sd for one log size
 OUTLIER = 9.0  # a squared studentised residual beyond this counts as this much when the noise is scaled
+OWN_SLOPE = 3  # pieces of a product from which its own practice and size slopes are estimated
 TRUSTED = 2.0  # studentised residuals beyond this lose weight
 
 
@@ -86,8 +89,7 @@ def design(coding: Coding, frame: pl.DataFrame, size: Array) -> Array:
     quantity = frame["quantity"].cast(pl.Float64).fill_null(1.0).clip(1.0).to_numpy()
     unit = frame["unit_number"].cast(pl.Float64).fill_null(1.0).clip(1.0).to_numpy()
     z = np.where(np.isnan(size), 0.0, size - coding.centre)
-    # the middle unit of a run stands for the run
-    practice = np.log(unit + (quantity - 1) / 2)
+    practice = np.log(run_unit(unit, quantity))
     x[:, : len(PLAIN)] = np.column_stack([np.ones(n), z, practice, np.log(quantity), np.isnan(size)])
     at = len(PLAIN)
     rows = np.arange(n)
@@ -114,7 +116,7 @@ class Fit:
     """A fitted model.
 
     `cover` is the covariance of the effects; `noise` the sd of the log at middling size, and exp(`scale`) its growth
-    with one log of size; `trust` is below 1 for pieces far from what the others say.
+    with one log of size; `trust` is below 1 for pieces far from what the others say; `pull` is each piece's precision.
     """
 
     effects: Array
@@ -123,7 +125,7 @@ class Fit:
     noise: float
     scale: float
     freedom: float
-    weights: Array = field(repr=False)
+    pull: Array = field(repr=False)
     leverage: Array = field(repr=False)
     residual: Array = field(repr=False)
     trust: Array = field(repr=False)
@@ -143,7 +145,7 @@ class Fit:
 
     def leant_on(self, x: Array, fitted: Array) -> Array:
         """How much each fitted piece weighs in the prediction at x (p): the prediction moves by weight × its log."""
-        return (fitted @ (self.cover @ x)) * self.weights / self.noise**2
+        return (fitted @ (self.cover @ x)) * self.pull
 
 
 def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, expected_slope: float = 0.5) -> Fit:
@@ -160,6 +162,9 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, 
     before[1] = expected_slope
     apart = y - x @ before
     group = coding.group
+    active = _active(x, coding)
+    inner, inner_group = x[:, active], group[active]
+    count = np.bincount(inner_group, minlength=len(GROUPS))
     z2 = float(z @ z)
     trust = np.ones(len(y))
     if start is not None:
@@ -167,38 +172,45 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, 
     for _ in range(3 if start is None else 1):
         even = np.exp(-2 * scale * z)
         weights = even * trust
-        gram = (x * weights[:, None]).T @ x
-        moment = x.T @ (weights * apart)
+        gram = (inner * weights[:, None]).T @ inner
+        moment = inner.T @ (weights * apart)
         total = float(weights @ apart**2)
-        seen = np.diag(gram) > 0
-        count = np.bincount(group[seen], minlength=len(GROUPS))
         for _ in range(6 if start is None else 2):
-            cover: Array = np.asarray(np.linalg.inv(gram / noise2 + np.diag(1 / spread2[group])), dtype=np.float64)
-            effects = cover @ moment / noise2
-            used = float(np.sum(cover * gram)) / noise2
+            held = noise2
+            inside: Array = np.asarray(
+                np.linalg.inv(gram / noise2 + np.diag(1 / spread2[inner_group])), dtype=np.float64
+            )
+            effects = inside @ moment / noise2
+            used = float(np.sum(inside * gram)) / noise2
             misfit = max(total - 2 * float(effects @ moment) + float(effects @ gram @ effects), 0.0)
             noise2 = (misfit + NOISE_BELIEF * NOISE_SD**2) / (max(len(y) - used, 1.0) + NOISE_BELIEF)
-            size2 = np.bincount(group[seen], (effects**2 + np.diag(cover))[seen], minlength=len(GROUPS))
+            size2 = np.bincount(inner_group, effects**2 + np.diag(inside), minlength=len(GROUPS))
             spread2[learnt] = ((size2 + BELIEF * belief2) / (count + BELIEF))[learnt]
-        leverage = np.clip(weights * np.einsum("ij,ij->i", x @ cover, x) / noise2, 0.0, 0.99)
-        residual = apart - x @ effects
-        student2 = np.minimum(even * residual**2 / noise2 / (1 - leverage), OUTLIER)
+        leverage = np.clip(weights * np.einsum("ij,ij->i", inner @ inside, inner) / held, 0.0, 0.99)
+        residual = apart - inner @ effects
+        student2 = even * residual**2 / noise2 / (1 - leverage)
         # Huber's weights: a piece logged by half pulls as much as one two sd off, not more
         trust = np.minimum(1.0, TRUSTED / np.sqrt(np.maximum(student2, 1e-9)))
+        student2 = np.minimum(student2, OUTLIER)
         # one Newton step of the normal likelihood for the slope of the log sd
         scale += (float(z @ (student2 - 1)) - scale / SCALE_SD**2) / (2 * z2 + 1 / SCALE_SD**2)
+    # what the data say nothing of keeps its prior: no effect, the group's spread as its doubt
+    cover = np.diag(spread2[group])
+    cover[np.ix_(active, active)] = inside
+    before[active] += effects
+    freedom = max(len(y) - used, 4.0)
     return Fit(
-        effects + before,
-        cover,
-        spread2,
-        float(np.sqrt(noise2)),
-        scale,
-        max(len(y) - used, 4.0),
-        weights,
-        leverage,
-        residual,
-        trust,
+        before, cover, spread2, float(np.sqrt(noise2)), scale, freedom, weights / held, leverage, residual, trust
     )
+
+
+def _active(x: Array, coding: Coding) -> NDArray[np.int64]:
+    """The columns to be estimated: levels with a piece, and products' own slopes from `OWN_SLOPE` pieces on."""
+    product = coding.group == GROUPS.index("product")
+    pieces = x[:, product].sum(axis=0)
+    active = np.any(x != 0, axis=0)
+    active[coding.group >= GROUPS.index("product practice")] &= np.tile(pieces >= OWN_SLOPE, 2)
+    return np.flatnonzero(active)
 
 
 def rework_chance(x: Array, reworked: Array, coding: Coding, new: Array, steps: int = 4) -> tuple[Array, Array]:

@@ -12,6 +12,7 @@ import polars as pl
 
 from pipeline.errors import UserError
 from pipeline.estimates import Node
+from pipeline.estimates.practice import rate, unit_time
 from pipeline.estimates.quote_backtest import PIECE_COLUMNS, SCORE_COLUMNS, backtest, score
 from pipeline.estimates.quote_model import Array, design, log_size
 from pipeline.estimates.quote_price import Costs
@@ -22,6 +23,8 @@ from pipeline.estimates.sell_time import CURVE_COLUMNS, TIME_COLUMNS, kaplan_mei
 SHOWN = (10, 50, 80, 90)
 NAMED = 6
 """How many of the pieces leant on are named."""
+BELIEF_PIECES = 3
+"""Pieces of the shop's usual split of hours that a product's own split is drawn to."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +59,7 @@ class Cost:
     """
 
     described: Described
+    unit: int
     at: dict[int, int]
     parts: dict[str, int]
     hours: float
@@ -74,6 +78,10 @@ class Cost:
     @property
     def parts_cents(self) -> int:
         return sum(self.parts.values())
+
+    def hours_at(self, unit: int) -> float:
+        """What unit number `unit` of the product would take, by the practice found (this one is number `self.unit`)."""
+        return unit_time(self.hours, self.unit, unit, self.practice_rate)
 
     def costs(self) -> Costs:
         """The figures that a price is made from: the middle cost, without own labour, and what leaves the till."""
@@ -129,6 +137,7 @@ class Predictor:
         practice, shown = self._practice(wanted.product)
         return Cost(
             wanted,
+            int(piece["unit_number"][0]),
             {level: round(float(found.at(level / 100)[0])) for level in SHOWN},
             {name: round(cents) for name, cents in parts.items()},
             hours,
@@ -136,7 +145,7 @@ class Predictor:
             share,
             found.sources(),
             self._leant_on(weights),
-            self._by_operation(weights, float(bare.middle.hours[0])),
+            self._by_operation(wanted.product, float(bare.middle.hours[0])),
             practice,
             shown,
             self.history.height,
@@ -187,20 +196,19 @@ class Predictor:
         )
         return shown.sort("weight_share", "finished", descending=True).head(NAMED)
 
-    def _by_operation(self, weights: Array, hours: float) -> dict[str, float]:
-        """The hours split as in the pieces leant on, each counted by its weight."""
+    def _by_operation(self, product: str, hours: float) -> dict[str, float]:
+        """The hours split as in the product's past pieces, drawn to the shop's split by `BELIEF_PIECES` pieces."""
         if self.operations is None or self.operations.is_empty():
             return {}
-        weighed = self.history.select("piece", weight=pl.Series(np.maximum(weights, 0.0)))
+        made = self.operations.filter(pl.col("seconds") > 0).join(self.history.select("piece", "product"), on="piece")
         own = pl.col("seconds") / pl.col("seconds").sum().over("piece")
-        split = self.operations.filter(pl.col("seconds") > 0).with_columns(own=own).join(weighed, on="piece")
-        shares = (
-            split.group_by("operation")
-            .agg((pl.col("own") * pl.col("weight")).sum().alias("share"))
-            .sort("share", descending=True)
-        )
-        total = shares["share"].sum()
-        return {name: hours * share / total for name, share in shares.iter_rows()} if total > 0 else {}
+        alike = pl.col("product") == product
+        pieces = made.select(all=pl.col("piece").n_unique(), alike=pl.col("piece").filter(alike).n_unique()).row(0)
+        by_operation = made.with_columns(own=own).group_by("operation")
+        shares = by_operation.agg(all=pl.col("own").sum() / max(pieces[0], 1), alike=pl.col("own").filter(alike).sum())
+        drawn = (pl.col("alike") + BELIEF_PIECES * pl.col("all")) / (pieces[1] + BELIEF_PIECES)
+        split = shares.select("operation", hours=hours * drawn).sort("hours", "operation", descending=[True, False])
+        return dict(split.iter_rows())
 
     def _practice(self, product: str) -> tuple[float, bool]:
         """The product's learning rate (0.9 = each doubling takes 90 % of the hours), and whether the data show one."""
@@ -211,7 +219,7 @@ class Predictor:
         pick[2] = 1.0  # the shop's own practice, see PLAIN
         pick[np.flatnonzero(coding.group == coding.group[-1] - 1)[place]] = 1.0
         slope = float(pick @ model.effects)
-        return 2.0**slope, slope < -1.96 * float(np.sqrt(pick @ model.cover @ pick))
+        return rate(slope), slope < -1.96 * float(np.sqrt(pick @ model.cover @ pick))
 
 
 def _backtest(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:

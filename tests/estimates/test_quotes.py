@@ -1,0 +1,134 @@
+"""A quote as it is answered, and the nodes of the graph."""
+
+from datetime import date
+
+import polars as pl
+import pytest
+from made_shops import made_shop
+
+from pipeline.errors import UserError
+from pipeline.estimates.quote_price import Terms, habit_of, offer
+from pipeline.estimates.quotes import NODES, Described, Predictor
+
+TODAY = date(2026, 1, 1)
+RATES = pl.DataFrame({"name": ["ada"], "from_date": [date(2024, 1, 1)], "rate_cents": [2_500], "paid": [False]})
+TRAY = Described("tray", "walnut", "oil", 60_000, 1_200_000)
+TYPES = {"VARCHAR": pl.String, "DATE": pl.Date, "BIGINT": pl.Int64, "BOOLEAN": pl.Boolean, "DOUBLE": pl.Float64}
+
+
+@pytest.fixture(scope="module")
+def shop() -> pl.DataFrame:
+    return made_shop(3, 200)
+
+
+@pytest.fixture(scope="module")
+def predictor(shop: pl.DataFrame) -> Predictor:
+    return Predictor.of(shop, RATES, TODAY)
+
+
+def test_a_cost_has_parts_levels_and_pieces_it_leans_on(predictor: Predictor) -> None:
+    cost = predictor.cost(TRAY)
+    levels = list(cost.at.values())
+    assert list(cost.at) == [10, 50, 80, 90]
+    assert levels == sorted(levels)
+    assert cost.parts_cents == pytest.approx(cost.at[50], rel=0.1)
+    assert cost.parts["labour"] == pytest.approx(cost.hours * 2_500, rel=0.01)
+    assert sum(cost.sources.values()) == pytest.approx(1)
+    # it leans on trays first, and on a walnut one most
+    assert set(cost.leant_on["product"]) == {"tray"}
+    assert cost.leant_on["species"][0] == "walnut"
+    assert cost.new == ()
+
+
+def test_fifteen_pieces_are_enough_and_fourteen_are_not(shop: pl.DataFrame) -> None:
+    assert Predictor.of(shop[:15], RATES, TODAY).cost(TRAY).at[50] > 0
+    with pytest.raises(UserError, match="14 finished pieces"):
+        Predictor.of(shop[:14], RATES, TODAY)
+
+
+def test_a_combination_never_made_is_answered_with_more_doubt(predictor: Predictor) -> None:
+    known = predictor.cost(TRAY)
+    strange = predictor.cost(Described("cradle", "yew", "tar", 60_000, 1_200_000))
+    assert strange.new == ("product", "species", "finish")
+    assert strange.at[90] / strange.at[10] > 1.5 * known.at[90] / known.at[10]
+
+
+def test_a_bigger_piece_costs_more(predictor: Predictor) -> None:
+    big = predictor.cost(Described("tray", "walnut", "oil", 120_000, 3_400_000))
+    # the shops are made with hours as area to the power 0.7
+    assert big.hours / predictor.cost(TRAY).hours == pytest.approx(2**0.7, rel=0.15)
+
+
+def test_extras_and_setup_are_added_and_shared(predictor: Predictor) -> None:
+    bare = predictor.cost(TRAY)
+    carved = predictor.cost(
+        Described("tray", "walnut", "oil", 60_000, 1_200_000, extra_seconds=3_600, extra_material_cents=800)
+    )
+    assert carved.hours == pytest.approx(bare.hours + 1)
+    assert carved.at[50] - bare.at[50] == pytest.approx(2_500 + 800, abs=5)
+    runs = predictor.run(Described("tray", "walnut", "oil", 60_000, 1_200_000, setup_seconds=7_200), (1, 4))
+    plain = predictor.run(TRAY, (1, 4))
+    assert runs[1].hours - plain[1].hours == pytest.approx(2)
+    assert runs[4].hours - plain[4].hours == pytest.approx(0.5)
+
+
+def test_practice_is_found_where_there_is_some(shop: pl.DataFrame, predictor: Predictor) -> None:
+    cost = predictor.cost(TRAY)
+    assert cost.practice_shown
+    assert 0.8 < cost.practice_rate < 1
+    assert cost.hours_at(2 * cost.unit) == pytest.approx(cost.hours * cost.practice_rate)
+    first = predictor.cost(Described("tray", "walnut", "oil", 60_000, 1_200_000, units_made=0))
+    assert first.hours > cost.hours
+    assert cost.unit == shop.filter(pl.col("product") == "tray").height + 1
+
+
+def test_hours_by_operation_are_those_of_the_pieces_leant_on(shop: pl.DataFrame) -> None:
+    # trays are carved half of the time, all else a tenth of it
+    parts = pl.DataFrame({"operation": ["carving", "sanding"]})
+    operations = shop.select("piece", "product", "bench_seconds").join(parts, how="cross")
+    half = pl.when(pl.col("product") == "tray").then(0.5).otherwise(0.1)
+    share = pl.when(pl.col("operation") == "carving").then(half).otherwise(1 - half)
+    operations = operations.select("piece", "operation", seconds=pl.col("bench_seconds") * share)
+    cost = Predictor.of(shop, RATES, TODAY, operations).cost(TRAY)
+    assert sum(cost.hours_by_operation.values()) == pytest.approx(cost.hours)
+    assert 0.4 < cost.hours_by_operation["carving"] / cost.hours < 0.55
+
+
+def test_a_quote_becomes_a_price(shop: pl.DataFrame, predictor: Predictor) -> None:
+    costs = predictor.cost(TRAY).costs()
+    made = offer(costs, Terms("web", 65_000, 25), habit_of(shop["price_cents"].to_list()), margin_ppm=300_000)
+    assert made is not None
+    assert made.asked_cents % 500 == 0
+    assert made.margin_share >= 0.3
+    assert made.loss_chance < 0.5
+    # own pay is no cash: the least price covers the material only
+    assert costs.cash_cents < made.least_cents < made.exact_cents
+    assert costs.other_cents < costs.cost_cents
+
+
+def test_paid_labour_is_cash(shop: pl.DataFrame) -> None:
+    employed = Predictor.of(shop, RATES.with_columns(paid=True), TODAY).cost(TRAY)
+    costs = employed.costs()
+    assert costs.own_hours == 0
+    assert costs.cash_cents == employed.parts["labour"] + employed.parts["material"]
+
+
+def test_nodes_give_the_columns_they_name(shop: pl.DataFrame) -> None:
+    unsold = pl.int_range(pl.len()) % 7 == 0
+    history = shop[:60].with_columns(
+        pl.when(unsold).then(None).otherwise(pl.col(c)).alias(c) for c in ("sold", "price_cents", "channel")
+    )
+    tables = {"price.history": history, "settings.person_rate": RATES}
+    for node in NODES:
+        tables[node.table] = node.run({name: tables[name] for name in node.inputs})
+        assert dict(tables[node.table].schema) == {c: TYPES[t] for c, t in node.columns.items()}, node.table
+        assert not tables[node.table].select(node.key).is_duplicated().any(), node.table
+        assert tables[node.table].height > 0
+
+
+def test_nodes_of_an_empty_shop(shop: pl.DataFrame) -> None:
+    tables = {"price.history": shop.clear(), "settings.person_rate": RATES.clear()}
+    for node in NODES:
+        tables[node.table] = node.run({name: tables[name] for name in node.inputs})
+        assert dict(tables[node.table].schema) == {c: TYPES[t] for c, t in node.columns.items()}, node.table
+        assert tables[node.table].is_empty()
