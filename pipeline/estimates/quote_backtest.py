@@ -24,11 +24,11 @@ PIECE_COLUMNS = {
     "sold": "DATE",
     "known_pieces": "BIGINT",
     "large": "BOOLEAN",
-    "cost_cents": "BIGINT",
-    "low_cents": "BIGINT",
-    "middle_cents": "BIGINT",
-    "upper_cents": "BIGINT",
-    "high_cents": "BIGINT",
+    "unit_cost_cents": "BIGINT",
+    "predicted_10_cents": "BIGINT",
+    "predicted_50_cents": "BIGINT",
+    "predicted_80_cents": "BIGINT",
+    "predicted_90_cents": "BIGINT",
     "average_low_cents": "BIGINT",
     "average_cents": "BIGINT",
     "average_high_cents": "BIGINT",
@@ -37,19 +37,19 @@ PIECE_COLUMNS = {
     "rule_high_cents": "BIGINT",
 }
 SCORE_COLUMNS = {
-    "scope": "VARCHAR",
+    "factor": "VARCHAR",
     "level": "VARCHAR",
     "pieces": "BIGINT",
     "coverage_share": "DOUBLE",
     "coverage_low_share": "DOUBLE",
     "coverage_high_share": "DOUBLE",
     "above_share": "DOUBLE",
-    "pinball_cents": "DOUBLE",
-    "average_pinball_cents": "DOUBLE",
-    "rule_pinball_cents": "DOUBLE",
-    "error_cents": "DOUBLE",
-    "average_error_cents": "DOUBLE",
-    "rule_error_cents": "DOUBLE",
+    "pinball_cents": "BIGINT",
+    "average_pinball_cents": "BIGINT",
+    "rule_pinball_cents": "BIGINT",
+    "error_cents": "BIGINT",
+    "average_error_cents": "BIGINT",
+    "rule_error_cents": "BIGINT",
 }
 
 
@@ -144,25 +144,25 @@ def score(pieces: pl.DataFrame) -> pl.DataFrame:
     the median absolute one.
     """
     scopes = (
-        pieces.with_columns(scope=pl.lit("all"), level=pl.lit("")),
-        pieces.filter("large").with_columns(scope=pl.lit("size"), level=pl.lit("largest third")),
-        pieces.with_columns(scope=pl.lit("product"), level=pl.col("product").fill_null("")),
+        pieces.with_columns(factor=pl.lit("all"), level=pl.lit("")),
+        pieces.filter("large").with_columns(factor=pl.lit("size"), level=pl.lit("largest third")),
+        pieces.with_columns(factor=pl.lit("product"), level=pl.col("product").fill_null("")),
     )
-    inside = pl.col("cost_cents").is_between("low_cents", "high_cents")
+    inside = pl.col("unit_cost_cents").is_between("predicted_10_cents", "predicted_90_cents")
     n, p, z2 = pl.len(), inside.mean(), 1.959964**2
     half = (z2 * (p * (1 - p) / n + z2 / (4 * n * n))).sqrt() / (1 + z2 / n)
     centre = (p + z2 / (2 * n)) / (1 + z2 / n)
-    found = pl.concat(scopes).group_by("scope", "level", maintain_order=True)
+    found = pl.concat(scopes).group_by("factor", "level", maintain_order=True)
     return found.agg(
         pieces=n.cast(pl.Int64),
         coverage_share=p,
         coverage_low_share=centre - half,
         coverage_high_share=centre + half,
-        above_share=(pl.col("cost_cents") > pl.col("high_cents")).mean(),
-        pinball_cents=_pinball("low_cents", "middle_cents", "high_cents"),
+        above_share=(pl.col("unit_cost_cents") > pl.col("predicted_90_cents")).mean(),
+        pinball_cents=_pinball("predicted_10_cents", "predicted_50_cents", "predicted_90_cents"),
         average_pinball_cents=_pinball("average_low_cents", "average_cents", "average_high_cents"),
         rule_pinball_cents=_pinball("rule_low_cents", "rule_cents", "rule_high_cents"),
-        error_cents=_error("middle_cents"),
+        error_cents=_error("predicted_50_cents"),
         average_error_cents=_error("average_cents"),
         rule_error_cents=_error("rule_cents"),
     ).select(list(SCORE_COLUMNS))
@@ -171,13 +171,13 @@ def score(pieces: pl.DataFrame) -> pl.DataFrame:
 def _pinball(*columns: str) -> pl.Expr:
     losses = []
     for column, level in zip(columns, (0.1, 0.5, 0.9), strict=True):
-        miss = pl.col("cost_cents") - pl.col(column)
+        miss = pl.col("unit_cost_cents") - pl.col(column)
         losses.append(pl.max_horizontal(level * miss, (level - 1) * miss))
-    return pl.sum_horizontal(losses).mean() / 3
+    return (pl.sum_horizontal(losses).mean() / 3).round(0).cast(pl.Int64)
 
 
 def _error(column: str) -> pl.Expr:
-    return (pl.col("cost_cents") - pl.col(column)).abs().median()
+    return (pl.col("unit_cost_cents") - pl.col(column)).abs().median().round(0).cast(pl.Int64)
 
 
 _POLARS = {"VARCHAR": pl.String, "DATE": pl.Date, "BIGINT": pl.Int64, "BOOLEAN": pl.Boolean, "DOUBLE": pl.Float64}

@@ -165,7 +165,8 @@ class Predictor:
     def _row(self, wanted: Described) -> pl.DataFrame:
         made = wanted.units_made
         if made is None:
-            made = int(self.history.filter(pl.col("product") == wanted.product)["quantity"].fill_null(1).sum())
+            last = pl.col("unit_number") + pl.col("quantity").fill_null(1) - 1
+            made = self.history.filter(pl.col("product") == wanted.product).select(last.max()).item() or 0
         row = {
             "product": wanted.product,
             "species": wanted.species,
@@ -252,15 +253,15 @@ NODES = (
         _backtest,
         "One row per sold piece: what one unit of it cost, and what was predicted from what was known before it.",
         ("piece",),
-        ("low_cents <= middle_cents", "middle_cents <= upper_cents", "upper_cents <= high_cents"),
+        ("predicted_10_cents <= predicted_50_cents", "predicted_50_cents <= predicted_90_cents"),
     ),
     Node(
         "price.backtest",
         ("price.predicted",),
         SCORE_COLUMNS,
         _score,
-        "One row per scope (all, size, product) and level: how the predictor did against two plain rules.",
-        ("scope", "level"),
+        "One row per factor (all, size, product) and level: how the predictor did against two plain rules.",
+        ("factor", "level"),
         ("coverage_share between 0 and 1",),
     ),
     Node(
@@ -269,7 +270,7 @@ NODES = (
         CURVE_COLUMNS,
         _curve,
         "One row per group and day on which something sold: the share still unsold (Kaplan-Meier, log-log limits).",
-        ("factor", "level", "day"),
+        ("factor", "level", "wait_days"),
         ("unsold_share between 0 and 1",),
     ),
     Node(
@@ -279,6 +280,6 @@ NODES = (
         _times,
         "One row per group: pieces, how many sold, and the median days to sell with unsold ones counted.",
         ("factor", "level"),
-        ("sold <= pieces",),
+        ("sold_pieces <= pieces",),
     ),
 )

@@ -14,9 +14,9 @@ Z = 1.959964
 CURVE_COLUMNS = {
     "factor": "VARCHAR",
     "level": "VARCHAR",
-    "day": "BIGINT",
+    "wait_days": "BIGINT",
     "at_risk": "BIGINT",
-    "sold": "BIGINT",
+    "sold_pieces": "BIGINT",
     "unsold_share": "DOUBLE",
     "unsold_low_share": "DOUBLE",
     "unsold_high_share": "DOUBLE",
@@ -25,12 +25,12 @@ TIME_COLUMNS = {
     "factor": "VARCHAR",
     "level": "VARCHAR",
     "pieces": "BIGINT",
-    "sold": "BIGINT",
+    "sold_pieces": "BIGINT",
     "median_days": "BIGINT",
     "median_low_days": "BIGINT",
     "median_high_days": "BIGINT",
-    "price_low_cents": "BIGINT",
-    "price_high_cents": "BIGINT",
+    "price_from_cents": "BIGINT",
+    "price_to_cents": "BIGINT",
 }
 THIRDS = ("lower third", "middle third", "upper third")
 GROUP = ("factor", "level")
@@ -43,10 +43,10 @@ def kaplan_meier(waits: pl.DataFrame) -> pl.DataFrame:
     sale comes first. Greenwood's standard error; limits are null where the share is 0.
     """
     left, sold = pl.len().cast(pl.Int64), pl.col("is_sold").sum().cast(pl.Int64)
-    by_day = waits.group_by(*GROUP, "days").agg(left=left, sold=sold).sort(*GROUP, "days")
+    by_day = waits.group_by(*GROUP, "days").agg(left=left, sold_pieces=sold).sort(*GROUP, "days")
     at_risk = pl.col("left").cum_sum(reverse=True).over(GROUP)
-    risk = by_day.with_columns(at_risk=at_risk).filter(pl.col("sold") > 0)
-    n, d = pl.col("at_risk"), pl.col("sold")
+    risk = by_day.with_columns(at_risk=at_risk).filter(pl.col("sold_pieces") > 0)
+    n, d = pl.col("at_risk"), pl.col("sold_pieces")
     curve = risk.with_columns(
         unsold_share=(1 - d / n).cum_prod().over(GROUP),
         # a day on which the last ones sell has no variance of its own
@@ -59,14 +59,14 @@ def kaplan_meier(waits: pl.DataFrame) -> pl.DataFrame:
         se=share * pl.col("_var").sqrt(),
         unsold_low_share=pl.when(inner).then(share.pow(reach)),
         unsold_high_share=pl.when(inner).then(share.pow(1 / reach)),
-    ).select(pl.col("days").alias("day") if c == "day" else pl.col(c) for c in (*CURVE_COLUMNS, "se"))
+    ).select(pl.col("days").alias(c) if c == "wait_days" else pl.col(c) for c in (*CURVE_COLUMNS, "se"))
 
 
 def medians(curve: pl.DataFrame) -> pl.DataFrame:
     """Per group the first day on which at most half is unsold, and the same of both limits; null where never."""
 
     def first(column: str, name: str) -> pl.Expr:
-        return pl.col("day").filter(pl.col(column) <= 0.5 + 1e-12).min().alias(name)
+        return pl.col("wait_days").filter(pl.col(column) <= 0.5 + 1e-12).min().alias(name)
 
     return curve.group_by(GROUP).agg(
         first("unsold_share", "median_days"),
@@ -114,8 +114,8 @@ def sell_times(waited: pl.DataFrame) -> pl.DataFrame:
     """One row per group (`TIME_COLUMNS`): pieces, how many sold, median days to sell with limits, range of prices."""
     groups = waited.group_by(GROUP).agg(
         pieces=pl.len().cast(pl.Int64),
-        sold=pl.col("is_sold").sum().cast(pl.Int64),
-        price_low_cents=pl.col("price_cents").min(),
-        price_high_cents=pl.col("price_cents").max(),
+        sold_pieces=pl.col("is_sold").sum().cast(pl.Int64),
+        price_from_cents=pl.col("price_cents").min(),
+        price_to_cents=pl.col("price_cents").max(),
     )
     return groups.join(medians(kaplan_meier(waited)), on=GROUP, how="left").sort(GROUP).select(list(TIME_COLUMNS))

@@ -102,7 +102,7 @@ def pinball(true: np.ndarray, told: np.ndarray, level: float) -> float:
 
 
 def rolled(shops: int, make: Callable[[int], tuple[pl.DataFrame, pl.DataFrame]]) -> pl.DataFrame:
-    """The scores of all shops, one row per shop and scope, and by product."""
+    """The scores of all shops, one row per shop, factor and level."""
     return pl.concat([score(backtest(*make(seed))).with_columns(shop=seed) for seed in range(shops)])
 
 
@@ -110,8 +110,8 @@ def targets(scores: pl.DataFrame) -> None:
     weight = pl.col("pieces")
     pooled = (pl.col("coverage_share") * weight).sum() / weight.sum()
     above = (pl.col("above_share") * weight).sum() / weight.sum()
-    for scope, name in (("all", "all pieces"), ("size", "largest third")):
-        part = scores.filter(pl.col("scope") == scope)
+    for factor, name in (("all", "all pieces"), ("size", "largest third")):
+        part = scores.filter(pl.col("factor") == factor)
         covered, over = part.select(pooled.alias("covered"), above.alias("above")).row(0)
         spread = part.select(
             pl.col("coverage_share").quantile(0.1).alias("a"), pl.col("coverage_share").quantile(0.9).alias("b")
@@ -120,8 +120,8 @@ def targets(scores: pl.DataFrame) -> None:
             f"   coverage, {name:14} {100 * covered:5.1f} %  (target 77 to 83) {_met(0.77 <= covered <= 0.83)}"
             f"   above {100 * over:.1f} %; 8 of 10 shops between {100 * spread[0]:.0f} and {100 * spread[1]:.0f} %"
         )
-    shops = scores.filter(pl.col("scope") == "all")
-    products = scores.filter(pl.col("scope") == "product").select(pooled.alias("covered")).item()
+    shops = scores.filter(pl.col("factor") == "all")
+    products = scores.filter(pl.col("factor") == "product").select(pooled.alias("covered")).item()
     print(f"   coverage, over the products of all shops {100 * products:.1f} %")
     for kind, label, target in (("pinball", "pinball loss", 0.45), ("error", "median error", 0.35)):
         for rule in ("average", "rule"):
@@ -149,8 +149,10 @@ def rise(shops: int) -> None:
         parts = [backtest(made_shop(seed, PIECES, rise_at=RISE), settings) for seed in range(shops)]
         after = pl.concat(parts).filter(pl.col("finished") >= day)
         for label, part in (("all pieces", after), ("largest third", after.filter("large"))):
-            inside = part.select(pl.col("cost_cents").is_between("low_cents", "high_cents").mean()).item()
-            above = part.select((pl.col("cost_cents") > pl.col("high_cents")).mean()).item()
+            inside = part.select(
+                pl.col("unit_cost_cents").is_between("predicted_10_cents", "predicted_90_cents").mean()
+            ).item()
+            above = part.select((pl.col("unit_cost_cents") > pl.col("predicted_90_cents")).mean()).item()
             line = f"   pay {name:28} {label:14} coverage {100 * inside:.1f} %, above {100 * above:.1f} %"
             print(line if settings is NO_RATES else f"{line}  (target 77 to 83) {_met(0.77 <= inside <= 0.83)}")
 

@@ -22,7 +22,7 @@ def test_nothing_of_the_future_is_known() -> None:
         for c in ("bench_seconds", "labour_cents", "material_cents_today", "material_cents")
     )
     again = backtest(changed, NO_RATES)
-    told = [c for c in PIECE_COLUMNS if c != "cost_cents"]
+    told = [c for c in PIECE_COLUMNS if c != "unit_cost_cents"]
     first = ~later
     assert found.filter(first).select(told).equals(again.filter(first).select(told))
     assert not found.filter(later).select(told).equals(again.filter(later).select(told))
@@ -60,7 +60,7 @@ def test_the_plain_rules_by_hand() -> None:
         reworked=pl.lit(False),
     )
     row = backtest(shop, NO_RATES).row(0, named=True)
-    assert (row["cost_cents"], row["average_cents"], row["rule_cents"]) == (6_000, 6_000, 7_000)
+    assert (row["unit_cost_cents"], row["average_cents"], row["rule_cents"]) == (6_000, 6_000, 7_000)
     assert row["average_low_cents"] == row["average_high_cents"] == 6_000
 
 
@@ -69,24 +69,31 @@ def test_score_by_hand() -> None:
     rows = [
         # inside; above by 10
         base
-        | {"piece": "A", "product": "box", "cost_cents": 100, "low_cents": 80, "middle_cents": 90, "high_cents": 120},
+        | {
+            "piece": "A",
+            "product": "box",
+            "unit_cost_cents": 100,
+            "predicted_10_cents": 80,
+            "predicted_50_cents": 90,
+            "predicted_90_cents": 120,
+        },
         base
         | {
             "piece": "B",
             "product": "tray",
-            "cost_cents": 130,
-            "low_cents": 80,
-            "middle_cents": 90,
-            "high_cents": 120,
+            "unit_cost_cents": 130,
+            "predicted_10_cents": 80,
+            "predicted_50_cents": 90,
+            "predicted_90_cents": 120,
             "large": True,
         },
     ]
     found = score(pl.DataFrame(rows, schema_overrides={"finished": pl.Date, "sold": pl.Date}))
-    by = {(r["scope"], r["level"]): r for r in found.iter_rows(named=True)}
+    by = {(r["factor"], r["level"]): r for r in found.iter_rows(named=True)}
     assert set(by) == {("all", ""), ("size", "largest third"), ("product", "box"), ("product", "tray")}
-    # (0.1 × 20 + 0.5 × 10 + 0.1 × 20) ÷ 3 and (0.1 × 50 + 0.5 × 40 + 0.9 × 10) ÷ 3
-    assert by["product", "box"]["pinball_cents"] == pytest.approx(3)
-    assert by["product", "tray"]["pinball_cents"] == pytest.approx(34 / 3)
+    # (0.1 × 20 + 0.5 × 10 + 0.1 × 20) ÷ 3 = 3 and (0.1 × 50 + 0.5 × 40 + 0.9 × 10) ÷ 3 = 11.3
+    assert by["product", "box"]["pinball_cents"] == 3
+    assert by["product", "tray"]["pinball_cents"] == 11
     whole = by["all", ""]
     assert (whole["pieces"], whole["coverage_share"], whole["above_share"], whole["error_cents"]) == (2, 0.5, 0.5, 25)
 
@@ -94,7 +101,9 @@ def test_score_by_hand() -> None:
 def test_limits_of_coverage_are_wilsons() -> None:
     # Fagerland, Lydersen & Laake, Statistical Analysis of Contingency Tables (2017), chapter 2: 13 of 16
     base = dict.fromkeys(PIECE_COLUMNS, 0) | {"product": "box", "finished": None, "sold": None, "large": False}
-    rows = [base | {"piece": f"P{i}", "cost_cents": 5 if i < 13 else 20, "high_cents": 10} for i in range(16)]
+    rows = [
+        base | {"piece": f"P{i}", "unit_cost_cents": 5 if i < 13 else 20, "predicted_90_cents": 10} for i in range(16)
+    ]
     row = score(pl.DataFrame(rows, schema_overrides={"finished": pl.Date, "sold": pl.Date})).row(0, named=True)
     assert row["coverage_low_share"] == pytest.approx(0.5699, abs=5e-5)
     assert row["coverage_high_share"] == pytest.approx(0.9341, abs=5e-5)
@@ -103,7 +112,7 @@ def test_limits_of_coverage_are_wilsons() -> None:
 def test_coverage_and_loss_on_a_few_shops() -> None:
     # 8 shops × 105 pieces: the sd of pooled coverage is 1.4 points by sampling alone; the benchmark has the figures
     found = pl.concat([backtest(made_shop(seed, 120), NO_RATES) for seed in range(8)])
-    row = score(found).filter(pl.col("scope") == "all").row(0, named=True)
+    row = score(found).filter(pl.col("factor") == "all").row(0, named=True)
     assert 0.76 < row["coverage_share"] < 0.86
     assert row["pinball_cents"] < 0.65 * row["average_pinball_cents"]
     assert row["pinball_cents"] < 0.65 * row["rule_pinball_cents"]
@@ -120,6 +129,6 @@ def test_a_raise_told_by_the_settings_is_followed_at_once() -> None:
     after = pl.col("finished") >= day
     told = backtest(doubled, rates).filter(after)
     untold = backtest(doubled, NO_RATES).filter(after)
-    over = (pl.col("cost_cents") / pl.col("middle_cents")).log().mean()
+    over = (pl.col("unit_cost_cents") / pl.col("predicted_50_cents")).log().mean()
     assert abs(told.select(over).item()) < 0.2
     assert untold.select(over).item() > 0.3

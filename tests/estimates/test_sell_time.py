@@ -42,9 +42,9 @@ def trial() -> pl.DataFrame:
 
 
 def test_published_curve() -> None:
-    curve = kaplan_meier(trial()).filter(pl.col("level") == "6-MP").sort("day")
+    curve = kaplan_meier(trial()).filter(pl.col("level") == "6-MP").sort("wait_days")
     for row, (day, risk, events, share, se, low, high) in zip(curve.iter_rows(named=True), CURVE, strict=True):
-        assert (row["day"], row["at_risk"], row["sold"]) == (day, risk, events)
+        assert (row["wait_days"], row["at_risk"], row["sold_pieces"]) == (day, risk, events)
         assert row["unsold_share"] == pytest.approx(share, abs=5e-4)
         assert row["se"] == pytest.approx(se, abs=5e-5)
         assert row["unsold_low_share"] == pytest.approx(low, abs=2e-6)
@@ -60,7 +60,7 @@ def test_an_unsold_piece_counted_as_sold_shows() -> None:
     # one mis-coded row of the trial moves the curve at 10 weeks from 0.753 to 0.699
     wrong = trial().with_columns(is_sold=pl.col("is_sold") | (pl.int_range(pl.len()) == 20))
     curve = kaplan_meier(wrong).filter(pl.col("level") == "6-MP")
-    assert curve.filter(pl.col("day") == 10)["unsold_share"].item() == pytest.approx(0.699160, abs=1e-6)
+    assert curve.filter(pl.col("wait_days") == 10)["unsold_share"].item() == pytest.approx(0.699160, abs=1e-6)
 
 
 def history(rows: list[tuple[str, str | None, int | None, int | None, int | None]]) -> pl.DataFrame:
@@ -109,7 +109,7 @@ def test_waits_of_a_shop() -> None:
 def test_median_only_where_half_is_sold() -> None:
     shop = history([("box", "web", 1_000, 1, 3), ("box", None, None, 1, None), ("box", None, None, 1, None)])
     times = sell_times(waits(shop, date(2026, 1, 31))).filter(pl.col("factor") == "product")
-    assert times.select("pieces", "sold", "median_days").row(0) == (3, 1, None)
+    assert times.select("pieces", "sold_pieces", "median_days").row(0) == (3, 1, None)
 
 
 def test_a_shop_without_pieces() -> None:
