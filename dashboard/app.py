@@ -9,8 +9,8 @@ import streamlit as st
 from dashboard import data, parts
 from dashboard.views import files, materials, month, pieces, rework
 
+# how often an open page looks whether something newer was published
 LOOK_EVERY_S = 5.0
-"""How often an open page looks whether something newer was published."""
 
 
 @dataclass(frozen=True)

@@ -141,8 +141,14 @@ class Book:
     def piece_lines(self, piece: str) -> pl.DataFrame:
         """`cost.piece_line`: a piece's cost by layer and operation, beside what is usual for its product."""
         return self._frame(
-            "from cost.piece_line where piece = $piece order by cents desc, usual_cents desc, layer, operation", piece=piece
+            "from cost.piece_line where piece = $piece order by cents desc, usual_cents desc, layer, operation",
+            piece=piece,
         )
+
+    def piece_layers(self, piece: str) -> pl.DataFrame:
+        """`cost.piece_layer`: a piece's cost by layer, beside what is usual for its product."""
+        query = "from cost.piece_layer where piece = $piece order by cents desc, usual_cents desc, layer"
+        return self._frame(query, piece=piece)
 
     def piece_trace(self, piece: str, layer: str) -> pl.DataFrame:
         """`cost.trace`: what entered a piece in one layer, with the records behind it."""
@@ -241,6 +247,16 @@ class Book:
     def defects(self) -> pl.DataFrame:
         """`quality.defect`: a defect and what was decided, dearest first."""
         return self._frame("from quality.defect order by cents desc, defect, action")
+
+    def judged(self, factor: str, level: str) -> pl.DataFrame:
+        """`quality.piece`: the judged pieces of a group, those that came back first."""
+        query = """
+            select judged.*, piece.product, piece.species, piece.finish
+            from quality.piece as judged join cost.piece as piece on piece.piece = judged.piece
+            where factor = $factor and level = $level
+            order by judged.rework_cents + judged.scrap_cents desc, judged.reworked desc, judged.piece
+        """
+        return self._frame(query, factor=factor, level=level)
 
     def inspections(self) -> pl.DataFrame:
         """`records.inspections` that found something, with the piece and where they stand, latest first."""

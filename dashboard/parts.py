@@ -9,6 +9,7 @@ from typing import Any
 
 import polars as pl
 import streamlit as st
+from altair import Undefined
 
 from dashboard import words
 from dashboard.charts import theme
@@ -50,9 +51,14 @@ def wear_look() -> None:
     st.html(_LOOK)
 
 
-def answer(question: str, sentence: str) -> None:
+def head() -> Any:
+    """Room for the answer, above the choices that it depends on."""
+    return st.container()
+
+
+def answer(question: str, sentence: str, where: Any = st) -> None:
     """The page's question and, as its heading, the answer with its figures."""
-    st.html(f'<p class="kl-question">{escape(question)}</p><h1 class="kl-answer">{escape(sentence)}</h1>')
+    where.html(f'<p class="kl-question">{escape(question)}</p><h1 class="kl-answer">{escape(sentence)}</h1>')
 
 
 def part(title: str) -> None:
@@ -88,45 +94,60 @@ def empty(what: str, fill: str) -> None:
 
 def picture(chart: Any, alt: str, key: str, field: str = "") -> str | None:
     """Show a chart with its words for those who can't see it. With a `field`, gives the value of the mark clicked."""
+    # as text of the page the title wraps at any width, which a chart's own title doesn't
+    st.html(f'<p class="kl-title">{escape(chart.title.text)}</p>')
+    shown = chart.copy(deep=False)
+    shown.title = Undefined
     if not field:
-        st.altair_chart(chart, theme=None, width="stretch", alt=alt, key=key)
+        st.altair_chart(shown, theme=None, width="stretch", alt=alt, key=key)
         return None
-    state = st.altair_chart(chart, theme=None, width="stretch", alt=alt, key=key, on_select="rerun")
+    state = st.altair_chart(shown, theme=None, width="stretch", alt=alt, key=key, on_select="rerun")
     marks = state["selection"].get("picked") or []
     return str(marks[0][field]) if marks and field in marks[0] else None
 
 
 @dataclass(frozen=True)
 class Column:
-    """A column of a table: where its value stands, its heading, and how it is written. `number` = right-aligned."""
+    """A column of a table: where its value stands, its heading, how it is written. `number`: to the right; `long`: wraps."""
 
     name: str
     heading: str
     write: Callable[[Any], str] = words.plain
     number: bool = False
-    meaning: str = ""
+    long: bool = False
 
 
-def table(page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, shown: int = 12) -> None:
+def placed(frame: pl.DataFrame) -> pl.DataFrame:
+    """The frame with a column `place`: file, sheet and row in words."""
+    sheet = pl.when(pl.col("sheet") != "").then(pl.lit("sheet ") + pl.col("sheet"))
+    row = pl.lit("row ") + pl.col("row").cast(pl.String)
+    return frame.with_columns(pl.concat_str("file", sheet, row, separator=", ", ignore_nulls=True).alias("place"))
+
+
+def table(
+    page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, shown: int = 12, key: str = ""
+) -> None:
     """A table that reads well on a phone, its first rows at once and the others behind a click, with a download."""
     if not frame.height:
         st.html('<p class="kl-quiet">Nothing here.</p>')
         return
+    if "place" in {column.name for column in columns}:
+        frame = placed(frame)
     columns = [c for c in columns if c.name in frame.columns]
     st.html(_rows(page, frame.head(shown), columns, name))
     rest = frame.height - shown
     if rest > 0:
-        box = st.expander(f"The other {words.count(rest, 'row')}", on_change="rerun", key=f"rest-{name}")
+        box = st.expander(f"The other {words.count(rest, 'row')}", on_change="rerun", key=f"rest-{name}{key}")
         if box.open:
             with box:
                 # long tables scroll and sort in the grid
-                st.dataframe(_grid(frame, columns), hide_index=True, key=f"grid-{name}")
+                st.dataframe(_grid(frame, columns), hide_index=True, key=f"grid-{name}{key}")
     st.download_button(
         "Download as CSV",
         lambda: frame.write_csv().encode(),
         f"{name}.csv",
         "text/csv",
-        key=f"csv-{name}",
+        key=f"csv-{name}{key}",
         type="tertiary",
         on_click="ignore",
     )
@@ -146,7 +167,7 @@ def _rows(page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str)
 
 
 def _heading(page: Page, column: Column) -> str:
-    meaning = column.meaning or page.book.meaning(column.name) or ""
+    meaning = page.book.meaning(column.name)
     text = escape(column.heading)
     if meaning:
         text = f'<abbr title="{escape(meaning, quote=True)}">{text}</abbr>'
@@ -158,7 +179,7 @@ def _cell(column: Column, value: Any) -> str:
 
 
 def _class(column: Column) -> str:
-    return ' class="num"' if column.number else ""
+    return ' class="num"' if column.number else ' class="long"' if column.long else ""
 
 
 def _grid(frame: pl.DataFrame, columns: Sequence[Column]) -> pl.DataFrame:
@@ -287,11 +308,10 @@ def month_names(months: pl.DataFrame) -> dict[str, date]:
 
 
 def choose_month(page: Page) -> date | None:
-    """The month that the pages look at: the last whole one, unless another is chosen."""
-    names = month_names(page.book.months())
+    """The month that the pages look at: the last one that is over, unless another is chosen."""
+    months = page.book.months()
+    names = month_names(months)
     if not names:
         return None
-    options = list(names)
-    # the month of the last record may still be going on
-    start = options[1] if len(options) > 1 else options[0]
-    return names[choose("Month", "month", options, start)]
+    over = month_names(months.filter("whole"))
+    return names[choose("Month", "month", list(names), next(iter(over), None))]

@@ -6,7 +6,8 @@ from typing import Any
 
 from pipeline.actions import minor_digits
 
-MINUS, DASH = "\u2212", "\u2013"
+# with a word joiner behind it: a line must not break between the sign and its figure
+MINUS, DASH = "\u2212\u2060", "\u2013"
 
 SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "CHF": "CHF ", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$", "JPY": "¥"}
 
@@ -82,6 +83,13 @@ def units(choice: str) -> Units:
 def share(part: float | None) -> str:
     """`0.814` → `81 %`; nothing known is a dash."""
     return DASH if part is None else f"{100 * part:.0f} %"
+
+
+def chance(part: float | None) -> str:
+    """A probability: nothing is certain, so never 0 or 100 %."""
+    if part is None:
+        return DASH
+    return "under 1 %" if part < 0.005 else "over 99 %" if part >= 0.995 else share(part)
 
 
 def rate(events: int, pieces: int, part: float | None, low: float | None, high: float | None) -> str:

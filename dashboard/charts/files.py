@@ -12,7 +12,7 @@ def set_aside(rows: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
     y = alt.Y(
         "kind:N",
         sort=alt.EncodingSortField("kind", op="count", order="descending"),
-        axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=190),
+        axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=235),
     )
     bars = base.mark_bar(height=ROW * 0.6, color=colours.main).encode(
         x=alt.X("count():Q", axis=alt.Axis(title="rows set aside", tickMinStep=1, tickCount=5)),

@@ -33,7 +33,6 @@ def waste_by_month(frame: pl.DataFrame, title: str, unit: str, scale: float, col
                 scale=alt.Scale(domain=list(CAUSES.values()), range=list(colours.series)),
                 legend=alt.Legend(title=None),
             ),
-            order=alt.Order("cause:N"),
             tooltip=[
                 alt.Tooltip("yearmonth(month):O", title="month", format="%B %Y"),
                 "cause:N",
@@ -41,7 +40,7 @@ def waste_by_month(frame: pl.DataFrame, title: str, unit: str, scale: float, col
             ],
         )
     )
-    return dress(chart.properties(height=220), title, colours)
+    return dress(chart.properties(height=260), title, colours)
 
 
 def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
@@ -63,7 +62,7 @@ def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         "pieces:Q",
     ]
     span = base.mark_bar(height=7, color=colours.faint, stroke=colours.quiet, strokeWidth=0.5).encode(
-        x=alt.X("low_share:Q", axis=alt.Axis(title="finished volume of what was bought", format=".0%", tickCount=5)),
+        x=alt.X("low_share:Q", axis=alt.Axis(title="yield", format=".0%", tickCount=5)),
         x2="high_share:Q",
         y=y,
         tooltip=tips,

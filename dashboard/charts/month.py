@@ -30,4 +30,4 @@ def course(
         .add_params(picked)
     )
     zero = alt.Chart().mark_rule(color=colours.quiet).encode(y=alt.datum(0))
-    return dress((bars + zero).properties(height=190), title, colours)
+    return dress((bars + zero).properties(height=230), title, colours)

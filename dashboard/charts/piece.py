@@ -1,51 +1,62 @@
 """What a piece is made of, in money."""
 
+from json import dumps
+
 import altair as alt
 import polars as pl
 
 from dashboard.charts.theme import ROW, Look, dress
 
+PARTS = {"first_cents": "first time", "rework_cents": "rework"}
 
-def anatomy(frame: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
-    """Bars by layer with the parts that came from waste or rework hatched off, and a tick at what is usual.
 
-    `frame`: layer, operation, cents, rework_cents, usual_cents: one row a line of the cost.
+def anatomy(
+    layers: pl.DataFrame, lines: pl.DataFrame, title: str, unit: str, scale: float, colours: Look
+) -> alt.LayerChart:
+    """Bars by layer, each cut into its operations and into first time and rework, with a tick at what is usual.
+
+    `layers`: layer, cents, usual_cents. `lines`: layer, operation, cents, rework_cents, usual_cents.
     """
-    base = alt.Chart(frame).transform_calculate(
-        shown=f"datum.cents * {scale}",
-        usual=f"datum.usual_cents * {scale}",
-        kind="datum.rework_cents > 0 ? 'with rework in it' : 'first time'",
-        line="datum.operation ? datum.layer + ', ' + datum.operation : datum.layer",
-    )
-    y = alt.Y(
-        "layer:N",
-        sort=alt.EncodingSortField("cents", op="sum", order="descending"),
-        axis=alt.Axis(title=None, ticks=False, domain=False),
-    )
+    order = layers["layer"].to_list()
+    y = alt.Y("layer:N", sort=order, axis=alt.Axis(title=None, ticks=False, domain=False))
     picked = alt.selection_point(name="picked", fields=["layer"], toggle=False)
     bars = (
-        base.mark_bar(height=ROW * 0.6, cursor="pointer", stroke=colours.paper, strokeWidth=1)
+        alt.Chart(lines.with_row_index("place"))
+        .transform_calculate(
+            first_cents="datum.cents - datum.rework_cents",
+            line="datum.operation ? datum.layer + ', ' + datum.operation : datum.layer",
+            usual=f"datum.usual_cents * {scale}",
+        )
+        .transform_fold(list(PARTS), as_=["part", "part_cents"])
+        .transform_filter("datum.part_cents > 0")
+        .transform_calculate(kind=f"{dumps(PARTS)}[datum.part]", shown=f"datum.part_cents * {scale}")
+        .mark_bar(height=ROW * 0.6, cursor="pointer", stroke=colours.paper, strokeWidth=1)
         .encode(
-            x=alt.X("sum(shown):Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+            x=alt.X("shown:Q", stack="zero", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
             y=y,
             color=alt.Color(
                 "kind:N",
-                scale=alt.Scale(domain=["first time", "with rework in it"], range=[colours.main, colours.other]),
+                scale=alt.Scale(domain=list(PARTS.values()), range=[colours.main, colours.other]),
                 legend=alt.Legend(title=None),
             ),
-            detail="operation:N",
-            order=alt.Order("cents:Q", sort="descending"),
+            order=alt.Order("place:Q"),
             opacity=alt.condition(picked, alt.value(1), alt.value(0.45)),
             tooltip=[
-                alt.Tooltip("line:N", title="line"),
-                alt.Tooltip("sum(shown):Q", title=unit, format=",.2f"),
-                alt.Tooltip("sum(usual):Q", title="usual for the product", format=",.2f"),
+                alt.Tooltip("line:N"),
+                alt.Tooltip("kind:N", title="done"),
+                alt.Tooltip("shown:Q", title=unit, format=",.2f"),
+                alt.Tooltip("usual:Q", title="usual for the line", format=",.2f"),
             ],
         )
         .add_params(picked)
     )
-    usual = base.mark_tick(thickness=3, size=ROW * 0.85, color=colours.text).encode(
-        x="sum(usual):Q", y=y, tooltip=[alt.Tooltip("sum(usual):Q", title="usual for the product", format=",.2f")]
+    usual = (
+        alt.Chart(layers)
+        .transform_calculate(usual=f"datum.usual_cents * {scale}")
+        .mark_tick(thickness=3, size=ROW * 0.85, color=colours.text)
+        .encode(
+            x="usual:Q", y=y, tooltip=["layer:N", alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f")]
+        )
     )
     return dress((bars + usual).properties(height=alt.Step(ROW)), title, colours)
 

@@ -142,7 +142,7 @@ def control(months: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             alt.Tooltip("upper:Q", title="to", format=".0%"),
         ],
     )
-    return dress((band + middle + line + points).properties(height=230), title, colours)
+    return dress((band + middle + line + points).properties(height=260), title, colours)
 
 
 def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:

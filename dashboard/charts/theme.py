@@ -70,9 +70,7 @@ def dress(chart: alt.TopLevelMixin, title: str, colours: Look) -> Any:
     }
     return (
         chart.properties(
-            title=alt.TitleParams(
-                wrap(title), anchor="start", frame="group", color=colours.text, fontSize=15, fontWeight=600, offset=12
-            ),
+            title=alt.TitleParams(title, anchor="start", frame="group", color=colours.text, fontSize=15, offset=12),
             background=colours.paper,
         )
         .configure(font=FONT, padding={"left": 2, "right": 14, "top": 4, "bottom": 4})
@@ -91,18 +89,3 @@ def dress(chart: alt.TopLevelMixin, title: str, colours: Look) -> Any:
         )
         .configure_text(color=colours.text, fontSize=13)
     )
-
-
-def wrap(title: str, width: int = 44) -> list[str]:
-    """The title in lines that fit on a phone."""
-    lines = [""]
-    for word in title.split():
-        if lines[-1] and len(lines[-1]) + len(word) >= width:
-            lines.append("")
-        lines[-1] = f"{lines[-1]} {word}".strip()
-    return lines
-
-
-def money_axis(title: str) -> alt.Axis:
-    # few ticks, so that they fit on a phone
-    return alt.Axis(title=title, tickCount=5, format=",.0f")

@@ -33,7 +33,9 @@ def show(page: Page) -> None:
     rejected = page.book.set_aside()
     _picture(page, rejected)
     findings = page.book.findings()
-    parts.advice([row["meaning"] for row in findings.head(3).iter_rows(named=True)])
+    parts.advice(
+        [f"{words.count(row['rows'], 'time')}: {row['meaning']}" for row in findings.head(3).iter_rows(named=True)]
+    )
     _rejected(page, rejected)
     _findings(page, findings)
     _words(page)
@@ -74,13 +76,11 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         return
     file = parts.choose_among("File", "file", rejected["file"])
     columns = [
-        Column("file", "File"),
-        Column("sheet", "Sheet"),
-        Column("row", "Row", number=True),
+        Column("place", "Where it stands", long=True),
         Column("field", "Field"),
-        Column("text", "What stands there"),
-        Column("reason", "Why not"),
-        Column("suggestion", "What would mend it"),
+        Column("text", "What stands there", long=True),
+        Column("reason", "Why not", long=True),
+        Column("suggestion", "What would mend it", long=True),
     ]
     parts.table(page, parts.kept(rejected, file=file), columns, "set-aside", shown=10)
 
@@ -90,8 +90,8 @@ def _findings(page: Page, findings: pl.DataFrame) -> None:
     columns = [
         Column("severity", "How bad"),
         Column("rows", "Times", number=True),
-        Column("meaning", "What"),
-        Column("example", "For example", _example),
+        Column("meaning", "What", long=True),
+        Column("example", "For example", _example, long=True),
     ]
     parts.table(page, findings, columns, "findings", shown=20)
 
@@ -105,27 +105,23 @@ def _example(text: str | None) -> str:
 
 def _words(page: Page) -> None:
     unknown, unlinked = page.book.unknown_words(), page.book.unlinked()
-    left, right = st.columns(2)
-    with left:
-        parts.part(f"{words.count(unknown.height, 'word')} not known")
-        columns = [
-            Column("word", "Word"),
-            Column("vocabulary", "Of"),
-            Column("nearest", "Nearest known"),
-            Column("rows", "Rows", number=True),
-            Column("file", "File"),
-        ]
-        parts.table(page, unknown, columns, "unknown-words", shown=6)
-    with right:
-        parts.part(f"{words.count(unlinked.height, 'tag')} that lead nowhere")
-        columns = [
-            Column("tag", "Tag"),
-            Column("field", "As"),
-            Column("file", "File"),
-            Column("sheet", "Sheet"),
-            Column("row", "Row", number=True),
-        ]
-        parts.table(page, unlinked, columns, "unlinked", shown=6)
+    parts.part(f"{words.count(unknown.height, 'word')} not known")
+    columns = [
+        Column("word", "Word"),
+        Column("vocabulary", "Of"),
+        Column("nearest", "Nearest known"),
+        Column("rows", "Rows", number=True),
+        Column("file", "File"),
+    ]
+    parts.table(page, unknown, columns, "unknown-words", shown=6)
+    parts.part(f"{words.count(unlinked.height, 'tag')} that lead nowhere")
+    columns = [
+        Column("tag", "Tag"),
+        Column("record", "In"),
+        Column("field", "As"),
+        Column("place", "Where it stands", long=True),
+    ]
+    parts.table(page, unlinked, columns, "unlinked", shown=6)
 
 
 def _files(page: Page, files: pl.DataFrame) -> None:
@@ -140,7 +136,7 @@ def _files(page: Page, files: pl.DataFrame) -> None:
         Column("duplicate", "Twice", number=True),
         Column("set_aside", "Set aside", number=True),
         Column("ignored", "No records", number=True),
-        Column("message", "Remark"),
+        Column("message", "Remark", long=True),
     ]
     parts.table(page, files, columns, "files", shown=40)
 
@@ -156,6 +152,6 @@ def _dictionary(page: Page) -> None:
             Column("table", "Table"),
             Column("column", "Column"),
             Column("type", "Type"),
-            Column("meaning", "Meaning"),
+            Column("meaning", "Meaning", long=True),
         ]
         parts.table(page, parts.kept(everything, table=name), columns, "dictionary", shown=25)

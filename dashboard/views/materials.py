@@ -12,7 +12,8 @@ from dashboard.parts import Column, Page
 
 QUESTION = "Where did the resin and the wood go?"
 ALL_RESINS = "all resins"
-SPANS = {"twelve months": "the twelve months to", "month": "", "all": "all months to"}
+SPANS = {"12 months": "twelve months", "a month": "month", "all so far": "all"}
+SPAN_WORDS = {"twelve months": "the twelve months to", "month": "", "all": "all months to"}
 FACTORS = ("species", "supplier", "form")
 
 STEPS = {
@@ -41,8 +42,9 @@ def show(page: Page) -> None:
             "Rows of `purchases` with the category resin or wood begin it; `pours` and `pieces` say where it went.",
         )
         return
+    head = parts.head()
     resin = _choose_resin(page, spans) if spans.height else None
-    parts.answer(QUESTION, _sentence(page, resin, wood))
+    parts.answer(QUESTION, _sentence(page, resin, wood), head)
     if resin:
         _resin(page, resin)
     if wood.height:
@@ -57,14 +59,14 @@ def show(page: Page) -> None:
 def _choose_resin(page: Page, spans: pl.DataFrame) -> dict[str, Any]:
     with parts.filters():
         month = parts.choose_month(page)
-        span = parts.choose("Over", "span", list(SPANS))
+        span = SPANS[parts.choose("Over", "span", list(SPANS))]
         items = sorted(set(spans["item"].to_list()) - {ALL_RESINS})
         item = parts.choose("Resin", "resin", [ALL_RESINS, *items])
     return spans.filter(pl.col("item") == item, pl.col("month") == month, pl.col("span") == span).row(0, named=True)
 
 
 def _when(resin: dict[str, Any]) -> str:
-    return f"{SPANS[resin['span']]} {words.month(resin['month'])}".strip()
+    return f"{SPAN_WORDS[resin['span']]} {words.month(resin['month'])}".strip()
 
 
 def _sentence(page: Page, resin: dict[str, Any] | None, wood: pl.DataFrame) -> str:

@@ -47,10 +47,11 @@ def show(page: Page) -> None:
         parts.answer(QUESTION, "There is no month yet.")
         parts.empty("No record has a date yet.", "Put sales, hours and receipts into the inbox, then refresh.")
         return
+    head = parts.head()
     chosen = parts.choose_month(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
     before = months.filter(pl.col("month") < chosen).tail(1)
-    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None))
+    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None), head)
     _figures(page, row)
     picked = _picture(page, row)
     parts.advice(_advice(page, row))
@@ -163,9 +164,7 @@ def _sales(page: Page, month: date, step: str) -> None:
         Column("quantity", "Number", number=True),
         Column("price_cents", "Price each", page.money, number=True),
         Column("discount_cents", "Discount", page.money, number=True),
-        Column("file", "File"),
-        Column("sheet", "Sheet"),
-        Column("row", "Row", number=True),
+        Column("place", "Where it stands", long=True),
     ]
     parts.table(page, sales, columns, f"sales-{month:%Y-%m}-{step.lower()}")
 

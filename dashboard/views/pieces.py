@@ -18,24 +18,25 @@ def show(page: Page) -> None:
         parts.answer(QUESTION, "There is no piece yet.")
         parts.empty("No piece is on record.", "A row of `pieces` with a tag and a product begins it.")
         return
+    head = parts.head()
     with parts.filters():
         product = parts.choose_among("Product", "product", pieces["product"])
         species = parts.choose_among("Species", "species", pieces["species"])
         finish = parts.choose_among("Finish", "finish", pieces["finish"])
     chosen = parts.kept(pieces, product=product, species=species, finish=finish)
     if not chosen.height:
-        parts.answer(QUESTION, "No piece is of this kind.")
+        parts.answer(QUESTION, "No piece is of this kind.", head)
         parts.empty("Nothing fits all three choices.", f"Set one of them to “{ANY}”.")
         return
     tag = _choose_piece(chosen)
     piece = chosen.filter(pl.col("piece") == tag).row(0, named=True)
     usual = page.book.products().filter(pl.col("product") == piece["product"])
-    lines = page.book.piece_lines(tag)
-    parts.answer(QUESTION, _sentence(page, piece, usual.row(0, named=True) if usual.height else None))
+    layers, lines = page.book.piece_layers(tag), page.book.piece_lines(tag)
+    parts.answer(QUESTION, _sentence(page, piece, usual.row(0, named=True) if usual.height else None), head)
     _figures(page, piece)
-    _picture(page, piece, lines)
+    _picture(page, piece, layers, lines)
     parts.advice(_advice(page, piece, lines))
-    _lines(page, tag, lines)
+    _layers(page, tag, layers)
     _left(page, tag)
     _others(page, chosen, tag)
 
@@ -89,26 +90,23 @@ def _rest(piece: dict[str, Any]) -> str:
     return f"assumed {words.share(piece['assumed_share'])}, estimated {words.share(piece['estimated_share'])}"
 
 
-def _picture(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> None:
-    if not lines.height:
+def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.DataFrame) -> None:
+    if not layers.height:
         return
-    most = lines.row(0, named=True)
+    most = layers.row(0, named=True)
     title = (
-        f"{piece['piece']}: {page.money(piece['made_cents'])}, most of it for {_line_name(most)} "
-        f"({page.money(most['cents'])}). The tick is what is usual."
+        f"Of {page.money(piece['made_cents'])} in {piece['piece']}, {page.money(most['cents'])} is {most['layer']}; "
+        "the ticks show what is usual"
     )
     alt = f"Bars of the cost of {piece['piece']} by layer: " + ", ".join(
-        f"{_line_name(line)} {page.money(line['cents'])}" for line in lines.head(8).iter_rows(named=True)
+        f"{name} {page.money(cents)}, usual {page.money(usual)}"
+        for name, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows()
     )
-    picked = parts.picture(
-        anatomy(lines, title, page.money.currency, page.scale, page.look), alt, f"anatomy-{piece['piece']}", "layer"
-    )
-    if picked:
+    chart = anatomy(layers, lines, title, page.money.currency, page.scale, page.look)
+    picked = parts.picture(chart, alt, f"anatomy-{piece['piece']}", "layer")
+    if picked and st.session_state.get("layer seen") != (piece["piece"], picked):
         _dialog(page, piece["piece"], picked)
-
-
-def _line_name(line: dict[str, Any]) -> str:
-    return f"{line['layer']}, {line['operation']}" if line["operation"] else str(line["layer"])
+    st.session_state["layer seen"] = (piece["piece"], picked)
 
 
 def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]:
@@ -129,18 +127,15 @@ def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]
     return said
 
 
-def _lines(page: Page, tag: str, lines: pl.DataFrame) -> None:
+def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
     parts.part("Line by line: open a layer for the records behind it")
-    layers = lines.group_by("layer", maintain_order=True).agg(pl.col("cents").sum(), pl.col("usual_cents").sum())
-    for layer, cents, usual in layers.sort("cents", descending=True, maintain_order=True).iter_rows():
-        box = st.expander(
-            f"{layer.capitalize()}: {_plain(page.money(cents))} · usual {_plain(page.money(usual))}",
-            key=f"layer-{tag}-{layer}",
-            on_change="rerun",
-        )
-        if box.open:
-            with box:
-                _layer(page, tag, layer, lines)
+    with st.container(gap="xsmall"):
+        for layer, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows():
+            label = f"{layer.capitalize()}: {_plain(page.money(cents))} · usual {_plain(page.money(usual))}"
+            box = st.expander(label, key=f"layer-{tag}-{layer}", on_change="rerun")
+            if box.open:
+                with box:
+                    _layer(page, tag, layer)
 
 
 def _plain(text: str) -> str:
@@ -148,7 +143,7 @@ def _plain(text: str) -> str:
     return text.replace("$", "\\$")
 
 
-def _layer(page: Page, tag: str, layer: str, lines: pl.DataFrame) -> None:
+def _layer(page: Page, tag: str, layer: str, key: str = "") -> None:
     columns = [
         Column("operation", "Operation", lambda name: name or words.DASH),
         Column("cents", "Here", page.money, number=True),
@@ -156,13 +151,15 @@ def _layer(page: Page, tag: str, layer: str, lines: pl.DataFrame) -> None:
         Column("rework_cents", "Of it rework", page.money, number=True),
         Column("records", "Records", number=True),
     ]
-    parts.table(page, lines.filter(pl.col("layer") == layer), columns, f"lines-{tag}-{layer.replace(' ', '-')}")
+    lines = page.book.piece_lines(tag).filter(pl.col("layer") == layer)
+    name = f"lines-{tag}-{layer.replace(' ', '-')}"
+    parts.table(page, lines, columns, name, key=key)
     parts.records(page, page.book.piece_trace(tag, layer), f"{layer} in {tag}")
 
 
 @st.dialog("The records behind this", width="large")
 def _dialog(page: Page, tag: str, layer: str) -> None:
-    _layer(page, tag, layer, page.book.piece_lines(tag))
+    _layer(page, tag, layer, key="-dialog")
 
 
 def _left(page: Page, tag: str) -> None:
@@ -175,9 +172,7 @@ def _left(page: Page, tag: str) -> None:
         Column("what", "What"),
         Column("detail", "How"),
         Column("price_cents", "Price", page.money, number=True),
-        Column("file", "File"),
-        Column("sheet", "Sheet"),
-        Column("row", "Row", number=True),
+        Column("place", "Where it stands", long=True),
     ]
     parts.table(page, left, columns, f"left-{tag}")
 

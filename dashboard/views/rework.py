@@ -39,6 +39,7 @@ def show(page: Page) -> None:
             "`pieces` that are finished, and `inspections` that say what was found, begin it.",
         )
         return
+    head = parts.head()
     with parts.filters():
         names = [name for factor, name in FACTORS.items() if factor in rates["factor"].to_list()]
         by = parts.choose("By", "by", names)
@@ -47,7 +48,7 @@ def show(page: Page) -> None:
     kind = next(m for m, name in MEASURES.items() if name == measure)
     chosen = rates.filter(pl.col("factor") == factor, pl.col("measure") == kind)
     defects = page.book.defects()
-    parts.answer(QUESTION, _sentence(page, chosen, by, kind, defects))
+    parts.answer(QUESTION, _sentence(page, chosen, by, kind, defects), head)
     if chosen.height:
         _forest(page, chosen, factor, by, kind)
     _defects(page, defects)
@@ -67,7 +68,7 @@ def _sentence(page: Page, chosen: pl.DataFrame, by: str, kind: str, defects: pl.
         row = worse.sort("chance_worse", descending=True).row(0, named=True)
         said.append(
             f"{_level(row)} comes back most, by {by}: {words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}, "
-            f"and with all else equal {words.share(row['adjusted'])}; {words.share(row['chance_worse'])} sure that it is worse than the shop"
+            f"and with all else equal {words.share(row['adjusted'])}; {words.chance(row['chance_worse'])} sure that it is worse than the shop"
         )
     elif chosen.height:
         row = chosen.sort("rate", descending=True).row(0, named=True)
@@ -111,7 +112,7 @@ def _forest(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -
         Column("adjusted", "Others equal", words.share, number=True),
         Column("adjusted_low", "from", words.share, number=True),
         Column("adjusted_high", "to", words.share, number=True),
-        Column("chance_worse", "Chance it is worse", words.share, number=True),
+        Column("chance_worse", "Chance it is worse", words.chance, number=True),
         Column("cents_per_piece", "Cost a piece", page.money, number=True),
         Column("verdict", "What one can say", lambda verdict: VERDICTS.get(verdict, str(verdict))),
     ]
@@ -120,19 +121,32 @@ def _forest(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -
 
 
 def _behind(page: Page, factor: str, chosen: pl.DataFrame, picked: str | None) -> None:
-    """The inspections of a group's pieces: a click on its mark, or its name."""
-    if factor not in ("species", "finish", "product"):
-        return
-    looks = page.book.inspections()
-    levels = [level for level in chosen["level"].to_list() if level in set(looks[factor].to_list())]
-    if not levels:
-        return
+    """The pieces of a group and what inspections found on them: a click on its mark, or its name."""
+    levels = chosen["level"].to_list()
     if picked in levels and st.session_state.get("mark seen") != picked:
         st.session_state["group"] = picked
     st.session_state["mark seen"] = picked
-    group = st.selectbox("The pieces behind it (or click its mark)", levels, key="group")
-    found = looks.filter(pl.col(factor) == group)
-    parts.table(page, found, _looks(), f"inspections-{group}", shown=8)
+    group = parts.choose("The pieces behind it (or click its mark)", "group", levels)
+    judged = page.book.judged(factor, group)
+    columns = [
+        Column("piece", "Piece"),
+        Column("product", "Product"),
+        Column("species", "Species"),
+        Column("finish", "Finish"),
+        Column("month", "Done", lambda day: words.DASH if day is None else f"{day:%Y-%m}"),
+        Column("reworked", "Came back"),
+        Column("scrapped", "Scrapped"),
+        Column("rework_cents", "Rework", page.money, number=True),
+        Column("scrap_cents", "Scrap", page.money, number=True),
+    ]
+    parts.table(page, judged, columns, f"pieces-of-{group}", shown=8)
+    found = page.book.inspections().filter(pl.col("piece").is_in(judged["piece"].to_list()))
+    box = st.expander(
+        f"The inspections of these pieces that found something: {found.height}", key="looks", on_change="rerun"
+    )
+    if box.open:
+        with box:
+            parts.table(page, found, _looks(), f"inspections-of-{group}", shown=20)
 
 
 def _looks() -> list[Column]:
@@ -145,10 +159,8 @@ def _looks() -> list[Column]:
         Column("defect", "Defect"),
         Column("action", "Decided"),
         Column("found_at", "Found at"),
-        Column("cause", "Cause"),
-        Column("file", "File"),
-        Column("sheet", "Sheet"),
-        Column("row", "Row", number=True),
+        Column("cause", "Cause", long=True),
+        Column("place", "Where it stands", long=True),
     ]
 
 
@@ -261,6 +273,6 @@ def _changes(page: Page) -> None:
         Column("difference", "Difference, mix held equal", words.signed_share, number=True),
         Column("low", "from", words.signed_share, number=True),
         Column("high", "to", words.signed_share, number=True),
-        Column("chance_helped", "Chance it helped", words.share, number=True),
+        Column("chance_helped", "Chance it helped", words.chance, number=True),
     ]
     parts.table(page, changes, columns, "changes")

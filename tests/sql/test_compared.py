@@ -108,3 +108,19 @@ def test_a_group_of_lots_has_the_yield_of_its_volumes_and_the_quarters_of_its_lo
         "form": "not known",
         "all": "all wood",
     }
+
+
+def test_the_usual_of_a_layer_is_no_sum_of_the_usual_lines_in_it(model):
+    given = {
+        "cost__piece": [TRAY | {"piece": tag} for tag in ("T-1", "T-2", "T-3")],
+        "cost___piece_in": [
+            LINE | {"piece": tag, "row_id": n, "operation": operation, "cents": 90}
+            for n, (tag, operation) in enumerate((("T-1", "sanding"), ("T-2", "sawing"), ("T-3", "gluing")))
+        ],
+    }
+    assert {r["usual_cents"] for r in model("cost.piece_line", **given)} == {0}
+    assert {(r["piece"], r["cents"], r["usual_cents"]) for r in model("cost.piece_layer", **given)} == {
+        ("T-1", 90, 90),
+        ("T-2", 90, 90),
+        ("T-3", 90, 90),
+    }
