@@ -22,7 +22,7 @@ draws as (
 ),
 
 supply_ends as (
-    select flow, lot_id, quantity, sum(quantity) over (partition by flow order by on_date, turn, lot_id desc rows unbounded preceding) as at_quantity
+    select flow, lot_id, quantity, sum(quantity) over (partition by flow order by on_date, turn, abs(lot_id) rows unbounded preceding) as at_quantity
     from supplies
 ),
 
