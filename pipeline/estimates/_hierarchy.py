@@ -41,7 +41,8 @@ SELF_APART_CHANCE = 0.6
 
 EDGE, APART_EDGE = 0.05, 0.06
 """Probability cut off at each end of an interval. With so generous a chance of standing apart, the posterior's own 90 %
-covers more than that; `APART_EDGE` gives it back (tests/benchmarks/bench_rates.py; chosen on other seeds than it uses).
+covers more than that of made-up shops; `APART_EDGE`, chosen by simulation, gives it back. Other seeds than those of
+tests/benchmarks/bench_rates.py were used to choose.
 """
 
 WORK = 800

@@ -116,7 +116,7 @@ class Result:
         return (self.low <= self.truth) & (self.truth <= self.high)
 
 
-def simulate(scenario: Scenario, shops: int, seed: int = 20260) -> Result:
+def simulate(scenario: Scenario, shops: int, seed: int = 31415) -> Result:
     random = np.random.default_rng([seed, *scenario.name.encode()])
     rows = []
     for _ in range(shops):
@@ -248,8 +248,8 @@ def main() -> None:
     flags, raw_flags = 100 * (b.chance >= 0.95), 100 * (b.raw_chance >= 0.95)
     print(
         f"Lone bad species of C covered {100 * c.covers[:, BAD].mean():.1f} % (wanted: 80).  B: largest species"
-        f" wrongly flagged in {flags[:, 0].mean():.1f} % of shops (wanted: at most 5; raw {raw_flags[:, 0].mean():.1f} %"
-        f"), of all species {flags.mean():.1f} % (raw {raw_flags.mean():.1f} %)"
+        f" wrongly flagged in {flags[:, 0].mean():.1f} % of shops (wanted: 5 at most; raw"
+        f" {raw_flags[:, 0].mean():.1f} %), of all species {flags.mean():.1f} % (raw {raw_flags.mean():.1f} %)"
     )
     caught(b, c)
     reliability(results)

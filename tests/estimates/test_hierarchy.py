@@ -20,11 +20,7 @@ CATTLE = """2/14 3/12 4/9 0/5;3/22 1/18 1/21 -;8/22 2/16 0/16 2/20;2/10 0/10 2/9
 # Efron and Morris, JASA 70:311-319 (1975); Rdatasets, csv/pscl/EfronMorris.csv: hits in the first 45 at-bats, and the
 # average over the rest of the season
 HITS = np.array([18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7])
-LATER = np.array(
-    """0.346 0.298 0.276 0.222 0.273 0.270 0.263 0.210 0.269
-    0.230 0.264 0.256 0.303 0.264 0.226 0.285 0.316 0.200""".split(),
-    dtype=float,
-)
+LATER = np.array([346, 298, 276, 222, 273, 270, 263, 210, 269, 230, 264, 256, 303, 264, 226, 285, 316, 200]) / 1000
 
 
 def cattle() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
@@ -164,6 +160,18 @@ def test_firth_adds_half_an_event_to_a_single_rate() -> None:
     for events, pieces in ((0, 7), (3, 7), (7, 7)):
         (log_odds,) = firth(np.array([events]), np.array([pieces]), np.ones((1, 1)))
         assert expit(log_odds) == pytest.approx((events + 0.5) / (pieces + 1))
+
+
+def test_the_covariance_is_the_inverse_of_the_information() -> None:
+    events, species, finish, _ = made_shop(np.random.default_rng(2), 0.5)
+    mean = np.tile(np.concatenate([[-1.5], np.linspace(-1, 1, 13)]), (2, 1))
+    precision = np.stack([np.full(14, 0.5), np.linspace(1, 20, 14)])
+    fits = laplace(cells(events, species, finish), mean, precision)
+    np.testing.assert_allclose(fits.covariance(), np.linalg.inv(fits.information), atol=1e-12)
+    # at the mode the slope of the log posterior is nothing
+    rows = np.concatenate([np.ones((300, 1)), np.eye(8)[species], np.eye(5)[finish]], axis=1)
+    slope = (events - expit(fits.mode @ rows.T)) @ rows - precision * (fits.mode - mean)
+    np.testing.assert_allclose(slope, 0, atol=1e-4)
 
 
 def test_a_species_that_never_shares_a_finish_has_no_rate_without_shrinking() -> None:
