@@ -1,5 +1,6 @@
 """The shelf: what must have been bought, and when, for the uses to be possible; receipts, counts, true costs."""
 
+import math
 import random
 from collections import defaultdict
 from dataclasses import dataclass, field
@@ -141,7 +142,7 @@ def buy_wood(rng: random.Random, story: Story) -> list[Lot]:
                 piece["_lots"] = [(lots[-2].tag, rest), (current.tag, volume - rest)]
                 room -= volume - rest
                 continue
-            while current is None or volume > room:
+            if current is None or volume > room:
                 current, room = _next_lot(rng, story, lots, species, piece, current)
             _cut(current, piece, volume, 1.0)
             room -= volume
@@ -163,13 +164,15 @@ def _next_lot(
     if last:
         last.closed = piece["started"] if last.cuts else 0
     day = max(story.start, piece["started"] - rng.randint(4, 70))
-    lot = _lot(rng, story, f"L-{len(lots) + 1:04d}", species, day)
-    lots.append(lot)
     wood = w.WOODS[species]
+    least = blank_mm3(piece) / (wood.usable * 0.92)
+    lot = _lot(rng, story, f"L-{len(lots) + 1:04d}", species, day, least)
+    lots.append(lot)
     return lot, lot.mm3 * min(0.95, wood.usable * rng.uniform(0.92, 1.08))
 
 
-def _lot(rng: random.Random, story: Story, tag: str, species: str, day: int) -> Lot:
+def _lot(rng: random.Random, story: Story, tag: str, species: str, day: int, least: float) -> Lot:
+    """A lot of at least so many cubic millimetres: more alike slabs or rounds where one is too small."""
     wood = w.WOODS[species]
     row: Row = {
         "date": day,
@@ -181,19 +184,23 @@ def _lot(rng: random.Random, story: Story, tag: str, species: str, day: int) -> 
     inches = day < date(2025, 1, 1).toordinal()
     form, thickness = rng.choice(("slab", "slab", "slab", "round", "boards")), rng.choice((50800, 50800, 63500))
     if form == "boards":
-        feet = rng.randint(8, 18)
+        feet = max(rng.randint(8, 18), math.ceil(least / w.MM3_PER_BOARD_FOOT))
         mm3 = round(feet * w.MM3_PER_BOARD_FOOT)
         row |= {"quantity": (str(feet), "bf"), "item": f"{species} boards"}
     elif form == "round":
         across = rng.randint(16, 24) * 25400 if inches else rng.randint(42, 62) * 10000
-        count = 1 + (rng.random() < 0.3)
-        mm3 = round(3.141592653589793 / 4 * across * across * thickness / 1e9) * count
+        mm3 = round(math.pi / 4 * across * across * thickness / 1e9)
+        count = max(1 + (rng.random() < 0.3), math.ceil(least / mm3))
+        mm3 *= count
         row |= {"diameter": across, "thickness": thickness, "count": count, "item": f"{species} round"}
     else:
         length = rng.randint(42, 70) * 25400 if inches else rng.randint(22, 36) * 50000
         width = rng.randint(24, 42) * 12700 if inches else rng.randint(60, 106) * 5000
         mm3 = round(length * width * thickness / 1e9)
         row |= {"length": length, "width": width, "thickness": thickness, "item": f"{species} slab"}
+        if least > mm3:
+            row["count"] = math.ceil(least / mm3)
+            mm3 *= row["count"]
     dearer = 1 + 0.04 * (day - story.start) / 365
     form_price = {"slab": 1.0, "round": 0.8, "boards": 1.05}[form]
     row["amount"] = (

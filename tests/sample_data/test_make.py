@@ -281,3 +281,11 @@ def test_the_command_takes_its_arguments(tmp_path: Path) -> None:
     totals = json.loads((tmp_path / "truth" / "totals.json").read_text())
     assert totals["last_day"] == "2024-04-30"
     assert (tmp_path / "shop" / "shop.toml").is_file()
+
+
+def test_a_lot_is_large_enough_for_the_largest_piece(tmp_path: Path) -> None:
+    """No slab is bought that its piece doesn't fit: every lot was cut."""
+    make(tmp_path / "shop", pieces=2000, years=1, truth=tmp_path / "truth")
+    lots = rows_of(tmp_path / "truth" / "lots.csv")
+    assert [lot["lot"] for lot in lots if int(lot["pieces"]) == 0] == []
+    assert [lot["lot"] for lot in lots if int(lot["cut_mm3"]) > int(lot["mm3"])] == []
