@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 from scipy.special import stdtrit
 
-from pipeline.estimates.quote_model import Array
+from pipeline.estimates.quote_model import Array, units
 from pipeline.estimates.quote_rates import Bench
 from pipeline.estimates.quote_spread import LEAST, Models, code_both, fit_both, spread_coded, usable, work
 
@@ -63,7 +63,7 @@ def backtest(history: pl.DataFrame, person_rate: pl.DataFrame) -> pl.DataFrame:
         return pl.DataFrame(schema={c: _POLARS[t] for c, t in PIECE_COLUMNS.items()})
     past, bench = work(history), Bench.of(history, person_rate)
     coded = code_both(past)
-    each = np.maximum(history["quantity"].cast(pl.Float64).fill_null(1.0).to_numpy(), 1.0)
+    each = units(history)
     material = history["material_cents_today"].cast(pl.Float64).fill_null(0.0).to_numpy() / each
     cost = (bench.labour + bench.machine + bench.overhead) / each + material
     rules = Rules(bench, bench.hours / each, material, cost)
@@ -73,12 +73,12 @@ def backtest(history: pl.DataFrame, person_rate: pl.DataFrame) -> pl.DataFrame:
         n, here = int(before[start]), slice(start, stop)
         models = fit_both(past, coded, n, models)
         rates = bench.known(n, float(bench.pay[start]))
-        hour = bench.hour(rates)
+        hour = bench.hours_at(rates, float(bench.pay[start]))
         raised = rates.labour * (bench.pay[here] / bench.pay[start] - 1)
         found = spread_coded(
             models,
-            hour[:n],
-            hour[here] + raised,
+            hour.first(n),
+            hour.expected[here] + raised,
             (coded.x_hours[here], coded.x_cents[here]),
             past.area[here],
             past.volume[here],

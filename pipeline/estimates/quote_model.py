@@ -63,7 +63,8 @@ class Coding:
 def log_size(frame: pl.DataFrame, of: str) -> Array:
     """Log of a unit's area (`of` = "area", for hours) or volume ("volume", for material); NaN where neither is known.
 
-    One stands in for the other by the scaling of alike shapes: area goes as volume to the power 2/3.
+    `area_mm2` and `volume_mm3` are those of the whole run, `quantity` units. One stands in for the other by the scaling
+    of alike shapes: area goes as volume to the power 2/3.
     """
     area = _log(frame, "area_mm2")
     volume = _log(frame, "volume_mm3")
@@ -86,7 +87,7 @@ def design(coding: Coding, frame: pl.DataFrame, size: Array) -> Array:
     """The design, n × p, of pieces with product, species, finish, quantity and unit_number (of their first unit)."""
     n = frame.height
     x = np.zeros((n, coding.width))
-    quantity = frame["quantity"].cast(pl.Float64).fill_null(1.0).clip(1.0).to_numpy()
+    quantity = units(frame)
     unit = frame["unit_number"].cast(pl.Float64).fill_null(1.0).clip(1.0).to_numpy()
     z = np.where(np.isnan(size), 0.0, size - coding.centre)
     practice = np.log(run_unit(unit, quantity))
@@ -233,4 +234,9 @@ def rework_chance(x: Array, reworked: Array, coding: Coding, new: Array, steps: 
 
 def _log(frame: pl.DataFrame, column: str) -> Array:
     values = frame[column].cast(pl.Float64).fill_null(np.nan).to_numpy()
-    return np.log(np.where(values > 0, values, np.nan))
+    return np.log(np.where(values > 0, values, np.nan) / units(frame))
+
+
+def units(frame: pl.DataFrame) -> Array:
+    """How many units each row holds, at least one."""
+    return frame["quantity"].cast(pl.Float64).fill_null(1.0).clip(1.0).to_numpy()

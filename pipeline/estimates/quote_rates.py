@@ -59,6 +59,17 @@ def pay_on(days: pl.Series, person_rate: pl.DataFrame) -> Array:
 
 
 @dataclass(frozen=True)
+class HourCents:
+    """Cents of a bench hour on each piece: as one would expect them, and with the people and machines it really had."""
+
+    expected: Array
+    own: Array
+
+    def first(self, n: int) -> "HourCents":
+        return HourCents(self.expected[:n], self.own[:n])
+
+
+@dataclass(frozen=True)
 class Bench:
     """What the hours of a history cost, piece by piece, in order of `finished`, to read the rates known at any time."""
 
@@ -67,6 +78,7 @@ class Bench:
     machine: Array
     overhead: Array
     pay: Array  # pay in force on the piece's day
+    own: Array | None  # the part of `labour` that isn't paid out, where the history has it
     product: np.ndarray = field(repr=False)
     names: tuple[str, ...] = field(repr=False)
 
@@ -81,7 +93,8 @@ class Bench:
         product = (
             history["product"].fill_null("").replace_strict(names, range(len(names)), return_dtype=pl.Int64).to_numpy()
         )
-        return cls(hours, labour, machine, overhead, pay_on(history["finished"], person_rate), product, names)
+        own = history["own_labour_cents"].cast(pl.Float64).to_numpy() if "own_labour_cents" in history.columns else None
+        return cls(hours, labour, machine, overhead, pay_on(history["finished"], person_rate), own, product, names)
 
     def known(self, n: int, pay: float, paid_share: float = 0.0) -> Rates:
         """The rates when the first n pieces were finished and the pay in force was `pay`."""
@@ -92,9 +105,11 @@ class Bench:
         overhead = float(self.overhead[latest].sum()) / hours
         return Rates(labour, overhead, machine, self.names, tuple(self._machine_of(n, machine).tolist()), paid_share)
 
-    def hour(self, rates: Rates) -> Array:
-        """Cents of a bench hour on every piece at these rates, which must come from `known`."""
-        return rates.labour + rates.overhead + np.array(rates.machine_of)[self.product]
+    def hours_at(self, rates: Rates, pay: float) -> "HourCents":
+        """Every piece at these rates, which must come from `known` with the same pay in force."""
+        expected = rates.labour + rates.overhead + np.array(rates.machine_of)[self.product]
+        own = (self.labour * pay / self.pay + self.machine) / self.hours + rates.overhead
+        return HourCents(expected, own)
 
     def _machine_of(self, n: int, now: float) -> Array:
         mean = float(self.machine[:n].sum() / self.hours[:n].sum())
@@ -105,17 +120,15 @@ class Bench:
         return now / mean * cents / hours
 
 
-def rates_today(history: pl.DataFrame, person_rate: pl.DataFrame, today: date) -> Rates:
-    """The rates for a quote given today, from the usable pieces of price.history by day, and settings.person_rate."""
+def rates_today(bench: Bench, person_rate: pl.DataFrame, today: date) -> tuple[Rates, float]:
+    """The rates for a quote given today, with the pay then in force, from settings.person_rate.
+
+    How much of the pay is paid out shows in the latest pieces; where the history doesn't say, people count alike.
+    """
     pay = float(pay_on(pl.Series([today]), person_rate)[0])
-    if person_rate.is_empty():
-        return Bench.of(history, person_rate).known(history.height, pay)
+    if bench.own is not None and (labour := float(bench.labour[-LATEST:].sum())) > 0:
+        return bench.known(len(bench.hours), pay, 1 - float(bench.own[-LATEST:].sum()) / labour), pay
     in_force = person_rate.filter(pl.col("from_date") <= today).sort("from_date").group_by("name").last()
-    paid = (
-        in_force.select((pl.col("rate_cents") * pl.col("paid")).sum() / pl.col("rate_cents").sum()).item()
-        if in_force.height
-        else 0.0
-    )
-    return Bench.of(history, person_rate).known(
-        history.height, pay, float(paid) if paid == paid and paid is not None else 0.0
-    )
+    total, out = float(in_force["rate_cents"].sum()), float(in_force.filter("paid")["rate_cents"].sum())
+    paid = out / total if total else 0.0
+    return bench.known(len(bench.hours), pay, paid), pay

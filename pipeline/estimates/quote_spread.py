@@ -14,8 +14,8 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtr, stdtr
 
-from pipeline.estimates.quote_model import Array, Coding, Fit, code, design, fit, log_size, rework_chance
-from pipeline.estimates.quote_rates import Rates
+from pipeline.estimates.quote_model import Array, Coding, Fit, code, design, fit, log_size, rework_chance, units
+from pipeline.estimates.quote_rates import HourCents
 
 LEVELS = np.round(np.arange(0.01, 1.0, 0.01), 2)
 LEAST = 15
@@ -65,7 +65,7 @@ def work(history: pl.DataFrame) -> Work:
     material are taken at today's replacement prices.
     """
     h = {c: history[c].cast(pl.Float64).fill_null(0.0).to_numpy() for c in _AMOUNTS}
-    each = np.maximum(history["quantity"].cast(pl.Float64).fill_null(1.0).to_numpy(), 1.0)
+    each = units(history)
     seconds = np.maximum(h["bench_seconds"], SOME)
     rework_seconds = np.clip(h["rework_seconds"], 0.0, 0.9 * seconds)
     bench_cents = h["labour_cents"] + h["machine_cents"] + h["overhead_cents"]
@@ -221,13 +221,13 @@ class Calibration:
     places: Array = field(repr=False)  # sorted; empty = not enough history to calibrate
 
 
-def calibrate(models: Models, hour: Array, chance: Array) -> Calibration:
+def calibrate(models: Models, hour: HourCents, chance: Array) -> Calibration:
     """Place each fitted piece in the distribution that the others give it.
 
     `hour` = today's cents of a bench hour on it, `chance` = its chance of rework.
     """
     n, history, coded = models.n, models.work, models.design
-    clean, cost = history.clean(hour), history.cost(hour)
+    clean, cost = history.clean(hour.own), history.cost(hour.own)
     dearer = _rework_shares(cost / clean - 1, history.reworked[:n] > 0)
     if n < CONFORMAL_FROM:
         return Calibration(dearer, min(models.hours.freedom, models.cents.freedom), np.empty(0))
@@ -239,7 +239,7 @@ def calibrate(models: Models, hour: Array, chance: Array) -> Calibration:
         np.log(history.cents[:n]) - cents_error,
         cents_sd,
         models.together,
-        hour,
+        hour.expected,
     )
     places = _mixture((np.log(cost) - middle.log_cost) / middle.sd, middle.sd, chance, dearer, np.inf)
     return Calibration(dearer, np.inf, np.sort(places))
@@ -278,21 +278,20 @@ def conformal_levels(places: Array, levels: Array) -> Array:
     return np.interp(np.clip(k, 1, n), np.arange(1, n + 1), places)
 
 
-def spread(models: Models, rates: Rates, pieces: pl.DataFrame) -> Spread:
-    """Cost of pieces with product, species, finish, quantity, unit_number, area_mm2, volume_mm3 at today's rates."""
+def spread(models: Models, past_hour: HourCents, hour: Array, pieces: pl.DataFrame) -> Spread:
+    """Cost of pieces with product, species, finish, quantity, unit_number, area_mm2 and volume_mm3 at today's rates.
+
+    `hour` = today's cents of a bench hour on them, `past_hour` = those on the fitted pieces.
+    """
     area, volume = log_size(pieces, "area"), log_size(pieces, "volume")
     x_hours, x_cents = design(models.design.hours, pieces, area), design(models.design.cents, pieces, volume)
-    past = rates.hour(models.work.frame[: models.n])
-    return spread_coded(models, past, rates.hour(pieces), (x_hours, x_cents), area, volume)
+    return spread_coded(models, past_hour, hour, (x_hours, x_cents), area, volume)
 
 
 def spread_coded(
-    models: Models, past_hour: Array, hour: Array, x: tuple[Array, Array], area: Array, volume: Array
+    models: Models, past_hour: HourCents, hour: Array, x: tuple[Array, Array], area: Array, volume: Array
 ) -> Spread:
-    """As `spread`, of pieces whose cents of an hour and whose designs (for hours and for material) are at hand.
-
-    `past_hour` = today's cents of a bench hour on the fitted pieces.
-    """
+    """As `spread`, of pieces whose designs (for hours and for material) are at hand."""
     n, coded = models.n, models.design
     past, chance = rework_chance(coded.x_hours[:n], models.work.reworked[:n], coded.hours, x[0])
     known = calibrate(models, past_hour, past)

@@ -16,7 +16,7 @@ from pipeline.estimates.practice import rate, unit_time
 from pipeline.estimates.quote_backtest import PIECE_COLUMNS, SCORE_COLUMNS, backtest, score
 from pipeline.estimates.quote_model import Array, design, log_size
 from pipeline.estimates.quote_price import Costs
-from pipeline.estimates.quote_rates import Rates, rates_today
+from pipeline.estimates.quote_rates import Bench, Rates, rates_today
 from pipeline.estimates.quote_spread import LEAST, Models, Spread, code_both, fit_both, spread, usable, work
 from pipeline.estimates.sell_time import CURVE_COLUMNS, TIME_COLUMNS, kaplan_meier, sell_times, waits
 
@@ -93,9 +93,14 @@ class Cost:
 
 
 class Predictor:
-    """The models fitted on a history at a day's rates. `operations` (piece, operation, seconds) is optional."""
+    """The models fitted on price.history, at the rates of `today` by settings.person_rate.
 
-    def __init__(self, history: pl.DataFrame, rates: Rates, operations: pl.DataFrame | None = None) -> None:
+    `operations` (piece, operation, seconds) is optional and splits the hours.
+    """
+
+    def __init__(
+        self, history: pl.DataFrame, person_rate: pl.DataFrame, today: date, operations: pl.DataFrame | None = None
+    ) -> None:
         history = usable(history)
         if history.height < LEAST:
             raise UserError(
@@ -103,21 +108,17 @@ class Predictor:
                 "price.history",
                 "Log a few more pieces with their hours and material, or price this one by hand.",
             )
-        self.history, self.rates, self.operations = history, rates, operations
+        self.history, self.operations = history, operations
+        bench = Bench.of(history, person_rate)
+        self.rates, pay = rates_today(bench, person_rate, today)
+        self.past_hour = bench.hours_at(self.rates, pay)
         past = work(history)
         self.models: Models = fit_both(past, code_both(past), history.height)
-
-    @classmethod
-    def of(
-        cls, history: pl.DataFrame, person_rate: pl.DataFrame, today: date, operations: pl.DataFrame | None = None
-    ) -> "Predictor":
-        """From price.history and settings.person_rate, at the rates of `today`."""
-        return cls(history, rates_today(usable(history), person_rate, today), operations)
 
     def cost(self, wanted: Described) -> Cost:
         """The cost of one unit of what is described."""
         piece = self._row(wanted)
-        bare = spread(self.models, self.rates, piece)
+        bare = spread(self.models, self.past_hour, self.rates.hour(piece), piece)
         extra_hours = (wanted.extra_seconds + wanted.setup_seconds / max(wanted.quantity, 1)) / 3600
         hour = float(self.rates.hour(piece)[0])
         beside = extra_hours * hour + wanted.extra_material_cents
@@ -173,8 +174,9 @@ class Predictor:
             "finish": wanted.finish,
             "quantity": wanted.quantity,
             "unit_number": made + 1,
-            "area_mm2": wanted.area_mm2,
-            "volume_mm3": wanted.volume_mm3,
+            # as in the history, of the whole run
+            "area_mm2": wanted.area_mm2 and wanted.area_mm2 * wanted.quantity,
+            "volume_mm3": wanted.volume_mm3 and wanted.volume_mm3 * wanted.quantity,
         }
         return pl.DataFrame([row], schema_overrides={"area_mm2": pl.Int64, "volume_mm3": pl.Int64})
 
@@ -190,7 +192,7 @@ class Predictor:
         )
 
     def _leant_on(self, weights: Array) -> pl.DataFrame:
-        today = self.models.work.cost(self.rates.hour(self.history))
+        today = self.models.work.cost(self.past_hour.own)
         shown = self.history.select("piece", "product", "species", "finish", "finished").with_columns(
             cost_cents=pl.Series(np.rint(today).astype(np.int64)),
             weight_share=pl.Series(weights / np.abs(weights).sum()),

@@ -159,7 +159,7 @@ def rise(shops: int) -> None:
 
 def speed() -> None:
     print("\n== Speed (ms; best of three; ratio to the smallest history)")
-    Predictor.of(made_shop(0, 100), NO_RATES, date(2026, 1, 1))
+    Predictor(made_shop(0, 100), NO_RATES, date(2026, 1, 1))
     first = None
     for pieces in (400, 2_000, 10_000):
         shop = made_shop(1, 2_000)
@@ -168,8 +168,8 @@ def speed() -> None:
         kind = pl.Series(np.random.default_rng(0).integers(0, 5, shop.height).astype(str))
         shop = shop.with_columns(product=pl.col("product") + kind, finished=pl.col("finished").sort())
         wanted = Described("tray1", SPECIES[0], FINISHES[0], 60_000, 1_200_000)
-        whole = best(lambda shop=shop, wanted=wanted: Predictor.of(shop, NO_RATES, date(2030, 1, 1)).cost(wanted))
-        ready = Predictor.of(shop, NO_RATES, date(2030, 1, 1))
+        whole = best(lambda shop=shop, wanted=wanted: Predictor(shop, NO_RATES, date(2030, 1, 1)).cost(wanted))
+        ready = Predictor(shop, NO_RATES, date(2030, 1, 1))
         again = best(lambda ready=ready, wanted=wanted: ready.cost(wanted))
         rolling = best(lambda shop=shop: backtest(shop, NO_RATES))
         first = first or whole

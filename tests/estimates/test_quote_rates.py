@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 from made_shops import made_shop
 
-from pipeline.estimates.quote_rates import Bench, pay_on, rates_today
+from pipeline.estimates.quote_rates import Bench, Rates, pay_on, rates_today
 from pipeline.estimates.quote_spread import usable
 
 RAISE = pl.DataFrame(
@@ -26,12 +26,35 @@ def test_pay_in_force() -> None:
     assert pay_on(days, RAISE.clear()).tolist() == [1, 1, 1, 1]
 
 
+def today(shop: pl.DataFrame, settings: pl.DataFrame) -> Rates:
+    return rates_today(Bench.of(shop, settings), settings, date(2025, 1, 1))[0]
+
+
 def test_a_raise_lifts_what_past_hours_would_cost_now() -> None:
     shop = usable(made_shop(0, 50))  # 2,500 an hour, two days a piece, so all before 10 April
-    rates = rates_today(shop, RAISE, date(2025, 1, 1))
+    rates = today(shop, RAISE)
     assert rates.labour == pytest.approx(2_500 * 3_500 / 3_000, rel=1e-3)
     assert rates.paid_share == pytest.approx(4_000 / 7_000)
-    assert rates_today(shop, RAISE.clear(), date(2025, 1, 1)).labour == pytest.approx(2_500, rel=1e-3)
+    assert today(shop, RAISE.clear()).labour == pytest.approx(2_500, rel=1e-3)
+
+
+def test_what_is_paid_out_shows_in_the_latest_pieces() -> None:
+    shop = usable(made_shop(0, 50)).with_columns(own_labour_cents=(pl.col("labour_cents") * 0.25).cast(pl.Int64))
+    assert today(shop, RAISE).paid_share == pytest.approx(0.75, abs=1e-3)
+
+
+def test_a_piece_keeps_its_own_people_when_it_is_priced_anew() -> None:
+    # the second piece was made by a dearer hand: 40 instead of 25 an hour
+    shop = usable(made_shop(0, 30)).with_columns(
+        labour_cents=(
+            pl.col("bench_seconds") / 3600 * pl.when(pl.int_range(pl.len()) == 1).then(4_000).otherwise(2_500)
+        )
+    )
+    bench = Bench.of(shop, RAISE.clear())
+    hour = bench.hours_at(bench.known(30, 2.0), 2.0)  # pay has doubled since
+    assert hour.own[:3] == pytest.approx([5_000, 8_000, 5_000])
+    assert hour.expected[0] == hour.expected[1] == pytest.approx(5_000, rel=0.05)
+    assert len(hour.first(4).own) == 4
 
 
 def test_machine_cost_goes_by_product_and_a_new_product_gets_the_shops() -> None:

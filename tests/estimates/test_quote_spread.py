@@ -6,8 +6,18 @@ import pytest
 from made_shops import made_shop
 from scipy.stats import beta, kstest
 
-from pipeline.estimates.quote_rates import Rates
-from pipeline.estimates.quote_spread import LEVELS, Models, code_both, conformal_levels, fit_both, spread, usable, work
+from pipeline.estimates.quote_rates import HourCents
+from pipeline.estimates.quote_spread import (
+    LEVELS,
+    Models,
+    Spread,
+    code_both,
+    conformal_levels,
+    fit_both,
+    spread,
+    usable,
+    work,
+)
 
 
 @pytest.mark.parametrize(
@@ -46,6 +56,12 @@ def test_without_enough_history_levels_stand() -> None:
 def models_of(shop: pl.DataFrame) -> Models:
     past = work(usable(shop))
     return fit_both(past, code_both(past), past.frame.height)
+
+
+def spread_at(models: Models, cents: float, new: pl.DataFrame) -> Spread:
+    """At so many cents of a bench hour, past and new."""
+    past = np.full(models.n, cents)
+    return spread(models, HourCents(past, past), np.full(new.height, cents), new)
 
 
 def test_rework_is_taken_out_of_hours_and_material() -> None:
@@ -96,7 +112,7 @@ def test_pieces_without_hours_or_material_are_left_out() -> None:
 def test_a_dearer_hour_moves_the_spread_by_its_share() -> None:
     shop = made_shop(1, 120)
     models = models_of(shop)
-    before, after = (spread(models, Rates(cents), shop[:1]) for cents in (2_500, 2_875))
+    before, after = (spread_at(models, cents, shop[:1]) for cents in (2_500, 2_875))
     bench = float(before.middle.hours[0]) * 2_500
     share = bench / (bench + float(before.middle.cents[0]))
     assert after.at(0.5)[0] / before.at(0.5)[0] == pytest.approx(1 + 0.15 * share, abs=0.02)
@@ -106,7 +122,7 @@ def test_the_spread_has_its_sources_and_is_wider_for_what_was_never_made() -> No
     shop = made_shop(1, 120)
     models = models_of(shop)
     new = pl.concat([shop[:1], shop[:1].with_columns(product=pl.lit("cradle"), species=pl.lit("yew"))])
-    found = spread(models, Rates(2_500), new)
+    found = spread_at(models, 2_500, new)
     assert (np.diff(found.cents, axis=1) > 0).all()
     width = found.at(0.9) / found.at(0.1)
     assert width[1] > 1.5 * width[0]
@@ -115,14 +131,23 @@ def test_the_spread_has_its_sources_and_is_wider_for_what_was_never_made() -> No
     assert found.sources(1)["hours"] > found.sources(0)["hours"]
 
 
+def test_hands_that_cost_differently_widen_the_spread() -> None:
+    shop = made_shop(1, 160)
+    models = models_of(shop)
+    even = np.full(160, 2_500.0)
+    mixed = even * np.exp(np.random.default_rng(0).choice([-0.4, 0.4], 160))
+    narrow, wide = (spread(models, HourCents(even, own), even[:1], shop[:1]) for own in (even, mixed))
+    assert wide.at(0.9)[0] / wide.at(0.1)[0] > 1.2 * narrow.at(0.9)[0] / narrow.at(0.1)[0]
+
+
 def test_chance_of_a_cost_above_goes_with_the_levels() -> None:
     shop = made_shop(1, 120)
-    found = spread(models_of(shop), Rates(2_500), shop[:1])
+    found = spread_at(models_of(shop), 2_500, shop[:1])
     assert found.chance_above(float(found.at(0.8)[0])) == pytest.approx(0.2)
     assert found.chance_above(0) == pytest.approx(0.99)
 
 
 def test_sizes_unknown_everywhere_are_no_harm() -> None:
     shop = made_shop(1, 40).with_columns(area_mm2=pl.lit(None, pl.Int64), volume_mm3=pl.lit(None, pl.Int64))
-    found = spread(models_of(shop), Rates(2_500), shop[:3])
+    found = spread_at(models_of(shop), 2_500, shop[:3])
     assert np.isfinite(found.cents).all()

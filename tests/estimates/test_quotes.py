@@ -23,7 +23,7 @@ def shop() -> pl.DataFrame:
 
 @pytest.fixture(scope="module")
 def predictor(shop: pl.DataFrame) -> Predictor:
-    return Predictor.of(shop, RATES, TODAY)
+    return Predictor(shop, RATES, TODAY)
 
 
 def test_a_cost_has_parts_levels_and_pieces_it_leans_on(predictor: Predictor) -> None:
@@ -41,9 +41,9 @@ def test_a_cost_has_parts_levels_and_pieces_it_leans_on(predictor: Predictor) ->
 
 
 def test_fifteen_pieces_are_enough_and_fourteen_are_not(shop: pl.DataFrame) -> None:
-    assert Predictor.of(shop[:15], RATES, TODAY).cost(TRAY).at[50] > 0
+    assert Predictor(shop[:15], RATES, TODAY).cost(TRAY).at[50] > 0
     with pytest.raises(UserError, match="14 finished pieces"):
-        Predictor.of(shop[:14], RATES, TODAY)
+        Predictor(shop[:14], RATES, TODAY)
 
 
 def test_a_combination_never_made_is_answered_with_more_doubt(predictor: Predictor) -> None:
@@ -89,7 +89,7 @@ def test_hours_by_operation_are_those_of_the_pieces_leant_on(shop: pl.DataFrame)
     half = pl.when(pl.col("product") == "tray").then(0.5).otherwise(0.1)
     share = pl.when(pl.col("operation") == "carving").then(half).otherwise(1 - half)
     operations = operations.select("piece", "operation", seconds=pl.col("bench_seconds") * share)
-    cost = Predictor.of(shop, RATES, TODAY, operations).cost(TRAY)
+    cost = Predictor(shop, RATES, TODAY, operations).cost(TRAY)
     assert sum(cost.hours_by_operation.values()) == pytest.approx(cost.hours)
     assert 0.4 < cost.hours_by_operation["carving"] / cost.hours < 0.55
 
@@ -107,7 +107,7 @@ def test_a_quote_becomes_a_price(shop: pl.DataFrame, predictor: Predictor) -> No
 
 
 def test_paid_labour_is_cash(shop: pl.DataFrame) -> None:
-    employed = Predictor.of(shop, RATES.with_columns(paid=True), TODAY).cost(TRAY)
+    employed = Predictor(shop, RATES.with_columns(paid=True), TODAY).cost(TRAY)
     costs = employed.costs()
     assert costs.own_hours == 0
     assert costs.cash_cents == employed.parts["labour"] + employed.parts["material"]
