@@ -77,7 +77,8 @@ def _lines(rows: Sequence[Sequence[str | None]]) -> str:
 
 
 def _view(path: Path, table: TextTable) -> Iterator[str]:
-    yield f"{path.name}{f', {table.sheet}' if table.sheet else ''}: {_count(table.frame.height, 'row')}, {_count(len(table.columns), 'column')}\n"
+    place = f"{path.name}, {table.sheet}" if table.sheet else path.name
+    yield f"{place}: {_count(table.frame.height, 'row')}, {_count(len(table.columns), 'column')}\n"
     yield "".join(
         f"  {name}: {_word(value)}\n"
         for name, value in table.dialect.items()

@@ -11,10 +11,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from dateutil.rrule import rruleset, rrulestr
-from icalendar import Calendar, Component
+from dateutil.rrule import rruleset, rrulestr  # type: ignore[import-untyped]
+from icalendar import Calendar
 
 from pipeline.errors import UserError
 from pipeline.readers.encoding import decode
@@ -36,7 +37,7 @@ class _Entry:
     """A component of the file and the line where it begins."""
 
     line: int
-    event: Component
+    event: Any
 
     @property
     def title(self) -> str:
@@ -77,7 +78,7 @@ def _zone(name: str) -> tzinfo | None:
         return None
 
 
-def _entries(text: str, calendars: list[Component]) -> Iterator[_Entry]:
+def _entries(text: str, calendars: list[Any]) -> Iterator[_Entry]:
     kinds = ("VEVENT", "VTODO", "VJOURNAL")
     lines = defaultdict(list)
     for number, line in enumerate(re.split(r"\r\n|\n|\r", text), 1):
@@ -89,7 +90,7 @@ def _entries(text: str, calendars: list[Component]) -> Iterator[_Entry]:
         yield from (_Entry(line, event) for line, event in zip(lines[kind], events, strict=True))
 
 
-def _reason(event: Component) -> str:
+def _reason(event: Any) -> str:
     """Why an entry is no row of hours, or ""."""
     if event.name != "VEVENT":
         return "no event"
@@ -113,9 +114,9 @@ def _newest(entries: list[_Entry]) -> datetime | None:
     return max((s.replace(tzinfo=None) for s in stamps if isinstance(s, datetime)), default=None)
 
 
-def _starts(event: Component, skip: set[date], newest: datetime | None) -> list[date]:
-    """The starts of all occurrences, in the event's own zone. Expanded on the wall clock, so that a change to summer time
-    moves none of them."""
+def _starts(event: Any, skip: set[date], newest: datetime | None) -> list[date]:
+    """The starts of all occurrences, in the event's own zone. Expanded on the wall clock, so that a change to summer
+    time moves none of them."""
     first = event["DTSTART"].dt
     if "RRULE" not in event and "RDATE" not in event:
         return [first]
@@ -149,7 +150,7 @@ def _starts(event: Component, skip: set[date], newest: datetime | None) -> list[
     return [moment.date() if whole_day else moment.replace(tzinfo=zone) for moment in found]
 
 
-def _listed(event: Component, name: str) -> list:
+def _listed(event: Any, name: str) -> list[Any]:
     values = event.get(name, [])
     return values if isinstance(values, list) else [values]
 
@@ -162,7 +163,7 @@ def _row(entry: _Entry, start: date, zone: tzinfo | None, convert_all: bool) -> 
         return [start.isoformat(), "", "", "", *rest]
     length = _length(entry.event)
     end = (start.astimezone(ZoneInfo("UTC")) + length).astimezone(start.tzinfo) if start.tzinfo else start + length
-    if zone and start.tzinfo and (convert_all or not start.utcoffset() and str(start.tzinfo) in ("UTC", "Etc/UTC")):
+    if zone and start.tzinfo and (convert_all or str(start.tzinfo) in ("UTC", "Etc/UTC")):
         start, end = start.astimezone(zone), end.astimezone(zone)
     hours, seconds = divmod(int(length.total_seconds()), 3600)
     if not length:
@@ -170,7 +171,7 @@ def _row(entry: _Entry, start: date, zone: tzinfo | None, convert_all: bool) -> 
     return [start.date().isoformat(), _clock(start), _clock(end), f"{hours}:{seconds // 60:02d}", *rest]
 
 
-def _length(event: Component) -> timedelta:
+def _length(event: Any) -> timedelta:
     if "DURATION" in event:
         return event["DURATION"].dt
     if "DTEND" not in event:

@@ -47,16 +47,34 @@ def detect(text: str) -> Marks:
     sample = _sample(text)
     if not sample.strip():
         return Marks(",")
+    quotes, escapes = _quotes(sample), _escapes(sample, '"')
+    if quotes == ['"'] and escapes == [""]:
+        plain = [marks for d in _USUAL if d in sample and _is_plain(sample, marks := Marks(d))]
+        if len(plain) == 1:
+            return _longest(sample, plain[0])
     best, best_score = Marks("", '"'), 0.0
-    for quote in _quotes(sample):
+    for quote in quotes:
         for delimiter, escape in product(("", *_delimiters(sample)), _escapes(sample, quote)):
             if quote in delimiter or (escape and escape in delimiter):
                 continue
             marks = Marks(delimiter, quote, escape)
             score = consistency(sample, marks)
-            if score > best_score + 1e-9:
+            # another quote than the usual one must make the rows more regular, or stand around most cells
+            if score > best_score + (1e-9 if quote == '"' else 0.009):
                 best, best_score = marks, score
     return _with_escape(sample, _longest(sample, best), best_score)
+
+
+def _is_plain(sample: str, marks: Marks) -> bool:
+    """Whether the marks leave no doubt: every row of one length of three or more, hardly a cell of no known kind."""
+    rows, unclean, _ = _rows(sample, marks)
+    if unclean or len(rows) < 3 or len(rows[0]) < 3 or any(len(row) != len(rows[0]) for row in rows):
+        return False
+    kinds = Counter(_kind(cell) for row in rows for cell in row)
+    return (
+        kinds["odd"] + kinds["joined"] + kinds["border"] <= 0.05 * kinds.total()
+        and kinds["empty"] <= 0.4 * kinds.total()
+    )
 
 
 def consistency(sample: str, marks: Marks) -> float:

@@ -1,7 +1,7 @@
 """A text file as one grid of cells, before anybody asks which rows are titles, headers or data.
 
-Files in order (quotes closed by the rules of RFC 4180, one kind of line end) are checked and counted as whole arrays and
-parsed by Polars; all others take the careful way in `tokens`.
+Files in order (quotes closed by the rules of RFC 4180, one kind of line end) are checked and counted as whole arrays
+and parsed by Polars; all others take the careful way in `tokens`.
 """
 
 from dataclasses import dataclass, field
@@ -15,6 +15,8 @@ from pipeline.readers.tokens import Marks, careful_rows
 
 # stands for a delimiter of several characters in the fast way; a control mark that no spreadsheet writes
 _UNIT_SEPARATOR = b"\x1f"
+# stands for a quote in the midst of a cell's text, which can't open or close anything
+_STRAY = b"\x1e"
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,10 @@ def fast_grid(data: bytes, marks: Marks) -> Grid | None:
     if several:
         data = data.replace(marks.delimiter.encode(), separator)
     shape = _shape(data, separator, marks.quote.encode())
+    masked = shape is None and _STRAY not in data
+    if masked:
+        data = _mask_stray(data, separator, marks.quote.encode())
+        shape = _shape(data, separator, marks.quote.encode())
     if shape is None:
         return None
     frame = _parse(data, separator.decode(), marks.quote, shape.line_end, cell_columns(int(shape.widths.max())))
@@ -62,11 +68,14 @@ def fast_grid(data: bytes, marks: Marks) -> Grid | None:
         return None
     if several:
         frame = frame.with_columns(pl.all().str.replace_all("\x1f", marks.delimiter, literal=True))
+    if masked:
+        frame = frame.with_columns(pl.all().str.replace_all(_STRAY.decode(), marks.quote, literal=True))
     frame = frame.with_columns(pl.Series("row", shape.numbers, dtype=pl.Int64))
 
     def raw(first: int, last: int) -> str:
         start = int(shape.ends[first - 1]) + 1 if first else 0
-        return data[start : int(shape.ends[last])].replace(separator, marks.delimiter.encode()).decode().rstrip("\r")
+        text = data[start : int(shape.ends[last])].replace(separator, marks.delimiter.encode()).decode().rstrip("\r")
+        return text.replace(_STRAY.decode(), marks.quote) if masked else text
 
     return Grid(*mend(frame, shape.widths, raw, marks))
 
@@ -136,6 +145,22 @@ def _alone(array: np.ndarray, returns: np.ndarray) -> np.ndarray:
 
 def _places(array: np.ndarray, mark: bytes) -> np.ndarray:
     return np.flatnonzero(array == mark[0])
+
+
+def _mask_stray(data: bytes, separator: bytes, quote: bytes) -> bytes:
+    """The data with `_STRAY` for each quote that has text on both sides: a 5" clamp."""
+    array = np.frombuffer(data, dtype=np.uint8).copy()
+    quotes = _places(array, quote)
+    quotes = quotes[(quotes > 0) & (quotes < len(array) - 2)]
+    ends = np.frombuffer(separator + b"\r\n", dtype=np.uint8)
+    blanks = np.frombuffer(b" \t", dtype=np.uint8)
+    before, after, beyond = array[quotes - 1], array[quotes + 1], array[quotes + 2]
+    edges = np.concatenate((ends, np.frombuffer(quote, dtype=np.uint8)))
+    # blanks between a quote and a separator are layout, so that quote may open or close a cell
+    text_before = ~np.isin(before, np.concatenate((edges, blanks)))
+    text_after = ~np.isin(after, edges) & ~(np.isin(after, blanks) & np.isin(beyond, np.concatenate((ends, blanks))))
+    array[quotes[text_before & text_after]] = _STRAY[0]
+    return array.tobytes()
 
 
 def _in_order(array: np.ndarray, quotes: np.ndarray, separator: bytes, line_end: bytes) -> bool:

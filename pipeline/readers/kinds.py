@@ -2,8 +2,10 @@
 
 import re
 
-_MONTH = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mär|mai|okt|dez|janv|févr|mars|avr|juin|juil|août|sept|déc)[a-zé]*\.?"
-_DATE = rf"(?:\d{{1,4}}[-/.]\d{{1,2}}[-/.]\d{{1,4}}\.?|\d{{1,2}}\.? ?-?{_MONTH},? ?-?\d{{2,4}}|{_MONTH} \d{{1,2}},? \d{{4}}|\d{{4}}-\d{{2}})"
+_MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec mär mai okt dez janv févr mars avr juin juil août sept déc"
+_MONTH = rf"(?:{_MONTHS.replace(' ', '|')})[a-zé]*\.?"
+_FIGURES = r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}\.?|\d{4}-\d{2}"
+_DATE = rf"(?:{_FIGURES}|\d{{1,2}}\.? ?-?{_MONTH},? ?-?\d{{2,4}}|{_MONTH} \d{{1,2}},? \d{{4}})"
 _TIME = r"(?:\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?: ?[ap]\.?m\.?)?(?:Z| ?[+-]\d{2}:?\d{2})?|\d{1,3} ?h ?\d{0,2})"
 _NUMBER = r"(?:\d{1,3}(?:[,.  '’_]\d{3})+(?:[.,]\d+)?|\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
 _CURRENCY = r"(?:[$€£¥]|US\$|[A-Z]{3}|kr\.?|zł|Fr\.?)"

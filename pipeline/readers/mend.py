@@ -86,7 +86,7 @@ def _fits(cells: list[str], kinds: list[Counter[str]], before: int, other: str, 
     """Whether the cells are such as their columns hold. The nearer the row came to the table's width by the file's own
     delimiter, the more is asked of the other one."""
     own = [kind_of(cell) for cell in cells]
-    if "odd" in own:
+    if any(kind == "odd" and not kinds[i]["odd"] for i, kind in enumerate(own)):
         return False
     few = before <= max(1, len(cells) // 2)
     if (

@@ -3,9 +3,9 @@
 Judged on the first and last rows of a block; only the search for further tables looks at every row, as whole columns.
 """
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import polars as pl
@@ -229,7 +229,7 @@ def _split_inside(grid: Sheet, block: Block) -> list[Block]:
     if not places or len(places) > MOST_TABLES:
         return [block]
     cuts = [0, *(start + p for p in places), len(block.rows)]
-    parts = [block.rows[a:b] for a, b in zip(cuts, cuts[1:], strict=False) if b > a]
+    parts = [block.rows[a:b] for a, b in pairwise(cuts) if b > a]
     return [
         Block(parts[0], block.head),
         *(Block(p, find_head(grid.cells(p[:HEAD_ROWS]), surely=True)) for p in parts[1:]),
@@ -266,6 +266,6 @@ def _breaks(grid: Sheet, body: np.ndarray, header: list[str]) -> list[int]:
         below = grid.cells(body[place + 1 : place + 13])
         changed = place in changes.tolist()
         below = [row for row in below if len(row) == len(cells)] if changed else below
-        if is_heading(cells, below, at_least=1 if changed or len(typed) < 2 and cells == header else 2):
+        if is_heading(cells, below, at_least=1 if changed else 2):
             found.append(place)
     return [p for p in found if p - 1 not in found]

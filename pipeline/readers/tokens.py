@@ -18,6 +18,7 @@ _LINE_END = re.compile(r"\r\n|\n|\r")
 _WINDOWS = (1, 2, 3, 5, 9, 20)
 _PRESUMED = (0, 1, 2, 3, 4, 6, 9)
 _TRIES = 300
+_SAMPLE_LINES = 1_000
 
 
 @dataclass(frozen=True)
@@ -166,7 +167,9 @@ def _one(
     strict = splitter.record(text, starts[line])
     if strict is not None:
         last = bisect_right(starts, strict[1]) - 1
-        if last == line or len(strict[0]) in usual:
+        torn = splitter.marks.delimiter and any(splitter.marks.delimiter in c for c in strict[0] if _LINE_END.search(c))
+        # a cell with line ends and delimiters in a row of an odd width may be several rows, for want of a quote
+        if last == line or len(strict[0]) in usual or not torn:
             return strict[0], last
     rows.unclean += 1
     windows = sorted({min(line + lines, len(starts)) - 1 for lines in _WINDOWS})
@@ -185,11 +188,15 @@ def _one(
 def _usual_widths(text: str, splitter: Splitter, starts: list[int]) -> list[int]:
     """The widths that many rows have, the most usual first; from rows that read cleanly within one line."""
     counts: Counter[int] = Counter()
-    step = max(1, len(starts) // 2000)
-    for start in starts[::step]:
-        found = splitter.record(text, start)
-        if found is not None and (len(found[0]) > 1 or found[0][0].strip()):
-            counts[len(found[0])] += 1
+    # the head of a long text, and as much from its middle
+    for line in (0, len(starts) // 2) if len(starts) > 2 * _SAMPLE_LINES else (0,):
+        for _ in range(_SAMPLE_LINES):
+            if line >= len(starts):
+                break
+            found = splitter.record(text, starts[line])
+            if found is not None and (len(found[0]) > 1 or found[0][0].strip()):
+                counts[len(found[0])] += 1
+            line = bisect_right(starts, found[1]) if found is not None else line + 1
     least = max(2, sum(counts.values()) // 10)
     usual = [width for width, count in counts.most_common() if count >= least]
     return usual or [width for width, _ in counts.most_common(1)] or [1]

@@ -1,4 +1,4 @@
-"""Workbooks (.xlsx and .ods), every sheet as text: dates in ISO 8601, whole numbers without ".0", formulas as values."""
+"""Workbooks (.xlsx and .ods), as text: dates in ISO 8601, whole numbers without ".0", formulas as values."""
 
 import re
 import zipfile

@@ -18,7 +18,8 @@ def written(path: Path, text: str) -> Path:
 
 
 def test_a_list_of_objects(tmp_path: Path):
-    text = '[{"day": "2026-05-01", "n": 1.50, "paid": true}, {"n": 12345678901234567890, "more": {"a": [1, 2.0, null]}}, 3]'
+    first = '{"day": "2026-05-01", "n": 1.50, "paid": true}'
+    text = f'[{first}, {{"n": 12345678901234567890, "more": {{"a": [1, 2.0, null]}}}}, 3]'
     (table,) = read(written(tmp_path / "a.json", text))
     assert table.names == ("day", "n", "paid", "more")
     assert table.frame.rows() == [
@@ -88,8 +89,19 @@ def test_parquet(tmp_path: Path):
     (table,) = read(tmp_path / "a.parquet")
     assert table.names == tuple(frame.columns)
     assert table.frame.rows() == [
-        ("2026-05-31", "2026-05-31 14:30:00", "2026-05-31", "14:30:00", "30:15:00", "0.30000000000000004", "1.50")
-        + ('["T-1", "T-2"]', "x", None, 1)
+        (
+            "2026-05-31",
+            "2026-05-31 14:30:00",
+            "2026-05-31",
+            "14:30:00",
+            "30:15:00",
+            "0.30000000000000004",
+            "1.50",
+            '["T-1", "T-2"]',
+            "x",
+            None,
+            1,
+        )
     ]
 
 
