@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from html import escape
 
+import pandas  # noqa: F401  (Altair looks for it in sys.modules, and must not find it half imported by another session)
 import streamlit as st
 
 from dashboard import data, parts

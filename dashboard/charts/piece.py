@@ -50,15 +50,16 @@ def anatomy(
         )
         .add_params(picked)
     )
-    usual = (
-        alt.Chart(layers)
-        .transform_calculate(usual=f"datum.usual_cents * {scale}")
-        .mark_tick(thickness=3, size=ROW * 0.85, color=colours.text)
-        .encode(
-            x="usual:Q", y=y, tooltip=["layer:N", alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f")]
-        )
+    sums = alt.Chart(layers).transform_calculate(
+        usual=f"datum.usual_cents * {scale}",
+        shown=f"datum.cents * {scale}",
+        right="max(datum.usual, datum.shown)",
     )
-    return dress((bars + usual).properties(height=alt.Step(ROW)), title, colours)
+    usual = sums.mark_tick(thickness=3, size=ROW * 0.85, color=colours.text, opacity=1).encode(
+        x="usual:Q", y=y, tooltip=["layer:N", alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f")]
+    )
+    figures = sums.mark_text(align="left", dx=6).encode(x="right:Q", y=y, text=alt.Text("shown:Q", format=",.2f"))
+    return dress((bars + usual + figures).properties(height=alt.Step(ROW)), title, colours)
 
 
 def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str, colours: Look) -> alt.LayerChart:

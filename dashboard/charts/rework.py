@@ -39,7 +39,7 @@ def forest(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         "kind:N",
         sort=kinds,
         scale=alt.Scale(domain=kinds, range=[colours.main, colours.other]),
-        legend=alt.Legend(title=None),
+        legend=alt.Legend(title=None, columns=1),
     )
     tips = [
         alt.Tooltip("level:N", title="group"),
@@ -72,7 +72,7 @@ def forest(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
                 "kind:N",
                 sort=kinds,
                 scale=alt.Scale(domain=kinds, range=["circle", "diamond"]),
-                legend=alt.Legend(title=None),
+                legend=alt.Legend(title=None, columns=1),
             ),
             tooltip=tips,
         )
@@ -159,7 +159,7 @@ def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         size=alt.Size("pieces:Q", scale=alt.Scale(range=[20, 900], zero=True), legend=None),
         color=alt.Color(
             "rate:Q",
-            scale=alt.Scale(range=[colours.paper, colours.other, colours.series[0]], domain=[0, 0.5, 1]),
+            scale=alt.Scale(range=[colours.paper, colours.series[0]], domain=[0, 1], interpolate="lab"),
             legend=alt.Legend(
                 title="came back",
                 format=".0%",
