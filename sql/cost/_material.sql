@@ -25,7 +25,8 @@ parts as (
     select
         *,
         sum(cents) over (partition by use_id order by part rows unbounded preceding) as to_cents,
-        sum(cents) over (partition by use_id) as all_cents, min(cents) over (partition by use_id) as least_cents, count(*) over (partition by use_id) as parts
+        sum(quantity) over (partition by use_id order by part rows unbounded preceding) as to_quantity,
+        min(cents) over (partition by use_id) as least_cents, count(*) over (partition by use_id) as parts
     from valued
 ),
 
@@ -41,32 +42,45 @@ plain as (
     where parts.parts = 1 or targets.aims = 1 or parts.least_cents < 0
 ),
 
-many as (select distinct parts.use_id, parts.all_cents from parts join targets on targets.use_id = parts.use_id where parts.parts > 1 and targets.aims > 1 and parts.least_cents >= 0),
-
-ends as (
-    select parts.use_id, parts.to_cents as end_at, parts.part, cast(null as bigint) as aim from parts semi join many on many.use_id = parts.use_id where parts.cents > 0
-    union all
-    select targets.use_id, cut(many.all_cents, targets.to_weight, targets.all_weight), null, targets.aim
-    from targets join many on many.use_id = targets.use_id
-    where cut(many.all_cents, to_weight, all_weight) > cut(many.all_cents, to_weight - weight, all_weight)
+many as (
+    select parts.use_id, max(parts.to_cents) as cents, max(parts.to_quantity) as quantity
+    from parts
+    semi join (select use_id from targets where aims > 1) as shared on shared.use_id = parts.use_id
+    where parts.parts > 1 and parts.least_cents >= 0
+    group by parts.use_id
 ),
 
-points as (select use_id, end_at, max(part) as part, max(aim) as aim from ends group by use_id, end_at),
+-- cents and quantity each in a line of their own: a draw's cents and its quantity both go by weight
+ends as (
+    select parts.use_id, 'cents' as measure, parts.to_cents as end_at, parts.part, cast(null as bigint) as aim
+    from parts semi join many on many.use_id = parts.use_id where parts.cents > 0
+    union all
+    select parts.use_id, 'quantity', parts.to_quantity, parts.part, null from parts semi join many on many.use_id = parts.use_id
+    union all
+    select targets.use_id, 'cents', cut(many.cents, targets.to_weight, targets.all_weight), null, targets.aim
+    from targets join many on many.use_id = targets.use_id
+    where cut(many.cents, to_weight, all_weight) > cut(many.cents, to_weight - weight, all_weight)
+    union all
+    select targets.use_id, 'quantity', cut(many.quantity, targets.to_weight, targets.all_weight), null, targets.aim
+    from targets join many on many.use_id = targets.use_id
+    where cut(many.quantity, to_weight, all_weight) > cut(many.quantity, to_weight - weight, all_weight)
+),
+
+points as (select use_id, measure, end_at, max(part) as part, max(aim) as aim from ends group by use_id, measure, end_at),
 
 stretches as (
     select
-        use_id, end_at, coalesce(lag(end_at) over (partition by use_id order by end_at), 0) as from_at,
+        measure, end_at - coalesce(lag(end_at) over (partition by use_id, measure order by end_at), 0) as length,
         first_value(part ignore nulls) over rest as part, first_value(aim ignore nulls) over rest as aim
     from points
-    window rest as (partition by use_id order by end_at rows between current row and unbounded following)
+    window rest as (partition by use_id, measure order by end_at rows between current row and unbounded following)
 ),
 
 laid as (
     select
-        stretches.part, stretches.aim, stretches.end_at - stretches.from_at as cents,
-        cut(parts.quantity, stretches.end_at - (parts.to_cents - parts.cents), parts.cents) - cut(parts.quantity, stretches.from_at - (parts.to_cents - parts.cents), parts.cents) as quantity
-    from stretches
-    join parts on parts.part = stretches.part
+        part, aim, coalesce(sum(length) filter (where measure = 'cents'), 0) as cents,
+        coalesce(sum(length) filter (where measure = 'quantity'), 0) as quantity
+    from stretches group by part, aim
 ),
 
 shares as (select * from plain union all select * from laid)

@@ -1,7 +1,8 @@
 -- One row per movement of cents: on this day, because of this record, paid for by that one, from one place to another.
 -- The one table that carries every cost. A place's balance on any day is what came in less what went out; over all places
 -- it is zero. Cents are never negative: what goes back is a movement the other way.
--- @check cents > 0
+-- What is free still moves, with its quantity.
+-- @check cents >= 0
 -- @check from_place <> to_place
 with bought as (
     select landed.*, item.unit, lot.quantity as held, lot.lot_id,
@@ -11,11 +12,14 @@ with bought as (
     left join work.lot on lot.lot_id = landed.row_id
 ),
 
+-- a receipt written up late counts from the day of the first draw that it covers
+first_draw as (select lot_id, min(on_date) as on_date from cost._draw group by lot_id),
+
 pooled as (select distinct row_id, pool from cost._pool_in where from_place = 'receipt'),
 
 receipts as (
     select
-        bought.on_date, bought.row_id, coalesce(sent_back.lot_id, bought.row_id) as paid_row_id, 'receipt' as from_place,
+        least(bought.on_date, first_draw.on_date) as on_date, bought.row_id, coalesce(sent_back.lot_id, bought.row_id) as paid_row_id, 'receipt' as from_place,
         case when bought.category = 'equipment' then 'asset'
              when bought.category in ('tool', 'overhead') and pooled.pool is not null then 'pool'
              -- the pool's cost is its monthly amount, so the bill only pays for it
@@ -36,6 +40,7 @@ receipts as (
     from bought
     left join pooled on pooled.row_id = bought.row_id
     left join work.sent_back on sent_back.row_id = bought.row_id
+    left join first_draw on first_draw.lot_id = bought.row_id
 ),
 
 opening_stock as (
@@ -143,6 +148,7 @@ select
     on_date, row_id, paid_row_id,
     case when cents < 0 then to_place else from_place end as from_place,
     case when cents < 0 then from_place else to_place end as to_place,
-    layer, origin, operation, piece, lot, item, cast(abs(cents) as bigint) as cents, cast(quantity as bigint) as quantity, unit, rework, assumed, estimated
+    layer, origin, operation, piece, lot, item, cast(abs(cents) as bigint) as cents,
+    cast(case when cents < 0 then -quantity else quantity end as bigint) as quantity, unit, rework, assumed, estimated
 from movements
-where cents <> 0
+where cents <> 0 or quantity <> 0
