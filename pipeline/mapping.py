@@ -35,11 +35,11 @@ _KEYS = {
 class Mapping:
     """How the tables of some files are read.
 
-    `files` and `sheets` are patterns (`bank/*.csv`) on the path below `inbox/` and the sheet; `record` is a record type,
-    or "" to skip these tables. `columns` says field → header as written, `constants` field → text of every row, `units`
-    field → unit of bare numbers. `date_order` ("year", "day", "month") and `decimal` ("." or ",") are decided by the
-    file's evidence when "". `supersedes` names fields: a row of a later file (by name) replaces an earlier file's row
-    that is alike in them.
+    `files` and `sheets` are patterns (`bank/*.csv`) on the path below `inbox/` and the sheet; `record` is a record
+    type, or "" to skip these tables. `columns` says field → header as written, `constants` field → text of every row,
+    `units` field → unit of bare numbers. `date_order` ("year", "day", "month") and `decimal` ("." or ",") are decided
+    by the file's evidence when "". `supersedes` names fields: a row of a later file (by name) replaces an earlier
+    file's row that is alike in them.
     """
 
     name: str
@@ -153,7 +153,7 @@ def plain(header: str) -> str:
 
 
 def column_of(table: TextTable, header: str) -> str | None:
-    """The column (c0, c1, …) under a header, as written or else but for case and spaces; `c3` where there is no header."""
+    """The column (c0, c1, …) under a header, but for case and spaces; `c3` itself where there is no header."""
     if not header:
         return None
     if not table.names:

@@ -1,14 +1,14 @@
 """A mapping proposed for a table that nobody has mapped: which record it holds and which column is which field.
 
 Each column is scored for each field by its header (`reference/headers.csv`) and by its content: whether the field's own
-reader can read what stands in it. The record is the one whose fields cover the columns best. A proposal is used silently
-only if nothing about it is open; all else is a question to the maker.
+reader can read what stands in it. The record is the one whose fields cover the columns best. A proposal is used
+silently only if nothing about it is open; all else is a question to the maker.
 """
 
 import difflib
 import functools
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import polars as pl
@@ -33,7 +33,7 @@ _INCLUSIVE = re.compile(r"\b(incl\w*|gross|brutto|ttc|iva incl\w*|with tax)\b")
 _EMAIL = r"^[^@\s]+@[^@\s]+\.\w+$"
 _PRIVATE = re.compile(
     r"\be ?mail\b|\b(?:tele)?phone\b|\btelefon\b|\baddress\b|\badresse\b|\b(?:post|zip) ?code\b"
-    r"|\b(?:buyer|customer|client|recipient|billing|kunden?)s? (?:name|id|no|mail|tel|city|zip|street|country|state|user\w*)\b"
+    r"|\b(?:buyer|customer|client|recipient|billing|kunden?)s? (?:name|id|no|mail|tel|city|zip|street|user\w*)\b"
 )
 _PHONE = r"^\(?\+?\d[\d\s().-]{8,}$"
 
@@ -121,7 +121,7 @@ def _is_private(column: _Column) -> bool:
     if not texts.len():
         return False
     phones = texts.str.contains(_PHONE) & texts.str.contains(r"^\+|[( ]") & ~texts.str.contains(r"[.:]")
-    return bool(texts.str.contains(_EMAIL).mean() > 0.5 or phones.mean() > 0.8)  # type: ignore[operator]
+    return _true(texts.str.contains(_EMAIL)) > 0.5 or _true(phones) > 0.8
 
 
 def is_private_header(header: str) -> bool:
@@ -253,9 +253,7 @@ def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
     if field.kind == "unit":
         return _share(texts, lambda text: quantities.Units().find(text) is not None)
     if field.kind == "text" or (field.kind == "word" and field.vocabulary not in LISTED):
-        return 1.0 - 0.9 * float(
-            (texts.str.contains(r"^[\s\d.,:/$€£%-]+$") & ~texts.str.contains(r"[A-Za-z]")).mean() or 0
-        )  # type: ignore[arg-type]
+        return 1.0 - 0.9 * _true(texts.str.contains(r"^[\s\d.,:/$€£%-]+$"))
     if field.kind == "word":
         words = Words(field.vocabulary, shop)
         known = _share(texts, lambda text: key(text) in names(field.vocabulary) or key(text) in words._shop)
@@ -265,19 +263,23 @@ def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
     return _readable(texts, field, shop, header)
 
 
-def _share(texts: pl.Series, test: object) -> float:
-    return sum(map(test, texts)) / texts.len()  # type: ignore[arg-type]
+def _share(texts: pl.Series, test: Callable[[str], bool]) -> float:
+    return sum(map(test, texts)) / texts.len()
+
+
+def _true(flags: pl.Series) -> float:
+    return float(flags.cast(pl.Float64).sum()) / max(1, flags.len())
 
 
 def _looks_like_tags(texts: pl.Series, field: Field) -> float:
     if field.name == "event":
-        return 1.0 - 0.8 * float(texts.str.contains(r"^[\d.,$€£-]+$").mean() or 0)  # type: ignore[arg-type]
+        return 1.0 - 0.8 * _true(texts.str.contains(r"^[\d.,$€£-]+$"))
     tagged = texts.str.contains(r"\d") & ~texts.str.contains(
         r"^\d{4}-\d\d-\d\d|^\d{1,2}[./]\d{1,2}[./]\d{2,4}|[$€£]|^\d+[.,]\d{1,2}$"
     )
     if field.kind == "tag":
         tagged = tagged & (texts.str.len_chars() <= 30) & ~texts.str.contains(r"\s\w+\s")
-    return float(tagged.mean() or 0)  # type: ignore[arg-type]
+    return _true(tagged)
 
 
 def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
@@ -302,7 +304,7 @@ def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
         done = KINDS[field.kind].read(texts, about)
     open_codes = ["unit-missing", "date-order"]  # a question of the file, not a sign of the wrong field
     good = done["code"].is_null() | done["code"].is_in(open_codes)
-    share = float(good.mean() or 0)  # type: ignore[arg-type]
+    share = _true(good)
     if field.kind in ("money", "number", "count") and texts.str.contains(r"^(?:19|20)\d\d$").all():
         share *= 0.5  # a column of years
     return share

@@ -63,9 +63,9 @@ _UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "rows": pl.Int64}
 class Cleaned:
     """One table, cleaned.
 
-    `frame` has the stored columns of the record but `row_id`, and `file`, `sheet`, `row`. `rejected` has one row for each
-    row set aside: file, sheet, row, record, code (in `FAULTS`), field, text, reason, suggestion. `unknown_words` has
-    vocabulary, word, nearest, rows, file.
+    `frame` has the stored columns of the record but `row_id`, and `file`, `sheet`, `row`. `rejected` has one row for
+    each row set aside: file, sheet, row, record, code (in `FAULTS`), field, text, reason, suggestion. `unknown_words`
+    has vocabulary, word, nearest, rows, file.
     """
 
     record: str
@@ -82,7 +82,7 @@ def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
 
 
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
-    """The rows of `table` as the record that `mapping` says. A pure function; `file` is its path, for the provenance."""
+    """The rows of `table` as the record that `mapping` says. Pure; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
     cells = columns.with_lone_units(columns.cells(table, mapping, record), shop)
     shown = columns.evidence(cells, mapping, record, file)
@@ -209,10 +209,10 @@ def _faults(parsed: pl.DataFrame, field: Field, place: int) -> pl.DataFrame:
 def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:
     """The first fault of each row that has any, in the order of the record's fields, with reason and suggestion."""
     found = (
-        pl.concat([f.cast(_FAULT) for f in faults])
+        pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults])
         .sort("at", "place", maintain_order=True)
         .unique("at", keep="first", maintain_order=True)
-    )  # type: ignore[arg-type]
+    )
     reasons = {code: f"{fault.title}. {fault.meaning}" for code, fault in FAULTS.items()}
     mends = {code: fault.mend for code, fault in FAULTS.items()}
     return found.with_columns(

@@ -88,12 +88,14 @@ def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str) -
     numeric = [f for f in record if f.kind in _NUMERIC and f.name in found.columns]
     shown = {f.name: numbers.certain(_together(found, [f])) for f in numeric}
     together = {mark for mark in shown.values() if mark}
-    if len(together) == 1:
-        return Evidence(order, shown, together.pop())
     if not together and file.lower().endswith(_EXACT):
         return Evidence(order, {}, ".")  # numbers of workbooks and typed files come with a point, whatever was shown
-    grouped = {f.name: numbers.thousands(_together(found, [f])) for f in numeric if f.kind == "money"}
-    return Evidence(order, {f: shown[f] or grouped.get(f, "") for f in shown}, "?" if together else "")
+    whole = together.pop() if len(together) == 1 else "?" if together else ""
+    for field in numeric:
+        shape = "" if shown[field.name] or field.kind != "money" else numbers.thousands(_together(found, [field]))
+        # 850 and 1.234 look like thousands, but not if the rest of the file has the point for decimals
+        shown[field.name] = shown[field.name] or ("?" if shape and whole not in ("", shape) else shape)
+    return Evidence(order, shown, whole)
 
 
 def about(table: TextTable, mapping: Mapping, field: Field, shop: Shop, shown: Evidence) -> About:

@@ -22,7 +22,7 @@ _LONGEST = 10_000 * 3600
 
 
 def durations(texts: pl.Series, about: About) -> pl.DataFrame:
-    """Seconds. A bare number has the unit named by mapping or header, else minutes for a field of minutes, else hours."""
+    """Seconds. A bare number has the unit of mapping or header, else minutes for a field of minutes, else hours."""
     told = UNITS.get(about.unit.casefold().rstrip("."), "")
     usual = told or ("m" if "minutes" in about.field.name else "h")
 

@@ -57,8 +57,8 @@ def each(texts: pl.Series, read: Callable[[str], Any], types: Mapping[str, Any])
 class Kind:
     """How a kind of field is read.
 
-    `read` takes distinct texts. `easy` may give, for the plainest notation, a pattern and an expression over `text` with
-    the same value that `read` would give: those cells are read in one sweep, which is what makes a million rows quick.
+    `read` takes distinct texts. `easy` may give, for the plainest notation, a pattern and an expression over `text`
+    with the value that `read` would give: those cells are read in one sweep, which makes a million rows quick.
     """
 
     read: Callable[[pl.Series, About], pl.DataFrame]

@@ -4,13 +4,14 @@ Number and unit are parsed apart by our own grammar; see `units` for why Pint ne
 """
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 
 import polars as pl
 
 from pipeline.cleaning.numbers import BIGGEST, plain_signs, unsigned
-from pipeline.cleaning.parsed import About, UnreadableError, each
+from pipeline.cleaning.parsed import About, UnreadableError
 from pipeline.cleaning.units import Unit, Units
 
 _SPACES = "\u0020\u00a0\u2007\u2009\u202f"
@@ -42,7 +43,7 @@ class Reader:
     def read(self, text: str, unit: str = "", lone: str = "") -> tuple[int, str]:
         """The value in whole base units, rounded once, and the base unit.
 
-        `unit` stands in the row's unit cell; `lone` is the unit of a bare number where nothing names one ("" = a fault).
+        `unit` stands in the row's unit cell; `lone` is the unit of a bare number where nothing names one, "" = a fault.
         """
         text = _ABOUT.sub("", plain_signs(text.strip()))
         negative = text.startswith("-") or (text.startswith("(") and text.endswith(")"))
@@ -109,28 +110,84 @@ class Reader:
             )
         return unit
 
+    def plain_unit(self, word: str, unit: str, lone: str) -> Unit | None:
+        """The unit of one number with the unit word `word`; None where that is a fault or a question."""
+        try:
+            return self._unit(word, unit or self.unit or lone, alone=True)
+        except UnreadableError:
+            return None
+
 
 def is_fluid(*words: str) -> bool:
     """Whether a header or mapping says fluid ounces: `oz` alone is a weight."""
     return any(re.search(r"\bfl(?:uid)?\b|\bfloz\b", word.casefold().replace("_", " ")) for word in words)
 
 
+KEYS = ("text", "unit", "lone")
+_READ = {**dict.fromkeys(KEYS, pl.String), "value": pl.Int64, "base": pl.String, "code": pl.String, "hint": pl.String}
+_WORD = r"\s*(\p{L}+(?: \p{L}+)?)?$"
+_LARGEST_PART = 4 * 10**9
+
+
 def lengths(texts: pl.Series, about: About) -> pl.DataFrame:
-    reader = Reader(Units(about.shop.words.get("unit")), about.decimal, about.unit, ("um",))
-    return each(texts, lambda text: reader.read(text)[0], {"value": pl.Int64})
+    none = [pl.lit(None, pl.String).alias(name) for name in ("unit", "lone")]
+    done = _read_all(texts.rename("text").to_frame().with_columns(none), about, ("um",))
+    return done.select("text", "value", "code", "hint")
 
 
 def quantities(texts: pl.DataFrame, about: About) -> pl.DataFrame:
-    """`texts` has `text`, `unit` (of the row, or null) and `lone` (unit of a bare number by the row's category, or null)."""
+    """`texts` has `text`, `unit` (of the row, or null) and `lone` (of a bare number by the row's category, or null)."""
+    return _read_all(texts.select(KEYS), about, ())
+
+
+def _read_all(texts: pl.DataFrame, about: About, bases: tuple[str, ...]) -> pl.DataFrame:
     units = Units(about.shop.words.get("unit"))
+    readers: dict[str, Reader] = {}
+
+    def reader(unit: str) -> Reader:
+        if unit not in readers:
+            fluid = is_fluid(unit, about.unit, about.header)
+            readers[unit] = Reader(units, about.decimal, about.unit, bases, fluid)
+        return readers[unit]
+
+    swept, rest = sweep(texts, about.decimal, lambda word, unit, lone: reader(unit).plain_unit(word, unit, lone))
     rows: list[tuple[str | int | None, ...]] = []
-    for text, unit, lone in texts.select("text", "unit", "lone").iter_rows():
-        reader = Reader(units, about.decimal, about.unit, (), is_fluid(unit or "", about.unit, about.header))
+    for text, unit, lone in rest.iter_rows():
         try:
-            rows.append((text, unit, lone, *reader.read(text, unit or "", lone or ""), None, None))
+            rows.append((text, unit, lone, *reader(unit or "").read(text, unit or "", lone or ""), None, None))
         except UnreadableError as fault:
             rows.append((text, unit, lone, None, None, fault.code, fault.hint))
-    keys = {"text": pl.String, "unit": pl.String, "lone": pl.String}
-    return pl.DataFrame(
-        rows, schema={**keys, "value": pl.Int64, "base": pl.String, "code": pl.String, "hint": pl.String}, orient="row"
+    return pl.concat([swept, pl.DataFrame(rows, schema=_READ, orient="row")], how="diagonal")
+
+
+def sweep(
+    texts: pl.DataFrame, decimal: str, find: Callable[[str, str, str], Unit | None]
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The texts that are one plain number and a unit word, read together; and the rest, to be read one by one.
+
+    Only the distinct unit words are looked up. All in whole numbers: number x size is below 2**63 by the bounds here.
+    """
+    part = rf"(?:\{decimal}(\d{{1,3}}))?" if decimal in (".", ",") else "()"
+    groups = pl.col("text").str.extract_groups(rf"^(-?)(\d{{1,6}}){part}{_WORD}").alias("groups")
+    frame = texts.with_columns(groups).unnest("groups").rename({"1": "sign", "2": "whole", "3": "part", "4": "word"})
+    words = frame.filter(pl.col("whole").is_not_null()).select("word", "unit", "lone").unique()
+    found = [find(word or "", unit or "", lone or "") for word, unit, lone in words.iter_rows()]
+    fitting = [u if u and u.size.numerator <= _LARGEST_PART else None for u in found]
+    looked_up = words.with_columns(
+        pl.Series("base", [u and u.base for u in fitting], dtype=pl.String),
+        pl.Series("above", [u and u.size.numerator for u in fitting], dtype=pl.Int64),
+        pl.Series("below", [u and u.size.denominator * 1000 for u in fitting], dtype=pl.Int64),
     )
+    joined = frame.join(looked_up, on=["word", "unit", "lone"], how="left", maintain_order="left", nulls_equal=True)
+    easy = pl.col("whole").is_not_null() & pl.col("base").is_not_null()
+    thousandths = pl.concat_str("whole", pl.col("part").fill_null("").str.pad_end(3, "0")).cast(pl.Int64, strict=False)
+    value = half_even(thousandths * pl.col("above"), pl.col("below"))
+    signed = pl.when(pl.col("sign") == "-").then(-value).otherwise(value).alias("value")
+    return joined.filter(easy).select(*KEYS, signed, "base"), joined.filter(~easy).select(KEYS)
+
+
+def half_even(number: pl.Expr, by: pl.Expr) -> pl.Expr:
+    """A whole number that is not negative, divided and rounded half to even, exactly."""
+    floor, rest = number // by, number % by
+    up = (2 * rest > by) | ((2 * rest == by) & (floor % 2 == 1))
+    return floor + up.cast(pl.Int64)

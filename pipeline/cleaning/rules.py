@@ -5,6 +5,7 @@ from collections.abc import Callable
 import polars as pl
 
 from pipeline.cleaning.money import fits
+from pipeline.cleaning.quantities import half_even
 from pipeline.mapping import Mapping
 from pipeline.records import Record
 from pipeline.shop import Shop
@@ -119,7 +120,7 @@ def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFr
         return frame, []
     count = pl.col("quantity").abs()
     tax = pl.col("sales_tax_cents").abs()
-    share = tax // count + _half_even(tax % count, count, tax // count)
+    share = half_even(tax, count)
     price = pl.col("price_cents") - pl.when(count > 0).then(share).otherwise(0).fill_null(0)
     frame = frame.with_columns(price.alias("price_cents"))
     return frame, [
@@ -131,11 +132,6 @@ def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFr
             "The tax is more than the price it is said to be in.",
         )
     ]
-
-
-def _half_even(rest: pl.Expr, whole: pl.Expr, floor: pl.Expr) -> pl.Expr:
-    up = (2 * rest > whole) | ((2 * rest == whole) & (floor % 2 == 1))
-    return up.cast(pl.Int64)
 
 
 _RULES: dict[str, Callable[[pl.DataFrame, Mapping, Shop], tuple[pl.DataFrame, list[pl.DataFrame]]]] = {

@@ -16,8 +16,8 @@ def read(text: str, field: str = "hours.hours", **known: str) -> object:
 
 
 FORMS = [
-    "{h}:{m:02}", "{h}:{m:02}:00", "{h}h{m:02}", "{h}h {m}m", "{h} h {m} min", "{h} hours {m} minutes", "{h} hrs, {m} mins",
-    "{h} Std. {m} Min.", "{h}h{m:02}min", "{t} min", "{t} minutes", "{t}'", "PT{h}H{m}M",
+    "{h}:{m:02}", "{h}:{m:02}:00", "{h}h{m:02}", "{h}h {m}m", "{h} h {m} min", "{h} hours {m} minutes",
+    "{h} hrs, {m} mins", "{h} Std. {m} Min.", "{h}h{m:02}min", "{t} min", "{t} minutes", "{t}'", "PT{h}H{m}M",
 ]  # fmt: skip
 
 

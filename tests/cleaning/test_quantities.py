@@ -204,3 +204,43 @@ def test_junk_is_set_aside_with_a_reason(texts: list[str]) -> None:
         assert read_all.height == len(texts)
         assert read_all.filter(pl.col("value").is_null() == pl.col("code").is_null()).is_empty()
         assert set(read_all["code"].drop_nulls()) <= set(FAULTS)
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.from_regex(r"\A-?[0-9]{1,6}([.,][0-9]{1,3})?\Z"), st.sampled_from(["", " "]),
+            st.sampled_from(["", *WORDS, "blobs", "yd3", "fl oz", "MBF", "oz"]),
+            st.sampled_from([None, "kg", "ml", "oz", "fl oz"]), st.sampled_from([None, "each"]),
+        ),
+        min_size=1, unique=True,
+    ),
+    st.sampled_from(["", ".", ",", "?"]), st.sampled_from(["", "l", "fl oz"]),
+)  # fmt: skip
+def test_the_sweep_reads_what_the_reader_reads(
+    cells: list[tuple[str, str, str, str | None, str | None]], decimal: str, unit: str
+) -> None:
+    frame = pl.DataFrame(
+        [(number + gap + word, cell, lone) for number, gap, word, cell, lone in cells],
+        schema=dict.fromkeys(quantities.KEYS, pl.String),
+        orient="row",
+    ).unique()
+    done = quantities.quantities(frame, about_of("usage.quantity", decimal=decimal, unit=unit))
+    assert done.height == frame.height
+    for text, cell, lone, value, base, code, _ in done.iter_rows():
+        fluid = quantities.is_fluid(cell or "", unit)
+        try:
+            one_by_one: object = Reader(UNITS, decimal, unit, (), fluid).read(text, cell or "", lone or "")
+        except UnreadableError as fault:
+            one_by_one = fault.code
+        assert one_by_one == (code or (value, base))
+
+
+def test_most_texts_are_swept() -> None:
+    frame = pl.DataFrame({"text": ["12.5 kg", "3 gal", "-2 ea", "1 gal kit", "1/2 gal", "5 blobs"]}).with_columns(
+        pl.lit(None, pl.String).alias("unit"), pl.lit(None, pl.String).alias("lone")
+    )
+    reader = Reader(UNITS, ".")
+    swept, rest = quantities.sweep(frame, ".", reader.plain_unit)
+    assert swept["text"].to_list() == ["12.5 kg", "3 gal", "-2 ea", "1 gal kit"]
+    assert rest["text"].to_list() == ["1/2 gal", "5 blobs"]

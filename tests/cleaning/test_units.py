@@ -76,6 +76,39 @@ def test_words_that_pint_would_misread_or_not_know(word: str, same_as: str) -> N
     assert found == Units().find(same_as)
 
 
+@pytest.mark.parametrize(
+    ("text", "pints", "ours"),
+    [
+        # what Pint 0.25.3 makes of these texts was found by running it
+        ("1 fl oz", "femtoliter * ounce", "fl oz"),
+        ("1 cu in", "centiunified_atomic_mass_unit * inch", "in3"),
+        ("1 MBF", "megaboard_foot", "mbf"),
+    ],
+)
+def test_pint_alone_would_read_something_else(text: str, pints: str, ours: str) -> None:
+    import pint
+
+    assert str(pint.UnitRegistry().parse_expression(text).units) == pints
+    assert Units().find(text.removeprefix("1 ")) == Units().find(ours)
+
+
+def test_a_mil_is_an_angle_to_pint() -> None:
+    import pint
+
+    assert pint.UnitRegistry().parse_expression("1 mil").dimensionless
+    found = Units().find("mil")
+    assert found is not None and found.base == "um"
+
+
+@pytest.mark.parametrize("text", ["bf", "mbf", "bd ft", "bdft", "fl_oz", "in3", "kit", '"', "'"])
+def test_pint_alone_does_not_know_these(text: str) -> None:
+    import pint
+
+    with pytest.raises((pint.UndefinedUnitError, AssertionError)):
+        pint.UnitRegistry().parse_expression(f"1 {text}")
+    assert Units().find(text) is not None
+
+
 def test_a_thousand_board_feet_not_a_million() -> None:
     # Pint reads MBF as a mega board foot; the lumber trade means a thousand (from memory)
     thousand, one = Units().find("MBF"), Units().find("bf")
