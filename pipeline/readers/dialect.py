@@ -54,15 +54,28 @@ def detect(text: str) -> Marks:
             return _longest(sample, plain[0])
     best, best_score = Marks("", '"'), 0.0
     for quote in quotes:
+        if quote != '"' and _is_regular(sample, best) and not _mostly_quoted(sample, replace(best, quote=quote)):
+            # rows of one length with the usual quote: an apostrophe here and there is text
+            continue
         for delimiter, escape in product(("", *_delimiters(sample)), _escapes(sample, quote)):
             if quote in delimiter or (escape and escape in delimiter):
                 continue
             marks = Marks(delimiter, quote, escape)
             score = consistency(sample, marks)
-            # another quote than the usual one must make the rows more regular, or stand around most cells
-            if score > best_score + (1e-9 if quote == '"' else 0.009):
+            if score > best_score + 1e-9:
                 best, best_score = marks, score
     return _with_escape(sample, _longest(sample, best), best_score)
+
+
+def _is_regular(sample: str, marks: Marks) -> bool:
+    rows, unclean, _ = _rows(sample, marks)
+    return not unclean and len(rows[0]) > 1 and all(len(row) == len(rows[0]) for row in rows)
+
+
+def _mostly_quoted(sample: str, marks: Marks) -> bool:
+    rows, _, quoted = _rows(sample, marks)
+    # the best delimiter so far may be made of the quote itself: |,| in |a|,|b|
+    return marks.quote in marks.delimiter or 2 * quoted >= sum(bool(cell.strip()) for row in rows for cell in row)
 
 
 def _is_plain(sample: str, marks: Marks) -> bool:

@@ -4,6 +4,7 @@ import re
 import zipfile
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Literal
 from xml.etree import ElementTree
 
 import fastexcel
@@ -19,6 +20,7 @@ from pipeline.readers.tables import TextTable, cell_columns, clock_text, ignored
 _ZERO = datetime(1899, 12, 31)
 _MOMENT = r"^(?:18|19|20|21)\d\d-\d\d-\d\d[ T]\d\d:\d\d:\d\d"
 _CUT = r"^-?(?:\d+\.\d{9}|0)$"
+_Kind = Literal["string", "datetime", "float", "duration"]
 _ERRORS = {
     "Div0": "#DIV/0!",
     "NA": "#N/A",
@@ -62,7 +64,7 @@ def _sheet(book: fastexcel.ExcelReader, name: str, path: Path, merges: list[Merg
     return tables_of(frame, np.full(frame.height, len(used)), dialect, name, merges)
 
 
-def _load(book: fastexcel.ExcelReader, name: str, kind: str) -> tuple[fastexcel.ExcelSheet, pl.DataFrame]:
+def _load(book: fastexcel.ExcelReader, name: str, kind: _Kind) -> tuple[fastexcel.ExcelSheet, pl.DataFrame]:
     # without skip_rows=0 blank rows at the top are dropped, and every row number is wrong
     sheet = book.load_sheet(name, header_row=None, dtypes=kind, skip_rows=0)
     frame = sheet.to_polars()

@@ -84,9 +84,8 @@ def speed(count: int) -> None:
             ours = min(timed(lambda paths=paths: [read(p)[0].frame.height for p in paths]) for _ in range(3))
             theirs = min(timed(lambda paths=paths: [_duckdb(p) for p in paths]) for _ in range(3))
             kind = "with stray quotes" if stray else "in order"
-            print(
-                f"{count:,} rows in {FILES} files {kind}: {ours:.2f} s; read_csv {theirs:.2f} s; {ours / theirs:.1f} times"
-            )
+            figures = f"{ours:.2f} s; read_csv {theirs:.2f} s; {ours / theirs:.1f} times"
+            print(f"{count:,} rows in {FILES} files {kind}: {figures}")
     print(f"most memory held: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20:.2f} GB")
 
 
