@@ -2,8 +2,8 @@
 
     nice python tests/benchmarks/bench_quotes.py [shops]
 
-Prints each target beside what was reached. Shops are those of `tests/estimates/made_shops.py`. Takes about a minute
-and a half for 100 shops.
+Prints each target beside what was reached. Shops are those of `tests/estimates/made_shops.py`. Takes two to three
+minutes for 100 shops.
 """
 
 import os
