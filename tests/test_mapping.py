@@ -153,7 +153,11 @@ def test_no_wrong_mapping_is_applied_silently(style: dict[str, Any]) -> None:
 
 
 def test_most_columns_of_the_header_styles_are_right_and_most_files_need_no_question() -> None:
-    """At least 95 % of columns. The styles were used to set the scoring; see the developers' guide for first sights."""
+    """At least 95 % of columns.
+
+    The scoring was set by these styles, so the share flatters it: two batches of ten and eight that were written after
+    the scoring had 67 of 71 and 51 of 55 columns right at first sight, before their words were added.
+    """
     right = total = silent = 0
     known = [style for style in STYLES if style["record"]]
     for style in known:
