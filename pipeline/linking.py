@@ -30,10 +30,13 @@ POLARS_TYPES: Schema = {
     "VARCHAR[]": pl.List(pl.String),
 }
 
-# Two rows that carry the same of these, and agree in the rest of the key, are two views of one event. Records without
-# an identifier (hours, usage) are never merged: two equal stretches of work in one day are possible.
+# Rows that carry the same tag, and agree in the rest of the key (in everything where it is empty), are two views of
+# one event. Records without such a tag (hours, usage) are never merged: two equal stretches of work in a day can be.
 TWIN_KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
-    "purchases": ("receipt", ("receipt", "on_date", "item", "quantity", "quantity_unit", "amount_cents", "lot")),
+    "purchases": (
+        "receipt",
+        ("receipt", "on_date", "item", "quantity", "quantity_unit", "amount_cents", "lot", "event", "machine", "pool"),
+    ),
     "pieces": ("piece", ()),
     "orders": ("order_no", ()),
     "sales": ("order_no", ("order_no", "piece", "product", "lot", "quantity", "price_cents")),
@@ -43,6 +46,9 @@ TWIN_KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
     "moves": ("pieces", ()),
     "counts": ("item", ()),
 }
+
+# A receipt or an order may rightly hold two equal lines: they are twins only if the whole of it stands twice.
+ENTERED_WHOLE = ("purchases", "sales")
 
 # What must agree on all rows of a pour; the rest of its fields belongs to the row's piece.
 POUR_WIDE = tuple(
@@ -195,13 +201,27 @@ def _mark_twins(record: Record, frame: pl.DataFrame) -> pl.DataFrame:
         filled.alias("filled")
     )
     order = order.sort("filled", *content, *PLACE, descending=[True] + [False] * (len(content) + 3), nulls_last=True)
-    first = order.with_columns(pl.col("at").first().over(list(key), order_by=None).alias("keeper"))
-    twins = first.filter(pl.col("at") != pl.col("keeper")).select("at", "keeper")
+    alike = order.with_columns(
+        pl.col("at").first().over(list(key)).alias("keeper"),
+        pl.int_range(pl.len()).over(list(key)).alias("place"),
+        pl.len().over(list(key)).alias("alike"),
+    )
+    copies = pl.col("alike").min().over(identifier) if record.name in ENTERED_WHOLE else pl.col("alike")
+    if record.name == "purchases":
+        copies = pl.when(_lines_reach_total()).then(1).otherwise(copies)
+    twins = alike.filter(pl.col("place") * copies >= pl.col("alike")).select("at", "keeper")
     frame = frame.join(twins, on="at", how="left", maintain_order="left").with_columns(
         pl.when(pl.col("keeper").is_not_null()).then(pl.lit("duplicate")).otherwise("state").alias("state"),
         pl.col("keeper").alias("stands_for"),
     )
     return _with_lists(frame.drop("keeper"), record)
+
+
+def _lines_reach_total() -> pl.Expr:
+    """Whether a receipt's lines, equal ones all counted, come to the total that it states."""
+    extras = [pl.col(c).max().over("receipt").fill_null(0) for c in ("tax_cents", "freight_cents")]
+    lines = pl.col("amount_cents").sum().over("receipt") - pl.col("discount_cents").max().over("receipt").fill_null(0)
+    return (lines + extras[0] + extras[1] == pl.col("total_cents").max().over("receipt")).fill_null(False)
 
 
 def _once_a_receipt(frame: pl.DataFrame) -> pl.DataFrame:
