@@ -107,7 +107,7 @@ def read_pile(shop: Shop, tell: Tell) -> Pile:
 
 def _read_file(pile: Pile, path: Path, name: str, mappings: list[Mapping], shop: Shop) -> None:
     try:
-        found = read(path)
+        found = read(path, time_zone=shop["time_zone"])
     except UserError as error:
         pile.files.append(_file(name, "unreadable", message=error.what))
         return

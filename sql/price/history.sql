@@ -1,5 +1,6 @@
 -- One row per finished piece or run: what it took, what that cost and would cost today, and what it sold for.
--- Material at today's prices is each quantity that went in at the price of the last receipt of its kind.
+-- Area and volume are of the whole run; `unit_number` counts its first unit. Material at today's prices is each quantity
+-- that went in at the price of the last receipt of its kind.
 -- @key piece
 with materials as (
     select
@@ -13,7 +14,7 @@ with materials as (
 ),
 
 labour as (
-    select piece, sum(cents) as cents, sum(quantity) as seconds, sum(quantity) filter (where rework) as rework_seconds
+    select piece, sum(cents) as cents, sum(cents) filter (where origin = 'own labour') as own_cents, sum(quantity) as seconds, sum(quantity) filter (where rework) as rework_seconds
     from cost.trace where to_place = 'piece' and layer = 'labour' and from_place in ('labour', 'imputed')
     group by piece
 ),
@@ -29,7 +30,9 @@ sold as (
 ),
 
 numbered as (
-    select piece, row_number() over (partition by product order by finished_on, piece) as unit_number
+    select
+        piece,
+        1 + coalesce(sum(units) over (partition by product order by finished_on, piece rows between unbounded preceding and 1 preceding), 0) as unit_number
     from work.piece where finished_on is not null
 )
 
@@ -38,9 +41,10 @@ select
     piece.finished_on as finished, sold.sold, case when sold.units > 0 then cut(sold.cents, 1, sold.units) end as price_cents,
     piece.listed_on as listed, pieces.list_price_cents, sold.channel,
     coalesce(labour.seconds, 0)::bigint as bench_seconds, coalesce(labour.cents, 0)::bigint as labour_cents,
+    coalesce(labour.own_cents, 0)::bigint as own_labour_cents,
     coalesce(materials.cents_today, 0)::bigint as material_cents_today, coalesce(materials.cents, 0)::bigint as material_cents,
     cost.machine_cents, cost.overhead_cents, coalesce(labour.rework_seconds, 0)::bigint as rework_seconds, cost.rework_cents,
-    coalesce(outcome.reworked, false) as reworked, cost.made_cents, numbered.unit_number
+    coalesce(outcome.reworked, false) as reworked, cost.made_cents, numbered.unit_number::bigint as unit_number
 from work.piece
 join cost.piece as cost on cost.piece = piece.piece
 join numbered on numbered.piece = piece.piece
