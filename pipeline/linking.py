@@ -206,7 +206,9 @@ def _mark_twins(record: Record, frame: pl.DataFrame) -> pl.DataFrame:
         pl.int_range(pl.len()).over(list(key)).alias("place"),
         pl.len().over(list(key)).alias("alike"),
     )
-    copies = pl.col("alike").min().over(identifier) if record.name in ENTERED_WHOLE else pl.col("alike")
+    copies = pl.col("alike")
+    if record.name in ENTERED_WHOLE:  # what came back later is an entry of its own
+        copies = copies.min().over(identifier, pl.col("quantity").fill_null(1) < 0)
     if record.name == "purchases":
         copies = pl.when(_lines_reach_total()).then(1).otherwise(copies)
     twins = alike.filter(pl.col("place") * copies >= pl.col("alike")).select("at", "keeper")
