@@ -82,6 +82,22 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
         "One row per tag that leads to no piece, lot or order.",
         {"row_id": "BIGINT", "record": "VARCHAR", "field": "VARCHAR", "tag": "VARCHAR"},
     ),
+    "closed": (
+        "One row per line or figure of a month that was closed, as it stood then.",
+        {
+            "month": "DATE",
+            "kind": "VARCHAR",
+            "name": "VARCHAR",
+            "place": "VARCHAR",
+            "layer": "VARCHAR",
+            "on_date": "DATE",
+            "piece": "VARCHAR",
+            "item": "VARCHAR",
+            "operation": "VARCHAR",
+            "own_labour": "BOOLEAN",
+            "amount": "BIGINT",
+        },
+    ),
 }
 
 REFERENCE: dict[str, tuple[str, dict[str, str]]] = {

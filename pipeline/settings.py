@@ -121,6 +121,12 @@ SETTINGS: dict[str, SettingsTable] = {
                     "How tax on sales works where you are.",
                     choices=("none", "sales tax", "vat", "flat rate"),
                 ),
+                Setting(
+                    "flat_rate",
+                    "share",
+                    Decimal(0),
+                    "Under a flat rate: the share of what buyers pay, tax included, that you owe.",
+                ),
                 Setting("mix_tolerance", "share", Decimal("0.05"), "A mix further off its ratio than this is flagged."),
                 Setting(
                     "stir_minutes", "number", 3.0, "A mix stirred for less is flagged (common practice, no source)."

@@ -1,12 +1,25 @@
--- A month whose result differs from what the trace says left the shop in it.
+-- A month whose lines differ from what sales and the trace say left the shop in it.
 -- @severity error
 with left_shop as (
     select month_of(on_date) as month, cents from cost.trace where to_place in ('sold', 'period', 'waste')
     union all select month_of(on_date), -cents from cost.trace where from_place in ('sold', 'period', 'waste')
 ),
 
-costs as (select month, sum(cents) as cents from left_shop group by month)
+costs as (select month, sum(cents) as cents from left_shop group by month),
 
-select month.month, month.result_cents, month.revenue_cents + month.refund_cents - coalesce(costs.cents, 0) as by_trace
-from money.month left join costs on costs.month = month.month
-where month.result_cents <> month.revenue_cents + month.refund_cents - coalesce(costs.cents, 0)
+lines as (
+    select month, sum(cents) filter (where line in ('revenue', 'refunds')) as sold_cents, -sum(cents) filter (where line not in ('revenue', 'refunds', 'write-downs', 'other income')) as cost_cents
+    from money.line group by month
+),
+
+sales as (
+    select month_of(on_date) as month, sum(coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0) + coalesce(shipping_charged_cents, 0)) as cents
+    from records.sales group by month_of(on_date)
+)
+
+select month.month, coalesce(lines.sold_cents, 0) as sold_cents, coalesce(sales.cents, 0) as by_sales, coalesce(lines.cost_cents, 0) as cost_cents, coalesce(costs.cents, 0) as by_trace
+from work.month
+left join lines on lines.month = month.month
+left join costs on costs.month = month.month
+left join sales on sales.month = month.month
+where coalesce(lines.sold_cents, 0) <> coalesce(sales.cents, 0) or coalesce(lines.cost_cents, 0) <> coalesce(costs.cents, 0)

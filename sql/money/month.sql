@@ -1,96 +1,158 @@
--- One row per month: what was sold, what it cost, what the rest of the month cost, and what an hour paid.
+-- One row per month: what was sold, what it cost, what the rest of the month cost, what an hour paid, and the cash beside it.
 -- Revenue counts on handover, without tax. `result_cents` counts own pay as a cost (for prices); `books_result_cents` does
 -- not (for the year end). Pay per hour is the books result before owners' pay over all owners' hours, market and office too.
+-- A closed month stands as it was closed; what would change it now is `earlier_cents` of the first open month after it.
 -- @key month
-with sales as (
-    select
-        month_of(on_date) as month,
-        sum(case when coalesce(quantity, 1) > 0 then coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0) + coalesce(shipping_charged_cents, 0) end) as revenue_cents,
-        sum(case when coalesce(quantity, 1) < 0 then coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0) + coalesce(shipping_charged_cents, 0) end) as refund_cents,
-        sum(case when coalesce(quantity, 1) > 0 then quantity end) as pieces_sold,
-        sum(coalesce(sales_tax_cents, 0)) as tax_cents
-    from records.sales group by month_of(on_date)
-),
+-- @check result_cents = revenue_cents + refund_cents + other_income_cents - cost_of_sales_cents - selling_cents - period_labour_cents - not_absorbed_cents - other_period_cents - loss_cents - write_down_cents + earlier_cents
+-- @check cost_of_sales_cents = sold_wood_cents + sold_resin_cents + sold_supplies_cents + sold_labour_cents + sold_machine_cents + sold_overhead_cents + sold_spoilage_cents
+-- @check cash_end_cents = cash_start_cents + cash_in_cents - cash_out_cents
+with closed as (select distinct month from intake.closed),
 
-signed as (
-    select month_of(on_date) as month, to_place as place, layer, origin, operation, cents from cost.trace where to_place in ('sold', 'period', 'waste', 'own use')
+lines as (
+    select month, name as line, place, layer, own_labour, amount as cents from intake.closed where kind = 'line'
     union all
-    select month_of(on_date), from_place, layer, origin, operation, -cents from cost.trace where from_place in ('sold', 'period', 'waste', 'own use')
+    select line.month, line.line, line.place, line.layer, line.own_labour, line.cents from money.line anti join closed on closed.month = line.month
 ),
 
-costs as (
-    select
-        signed.month,
-        sum(cents) filter (where place = 'sold' and layer in ('wood', 'offcut')) as sold_wood_cents,
-        sum(cents) filter (where place = 'sold' and layer in ('resin', 'resin waste', 'colourant')) as sold_resin_cents,
-        sum(cents) filter (where place = 'sold' and layer in ('finish', 'abrasive', 'consumable', 'hardware')) as sold_supplies_cents,
-        sum(cents) filter (where place = 'sold' and layer = 'labour') as sold_labour_cents,
-        sum(cents) filter (where place = 'sold' and layer = 'machine') as sold_machine_cents,
-        sum(cents) filter (where place = 'sold' and layer = 'overhead') as sold_overhead_cents,
-        sum(cents) filter (where place = 'sold' and layer = 'spoilage') as sold_spoilage_cents,
-        sum(cents) filter (where place = 'sold' and layer not in ('selling', 'packaging')) as cost_of_sales_cents,
-        sum(cents) filter (where layer in ('selling', 'packaging') and place in ('sold', 'period')) as selling_cents,
-        sum(cents) filter (where place = 'period' and layer = 'labour') as period_labour_cents,
-        sum(cents) filter (where place = 'period' and layer in ('overhead', 'machine')) as not_absorbed_cents,
-        sum(cents) filter (where place = 'period' and layer not in ('overhead', 'machine', 'labour', 'selling', 'packaging')) as other_period_cents,
-        sum(cents) filter (where place = 'waste') as loss_cents,
-        sum(cents) filter (where place = 'own use') as own_use_cents,
-        sum(cents) filter (where origin = 'own labour' and place <> 'own use') as own_labour_cents
-    from signed group by signed.month
+figures as (
+    select month, name, amount from intake.closed where kind = 'figure'
+    union all
+    select figure.month, figure.name, figure.amount from money._figure as figure anti join closed on closed.month = figure.month
 ),
 
-owners as (select distinct name from settings.person_rate where role in ('owner', 'partner')),
-
-worked as (
+sums as (
     select
-        month_of(hours.on_date) as month,
-        sum(hours.seconds) filter (where hours.kind = 'bench') as bench_seconds,
-        sum(hours.seconds) filter (where hours.kind = 'shop') as shop_seconds,
-        sum(hours.seconds) filter (where hours.kind = 'selling') as selling_seconds,
-        sum(hours.seconds) filter (where hours.rework) as rework_seconds,
-        sum(hours.seconds) filter (where owners.name is not null or hours.person is null) as owner_seconds
-    from work.hours
-    left join owners on owners.name = hours.person
-    where hours.attended
-    group by month_of(hours.on_date)
+        month,
+        sum(cents) filter (where line = 'revenue') as revenue_cents,
+        sum(cents) filter (where line = 'refunds') as refund_cents,
+        sum(cents) filter (where line = 'other income') as other_income_cents,
+        -sum(cents) filter (where line = 'cost of sales' and layer in ('wood', 'offcut')) as sold_wood_cents,
+        -sum(cents) filter (where line = 'cost of sales' and layer in ('resin', 'resin waste', 'colourant')) as sold_resin_cents,
+        -sum(cents) filter (where line = 'cost of sales' and layer in ('finish', 'abrasive', 'consumable', 'hardware')) as sold_supplies_cents,
+        -sum(cents) filter (where line = 'cost of sales' and layer = 'labour') as sold_labour_cents,
+        -sum(cents) filter (where line = 'cost of sales' and layer = 'machine') as sold_machine_cents,
+        -sum(cents) filter (where line = 'cost of sales' and layer = 'overhead') as sold_overhead_cents,
+        -sum(cents) filter (where line = 'cost of sales' and layer = 'spoilage') as sold_spoilage_cents,
+        -sum(cents) filter (where line = 'cost of sales') as cost_of_sales_cents,
+        -sum(cents) filter (where line = 'selling') as selling_cents,
+        -sum(cents) filter (where line = 'other hours') as period_labour_cents,
+        -sum(cents) filter (where line = 'not absorbed') as not_absorbed_cents,
+        -sum(cents) filter (where line = 'other costs') as other_period_cents,
+        -sum(cents) filter (where line = 'losses') as loss_cents,
+        -sum(cents) filter (where line = 'write-downs') as write_down_cents,
+        -sum(cents) filter (where own_labour) as own_labour_cents,
+        sum(cents) as all_cents
+    from lines group by month
 ),
 
-results as (
+counted as (
     select
-        month.month, month.whole,
-        coalesce(sales.revenue_cents, 0) as revenue_cents, coalesce(sales.refund_cents, 0) as refund_cents, coalesce(sales.pieces_sold, 0) as pieces_sold,
-        coalesce(sales.tax_cents, 0) as tax_cents,
-        coalesce(sold_wood_cents, 0) as sold_wood_cents, coalesce(sold_resin_cents, 0) as sold_resin_cents, coalesce(sold_supplies_cents, 0) as sold_supplies_cents,
-        coalesce(sold_labour_cents, 0) as sold_labour_cents, coalesce(sold_machine_cents, 0) as sold_machine_cents, coalesce(sold_overhead_cents, 0) as sold_overhead_cents,
-        coalesce(sold_spoilage_cents, 0) as sold_spoilage_cents, coalesce(cost_of_sales_cents, 0) as cost_of_sales_cents, coalesce(selling_cents, 0) as selling_cents,
-        coalesce(period_labour_cents, 0) as period_labour_cents, coalesce(not_absorbed_cents, 0) as not_absorbed_cents, coalesce(other_period_cents, 0) as other_period_cents,
-        coalesce(loss_cents, 0) as loss_cents, coalesce(own_use_cents, 0) as own_use_cents, coalesce(own_labour_cents, 0) as own_labour_cents,
-        coalesce(bench_seconds, 0) as bench_seconds, coalesce(shop_seconds, 0) as shop_seconds, coalesce(selling_seconds, 0) as selling_seconds,
-        coalesce(rework_seconds, 0) as rework_seconds, coalesce(owner_seconds, 0) as owner_seconds
+        month,
+        max(amount) filter (where name = 'pieces sold') as pieces_sold,
+        max(amount) filter (where name = 'bench seconds') as bench_seconds,
+        max(amount) filter (where name = 'shop seconds') as shop_seconds,
+        max(amount) filter (where name = 'selling seconds') as selling_seconds,
+        max(amount) filter (where name = 'rework seconds') as rework_seconds,
+        max(amount) filter (where name = 'owner seconds') as owner_seconds,
+        max(amount) filter (where name = 'owners paid') as owners_paid_cents
+    from figures group by month
+),
+
+later as (
+    select month, sum(cents) as cents, sum(cents) filter (where not own_labour) as books_cents from money.earlier where month is not null group by month
+),
+
+changed as (select closed_month as month, sum(cents) filter (where not own_labour) as books_cents from money.earlier group by closed_month),
+
+own_use as (
+    select month_of(on_date) as month, sum(case when to_place = 'own use' then cents else -cents end) as cents
+    from cost.trace where to_place = 'own use' or from_place = 'own use' group by month_of(on_date)
+),
+
+taxed as (select month, sum(tax_cents) as tax_cents, sum(channel_tax_cents) as channel_tax_cents from money._sale group by month),
+
+first as (select min(month) as month from work.month),
+
+ledger as (
+    select greatest(entries.month, first.month) as month, account, kind, cents, assumed from money._ledger as entries cross join first
+    -- cash that moved before the records begin is in what was there
+    where account <> 'cash' or entries.month >= first.month
+),
+
+accounts as (
+    select
+        month,
+        sum(cents) filter (where account = 'cash' and kind <> 'there at the start' and cents > 0) as cash_in_cents,
+        -sum(cents) filter (where account = 'cash' and kind <> 'there at the start' and cents < 0) as cash_out_cents,
+        sum(abs(cents)) filter (where account = 'cash' and kind <> 'there at the start' and assumed) as cash_assumed_cents,
+        sum(cents) filter (where account = 'cash' and kind = 'there at the start') as cash_there_cents,
+        sum(cents) filter (where account = 'cash') as cash_cents,
+        -sum(cents) filter (where account = 'deposits') as deposits_cents,
+        -sum(cents) filter (where account = 'vouchers') as vouchers_cents,
+        -sum(cents) filter (where account = 'tax') as tax_cents,
+        sum(cents) filter (where account = 'customers') as customers_cents,
+        -sum(cents) filter (where account in ('suppliers', 'wages', 'bills')) as owed_cents
+    from ledger group by month
+),
+
+filled as (
+    select
+        month.month, month.whole, closed.month is not null as closed, sums.* exclude (month), counted.* exclude (month), own_use.cents as own_use_cents,
+        taxed.tax_cents, taxed.channel_tax_cents, later.cents as earlier_cents, later.books_cents as earlier_books_cents,
+        coalesce(changed.books_cents, 0) - coalesce(later.books_cents, 0) as closed_books_cents,
+        accounts.cash_in_cents, accounts.cash_out_cents, accounts.cash_assumed_cents, accounts.cash_there_cents,
+        sum(coalesce(accounts.cash_cents, 0)) over so_far as cash_end_cents,
+        sum(coalesce(accounts.deposits_cents, 0)) over so_far as deposits_owed_cents,
+        sum(coalesce(accounts.vouchers_cents, 0)) over so_far as vouchers_owed_cents,
+        sum(coalesce(accounts.tax_cents, 0)) over so_far as tax_owed_cents,
+        sum(coalesce(accounts.customers_cents, 0)) over so_far as customers_owe_cents,
+        sum(coalesce(accounts.owed_cents, 0)) over so_far as bills_owed_cents
     from work.month
-    left join sales on sales.month = month.month
-    left join costs on costs.month = month.month
-    left join worked on worked.month = month.month
+    left join closed on closed.month = month.month
+    left join sums on sums.month = month.month
+    left join counted on counted.month = month.month
+    left join later on later.month = month.month
+    left join changed on changed.month = month.month
+    left join own_use on own_use.month = month.month
+    left join taxed on taxed.month = month.month
+    left join accounts on accounts.month = month.month
+    window so_far as (order by month.month rows unbounded preceding)
 ),
 
-summed as (
+zeroed as (
     select
-        *,
-        revenue_cents + refund_cents - cost_of_sales_cents as gross_margin_cents,
-        revenue_cents + refund_cents - cost_of_sales_cents - selling_cents - period_labour_cents - not_absorbed_cents - other_period_cents - loss_cents as result_cents
-    from results
+        * replace (
+            coalesce(revenue_cents, 0) as revenue_cents, coalesce(refund_cents, 0) as refund_cents, coalesce(cost_of_sales_cents, 0) as cost_of_sales_cents,
+            coalesce(own_labour_cents, 0) as own_labour_cents, coalesce(owner_seconds, 0) as owner_seconds, coalesce(owners_paid_cents, 0) as owners_paid_cents,
+            coalesce(earlier_cents, 0) as earlier_cents, coalesce(earlier_books_cents, 0) as earlier_books_cents,
+            coalesce(cash_in_cents, 0) as cash_in_cents, coalesce(cash_out_cents, 0) as cash_out_cents
+        ),
+        coalesce(all_cents, 0) + coalesce(earlier_cents, 0) as result_cents,
+        coalesce(all_cents, 0) + coalesce(own_labour_cents, 0) + coalesce(earlier_books_cents, 0) as books_result_cents
+    from filled
 )
 
 select
-    month, whole, revenue_cents::bigint as revenue_cents, refund_cents::bigint as refund_cents, pieces_sold::bigint as pieces_sold, tax_cents::bigint as tax_cents,
-    sold_wood_cents::bigint as sold_wood_cents, sold_resin_cents::bigint as sold_resin_cents, sold_supplies_cents::bigint as sold_supplies_cents,
-    sold_labour_cents::bigint as sold_labour_cents, sold_machine_cents::bigint as sold_machine_cents, sold_overhead_cents::bigint as sold_overhead_cents,
-    sold_spoilage_cents::bigint as sold_spoilage_cents, cost_of_sales_cents::bigint as cost_of_sales_cents,
-    gross_margin_cents::bigint as gross_margin_cents, selling_cents::bigint as selling_cents, period_labour_cents::bigint as period_labour_cents,
-    not_absorbed_cents::bigint as not_absorbed_cents, other_period_cents::bigint as other_period_cents, loss_cents::bigint as loss_cents,
-    own_use_cents::bigint as own_use_cents,
-    result_cents::bigint as result_cents, own_labour_cents::bigint as own_labour_cents, (result_cents + own_labour_cents)::bigint as books_result_cents,
-    bench_seconds / 3600 as bench_hours, shop_seconds / 3600 as shop_hours, selling_seconds / 3600 as selling_hours, rework_seconds / 3600 as rework_hours,
-    owner_seconds / 3600 as owner_hours,
-    case when owner_seconds > 0 then cast(round((result_cents + own_labour_cents) / (owner_seconds / 3600)) as bigint) end as pay_per_hour_cents
-from summed
+    month, whole, closed, revenue_cents::bigint as revenue_cents, refund_cents::bigint as refund_cents, coalesce(pieces_sold, 0)::bigint as pieces_sold,
+    coalesce(tax_cents, 0)::bigint as tax_cents, coalesce(channel_tax_cents, 0)::bigint as channel_tax_cents,
+    coalesce(sold_wood_cents, 0)::bigint as sold_wood_cents, coalesce(sold_resin_cents, 0)::bigint as sold_resin_cents,
+    coalesce(sold_supplies_cents, 0)::bigint as sold_supplies_cents, coalesce(sold_labour_cents, 0)::bigint as sold_labour_cents,
+    coalesce(sold_machine_cents, 0)::bigint as sold_machine_cents, coalesce(sold_overhead_cents, 0)::bigint as sold_overhead_cents,
+    coalesce(sold_spoilage_cents, 0)::bigint as sold_spoilage_cents, cost_of_sales_cents::bigint as cost_of_sales_cents,
+    (revenue_cents + refund_cents - cost_of_sales_cents)::bigint as gross_margin_cents,
+    case when revenue_cents + refund_cents > 0 then (revenue_cents + refund_cents - cost_of_sales_cents) / (revenue_cents + refund_cents) end as margin_share,
+    coalesce(selling_cents, 0)::bigint as selling_cents, coalesce(period_labour_cents, 0)::bigint as period_labour_cents,
+    coalesce(not_absorbed_cents, 0)::bigint as not_absorbed_cents, coalesce(other_period_cents, 0)::bigint as other_period_cents,
+    coalesce(loss_cents, 0)::bigint as loss_cents, coalesce(write_down_cents, 0)::bigint as write_down_cents,
+    coalesce(other_income_cents, 0)::bigint as other_income_cents, earlier_cents::bigint as earlier_cents,
+    coalesce(own_use_cents, 0)::bigint as own_use_cents,
+    result_cents::bigint as result_cents, (books_result_cents - result_cents)::bigint as own_labour_cents, books_result_cents::bigint as books_result_cents,
+    closed_books_cents::bigint as closed_books_cents,
+    coalesce(bench_seconds, 0) / 3600 as bench_hours, coalesce(shop_seconds, 0) / 3600 as shop_hours, coalesce(selling_seconds, 0) / 3600 as selling_hours,
+    coalesce(rework_seconds, 0) / 3600 as rework_hours, owner_seconds / 3600 as owner_hours, owners_paid_cents::bigint as owners_paid_cents,
+    case when owner_seconds > 0 then cut(cast(books_result_cents + owners_paid_cents as bigint), 3600, owner_seconds) end as pay_per_hour_cents,
+    cast(cash_end_cents - cash_in_cents + cash_out_cents as bigint) as cash_start_cents, cash_in_cents::bigint as cash_in_cents, cash_out_cents::bigint as cash_out_cents,
+    cash_end_cents::bigint as cash_end_cents, coalesce(cash_assumed_cents, 0)::bigint as cash_assumed_cents,
+    deposits_owed_cents::bigint as deposits_owed_cents, vouchers_owed_cents::bigint as vouchers_owed_cents, tax_owed_cents::bigint as tax_owed_cents,
+    customers_owe_cents::bigint as customers_owe_cents, bills_owed_cents::bigint as bills_owed_cents
+from zeroed

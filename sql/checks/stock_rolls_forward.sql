@@ -1,0 +1,32 @@
+-- A month at whose end the stock by stage differs from the shelves and pieces of the trace.
+-- @severity error
+with moved as (
+    select on_date, to_place = 'stock' as shelf, cents from cost.trace where to_place in ('stock', 'piece')
+    union all select on_date, from_place = 'stock', -cents from cost.trace where from_place in ('stock', 'piece')
+),
+
+changes as (
+    select greatest(month_of(on_date), (select min(month) from work.month)) as month, sum(cents) filter (where shelf) as shelf_cents, sum(cents) filter (where not shelf) as piece_cents
+    from moved group by all
+),
+
+balances as (
+    select
+        month.month, sum(coalesce(shelf_cents, 0)) over (order by month.month rows unbounded preceding) as shelf_cents,
+        sum(coalesce(piece_cents, 0)) over (order by month.month rows unbounded preceding) as piece_cents
+    from work.month left join changes on changes.month = month.month
+),
+
+stages as (
+    select
+        month, sum(closing_cents) filter (where stage = 'materials') as shelf_cents, sum(closing_cents) filter (where stage <> 'materials') as piece_cents,
+        sum(opening_cents) as opening_cents, sum(closing_cents) as closing_cents
+    from money.stock_month group by month
+),
+
+followed as (select *, lag(closing_cents) over (order by month) as before_cents from stages)
+
+select followed.month, followed.shelf_cents, balances.shelf_cents as shelf_by_trace, followed.piece_cents, balances.piece_cents as pieces_by_trace, opening_cents, before_cents
+from followed
+join balances on balances.month = followed.month
+where followed.shelf_cents <> balances.shelf_cents or followed.piece_cents <> balances.piece_cents or opening_cents <> before_cents

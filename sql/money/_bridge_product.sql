@@ -1,0 +1,32 @@
+-- One row per month, month compared with, and product: what it brought and cost in both, in lines that can be split.
+-- `now` is the month itself, `then` the other: the month before, or the same month last year. Figures are net of returns.
+-- @key month, against, product
+with comparisons as (
+    select month.month, 'the month before' as against, cast(month.month - interval 1 month as date) as other from work.month
+    union all
+    select month.month, 'the same month last year', cast(month.month - interval 12 month as date) from work.month
+),
+
+monthly as (
+    select
+        month, product, sum(units) as units, sum(revenue_cents) as revenue_cents, sum(labour_cents) as labour_cents, sum(seconds) as seconds,
+        sum(overhead_cents) as overhead_cents, sum(cost_of_sales_cents) - sum(labour_cents) - sum(overhead_cents) as material_cents
+    from money._margin_entry group by month, product
+),
+
+known as (
+    select comparisons.month, comparisons.against, comparisons.other, monthly.product
+    from comparisons join monthly on monthly.month in (comparisons.month, comparisons.other)
+    where comparisons.other >= (select min(month) from work.month)
+    group by all
+)
+
+select
+    known.month, known.against, known.other, known.product,
+    coalesce(now.units, 0) as units, coalesce(now.revenue_cents, 0) as revenue_cents, coalesce(now.labour_cents, 0) as labour_cents, coalesce(now.seconds, 0) as seconds,
+    coalesce(now.overhead_cents, 0) as overhead_cents, coalesce(now.material_cents, 0) as material_cents,
+    coalesce(past.units, 0) as past_units, coalesce(past.revenue_cents, 0) as past_revenue_cents, coalesce(past.labour_cents, 0) as past_labour_cents, coalesce(past.seconds, 0) as past_seconds,
+    coalesce(past.overhead_cents, 0) as past_overhead_cents, coalesce(past.material_cents, 0) as past_material_cents
+from known
+left join monthly as now on now.month = known.month and now.product = known.product
+left join monthly as past on past.month = known.other and past.product = known.product

@@ -1,0 +1,45 @@
+-- One row per month and month compared with: the difference in result in one sentence, with its two largest causes each way.
+-- @key month, against
+with parts as (select * from money.bridge),
+
+words as (
+    select
+        unnest(['price', 'volume', 'mix', 'wage', 'hours', 'material price', 'yield', 'overhead in pieces', 'fees', 'other hours', 'not absorbed', 'losses', 'write-downs', 'rest']) as part,
+        unnest(['higher prices', 'more sold', 'products that leave more', 'lower wages in what was sold', 'fewer hours in what was sold', 'cheaper material', 'less material in what was sold',
+            'less rent and machine in what was sold', 'lower selling costs', 'fewer hours without a piece', 'less rent and machine left idle', 'smaller losses', 'smaller write-downs', 'other lines']) as better,
+        unnest(['lower prices', 'less sold', 'products that leave less', 'higher wages in what was sold', 'more hours in what was sold', 'dearer material', 'more material in what was sold',
+            'more rent and machine in what was sold', 'higher selling costs', 'more hours without a piece', 'more rent and machine left idle', 'bigger losses', 'bigger write-downs', 'other lines']) as worse
+),
+
+digits as (select case when currency in ('JPY', 'KRW', 'ISK', 'CLP', 'VND') then 1 else 100 end as minor, currency from settings.shop),
+
+told as (
+    select
+        parts.month, parts.against, parts.other_month, parts.cents, parts.result_cents - parts.other_result_cents as difference_cents,
+        case when parts.cents > 0 then words.better else words.worse end || ' (' || case when parts.cents > 0 then '+' else '−' end
+            || format('{:,}', cut(abs(parts.cents), 1, digits.minor)) || ')' as words,
+        -- what pulls the way the month went comes first
+        row_number() over (
+            partition by parts.month, parts.against, sign(parts.cents) = sign(parts.result_cents - parts.other_result_cents) order by abs(parts.cents) desc, parts.part_number
+        ) as place,
+        sign(parts.cents) = sign(parts.result_cents - parts.other_result_cents) as along, digits.minor, digits.currency
+    from parts
+    join words on words.part = parts.part
+    cross join digits
+    where parts.cents <> 0
+),
+
+gathered as (
+    select
+        month, against, any_value(other_month) as other_month, any_value(difference_cents) as difference_cents,
+        string_agg(words, ' and ' order by place) filter (where along and place <= 2) as along_words,
+        string_agg(words, ' and ' order by place) filter (where not along and place <= 2) as counter_words, any_value(minor) as minor, any_value(currency) as currency
+    from told group by month, against
+)
+
+select
+    month, against, other_month, difference_cents,
+    strftime(month, '%B %Y') || ' made ' || format('{:,}', cut(abs(difference_cents), 1, minor)) || ' ' || currency
+        || case when difference_cents = 0 then ' more or less than ' when difference_cents > 0 then ' more than ' else ' less than ' end || strftime(other_month, '%B %Y')
+        || coalesce(', mainly by ' || along_words, '') || coalesce('; against that stood ' || counter_words, '') || '.' as sentence
+from gathered
