@@ -85,4 +85,5 @@ def _watch() -> None:
         st.rerun(scope="app")
 
 
-main()
+if __name__ == "__main__":
+    main()

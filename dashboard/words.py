@@ -114,10 +114,11 @@ def day(value: date | None) -> str:
 
 
 def place(file: str | None, sheet: str | None, row: int | None) -> str:
-    """Where a record stands: `inbox/wood.xlsx, sheet 2025, row 14`."""
+    """Where a record stands: `inbox/wood.xlsx, sheet 2025, row 14`, or `shop.toml, section people, entry 3`."""
     if not file:
         return "no record: worked out"
-    parts = (file, sheet and f"sheet {sheet}", row is not None and f"row {row}")
+    inner, entry = ("section", "entry") if file.endswith(".toml") else ("sheet", "row")
+    parts = (file, sheet and f"{inner} {sheet}", row is not None and f"{entry} {row}")
     return ", ".join(part for part in parts if part)
 
 

@@ -1,0 +1,109 @@
+"""One walk through each page as a maker would take it: on a laptop and on a phone, with the mouse and with keys."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from dashboard.app import VIEWS
+from pipeline.database import open_newest
+
+pytestmark = pytest.mark.browser
+
+
+def heading(screen) -> str:
+    return screen.locator("h1.kl-answer").inner_text()
+
+
+def settled(screen) -> None:
+    """Wait until the page has run and its pictures are drawn."""
+    screen.locator("h1.kl-answer").wait_for()
+    screen.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
+
+
+def go(screen, title: str) -> None:
+    view = next(view for view in VIEWS if view.title == title)
+    screen.locator(".st-key-pages").get_by_role("link", name=title, exact=True).click()
+    if view is not VIEWS[0]:
+        screen.wait_for_url(re.compile(f"/{view.path}(\\?|$)"))
+    settled(screen)
+
+
+@pytest.mark.parametrize("title", [view.title for view in VIEWS])
+def test_a_page_shows_its_answer_and_its_picture(screen, title: str) -> None:
+    screen.goto("/")
+    settled(screen)
+    go(screen, title)
+    screen.locator("[data-testid=stVegaLiteChart] svg").first.wait_for()
+    assert re.search(r"\d", heading(screen))
+    assert not screen.locator("[data-testid=stException]").count()
+    # nothing sticks out at the side: only tables scroll, in a frame of their own
+    wide = screen.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
+    assert wide <= screen.viewport_size["width"]
+
+
+def test_each_picture_has_words_for_those_who_cannot_see_it(screen) -> None:
+    screen.goto("/")
+    settled(screen)
+    picture = screen.locator("[data-testid=stVegaLiteChart][aria-label]").first
+    picture.wait_for()
+    assert "Bars from sales, cost by cost, to the result" in (picture.get_attribute("aria-label") or "")
+
+
+def test_from_a_piece_to_its_records(screen, demo: Path) -> None:
+    tag, cents = open_newest(demo).execute(
+        "select piece, labour_cents from cost.piece where labour_cents > 0 order by made_cents desc limit 1"
+    ).fetchall()[0]  # fmt: skip
+    screen.goto(f"/pieces?piece={tag}")
+    settled(screen)
+    assert tag in heading(screen)
+    screen.get_by_text(f"Labour: ${cents / 100:,.2f}").click()
+    record = screen.locator("details.kl-record").first
+    assert re.search(r"inbox/hours/.*, row \d+ · paid by shop.toml, section people, entry \d", record.inner_text())
+    # the record itself: by keyboard, as any of it can be
+    record.locator("summary").focus()
+    screen.keyboard.press("Enter")
+    assert "operation" in record.locator("dl").first.inner_text()
+    assert "rate" in record.locator("dl").last.inner_text()
+
+
+def test_a_bar_opens_the_records_behind_it(screen) -> None:
+    screen.goto("/pieces")
+    settled(screen)
+    screen.locator("[data-testid=stVegaLiteChart] [aria-roledescription=bar]").first.click()
+    dialog = screen.get_by_role("dialog")
+    dialog.locator("details.kl-record").first.wait_for()
+    assert re.search(r"inbox/.*, row \d+", dialog.inner_text())
+    screen.keyboard.press("Escape")
+    dialog.wait_for(state="hidden")
+
+
+def test_what_is_chosen_holds_across_pages_and_stands_in_the_address(screen) -> None:
+    screen.goto("/?month=2026-05")
+    settled(screen)
+    assert heading(screen).startswith("May 2026")
+    go(screen, "Pieces")
+    go(screen, "Materials")
+    assert "May 2026" in heading(screen)
+    assert "month=2026-05" in screen.url
+
+
+def test_a_choice_is_made_with_keys_alone(screen) -> None:
+    screen.goto("/")
+    settled(screen)
+    month = screen.get_by_label("Month", exact=True)
+    month.focus()
+    month.fill("2026-04")
+    screen.keyboard.press("Enter")
+    screen.locator("h1.kl-answer", has_text="April 2026").wait_for()
+    assert "month=2026-04" in screen.url
+
+
+def test_a_table_downloads(screen, tmp_path: Path) -> None:
+    screen.goto("/files")
+    settled(screen)
+    with screen.expect_download() as started:
+        screen.get_by_role("button", name="Download as CSV").first.click()
+    file = tmp_path / "got.csv"
+    started.value.save_as(file)
+    assert file.read_text(encoding="utf-8").startswith("file,sheet,row,record,code,field,text,reason,suggestion")

@@ -1,0 +1,53 @@
+"""A page run headless on a published database, and a shop that has records of everything but very few."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import data
+from pipeline.cli import main
+
+Run = Callable[..., AppTest]
+
+
+def _one_page(path: str) -> None:
+    # a script of its own: Streamlit runs its source, so it brings its imports along
+    from dashboard import data, parts
+    from dashboard.app import VIEWS
+
+    view = next(view for view in VIEWS if view.path == path)
+    view.show(parts.page_of(data.open_book(data.shop_folder())))
+
+
+@pytest.fixture
+def page(monkeypatch: pytest.MonkeyPatch) -> Run:
+    """`page("month", folder, month="2026-05")` runs one page of a shop, with what is chosen in its address."""
+
+    def run(path: str, folder: Path, **chosen: str) -> AppTest:
+        monkeypatch.setenv(data.SHOP_VARIABLE, str(folder))
+        test = AppTest.from_function(_one_page, args=(path,), default_timeout=60)
+        for name, value in chosen.items():
+            test.query_params[name] = value
+        return test.run()
+
+    return run
+
+
+@pytest.fixture
+def bare(tiny_shop: Path) -> Path:
+    """A shop whose first refresh found nothing."""
+    assert main(["refresh", str(tiny_shop)]) == 0
+    return tiny_shop
+
+
+def html(test: AppTest) -> str:
+    """All that a page says in our own words."""
+    return "\n".join(element.proto.body for element in test.get("html"))
+
+
+def heading(test: AppTest) -> str:
+    """The page's answer."""
+    body = html(test)
+    return body.partition('<h1 class="kl-answer">')[2].partition("</h1>")[0]

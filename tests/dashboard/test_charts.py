@@ -1,0 +1,195 @@
+"""Charts as pure functions: what stands in the frame is drawn, and nothing else."""
+
+import re
+from datetime import date
+from typing import Any
+
+import polars as pl
+import pytest
+import vl_convert
+
+from dashboard.charts import files, materials, month, piece, rework, steps
+from dashboard.charts.theme import DAY
+
+
+def drawn(chart: Any) -> str:
+    """The picture as SVG: Vega itself has taken the chart, and its texts can be read."""
+    return vl_convert.vegalite_to_svg(chart.to_dict())
+
+
+def test_steps_end_at_what_is_left() -> None:
+    frame = pl.DataFrame(
+        {"step": ["Sold", "Wood", "Result"], "amount": [100000, -70050, 29950], "total": [False, False, True]}
+    )
+    svg = drawn(steps.steps(frame, "Of 1,000 sold, 300 is left", "USD", DAY, digits=2, scale=0.01))
+    for text in ("Sold", "Wood", "Result", "1,000.00", "\u2212700.50", "299.50", "USD"):
+        assert text in svg
+
+
+def test_a_step_begins_where_the_last_one_ended() -> None:
+    frame = pl.DataFrame(
+        {"step": ["a", "b", "c", "left"], "amount": [10, -4, -2, 4], "total": [False, False, False, True]}
+    )
+    assert running(frame) == [("a", 0, 10), ("b", 10, 6), ("c", 6, 4), ("left", 0, 4)]
+
+
+def running(frame: pl.DataFrame) -> list[tuple[str, float, float]]:
+    """Begin and end of each bar, as Vega works them out: it says them in the bar's label for screen readers."""
+    labels = re.findall(
+        r'aria-label="([^"]*)" role="graphics-symbol" aria-roledescription="bar"',
+        drawn(steps.steps(frame, "t", "g", DAY)),
+    )
+    bars = [dict(field.split(": ", 1) for field in label.split("; ")) for label in labels]
+    return [(bar["step"], number(bar["begin"] if "begin" in bar else bar["g"]), number(bar["end"])) for bar in bars]
+
+
+def number(text: str) -> float:
+    return float(text.replace(",", "").replace("\u2212", "-"))
+
+
+MONTHS = pl.DataFrame({"month": [date(2026, 4, 1), date(2026, 5, 1)], "result_cents": [-1000, 2000]})
+
+
+def test_the_course_marks_the_chosen_month() -> None:
+    svg = drawn(month.course(MONTHS, "result_cents", date(2026, 5, 1), "May made 20", "USD", 0.01, DAY))
+    assert svg.count(DAY.main) == 1
+    assert svg.count(DAY.faint) >= 1
+    assert "May 26" in svg
+
+
+def test_a_piece_is_cut_into_operations_and_rework() -> None:
+    layers = pl.DataFrame({"layer": ["labour", "wood"], "cents": [5000, 700], "usual_cents": [4000, 900]})
+    lines = pl.DataFrame(
+        {
+            "layer": ["labour", "labour", "wood"],
+            "operation": ["sanding", "sawing", ""],
+            "cents": [3000, 2000, 700],
+            "rework_cents": [1000, 0, 0],
+            "usual_cents": [2000, 2000, 900],
+        }
+    )
+    svg = drawn(piece.anatomy(layers, lines, "57 in T-1", "USD", 0.01, DAY))
+    # sanding first time and rework, sawing, wood
+    assert svg.count('aria-roledescription="bar"') == 4
+    assert svg.count('aria-roledescription="tick"') == 2
+    assert ">50.00<" in svg
+    assert ">7.00<" in svg
+
+
+def test_the_spread_has_a_dot_a_piece() -> None:
+    frame = pl.DataFrame(
+        {
+            "piece": ["T-1", "T-2"],
+            "product": ["tray", "tray"],
+            "species": ["ash"] * 2,
+            "finish": ["oil"] * 2,
+            "unit_cents": [100, 300],
+        }
+    )
+    svg = drawn(piece.spread(frame, "2 pieces", "USD each", 0.01, "T-2", DAY))
+    assert svg.count('aria-roledescription="circle"') == 2
+    assert svg.count(f'fill="{DAY.other}"') == 1
+
+
+def test_waste_is_stacked_by_cause() -> None:
+    frame = pl.DataFrame(
+        {
+            "month": [date(2026, 5, 1)],
+            "cup_g": [100.0],
+            "trimmed_g": [50.0],
+            "spilled_g": [20.0],
+            "pour_unexplained_g": [5.0],
+        }
+    )
+    svg = drawn(materials.waste_by_month(frame, "175 g wasted", "g", 1, DAY))
+    assert svg.count('aria-roledescription="bar"') == 4
+    for cause in materials.CAUSES.values():
+        assert cause in svg
+
+
+def test_a_yield_stands_with_its_lots() -> None:
+    groups = pl.DataFrame(
+        {
+            "level": ["ash", "elm"],
+            "lots": [1, 12],
+            "pieces": [3, 40],
+            "yield_share": [0.4, 0.3],
+            "low_share": [0.4, 0.2],
+            "high_share": [0.4, 0.5],
+        }
+    )
+    svg = drawn(materials.yields(groups, "from 30 to 40 %", DAY))
+    assert "elm (12 lots)" in svg.replace("  ", " ")
+    assert "ash (1 lot)" in svg.replace("  ", " ")
+    assert ">30%<" in svg
+
+
+RATES = pl.DataFrame(
+    {
+        "level": ["elm", "ash"], "pieces": [12, 40], "events": [5, 4], "rate": [5 / 12, 0.1], "low": [0.19, 0.04],
+        "high": [0.68, 0.23], "adjusted": [0.3, 0.12], "adjusted_low": [0.15, 0.06], "adjusted_high": [0.5, 0.2],
+        "chance_worse": [0.9, 0.1],
+    }
+)  # fmt: skip
+
+
+def test_the_forest_draws_both_rates_with_counts_and_intervals() -> None:
+    svg = drawn(rework.forest(RATES, "highest elm", DAY))
+    assert "elm 5 of 12" in svg.replace("  ", " ")
+    assert svg.count('aria-roledescription="rule mark"') + svg.count('aria-roledescription="rule"') == 4
+    assert "as counted" in svg
+    assert "others held equal" in svg
+
+
+def test_the_pareto_puts_the_dearest_defect_first() -> None:
+    frame = pl.DataFrame(
+        {
+            "defect": ["check", "bubble", "bubble"],
+            "action": ["rework", "rework", "scrap"],
+            "found": [1, 2, 1],
+            "pieces": [1, 2, 1],
+            "cents": [900, 500, 600],
+        }
+    )
+    svg = drawn(rework.pareto(frame, "bubble", "USD", 0.01, DAY))
+    assert svg.index(">bubble<") < svg.index(">check<")
+
+
+@pytest.mark.parametrize("outside", [True, False])
+def test_a_month_beyond_its_limits_is_marked(outside: bool) -> None:
+    frame = pl.DataFrame(
+        {
+            "month": [date(2026, 4, 1), date(2026, 5, 1)],
+            "pieces": [9, 9],
+            "rate": [0.1, 0.9],
+            "centre": [0.2, 0.2],
+            "lower": [0.0, 0.0],
+            "upper": [0.6, 0.6],
+            "outside": [False, outside],
+        }
+    )
+    svg = drawn(rework.control(frame, "a month", DAY))
+    assert (DAY.other in svg) == outside
+
+
+def test_thin_cells_are_small() -> None:
+    frame = pl.DataFrame(
+        {
+            "species": ["elm", "elm"],
+            "finish": ["oil", "flood coat"],
+            "pieces": [1, 40],
+            "events": [1, 10],
+            "rate": [1.0, 0.25],
+            "low": [0.2, 0.1],
+            "high": [1.0, 0.4],
+        }
+    )
+    chart = rework.grid(frame, "2 pairs", DAY).to_dict()
+    assert chart["encoding"]["size"]["field"] == "pieces"
+    assert "elm" in drawn(rework.grid(frame, "2 pairs", DAY))
+
+
+def test_rows_set_aside_are_counted_by_reason() -> None:
+    svg = drawn(files.set_aside(pl.DataFrame({"kind": ["Not a date", "Not a date", "No unit"]}), "Not a date", DAY))
+    assert ">2<" in svg
+    assert svg.index(">Not a date<") < svg.index(">No unit<")

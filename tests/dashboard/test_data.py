@@ -1,0 +1,97 @@
+"""The only reader of the published database."""
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from dashboard import data
+
+Publish = Callable[..., Path]
+
+
+def shop_row(name: str) -> dict[str, object]:
+    return {"row_id": 1, "name": name, "currency": "EUR", "units": "metric"}
+
+
+def test_the_newest_that_opens_is_read(published: Publish) -> None:
+    shop = published(settings__shop=[shop_row("first")])
+    published(settings__shop=[shop_row("second")])
+    assert data.open_book(shop).shop()["name"] == "second"
+    (shop / "database" / "shop-000003.duckdb").write_bytes(b"no database")
+    assert data.newest(shop).number == 3
+    assert data.open_book(shop).shop()["name"] == "second"
+
+
+def test_one_file_has_one_connection(published: Publish) -> None:
+    shop = published(settings__shop=[shop_row("one")])
+    assert data.open_book(shop) is data.open_book(shop)
+
+
+def test_an_open_book_goes_on_while_a_newer_one_is_published(published: Publish) -> None:
+    shop = published(settings__shop=[shop_row("old")])
+    old = data.open_book(shop)
+    published(settings__shop=[shop_row("new")])
+    assert data.open_book(shop).shop()["name"] == "new"
+    assert old.shop()["name"] == "old"
+    assert old.files().height == 0
+
+
+def test_a_database_made_anew_under_the_same_number_is_not_mistaken_for_the_old_one(published: Publish) -> None:
+    shop = published(settings__shop=[shop_row("before")])
+    assert data.open_book(shop).shop()["name"] == "before"
+    shutil.rmtree(shop / "database")
+    published(settings__shop=[shop_row("after")])
+    assert data.newest(shop).number == 1
+    assert data.open_book(shop).shop()["name"] == "after"
+
+
+def test_what_is_no_published_file_is_passed_over(tiny_shop: Path) -> None:
+    home = tiny_shop / "database"
+    home.mkdir()
+    for name in ("shop-000009.draft", "shop-9.duckdb", "shop-000002.duckdb.wal"):
+        (home / name).write_bytes(b"")
+    assert data.editions(tiny_shop) == []
+    with pytest.raises(data.NothingPublishedError):
+        data.open_book(tiny_shop)
+
+
+def test_the_book_can_only_be_read(published: Publish) -> None:
+    book = data.open_book(published(settings__shop=[shop_row("one")]))
+    with pytest.raises(duckdb.Error, match="read-only"):
+        book._frame("create table settings.mine (x int)")
+
+
+def test_a_missing_table_is_a_matter_of_version(published: Publish) -> None:
+    book = data.open_book(published(settings__shop=[shop_row("one")]))
+    with pytest.raises(data.OutdatedError):
+        book.months()
+
+
+def test_a_trace_names_both_records(published: Publish) -> None:
+    row = {"record": "hours", "file": "inbox/h.csv", "sheet": "", "row": 7, "state": "loaded", "row_id": 1}
+    paid = {"record": "settings.person_rate", "file": "shop.toml", "sheet": "people", "row": 2, "row_id": 2}
+    moved = {"row_id": 1, "paid_row_id": 2, "from_place": "labour", "to_place": "piece", "layer": "labour"}
+    sold = moved | {"from_place": "piece", "to_place": "sold"}
+    shop = published(
+        settings__shop=[shop_row("one")],
+        intake__row=[row, paid | {"state": "loaded"}],
+        settings__person_rate=[{"row_id": 2, "name": "Ada", "rate_cents": 3000}],
+        records__hours=[{"row_id": 1, "operation": "sanding", "seconds": 5400}],
+        cost__trace=[m | {"piece": "T-1", "cents": 4500} for m in (moved, sold)],
+    )
+    book = data.open_book(shop)
+    trace = book.piece_trace("T-1", "labour")
+    assert trace.select("file", "row", "paid_file", "paid_sheet", "paid_row").rows() == [
+        ("inbox/h.csv", 7, "shop.toml", "people", 2)
+    ]
+    found = book.records([1, 2, 99])
+    assert found[1]["operation"] == "sanding"
+    assert found[2]["rate_cents"] == 3000
+    assert set(found) == {1, 2}
+
+
+def test_rows_by_fate_of_no_files_are_none(published: Publish) -> None:
+    assert set(data.open_book(published(settings__shop=[shop_row("one")])).rows_by_fate().values()) == {0}

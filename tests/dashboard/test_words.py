@@ -1,0 +1,69 @@
+"""Figures as a maker reads them."""
+
+from datetime import date
+
+import pytest
+
+from dashboard import words
+from dashboard.words import MINUS, Money, units
+
+
+@pytest.mark.parametrize(
+    ("currency", "cents", "shown"),
+    [
+        ("USD", 123456, "$1,234.56"),
+        ("USD", -5, f"{MINUS}$0.05"),
+        ("EUR", 0, "€0.00"),
+        ("JPY", 1234, "¥1,234"),  # no minor units (ISO 4217)
+        ("SEK", 1234, "SEK 12.34"),
+        ("USD", None, "–"),
+    ],
+)
+def test_money_is_written_in_its_currency(currency: str, cents: int | None, shown: str) -> None:
+    assert Money(currency)(cents) == shown
+
+
+def test_money_in_sentences_leaves_out_its_minor_units() -> None:
+    assert Money("USD").round(-123456) == f"{MINUS}$1,235"
+    assert Money("USD").round(-40) == "$0"
+    assert Money("JPY").round(1234) == "¥1,234"
+
+
+def test_units_follow_the_shop() -> None:
+    # international pound and inch (1959): 1 lb = 453.59237 g; 1 board foot = 144 in³, from memory
+    assert units("us").heavy(453.59237) == "1.0 lb"
+    assert units("us").weight(453.59237) == "16.0 oz"
+    assert units("us").wood(144 * 0.254**3) == "1.0 bf"
+    assert units("metric").heavy(1500) == "1.5 kg"
+    assert units("metric").wood(2.0) == "2.0 dm³"
+    # what costs so much for a dm³ costs 2.36 times that for a board foot
+    assert units("us").per_wood.factor * units("us").wood.factor == pytest.approx(1)
+
+
+def test_a_rate_never_stands_alone() -> None:
+    # Wilson 95 % of 13 in 16: 0.5699 to 0.9341 (R's PropCIs and binom, as published with their examples)
+    assert words.rate(13, 16, 13 / 16, 0.5699, 0.9341) == "13 of 16, 81 % (57 to 93 %)"
+    assert words.rate(1, 2, None, None, None) == "1 of 2"
+
+
+def test_nothing_is_certain() -> None:
+    assert words.chance(0.9999) == "over 99 %"
+    assert words.chance(0.0001) == "under 1 %"
+    assert words.chance(0.5) == "50 %"
+
+
+def test_a_place_is_named_by_file_sheet_and_row() -> None:
+    assert words.place("inbox/a.xlsx", "2025", 14) == "inbox/a.xlsx, sheet 2025, row 14"
+    assert words.place("inbox/a.csv", "", 14) == "inbox/a.csv, row 14"
+    assert words.place("shop.toml", "people", 3) == "shop.toml, section people, entry 3"
+    assert words.place(None, None, None) == "no record: worked out"
+
+
+def test_words_of_counts_months_and_differences() -> None:
+    assert words.count(1, "piece") == "1 piece"
+    assert words.count(1200, "piece") == "1,200 pieces"
+    assert words.month(date(2026, 5, 1)) == "May 2026"
+    assert words.signed_share(-0.124) == f"{MINUS}12 points"
+    assert words.signed_share(0.05) == "+5 points"
+    assert words.article("ash tray") == "an ash tray"
+    assert words.plain(["T-1", "T-2"]) == "T-1; T-2"
