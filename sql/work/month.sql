@@ -12,7 +12,9 @@ last_days as (
     union all select max(on_date) from records.inspections
     union all select max(on_date) from records.counts
     union all select max(on_date) from records.payments
-    union all select max(finished) from records.pieces
+    union all select max(on_date) from records.orders
+    union all select max(on_date) from records.moves
+    union all select max(greatest(started, finished, ended, listed)) from records.pieces
 ),
 
 span as (
