@@ -10,6 +10,14 @@ from typing import Any
 
 PPM = 1_000_000
 
+MEASURES = (
+    *("bought", "counted", "mixed", "colourant", "deposited", "left in cup", "spilled", "trimmed", "other", "stuck"),
+)
+"""The kinds of figures in a balance of resin."""
+
+PRICED_BY = ("g", "kg", "oz", "lb", "ml", "l", "fl oz", "gal", "cm3", "m3", "bf", "m", "ft", "m2", "each", "kit")
+"""Units that a price list can be in; `sql/price/today.sql` turns them into base units."""
+
 
 @dataclass(frozen=True)
 class Setting:
@@ -139,6 +147,15 @@ SETTINGS: dict[str, SettingsTable] = {
                     "damp_pct", "number", 75.0, "A pour in a damper room is flagged; the product's data sheet decides."
                 ),
                 Setting("wet_wood_pct", "number", 12.0, "A pour on wood above this moisture is flagged."),
+                Setting("quote_days", "count", 30, "Days that a quote holds (common practice, no source)."),
+                Setting(
+                    "deposit",
+                    "share",
+                    Decimal("0.5"),
+                    "Share of the price asked for when an order is placed; it stands on the client's sheet.",
+                ),
+                Setting("quote_terms", "text", "", "Your own terms, a sentence or two on every client's sheet."),
+                Setting("kerf_mm", "number", 3.2, "Width of the saw's cut (common practice, no source: 1/8 in)."),
             ),
         ),
         SettingsTable(
@@ -271,6 +288,20 @@ SETTINGS: dict[str, SettingsTable] = {
             ),
         ),
         SettingsTable(
+            "price_list",
+            "price_list",
+            "What an item or a species of wood costs by a current price list; a quote uses it until a later receipt.",
+            (
+                _name("An item as it stands in purchases, or a species of wood."),
+                Setting("unit", "choice", "each", "What the price is for.", choices=PRICED_BY),
+            ),
+            "prices",
+            (
+                Setting("price", "money", None, "Price of `quantity` such units, with freight if there is any.", True),
+                Setting("quantity", "number", 1.0, "How many of the unit the price is for."),
+            ),
+        ),
+        SettingsTable(
             "event",
             "events",
             "A market or fair.",
@@ -278,6 +309,40 @@ SETTINGS: dict[str, SettingsTable] = {
                 _name("As it stands in sales, hours and purchases."),
                 Setting("day", "date", None, "Its day; the first one, if it has several."),
                 Setting("fee", "money", 0, "Its booth fee, where no receipt holds it."),
+            ),
+        ),
+        SettingsTable(
+            "purpose",
+            "purposes",
+            "What a pour of a purpose should leave on a piece; without it the shop's own weighed pours say so.",
+            (
+                Setting(
+                    "name",
+                    "choice",
+                    None,
+                    "As it stands in the pours.",
+                    required=True,
+                    choices=("seal", "inlay", "casting", "flood", "repour"),
+                ),
+                Setting("thickness_mm", "number", None, "How thick; a casting goes through the piece without it."),
+                Setting("share", "share", Decimal(1), "Part of the piece's top that it covers: a river's, an inlay's."),
+            ),
+        ),
+        SettingsTable(
+            "measure",
+            "measures",
+            "How far a kind of figure may be off (its standard error); a usual value stands in for what is not set.",
+            (
+                Setting(
+                    "name",
+                    "choice",
+                    None,
+                    "The kind of figure.",
+                    required=True,
+                    choices=MEASURES,
+                ),
+                Setting("share", "number", None, "Off by this share of the figure, all of its kind alike."),
+                Setting("grams", "number", None, "And by so many grams at each reading."),
             ),
         ),
         SettingsTable(

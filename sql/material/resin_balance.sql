@@ -1,57 +1,133 @@
--- One row per resin and month, in grams: what came in, where it went, what the book says is on the shelf.
+-- One row per resin and month, in grams and cents: what came in, where it went, what the book says is on the shelf.
 -- Opening and bought and missing receipts, less good, trimmed, left in cups, spilled, unexplained in pours, found short or
--- over by counts, other uses, is what is on hand at the month's end.
+-- over by counts, other uses, is what is on hand at the month's end. Colourant is in a mix but is no resin: the grams by fate
+-- are the resin's part. Of what is good, sound + in re-pours + in scrapped pieces is all.
 -- @key item, month
 -- @check abs(opening_g + bought_g + missing_g + found_g - good_g - trimmed_g - cup_g - spilled_g - pour_unexplained_g - other_g - shortage_g - on_hand_g) < 0.0005
-with resins as (select item from work.item where category = 'resin' and unit = 'mg'),
+-- @check abs(good_g - sound_g - in_repours_g - in_scrapped_g) < 0.0005
+-- @check opening_cents + bought_cents + missing_cents + found_cents - good_cents - trimmed_cents - cup_cents - spilled_cents - pour_unexplained_cents - other_cents - shortage_cents = on_hand_cents
+with resins as (
+    select item, case unit when 'mg' then 0.001 else density_ug_per_ul / 1000000 end as g_per_unit from work.item where category = 'resin' and unit in ('mg', 'ul')
+),
 
 bought as (
-    select item, month_of(on_date) as month, sum(quantity) as mg from work.lot where category = 'resin' group by item, month_of(on_date)
+    select item, month_of(bought_on) as month, sum(bought) as quantity, sum(landed_cents) as cents from cost.lot where category = 'resin' group by item, month_of(bought_on)
 ),
 
-missing as (select flow as item, month_of(on_date) as month, sum(quantity) as mg from work.missing group by flow, month_of(on_date)),
+opened as (
+    select lot.item, month_of(drawn.on_date) as month, sum(lot.bought) as quantity
+    from (select lot_id, min(on_date) as on_date from material._draw where lot_id > 0 group by lot_id) as drawn
+    join cost.lot on lot.lot_id = drawn.lot_id
+    group by lot.item, month_of(drawn.on_date)
+),
+
+missing as (select flow as item, month_of(on_date) as month, sum(quantity) as quantity from work.missing group by flow, month_of(on_date)),
 
 counted as (
-    select flow as item, month_of(on_date) as month, sum(greatest(found, 0)) as found_mg, sum(greatest(-found, 0)) as short_mg
-    from work.counted group by flow, month_of(on_date)
+    select flow as item, month_of(on_date) as month, sum(greatest(found, 0)) as found from work.counted group by flow, month_of(on_date)
 ),
 
-poured as (
+weighed as (
+    select item, on_date, sum(in_base(counts.quantity, counts.quantity_unit, unit, density_ug_per_ul, kit_ul)) as quantity
+    from records.counts join work.item using (item) where worth_cents is null group by item, on_date
+),
+
+on_shelf as (select item, month_of(on_date) as month, arg_max(quantity, on_date) as quantity, max(on_date) as on_date from weighed group by item, month_of(on_date)),
+
+drawn as (
     select
-        resin as item, month_of(on_date) as month, sum(resin_mg) as resin_mg,
-        -- colourant is in the mix but is no resin: the grams by fate are the resin's part of them
-        sum(case when mixed_mg > 0 then cut(good_mg, resin_mg, mixed_mg) else 0 end) as good_mg,
-        sum(case when mixed_mg > 0 then cut(trimmed_mg, resin_mg, mixed_mg) else 0 end) as trimmed_mg,
-        sum(case when mixed_mg > 0 then cut(coalesce(left_in_cup_mg, 0), resin_mg, mixed_mg) else 0 end) as cup_mg,
-        sum(case when mixed_mg > 0 then cut(coalesce(spilled_mg, 0), resin_mg, mixed_mg) else 0 end) as spilled_mg
-    from work.pour group by resin, month_of(on_date)
+        item, month_of(on_date) as month, sum(quantity) as quantity, sum(poured) as poured, sum(good) as good, sum(scrapped) as scrapped, sum(repour) as repour,
+        sum(trimmed) as trimmed, sum(cup) as cup, sum(spilled) as spilled, sum(unexplained) as unexplained, sum(other) as other, sum(short) as short, sum(expired) as expired
+    from material._draw group by item, month_of(on_date)
 ),
 
-drawn as (select flow as item, month_of(on_date) as month, sum(quantity) as mg from work.use where source = 'usage' group by flow, month_of(on_date)),
+-- each movement of cents once, by the record that caused it: a pour (its waste by cause, by grams), a count, or another use
+moved as (
+    select
+        item, on_date, row_id,
+        sum(case when from_place = 'imputed' then cents else 0 end) as imputed_cents,
+        sum(case when from_place = 'stock' and to_place <> 'receipt' and layer <> 'resin waste' then cents else 0 end) as kept_cents,
+        sum(case when from_place = 'stock' and to_place <> 'receipt' and layer = 'resin waste' then cents else 0 end) as waste_cents
+    from cost.trace
+    where item in (select item from resins) and (from_place = 'stock' or from_place = 'imputed' and to_place = 'stock')
+    group by item, on_date, row_id
+),
+
+causes as (
+    select
+        row_id, item, min(fate) as fate, sum(good) as good, sum(scrapped) as scrapped, sum(repour) as repour, sum(trimmed) as trimmed, sum(cup) as cup, sum(spilled) as spilled,
+        sum(unexplained) as unexplained
+    from material._draw group by row_id, item
+),
+
+shared as (
+    select
+        moved.item, month_of(moved.on_date) as month, moved.imputed_cents, counts.row_id is not null as by_count, coalesce(causes.fate, case when counts.row_id is null then 'other' else 'short' end) as fate,
+        moved.kept_cents, moved.waste_cents,
+        case when causes.good > 0 then cut(kept_cents, causes.scrapped, causes.good) else 0 end as scrapped_cents,
+        case when causes.good > 0 then cut(kept_cents, causes.repour, causes.good) else 0 end as repour_cents,
+        causes.trimmed + causes.cup + causes.spilled + causes.unexplained as all_waste,
+        case when all_waste > 0 then cut(waste_cents, causes.trimmed, all_waste) else 0 end as to_trimmed,
+        case when all_waste > 0 then cut(waste_cents, causes.trimmed + causes.cup, all_waste) else 0 end as to_cup,
+        case when all_waste > 0 then cut(waste_cents, causes.trimmed + causes.cup + causes.spilled, all_waste) else 0 end as to_spilled
+    from moved
+    left join causes on causes.row_id = moved.row_id and causes.item = moved.item
+    left join records.counts on counts.row_id = moved.row_id
+),
+
+cents as (
+    select
+        item, month, sum(case when by_count then 0 else imputed_cents end) as missing, sum(case when by_count then imputed_cents else 0 end) as found,
+        sum(case when fate = 'pour' then kept_cents else 0 end) as good, sum(scrapped_cents) as scrapped, sum(repour_cents) as repour,
+        sum(to_trimmed) as trimmed, sum(to_cup - to_trimmed) as cup, sum(to_spilled - to_cup) as spilled,
+        sum(case when fate = 'pour' then waste_cents - to_spilled else 0 end) as unexplained,
+        sum(case when fate = 'other' then kept_cents + waste_cents else 0 end) as other, sum(case when fate in ('short', 'expired') then kept_cents + waste_cents else 0 end) as short
+    from shared group by item, month
+),
 
 monthly as (
     select
-        resins.item, month.month,
-        coalesce(bought.mg, 0) as bought, coalesce(missing.mg, 0) as missing, coalesce(counted.found_mg, 0) as found, coalesce(counted.short_mg, 0) as short,
-        coalesce(poured.good_mg, 0) as good, coalesce(poured.trimmed_mg, 0) as trimmed, coalesce(poured.cup_mg, 0) as cup, coalesce(poured.spilled_mg, 0) as spilled,
-        coalesce(poured.resin_mg, 0) as poured, coalesce(drawn.mg, 0) as other
+        resins.item, resins.g_per_unit, month.month,
+        coalesce(bought.quantity, 0) as bought, coalesce(opened.quantity, 0) as opened, coalesce(missing.quantity, 0) as missing, coalesce(counted.found, 0) as found,
+        on_shelf.quantity as counted, on_shelf.on_date as counted_on, coalesce(drawn.quantity, 0) as drawn, drawn.* exclude (item, month, quantity),
+        coalesce(bought.cents, 0) as bought_cents, coalesce(cents.missing, 0) as missing_cents, coalesce(cents.found, 0) as found_cents, coalesce(cents.good, 0) as good_cents,
+        coalesce(cents.scrapped, 0) as scrapped_cents, coalesce(cents.repour, 0) as repour_cents, coalesce(cents.trimmed, 0) as trimmed_cents, coalesce(cents.cup, 0) as cup_cents,
+        coalesce(cents.spilled, 0) as spilled_cents, coalesce(cents.unexplained, 0) as unexplained_cents, coalesce(cents.other, 0) as other_cents, coalesce(cents.short, 0) as short_cents
     from resins
     cross join work.month
     left join bought on bought.item = resins.item and bought.month = month.month
+    left join opened on opened.item = resins.item and opened.month = month.month
     left join missing on missing.item = resins.item and missing.month = month.month
     left join counted on counted.item = resins.item and counted.month = month.month
-    left join poured on poured.item = resins.item and poured.month = month.month
+    left join on_shelf on on_shelf.item = resins.item and on_shelf.month = month.month
     left join drawn on drawn.item = resins.item and drawn.month = month.month
+    left join cents on cents.item = resins.item and cents.month = month.month
+),
+
+net as (
+    select
+        *, bought + missing + found - drawn as net,
+        bought_cents + missing_cents + found_cents - good_cents - trimmed_cents - cup_cents - spilled_cents - unexplained_cents - other_cents - short_cents as net_cents
+    from monthly
 ),
 
 running as (
-    select *, sum(bought + missing + found - short - poured - other) over (partition by item order by month rows unbounded preceding) as on_hand from monthly
+    select *, sum(net) over so_far as on_hand, sum(net_cents) over so_far as on_hand_cents from net
+    window so_far as (partition by item order by month rows unbounded preceding)
 )
 
 select
     item, month,
-    (on_hand - bought - missing - found + short + poured + other) / 1000 as opening_g,
-    bought / 1000 as bought_g, missing / 1000 as missing_g, poured / 1000 as poured_g, good / 1000 as good_g, trimmed / 1000 as trimmed_g, cup / 1000 as cup_g,
-    spilled / 1000 as spilled_g, (poured - good - trimmed - cup - spilled) / 1000 as pour_unexplained_g, other / 1000 as other_g,
-    found / 1000 as found_g, short / 1000 as shortage_g, on_hand / 1000 as on_hand_g
+    (on_hand - net) * g_per_unit as opening_g, bought * g_per_unit as bought_g, opened * g_per_unit as opened_g, missing * g_per_unit as missing_g,
+    coalesce(poured, 0) * g_per_unit as poured_g, coalesce(good, 0) * g_per_unit as good_g, coalesce(good - scrapped - repour, 0) * g_per_unit as sound_g,
+    coalesce(repour, 0) * g_per_unit as in_repours_g, coalesce(scrapped, 0) * g_per_unit as in_scrapped_g, coalesce(trimmed, 0) * g_per_unit as trimmed_g,
+    coalesce(cup, 0) * g_per_unit as cup_g, coalesce(spilled, 0) * g_per_unit as spilled_g, coalesce(unexplained, 0) * g_per_unit as pour_unexplained_g,
+    coalesce(other, 0) * g_per_unit as other_g, found * g_per_unit as found_g, coalesce(short, 0) * g_per_unit as shortage_g, coalesce(expired, 0) * g_per_unit as expired_g,
+    on_hand * g_per_unit as on_hand_g, counted * g_per_unit as counted_g, counted_on,
+    cast(on_hand_cents - net_cents as bigint) as opening_cents, cast(bought_cents as bigint) as bought_cents, cast(missing_cents as bigint) as missing_cents,
+    cast(found_cents as bigint) as found_cents, cast(good_cents + trimmed_cents + cup_cents + spilled_cents + unexplained_cents as bigint) as poured_cents,
+    cast(good_cents as bigint) as good_cents, cast(good_cents - scrapped_cents - repour_cents as bigint) as sound_cents, cast(repour_cents as bigint) as in_repours_cents,
+    cast(scrapped_cents as bigint) as in_scrapped_cents, cast(trimmed_cents as bigint) as trimmed_cents, cast(cup_cents as bigint) as cup_cents,
+    cast(spilled_cents as bigint) as spilled_cents, cast(unexplained_cents as bigint) as pour_unexplained_cents, cast(other_cents as bigint) as other_cents,
+    cast(short_cents as bigint) as shortage_cents, cast(on_hand_cents as bigint) as on_hand_cents
 from running

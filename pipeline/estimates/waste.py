@@ -1,0 +1,192 @@
+"""What was wasted where only some pours were weighed, and how much of the wood became work: sums with intervals.
+
+Both are ratios: waste over what was mixed, finished over bought. The interval of a ratio of sums takes the spread to
+grow with the size of each (ratio estimator under a model whose variance is proportional to size: R. M. Royall,
+Biometrika 57, 1970; from memory), and Student's t for the few that were weighed.
+"""
+
+import csv
+from dataclasses import dataclass
+from importlib.resources import files
+
+import numpy as np
+import polars as pl
+from scipy.special import stdtrit
+
+from pipeline.estimates import Node
+from pipeline.estimates._intervals import Floats
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """`share` = sum of parts over sum of sizes among the known; `variance` = scatter of a part by unit of size."""
+
+    share: float
+    variance: float
+    size: float
+    number: int
+
+    def total(self, unknown: float) -> tuple[float, float]:
+        """Expected part of `unknown` further size, and its standard error (nan with fewer than two known)."""
+        if not self.number:
+            return float("nan"), float("nan")
+        return self.share * unknown, float(np.sqrt(self.variance * unknown * (self.size + unknown) / self.size))
+
+
+def ratio(part: Floats, size: Floats) -> Ratio:
+    """The ratio of known parts to their sizes (> 0). A single one has no scatter: its variance is nan."""
+    if not len(size):
+        return Ratio(float("nan"), float("nan"), 0.0, 0)
+    share = float(part.sum() / size.sum())
+    variance = float(np.sum((part - share * size) ** 2 / size) / (len(size) - 1)) if len(size) > 1 else float("nan")
+    return Ratio(share, variance, float(size.sum()), len(size))
+
+
+def half_width(error: float, freedom: float, level: float = 0.95) -> float:
+    """Half the width of an interval of Student's t; nan where nothing is known of the error."""
+    return float(stdtrit(freedom, 0.5 + level / 2) * error) if freedom >= 1 and np.isfinite(error) else float("nan")
+
+
+FIGURE = {"figure": "VARCHAR", "value": "DOUBLE", "unit": "VARCHAR", "source": "VARCHAR", "certainty": "VARCHAR"}
+
+
+def figures(_: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`material.figure`: the table of reference figures for resin."""
+    text = files("pipeline.reference").joinpath("resin.csv").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(text.splitlines()))
+    return pl.DataFrame(rows, schema=list(FIGURE)).with_columns(pl.col("value").cast(pl.Float64))
+
+
+CAUSES = {
+    "left in cup": "left_in_cup_mg",
+    "spilled": "spilled_mg",
+    "trimmed": "trimmed_mg",
+    "unexplained": "unexplained_mg",
+}
+WASTE = {
+    "resin": "VARCHAR",
+    "purpose": "VARCHAR",
+    "cause": "VARCHAR",
+    "pours": "BIGINT",
+    "weighed_pours": "BIGINT",
+    "mixed_g": "DOUBLE",
+    "weighed_mixed_g": "DOUBLE",
+    "weighed_g": "DOUBLE",
+    "waste_g": "DOUBLE",
+    "waste_low_g": "DOUBLE",
+    "waste_high_g": "DOUBLE",
+    "waste_share": "DOUBLE",
+}
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What some pours wasted, in grams: `known` was weighed, `total` is of all, `error` its standard error."""
+
+    pours: int
+    weighed_pours: int
+    mixed: float
+    weighed_mixed: float
+    known: float
+    total: float
+    error: float
+    freedom: float
+
+    def row(self) -> dict[str, object]:
+        half = 0.0 if self.error == 0 else half_width(self.error, self.freedom)
+        return {
+            "pours": self.pours,
+            "weighed_pours": self.weighed_pours,
+            "mixed_g": self.mixed,
+            "weighed_mixed_g": self.weighed_mixed,
+            "weighed_g": self.known,
+            "waste_g": _finite(self.total),
+            # no less than what was weighed, no more than that and all of the rest
+            "waste_low_g": _finite(max(self.total - half, min(self.known, self.total))),
+            "waste_high_g": _finite(min(self.total + half, self.known + self.mixed - self.weighed_mixed)),
+            "waste_share": _finite(self.total / self.mixed),
+        }
+
+
+def waste(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`material.waste`: waste by resin, purpose and cause, of all pours, from those that were weighed.
+
+    Pours of one resin and purpose are a stratum; purpose "all" adds the strata up. A stratum with fewer than two
+    weighed pours takes the ratio of all strata, and where even that is unknown the interval is open (null).
+    """
+    pours = tables["work.pour"].filter(pl.col("mixed_mg") > 0, pl.col("resin").is_not_null()).sort("pour")
+    pours = pours.with_columns(
+        pl.col("purpose").fill_null("not known"),
+        *(pl.col(name).fill_null(0) for name in CAUSES.values()),
+        known=~pl.col("estimated").fill_null(False) & (pl.col("pieces") > 0),
+    ).with_columns(all_waste=pl.sum_horizontal(*CAUSES.values()))
+    rows: list[dict[str, object]] = []
+    for resin in pours["resin"].unique().sort():
+        every = pours.filter(pl.col("resin") == resin)
+        strata = {p: every.filter(pl.col("purpose") == p) for p in every["purpose"].unique().sort()}
+        for cause, column in {"all": "all_waste", **CAUSES}.items():
+            parts = {purpose: _stratum(stratum, every, column) for purpose, stratum in strata.items()}
+            parts["all"] = _sum(list(parts.values()))
+            rows += [{"resin": resin, "purpose": p, "cause": cause, **part.row()} for p, part in parts.items()]
+    return pl.DataFrame(rows, schema={name: _POLARS[kind] for name, kind in WASTE.items()})
+
+
+_POLARS = {"VARCHAR": pl.String, "BIGINT": pl.Int64, "DOUBLE": pl.Float64}
+
+
+def _stratum(stratum: pl.DataFrame, every: pl.DataFrame, column: str) -> _Part:
+    known = stratum.filter("known")
+    model = known if known.height > 1 else every.filter("known")
+    found = ratio(_grams(model, column), _grams(model, "mixed_mg"))
+    mixed, weighed = float(_grams(stratum, "mixed_mg").sum()), float(_grams(known, "mixed_mg").sum())
+    named = float(_grams(known, column).sum())
+    whole = known.height == stratum.height
+    expected, error = (0.0, 0.0) if whole else found.total(mixed - weighed)
+    freedom = float("inf") if whole else found.number - 1
+    return _Part(stratum.height, known.height, mixed, weighed, named, named + expected, error, freedom)
+
+
+def _sum(parts: list[_Part]) -> _Part:
+    errors = np.array([part.error for part in parts])
+    freedoms = np.array([part.freedom for part in parts])
+    variance = float(np.sum(errors**2))
+    # Welch and Satterthwaite: the freedom of a sum of errors, each with its own
+    lost = float(np.sum(errors**4 / np.maximum(freedoms, 1)))
+    return _Part(
+        sum(part.pours for part in parts),
+        sum(part.weighed_pours for part in parts),
+        sum(part.mixed for part in parts),
+        sum(part.weighed_mixed for part in parts),
+        sum(part.known for part in parts),
+        sum(part.total for part in parts),
+        float(np.sqrt(variance)),
+        variance**2 / lost if lost > 0 else float("inf"),
+    )
+
+
+def _grams(frame: pl.DataFrame, column: str) -> Floats:
+    return frame[column].to_numpy().astype(float) / 1000
+
+
+def _finite(value: float) -> float | None:
+    return value if np.isfinite(value) else None
+
+
+NODES = (
+    Node(
+        "material.figure",
+        (),
+        FIGURE,
+        figures,
+        "One row per figure of the trade that stands in where a shop has none of its own, with its source.",
+        ("figure",),
+    ),
+    Node(
+        "material.waste",
+        ("work.pour",),
+        WASTE,
+        waste,
+        "One row per resin, purpose and cause: what all pours wasted, by those weighed, with a 95 % interval.",
+        ("resin", "purpose", "cause"),
+    ),
+)
