@@ -6,11 +6,13 @@ Each command imports what it needs when it runs, so that `kerfledger --help` is 
 import argparse
 import json
 import os
+import shlex
 import sys
 import tempfile
 import traceback
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -80,6 +82,36 @@ def demo(arguments: Arguments) -> int:
     return FINE if arguments.no_show else _show(folder, arguments.port)
 
 
+def new(arguments: Arguments) -> int:
+    from pipeline.entry import WORKBOOK, new_shop
+
+    folder: Path = arguments.folder
+    new_shop(folder, arguments.start or date.today().replace(month=1, day=1))
+    named = shlex.quote(str(folder))
+    print(f"A new shop is in {folder}. Next:")
+    print(f"  1. Look through {folder / 'shop.toml'}: who works, what an hour is worth, rent, machines, channels.")
+    print(f"  2. Put your files into {folder / 'inbox'}, and write what stands nowhere yet into {folder / WORKBOOK}.")
+    print(f"  3. kerfledger refresh {named} && kerfledger show {named}")
+    return FINE
+
+
+def map_file(arguments: Arguments) -> int:
+    from pipeline import proposal
+    from pipeline.reports import mapped
+    from pipeline.shop import load
+
+    shop = load(arguments.folder)
+    proposals = proposal.propose(shop, arguments.file, arguments.record or "")
+    saved = proposal.save(shop, proposals) if arguments.save else []
+    named = shlex.quote(str(arguments.folder))
+    text = [
+        *mapped.text(proposals, named, bool(saved)),
+        *(f"Saved {path}: look it through, then refresh." for path in saved),
+    ]
+    _print(mapped.data(proposals), text, arguments.json)
+    return FINE if saved or all(p.used for p in proposals) else FINDINGS
+
+
 def refresh(arguments: Arguments) -> int:
     return _refresh(arguments.folder, arguments.json)
 
@@ -109,9 +141,25 @@ def check(arguments: Arguments) -> int:
     from pipeline.reports import check as report
 
     with _open(arguments.folder) as con:
-        found = report.findings(con)
+        if arguments.set_aside:
+            return _write_set_aside(con, arguments.folder, arguments.set_aside)
+        found = report.findings(con, shlex.quote(str(arguments.folder)))
     _print([asdict(finding) for finding in found], report.text(found, _digits(arguments.folder)), arguments.json)
     return FINDINGS if any(finding.severity == "error" for finding in found) else FINE
+
+
+def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path) -> int:
+    from pipeline import mends
+    from pipeline.shop import load
+
+    if file.exists():
+        raise UserError("This file is there already; it stays as it is.", str(file), "Name a new one.")
+    shop = load(folder)
+    found = mends.set_aside(shop, con.execute("from intake.rejected order by file, sheet, row").pl())
+    file.write_text(mends.csv_text(found), encoding="utf-8", newline="")
+    print(f"{found.height} of the rows set aside are in {file}, with the reason of each and a mark to know it by.")
+    print(f"Mend their cells, put the file into {shop.path(mends.FOLDER)} and refresh: each then stands for its row.")
+    return FINE
 
 
 def peek(arguments: Arguments) -> int:
@@ -142,7 +190,7 @@ def _refresh(folder: Path, as_json: bool) -> int:
 
     summary = refresh(load(folder), _progress())
     _progress_end()
-    _print(data(summary), text(summary), as_json)
+    _print(data(summary), text(summary, shlex.quote(str(folder))), as_json)
     return FINE if summary.published else FINDINGS
 
 
@@ -218,6 +266,25 @@ def _add_demo(parser: argparse.ArgumentParser) -> None:
     _port(parser)
 
 
+def _add_new(parser: argparse.ArgumentParser) -> None:
+    _shop(parser, figures=False)
+    help_ = "the day the records begin (default: the first day of this year)"
+    parser.add_argument("--start", type=date.fromisoformat, metavar="DATE", help=help_)
+
+
+def _add_map(parser: argparse.ArgumentParser) -> None:
+    _shop(parser)
+    parser.add_argument("file", type=Path, metavar="FILE", help="a file in the shop's inbox")
+    parser.add_argument("--as", dest="record", metavar="RECORD", help="the record that it holds, such as sales")
+    parser.add_argument("--save", action="store_true", help="save the mapping in mappings/, to be edited there")
+
+
+def _add_check(parser: argparse.ArgumentParser) -> None:
+    _shop(parser)
+    help_ = "write the rows set aside to this CSV, to be mended and put into mends/"
+    parser.add_argument("--set-aside", type=Path, metavar="FILE.csv", help=help_)
+
+
 def _add_show(parser: argparse.ArgumentParser) -> None:
     _shop(parser, figures=False)
     _port(parser)
@@ -239,6 +306,14 @@ COMMANDS = (
     Command(
         "demo", "make the demo shop, refresh it, print the month, show it", "kerfledger demo --no-show", _add_demo, demo
     ),
+    Command("new", "a new shop folder with settings and an entry workbook", "kerfledger new my-shop", _add_new, new),
+    Command(
+        "map",
+        "which column of a file is which field, to look at and to save",
+        "kerfledger map my-shop inbox/till.csv --save",
+        _add_map,
+        map_file,
+    ),
     Command(
         "refresh", "read the shop's files and publish a new database", "kerfledger refresh my-shop", _shop, refresh
     ),
@@ -246,7 +321,7 @@ COMMANDS = (
         "check",
         "what is wrong or missing, most valuable mend first; exit 1 on errors",
         "kerfledger check my-shop",
-        _shop,
+        _add_check,
         check,
     ),
     Command("show", "the dashboard, on this machine only", "kerfledger show my-shop", _add_show, show),

@@ -176,11 +176,11 @@ def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> 
     return proposal.mapping if proposal.sure else None
 
 
-def suggest(table: TextTable, shop: Shop, file: str = "") -> "Suggestion":
+def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> "Suggestion":
     """What a table may hold, with a confidence a column; see `pipeline.suggestion`."""
     from pipeline import suggestion  # it reads with the parsers of cleaning, which need this module
 
-    return suggestion.suggest(table, shop, file)
+    return suggestion.suggest(table, shop, file, record)
 
 
 def _has_needed(mapping: Mapping, table: TextTable) -> bool:

@@ -9,11 +9,13 @@ from typing import Any
 
 import polars as pl
 
-from pipeline import database, mapping, models
+from pipeline import database, mapping, mends, models
 from pipeline.cleaning import Cleaned, clean, reference
+from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
 from pipeline.linking import Linked, link
 from pipeline.mapping import Mapping
+from pipeline.mends import Mends
 from pipeline.readers import READERS, TextTable, read
 from pipeline.shop import Shop, load
 
@@ -21,6 +23,8 @@ READ_FOLDERS = ("inbox", "log", "mends")
 
 TEXT_SHOWN = 200
 """Characters of an ignored row that are kept, to be recognised by."""
+
+QUESTIONS_SHOWN = 3
 
 Schema = dict[str, type[pl.DataType]]
 FILE: Schema = {"file": pl.String, "sheet": pl.String, "record": pl.String, "mapping": pl.String, "how": pl.String}
@@ -38,6 +42,7 @@ class Summary:
     counts: dict[str, int] = field(default_factory=dict)
     seconds: dict[str, float] = field(default_factory=dict)
     checks: list[dict[str, Any]] = field(default_factory=list)
+    unmapped: list[tuple[str, str]] = field(default_factory=list)  # file, what is open about it
 
     @property
     def errors(self) -> list[dict[str, Any]]:
@@ -46,11 +51,12 @@ class Summary:
 
 @dataclass
 class Pile:
-    """What the files held: the cleaned tables, what each file was, and the rows that are no records."""
+    """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
     ignored: list[pl.DataFrame] = field(default_factory=list)
+    mends: Mends = field(default_factory=Mends)
 
 
 def refresh(shop: Shop, tell: Tell = lambda _: None) -> Summary:
@@ -67,8 +73,11 @@ def refresh(shop: Shop, tell: Tell = lambda _: None) -> Summary:
             pile = read_pile(shop, tell)
         with stage("link"):
             linked = link(pile.cleaned, shop)
+            linked.row = mends.superseded(linked.row, pile.mends)
+            linked.rejected = mends.at_their_place(linked.rejected, pile.mends)
             frames = tables(linked, pile)
             summary.counts = _counts(frames["intake.file"])
+            summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
         with stage("load"):
             database.load(draft.con, frames)
         with stage("models"):
@@ -90,7 +99,7 @@ def shop_files(shop: Shop) -> Iterator[Path]:
 
 def read_pile(shop: Shop, tell: Tell) -> Pile:
     """Read and clean every file. One that can't be read is listed with the reason; the others go on."""
-    pile = Pile()
+    pile = Pile(mends=mends.load(shop))
     mappings = mapping.load(shop.path("mappings"))
     home = shop.folder.resolve()
     for path in shop_files(shop):
@@ -102,6 +111,8 @@ def read_pile(shop: Shop, tell: Tell) -> Pile:
             pile.files.append(_file(name, "ignored", message=f"Files of this kind aren't read: {path.suffix or name}"))
         else:
             _read_file(pile, path, name, mappings, shop)
+    mends.left(pile.mends)
+    pile.ignored += _unused(pile.mends)
     return pile
 
 
@@ -111,20 +122,31 @@ def _read_file(pile: Pile, path: Path, name: str, mappings: list[Mapping], shop:
     except UserError as error:
         pile.files.append(_file(name, "unreadable", message=error.what))
         return
-    for table in found:
-        how = mapping.choose(mappings, name.removeprefix("inbox/"), table, shop)
-        pile.files.append(_entry(name, table, how))
+    for table in map(without_examples, found):
         pile.ignored.append(_lost(table.ignored, name, table.sheet))
+        if mends.is_mends(name, table):
+            pile.files.append(_file(name, "mends", table.sheet, table.frame.height + table.ignored.height))
+            continue
+        how = mapping.choose(mappings, name.removeprefix("inbox/"), table, shop)
+        pile.files.append(_entry(name, table, how, shop))
         if how and how.record:
-            pile.cleaned.append(clean(table, how, shop, name))
+            pile.cleaned.append(clean(*mends.apply(pile.mends, name, table, how), shop, name))
         else:
             pile.ignored.append(_lost(_as_ignored(table, how), name, table.sheet))
 
 
-def _entry(name: str, table: TextTable, how: Mapping | None) -> dict[str, Any]:
+def _unused(found: Mends) -> list[pl.DataFrame]:
+    entries = [(*place, reason, None) for place, reason in found.unused]
+    return [pl.DataFrame(entries, schema=IGNORED, orient="row")] if entries else []
+
+
+def _entry(name: str, table: TextTable, how: Mapping | None, shop: Shop) -> dict[str, Any]:
     rows = table.frame.height + table.ignored.height
+    if not how and not table.frame.height:
+        return _file(name, "ignored", table.sheet, rows, message="It holds no rows of a table.")
     if not how:
-        return _file(name, "unmapped", table.sheet, rows, message="No mapping says which record this table holds.")
+        questions = mapping.suggest(table, shop, name.removeprefix("inbox/")).questions
+        return _file(name, "unmapped", table.sheet, rows, message=" ".join(questions[:QUESTIONS_SHOWN]))
     word = how.name if how.name in ("canonical", "suggested") else "mapping file"
     return _file(name, word if how.record else "ignored", table.sheet, rows, how.record, how.name)
 
@@ -137,6 +159,8 @@ def _file(
 
 
 def _as_ignored(table: TextTable, how: Mapping | None) -> pl.DataFrame:
+    if not table.columns:
+        return table.ignored.clear()
     text = pl.concat_str(pl.exclude("row"), separator=" | ", ignore_nulls=True)
     reason = pl.lit("skipped by its mapping" if how else "no mapping").alias("reason")
     return table.frame.select("row", reason, text.alias("text"))

@@ -77,8 +77,11 @@ class _Column:
         return self.fits[known]
 
 
-def suggest(table: TextTable, shop: Shop, file: str = "") -> Suggestion:
-    """A proposal for `table`; `file` is its path below `inbox/`, whose words are a hint too."""
+def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> Suggestion:
+    """A proposal for `table`; `file` is its path below `inbox/`, whose words are a hint too.
+
+    With `record` the maker has said which record it holds, so that only its columns are open.
+    """
     found = _columns(table)
     open_columns = [c for c in found if not _is_private(c)]
     guesses = {name: _assign(open_columns, record, shop) for name, record in RECORDS.items()}
@@ -87,10 +90,11 @@ def suggest(table: TextTable, shop: Shop, file: str = "") -> Suggestion:
         for name in RECORDS
     }
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
-    best = ranked[0]
+    best = record or ranked[0]
     assigned = {guess.column: guess for guess in guesses[best]}
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
-    questions = tuple(_questions(best, scores, ranked, open_columns, guesses[best], shop))
+    rivals = [] if record else ranked
+    questions = tuple(_questions(best, scores, rivals, open_columns, guesses[best], shop))
     mapped = {g.field: g.header or g.column for g in columns_found if g.field}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped)
     return Suggestion(best, round(min(1.0, scores[best]), 3), not questions, columns_found, scores, questions, mapping)
@@ -335,15 +339,15 @@ def _hint(record: str, file: str, sheet: str) -> float:
 
 
 def _questions(
-    best: str, scores: dict[str, float], ranked: list[str], found: list[_Column], guesses: list[ColumnGuess], shop: Shop
+    best: str, scores: dict[str, float], rivals: list[str], found: list[_Column], guesses: list[ColumnGuess], shop: Shop
 ) -> Iterable[str]:
     record = RECORDS[best]
     by_field = {g.field: g for g in guesses if g.field}
     for field in record:
         if field.required and field.name not in by_field:
             yield f"No column is the {field.name} that {best} need."
-    if scores[best] - scores[ranked[1]] < MARGIN:
-        yield f"It could be {best} or {ranked[1]}."
+    if rivals and scores[best] - scores[rivals[1]] < MARGIN:
+        yield f"It could be {best} or {rivals[1]}."
     for guess in by_field.values():
         need = SURE if record.field(guess.field).required else FAIR
         if guess.confidence < need:

@@ -1,6 +1,7 @@
 """What is wrong or missing in a shop, most valuable mend first."""
 
 import json
+import shlex
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -34,11 +35,14 @@ class Finding:
     mend: str = ""
 
 
-def findings(con: duckdb.DuckDBPyConnection) -> list[Finding]:
-    """All findings of a published database: errors first, then by the cost that rests on them, then by rows."""
+def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR") -> list[Finding]:
+    """All findings of a published database: errors first, then by the cost that rests on them, then by rows.
+
+    `shop` is the folder as the maker named it, for the commands that the findings name.
+    """
     found = [
         *_checks(con),
-        *_unread(con),
+        *_unread(con, shop),
         *_set_aside(con),
         *_imputed(con),
         *_estimated(con),
@@ -81,14 +85,15 @@ def _example(row: str | None) -> str:
     return f"such as {told}" if told else ""
 
 
-def _unread(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+def _unread(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
     query = "select * from intake.file where how in ('unreadable', 'unmapped') order by file, sheet"
     for row in _rows(con, query):
         where = place(row["file"], row["sheet"], None)
         if row["how"] == "unreadable":
             yield Finding("error", "unreadable", "A file can't be read", 1, None, where, row["message"])
         else:
-            mend = f"See how it reads with: kerfledger peek {row['file']}; then say in mappings/ what it holds."
+            mend = f"Settle it with: kerfledger map {shop} {shlex.quote(row['file'])}"
+            where += f": {row['message']}" if row["message"] else ""
             yield Finding("warning", "unmapped", "A table that no mapping knows", row["rows"], None, where, mend)
 
 

@@ -1,5 +1,6 @@
 """What a refresh says when it is done."""
 
+import shlex
 from collections.abc import Iterator
 from typing import Any
 
@@ -21,11 +22,12 @@ def data(summary: Summary) -> dict[str, Any]:
         "counts": summary.counts,
         "seconds": summary.seconds,
         "checks": summary.checks,
+        "unmapped": [{"file": file, "open": questions} for file, questions in summary.unmapped],
     }
 
 
-def text(summary: Summary) -> Iterator[str]:
-    """The summary as lines of text."""
+def text(summary: Summary, shop: str = "DIR") -> Iterator[str]:
+    """The summary as lines of text; `shop` is the folder as the maker named it."""
     counts = summary.counts
     yield f"{count(counts['rows'], 'row')} in {count(counts['files'], 'file')}:"
     for key, words in _WORDS.items():
@@ -33,9 +35,12 @@ def text(summary: Summary) -> Iterator[str]:
     for how in ("unreadable", "unmapped"):
         if counts[how]:
             yield f"  {counts[how]:>9,}  {how} {'file' if counts[how] == 1 else 'files'}"
+    for file, questions in dict(reversed(summary.unmapped)).items():
+        yield f"  {file}: {questions}"
+        yield f"    settle it with: kerfledger map {shop} {shlex.quote(file)}"
     warnings = sum(check["severity"] == "warning" and check["rows"] > 0 for check in summary.checks)
     if counts["set_aside"] or warnings or counts["unreadable"] or counts["unmapped"]:
-        yield "  What to mend, most valuable first: kerfledger check"
+        yield f"  What to mend, most valuable first: kerfledger check {shop}"
     total = sum(summary.seconds.values())
     yield f"{total:.1f} s ({', '.join(f'{name} {seconds:.1f}' for name, seconds in summary.seconds.items())})"
     if summary.published:

@@ -1,0 +1,32 @@
+"""A new shop folder: its folders, a `shop.toml` that says what can be set and why, a workbook to enter records in."""
+
+from datetime import date
+from pathlib import Path
+
+from pipeline.entry import settings_file, workbook
+from pipeline.errors import UserError
+from pipeline.shop import FOLDERS, Shop, load
+
+WORKBOOK = "inbox/entry.xlsx"
+
+
+def new_shop(folder: Path, start: date) -> Shop:
+    """Make a shop in `folder`, whose records begin on `start`. What else is in the folder stays as it is.
+
+    Raises `UserError` where there is a shop already, or where a file stands in the way.
+    """
+    settings = folder / "shop.toml"
+    if settings.exists():
+        raise UserError("This folder holds a shop already; it stays as it is.", str(folder), "Name a new folder.")
+    for path in (folder, *(folder / name for name in FOLDERS)):
+        if path.exists() and not path.is_dir():
+            raise UserError("A file stands where a folder should be.", str(path), "Name a new folder.")
+    book = folder / WORKBOOK
+    if book.exists():
+        raise UserError("An entry workbook is there already; it stays as it is.", str(book), "Name a new folder.")
+    for name in FOLDERS:
+        (folder / name).mkdir(parents=True, exist_ok=True)
+    settings.write_text(settings_file.text(start), encoding="utf-8")
+    shop = load(folder)
+    workbook.write(book, shop)
+    return shop
