@@ -27,6 +27,29 @@ KEPT = 3
 
 LOCK_WAIT_S = 600.0
 
+SAVED_QUOTE = {
+    "quote": "VARCHAR",
+    "file": "VARCHAR",
+    "on_date": "DATE",
+    "product": "VARCHAR",
+    "species": "VARCHAR",
+    "finish": "VARCHAR",
+    "quantity": "BIGINT",
+    "channel": "VARCHAR",
+    "quoted_price_cents": "BIGINT",
+    "predicted_10_cents": "BIGINT",
+    "predicted_50_cents": "BIGINT",
+    "predicted_80_cents": "BIGINT",
+    "predicted_90_cents": "BIGINT",
+    "quoted_labour_cents": "BIGINT",
+    "quoted_machine_cents": "BIGINT",
+    "quoted_overhead_cents": "BIGINT",
+    "quoted_material_cents": "BIGINT",
+    "quoted_rework_cents": "BIGINT",
+    "quoted_hours": "DOUBLE",
+}
+"""The columns of intake.quote: `quotes/<tag>.json` holds one, under these names, and more for its sheet."""
+
 INTAKE: dict[str, tuple[str, dict[str, str]]] = {
     "file": (
         "One row per table of a file: how it was read, and what became of its rows.",
@@ -81,6 +104,10 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
     "unlinked": (
         "One row per tag that leads to no piece, lot or order.",
         {"row_id": "BIGINT", "record": "VARCHAR", "field": "VARCHAR", "tag": "VARCHAR"},
+    ),
+    "quote": (
+        "One row per saved quote: what was asked for, the cost predicted for one unit, and the price.",
+        SAVED_QUOTE,
     ),
     "closed": (
         "One row per line or figure of a month that was closed, as it stood then.",

@@ -1,16 +1,8 @@
 -- One row per finished piece or run: what it took, what that cost and would cost today, and what it sold for.
--- Area and volume are of the whole run; `unit_number` counts its first unit. Material at today's prices is each quantity
--- that went in at the price of the last receipt of its kind.
+-- Area and volume are of the whole run; `unit_number` counts its first unit.
 -- @key piece
 with materials as (
-    select
-        trace.piece, sum(trace.cents) as cents,
-        sum(case when today.quantity > 0 and trace.quantity is not null then cut(today.cents, trace.quantity, today.quantity) else trace.cents end) as cents_today
-    from cost.trace
-    left join work.lot on lot.lot_id = trace.paid_row_id
-    left join price.today on today.flow = coalesce(lot.flow, trace.item)
-    where trace.from_place = 'stock' and trace.to_place = 'piece'
-    group by trace.piece
+    select piece, sum(material_cents) as cents, sum(material_cents_today) as cents_today from price.material group by piece
 ),
 
 labour as (
