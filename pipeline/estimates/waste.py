@@ -172,6 +172,72 @@ def _finite(value: float) -> float | None:
     return value if np.isfinite(value) else None
 
 
+WOOD = {
+    "factor": "VARCHAR",
+    "level": "VARCHAR",
+    "lots": "BIGINT",
+    "closed_lots": "BIGINT",
+    "pieces": "BIGINT",
+    **dict.fromkeys(
+        (
+            *("bought_dm3", "finished_dm3", "shaped_dm3", "in_work_dm3", "scrapped_dm3", "lost_dm3", "kerf_dm3"),
+            *("offcut_dm3", "on_hand_dm3", "gone_dm3", "board_feet"),
+            *("yield_share", "low_share", "high_share", "gone_yield_share", "gone_low_share", "gone_high_share"),
+        ),
+        "DOUBLE",
+    ),
+    "landed_cents": "BIGINT",
+    "cents_per_finished_dm3": "BIGINT",
+    "cents_per_finished_board_foot": "BIGINT",
+}
+FACTORS = {"species": "species", "supplier": "supplier", "form": "form", "size": "purchase_size"}
+DM3_PER_BOARD_FOOT = 2.359737216
+
+
+def wood_group(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`material.wood_group`: yield of the lots from which something was cut, by species, supplier, form and size."""
+    lots = tables["material.wood_yield"].filter(pl.col("yield_share").is_not_null())
+    by = [(factor, pl.col(name).fill_null("not known")) for factor, name in FACTORS.items()]
+    groups = [
+        lots.group_by(level.alias("level")).agg(pl.lit(factor).alias("factor"), *_wood_sums())
+        for factor, level in [*by, ("all", pl.lit("all wood"))]
+        if lots.height
+    ]
+    if not groups:
+        return pl.DataFrame(schema={name: _POLARS[kind] for name, kind in WOOD.items()})
+    frame = pl.concat(groups).sort("factor", "level")
+    share, error = pl.col("gone_yield_share"), (pl.col("_variance") / pl.col("gone_dm3")).sqrt()
+    half = pl.Series("half", stdtrit(np.maximum(frame["lots"].to_numpy() - 1, 1), 0.975))
+    sure = pl.col("lots") > 1
+    per_dm3 = pl.col("landed_cents") / pl.col("finished_dm3")
+    return frame.with_columns(
+        gone_low_share=pl.when(sure).then((share - half * error).clip(lower_bound=0)),
+        gone_high_share=pl.when(sure).then((share + half * error).clip(upper_bound=1)),
+        cents_per_finished_dm3=pl.when(pl.col("finished_dm3") > 0).then(per_dm3.round()).cast(pl.Int64),
+        cents_per_finished_board_foot=pl.when(pl.col("finished_dm3") > 0)
+        .then((per_dm3 * DM3_PER_BOARD_FOOT).round())
+        .cast(pl.Int64),
+    ).select(list(WOOD))
+
+
+def _wood_sums() -> list[pl.Expr]:
+    """The sums of a group, its yield, the quarters of its lots, and the scatter of their finished parts."""
+    part, size = pl.col("finished_dm3"), pl.col("gone_dm3")
+    share = part.sum() / size.sum()
+    summed = [name for name in WOOD if name.endswith("_dm3") and not name.startswith("cents")]
+    return [
+        pl.len().cast(pl.Int64).alias("lots"),
+        pl.col("lot_closed").sum().cast(pl.Int64).alias("closed_lots"),
+        pl.col("pieces").sum(),
+        *(pl.col(name).sum() for name in (*summed, "board_feet", "landed_cents")),
+        (part.sum() / pl.col("bought_dm3").sum()).alias("yield_share"),
+        pl.col("yield_share").quantile(0.25, "linear").alias("low_share"),
+        pl.col("yield_share").quantile(0.75, "linear").alias("high_share"),
+        pl.when(size.sum() > 0).then(share).alias("gone_yield_share"),
+        (((part - share * size) ** 2 / size).sum() / (pl.len() - 1)).alias("_variance"),
+    ]
+
+
 NODES = (
     Node(
         "material.figure",
@@ -188,5 +254,13 @@ NODES = (
         waste,
         "One row per resin, purpose and cause: what all pours wasted, by those weighed, with a 95 % interval.",
         ("resin", "purpose", "cause"),
+    ),
+    Node(
+        "material.wood_group",
+        ("material.wood_yield",),
+        WOOD,
+        wood_group,
+        "One row per group of wooden lots (by species, supplier, form, size, or all): how much became finished pieces.",
+        ("factor", "level"),
     ),
 )

@@ -1,31 +1,113 @@
--- One row per wooden lot: how much of it ended in finished pieces, and what a finished cubic decimetre of it cost.
--- Yield is finished volume over the volume bought, of lots from which something was cut.
+-- One row per wooden lot: where its volume went, how much of it ended in finished pieces, and what that cost.
+-- Bought = finished + shaped away (planed, carved, sanded) + in work + scrapped (whole blanks, test pieces too) + used without a
+-- piece + sold as such + lost + kerf + offcut + on hand. No record holds the kerf: it is half the edge of each blank (length +
+-- width, as neighbours share a cut) x thickness x the saw's kerf, no more than is left over. Offcut is the rest of a closed lot.
+-- Yield is finished over bought; yield of what is gone leaves out what is on hand, in work or sold.
+-- Board feet: boards by surface measure (width in inches x length in feet / 12, rounded to the whole, exact halves up, x
+-- thickness, under an inch counts as one: the tally of americanhardwood.org, "Measurement", and goodwoodcorp.com). Slabs with
+-- live edges and rounds have no such rule: their solid volume, by the width or the diameter as written.
 -- @key lot_id
-with cut_out as (
-    select
-        flow.lot_id,
-        sum(flow.to_quantity - flow.from_quantity) as blank_mm3,
-        -- a blank cut from several lots gives each its share of the finished volume
-        sum(case when use.quantity > 0 and piece.status not in ('in progress', 'scrapped', 'lost')
-                 then cut(piece.volume_mm3, flow.to_quantity - flow.from_quantity, use.quantity) else 0 end) as finished_mm3,
-        sum(case when use.quantity > 0 and piece.status in ('scrapped', 'lost')
-                 then cut(piece.volume_mm3, flow.to_quantity - flow.from_quantity, use.quantity) else 0 end) as scrapped_mm3,
-        count(distinct piece.piece) as pieces
+-- @check abs(bought_dm3 - finished_dm3 - shaped_dm3 - in_work_dm3 - scrapped_dm3 - other_dm3 - sold_dm3 - lost_dm3 - kerf_dm3 - offcut_dm3 - on_hand_dm3) < 0.000001
+with draws as (
+    select flow.lot_id, flow.use_id, flow.from_quantity, flow.to_quantity - flow.from_quantity as mm3, use.source, use.row_id
     from work.flow
-    join work.use on use.use_id = flow.use_id and use.source = 'blank'
-    join work.piece on piece.row_id = use.row_id
-    group by flow.lot_id
+    join work.use on use.use_id = flow.use_id
+    where flow.flow like 'wood/%'
+),
+
+-- a draw that names several pieces goes to them alike
+named as (
+    select draws.*, piece.piece, 1 as part, 1 as parts from draws join work.piece on piece.row_id = draws.row_id where draws.source = 'blank'
+    union all
+    select draws.*, bridge.piece,
+        row_number() over (partition by draws.use_id, draws.lot_id, draws.from_quantity order by bridge.piece),
+        count(*) over (partition by draws.use_id, draws.lot_id, draws.from_quantity)
+    from draws join records.usage_piece as bridge on bridge.row_id = draws.row_id where draws.source = 'usage'
+),
+
+taken as (select lot_id, piece, sum(cut(mm3, part, parts) - cut(mm3, part - 1, parts)) as mm3 from named group by lot_id, piece),
+
+whole as (select *, sum(mm3) over (partition by piece) as all_mm3 from taken),
+
+sawn as (
+    select
+        piece,
+        cast(case when blank_length_um is not null and blank_width_um is not null then blank_length_um + blank_width_um
+                  else coalesce(diameter_um + diameter_um, length_um + width_um) end as double)
+            * coalesce(blank_thickness_um, thickness_um) / 1000000 * coalesce(quantity, 1) as edge_mm2
+    from records.pieces
+),
+
+cut_out as (
+    select
+        whole.lot_id, count(*) as pieces, sum(whole.mm3) as blank_mm3,
+        sum(case when piece.status = 'in progress' then whole.mm3 else 0 end) as in_work_mm3,
+        sum(case when piece.status in ('scrapped', 'lost', 'test') then whole.mm3 else 0 end) as scrapped_mm3,
+        -- a blank cut from several lots gives each its share of the finished volume
+        sum(case when piece.status not in ('in progress', 'scrapped', 'lost', 'test') then cut(coalesce(piece.volume_mm3, 0), whole.mm3, whole.all_mm3) else 0 end) as finished_mm3,
+        sum(coalesce(sawn.edge_mm2 * shop.kerf_mm * whole.mm3 / whole.all_mm3, 0)) as kerf_mm3
+    from whole
+    join work.piece on piece.piece = whole.piece
+    join sawn on sawn.piece = whole.piece
+    cross join settings.shop
+    group by whole.lot_id
+),
+
+elsewhere as (
+    select
+        lot_id, sum(mm3) as drawn_mm3, sum(case when source = 'lot sale' then mm3 else 0 end) as sold_mm3, sum(case when source = 'lot loss' then mm3 else 0 end) as lost_mm3
+    from draws group by lot_id
+),
+
+parts as (
+    select
+        lot.*, coalesce(cut_out.pieces, 0) as pieces, coalesce(elsewhere.drawn_mm3, 0) as drawn_mm3, coalesce(cut_out.blank_mm3, 0) as blank_mm3, coalesce(cut_out.in_work_mm3, 0) as in_work_mm3,
+        coalesce(cut_out.scrapped_mm3, 0) as scrapped_mm3, coalesce(cut_out.finished_mm3, 0) as finished_mm3, coalesce(elsewhere.sold_mm3, 0) as sold_mm3,
+        coalesce(elsewhere.lost_mm3, 0) as lost_mm3, coalesce(cut_out.kerf_mm3, 0) as all_kerf_mm3,
+        lot.bought - lot.on_hand - coalesce(elsewhere.drawn_mm3, 0) as closed_mm3
+    from cost.lot
+    left join cut_out on cut_out.lot_id = lot.lot_id
+    left join elsewhere on elsewhere.lot_id = lot.lot_id
+    where lot.category = 'wood'
+),
+
+settled as (
+    select *, least(all_kerf_mm3, closed_mm3 + greatest(on_hand, 0)) as kerf_mm3, greatest(closed_mm3 - kerf_mm3, 0) as offcut_mm3, on_hand - greatest(kerf_mm3 - closed_mm3, 0) as left_mm3,
+        bought - left_mm3 - in_work_mm3 - sold_mm3 as gone_mm3
+    from parts
+),
+
+boards as (
+    select
+        row_id as lot_id, width_um, thickness_um, diameter_um, length_um, coalesce(count, 1) as boards,
+        floor(width_um / 25400 * length_um / 304800 / 12 + 0.5) as surface_measure, greatest(thickness_um / 25400, 1) as thickness_in
+    from records.purchases where category = 'wood'
+),
+
+tallied as (
+    select
+        settled.*, boards.boards,
+        case when settled.form = 'board' and boards.surface_measure * boards.thickness_in is not null then boards.surface_measure * boards.thickness_in * boards.boards
+             else settled.bought / 2359737.216 end as board_feet,
+        case when settled.form = 'board' and boards.surface_measure * boards.thickness_in is not null then 'surface measure'
+             when boards.diameter_um is not null and boards.thickness_um is not null then 'solid volume by the diameter as written'
+             when boards.width_um is not null and boards.length_um is not null and boards.thickness_um is not null then 'solid volume by the width as written'
+             else 'volume as bought' end as board_feet_basis
+    from settled
+    left join boards on boards.lot_id = settled.lot_id
 )
 
 select
-    lot.lot_id, lot.lot, lot.species, lot.supplier, lot.form, lot.bought_on,
-    coalesce(cut_out.pieces, 0) as pieces,
-    lot.bought / 1000000 as bought_dm3, coalesce(cut_out.blank_mm3, 0) / 1000000 as blank_dm3,
-    coalesce(cut_out.finished_mm3, 0) / 1000000 as finished_dm3, coalesce(cut_out.scrapped_mm3, 0) / 1000000 as scrapped_dm3,
-    lot.on_hand / 1000000 as on_hand_dm3,
-    case when cut_out.pieces > 0 then cut_out.finished_mm3 / lot.bought end as yield_share,
-    lot.landed_cents,
-    case when cut_out.finished_mm3 > 0 then cast(round(lot.landed_cents / (cut_out.finished_mm3 / 1000000)) as bigint) end as cents_per_finished_dm3
-from cost.lot
-left join cut_out on cut_out.lot_id = lot.lot_id
-where lot.category = 'wood'
+    lot_id, lot, species, supplier, form, bought_on, cast(boards as bigint) as boards,
+    case when bought < 20000000 then 'under 20 dm3' when bought < 50000000 then '20 to 50 dm3' else '50 dm3 and more' end as purchase_size,
+    pieces, bought / 1000000 as bought_dm3, blank_mm3 / 1000000 as blank_dm3, finished_mm3 / 1000000 as finished_dm3,
+    (blank_mm3 - in_work_mm3 - scrapped_mm3 - finished_mm3) / 1000000 as shaped_dm3, in_work_mm3 / 1000000 as in_work_dm3, scrapped_mm3 / 1000000 as scrapped_dm3,
+    (drawn_mm3 - blank_mm3 - sold_mm3 - lost_mm3) / 1000000 as other_dm3, sold_mm3 / 1000000 as sold_dm3, lost_mm3 / 1000000 as lost_dm3,
+    kerf_mm3 / 1000000 as kerf_dm3, offcut_mm3 / 1000000 as offcut_dm3, left_mm3 / 1000000 as on_hand_dm3, gone_mm3 / 1000000 as gone_dm3,
+    case when pieces > 0 then finished_mm3 / bought end as yield_share, case when pieces > 0 and gone_mm3 > 0 then finished_mm3 / gone_mm3 end as gone_yield_share,
+    closed_mm3 > 0 or on_hand = 0 as lot_closed,
+    board_feet, board_feet_basis, landed_cents,
+    cast(round(landed_cents / nullif(board_feet, 0)) as bigint) as cents_per_board_foot,
+    case when finished_mm3 > 0 then cast(round(landed_cents / (finished_mm3 / 1000000)) as bigint) end as cents_per_finished_dm3,
+    case when finished_mm3 > 0 then cast(round(landed_cents / (finished_mm3 / 2359737.216)) as bigint) end as cents_per_finished_board_foot
+from tallied

@@ -106,6 +106,7 @@ def test_a_group_of_lots_has_the_yield_of_its_volumes_and_the_quarters_of_its_lo
         "species": "ash",
         "supplier": "not known",
         "form": "not known",
+        "size": "not known",
         "all": "all wood",
     }
 
