@@ -1,74 +1,43 @@
 -- One row per movement out of the pool of spoilage at a month's end: into good pieces, or to the month as a loss.
--- First an order's test pieces go to its other pieces (a test without such is a cost of the month). Then scrapped pieces, with
--- what tests gave them, go to the good pieces finished that month in their circle, as far as scrap is normal; the rest is
--- a loss. Shares go by units.
-with spoiled as (
+-- First an order's test pieces go to its other pieces (a test without such is a cost of the month). Then scrapped pieces,
+-- with what tests gave them, go to the good pieces finished that month in their circle, as far as scrap is normal; the rest
+-- is a loss. What a piece takes goes by units; the scrapped pieces' costs are laid end to end along that.
+with placed as (
     select
-        spoiled.*, piece.order_no, month.last_on,
-        case shop.scrap_circle when 'product' then piece.product when 'order' then coalesce(piece.order_no, '') else '' end as circle,
-        piece.product
-    from cost._spoiled as spoiled
-    join work.piece on piece.piece = spoiled.piece
-    join work.month on month.month = spoiled.month
-    cross join settings.shop
-),
-
-tests as (select * from spoiled where kind = 'test'),
-
-heirs as (
-    select
-        piece.order_no, piece.piece, piece.units, piece.status,
-        sum(piece.units) over (partition by piece.order_no order by piece.piece) as to_units,
-        sum(piece.units) over (partition by piece.order_no) as all_units
+        piece.piece, piece.status, piece.units, piece.finished_on,
+        case shop.scrap_circle when 'product' then piece.product when 'order' then coalesce(piece.order_no, '') else '' end as circle
     from work.piece
-    where piece.order_no is not null and piece.status <> 'test'
-),
-
-test_shares as (
-    select
-        tests.month, tests.last_on, tests.piece as from_piece, tests.row_id, tests.origin, heirs.piece, heirs.status,
-        case when heirs.piece is null then tests.cents
-             else cut(tests.cents, heirs.to_units, heirs.all_units) - cut(tests.cents, heirs.to_units - heirs.units, heirs.all_units) end as cents
-    from tests
-    left join heirs on heirs.order_no = tests.order_no
+    cross join settings.shop
 ),
 
 -- a scrapped heir hands what a test gave it on with its own cost
 scrapped as (
-    select month, last_on, circle, piece, origin, min(row_id) as row_id, sum(cents) as cents
+    select spoiled.month, placed.circle, spoiled.piece, spoiled.origin, min(spoiled.row_id) as row_id, sum(spoiled.cents) as cents
     from (
-        select month, last_on, circle, piece, origin, row_id, cents from spoiled where kind <> 'test'
+        select month, piece, origin, row_id, cents from cost._spoiled where kind <> 'test'
         union all
-        select test_shares.month, test_shares.last_on, spoiled.circle, test_shares.piece, test_shares.origin, spoiled.row_id, test_shares.cents
-        from test_shares
-        join (select distinct on (piece) piece, circle, row_id from spoiled where kind <> 'test' order by piece, row_id) as spoiled on spoiled.piece = test_shares.piece
-        where test_shares.status = 'scrapped'
-    )
-    group by month, last_on, circle, piece, origin
+        select month, heir, origin, row_id, cents from cost._spoilage_test where heir_status = 'scrapped'
+    ) as spoiled
+    join placed on placed.piece = spoiled.piece
+    group by spoiled.month, placed.circle, spoiled.piece, spoiled.origin
 ),
 
 before_spoilage as (
     select base.piece, sum(base.cents) as cents
     from cost._piece_base as base
-    join work.piece on piece.piece = base.piece
-    where base.on_date <= last_day(piece.finished_on)
+    join placed on placed.piece = base.piece
+    where base.on_date <= last_day(placed.finished_on)
     group by base.piece
 ),
 
 good as (
     select
-        month_of(piece.finished_on) as month, piece.piece, piece.units, coalesce(before_spoilage.cents, 0) as cents,
-        case shop.scrap_circle when 'product' then piece.product when 'order' then coalesce(piece.order_no, '') else '' end as circle
-    from work.piece
-    cross join settings.shop
-    left join before_spoilage on before_spoilage.piece = piece.piece
-    where piece.finished_on is not null and piece.status not in ('scrapped', 'test', 'lost')
-),
-
-good_shares as (
-    select
-        good.*, sum(units) over (partition by month, circle order by piece) as to_units, sum(units) over (partition by month, circle) as all_units
-    from good
+        month_of(placed.finished_on) as month, placed.circle, placed.piece, placed.units, coalesce(before_spoilage.cents, 0) as cents,
+        sum(placed.units) over (partition by month_of(placed.finished_on), placed.circle order by placed.piece) as to_units,
+        sum(placed.units) over (partition by month_of(placed.finished_on), placed.circle) as all_units
+    from placed
+    left join before_spoilage on before_spoilage.piece = placed.piece
+    where placed.finished_on is not null and placed.status not in ('scrapped', 'test', 'lost')
 ),
 
 allowed as (
@@ -77,66 +46,56 @@ allowed as (
     group by good.month, good.circle
 ),
 
-scrap_running as (
+running as (
     select
-        scrapped.*, coalesce(allowed.cents, 0) as allowed_cents,
+        scrapped.*, sum(scrapped.cents) over by_circle as all_cents,
         sum(scrapped.cents) over (partition by scrapped.month, scrapped.circle order by scrapped.piece, scrapped.origin) as to_cents,
-        sum(scrapped.cents) over (partition by scrapped.month, scrapped.circle) as all_cents
+        greatest(least(sum(scrapped.cents) over by_circle, coalesce(allowed.cents, 0)), 0) as all_normal_cents
     from scrapped
     left join allowed on allowed.month = scrapped.month and allowed.circle = scrapped.circle
+    window by_circle as (partition by scrapped.month, scrapped.circle)
 ),
 
 normal as (
     select
-        *,
-        case when all_cents <= 0 then 0
-             else cut(least(all_cents, allowed_cents), to_cents, all_cents) - cut(least(all_cents, allowed_cents), to_cents - cents, all_cents) end as normal_cents
-    from scrap_running
+        *, case when all_cents > 0 then cut(all_normal_cents, to_cents, all_cents) else 0 end as end_at,
+        case when all_cents > 0 then cut(all_normal_cents, to_cents, all_cents) - cut(all_normal_cents, to_cents - cents, all_cents) else 0 end as normal_cents
+    from running
 ),
 
--- for each origin what was scrapped and who takes it are laid end to end and cut at each other's ends
-scrap_ends as (
-    select
-        month, circle, origin, row_id, last_on,
-        sum(normal_cents) over (partition by month, circle, origin order by piece rows unbounded preceding) as end_at,
-        sum(normal_cents) over (partition by month, circle, origin) as all_cents
-    from normal where normal_cents > 0
-),
+circles as (select distinct month, circle, all_normal_cents from normal),
 
-origins as (select distinct month, circle, origin, last_on, all_cents from scrap_ends),
-
-good_ends as (
-    select origins.month, origins.circle, origins.origin, good_shares.piece, cut(origins.all_cents, to_units, all_units) as end_at
-    from origins
-    join good_shares on good_shares.month = origins.month and good_shares.circle = origins.circle
-    where cut(origins.all_cents, to_units, all_units) > cut(origins.all_cents, to_units - units, all_units)
+ends as (
+    select month, circle, end_at, row_id, origin, cast(null as varchar) as piece from normal where normal_cents > 0
+    union all
+    select circles.month, circles.circle, cut(circles.all_normal_cents, to_units, all_units), null, null, good.piece
+    from circles
+    join good on good.month = circles.month and good.circle = circles.circle
+    where cut(circles.all_normal_cents, to_units, all_units) > cut(circles.all_normal_cents, to_units - units, all_units)
 ),
 
 points as (
-    select month, circle, origin, end_at, max(row_id) as row_id, max(piece) as piece
-    from (
-        select month, circle, origin, end_at, row_id, null as piece from scrap_ends
-        union all select month, circle, origin, end_at, null, piece from good_ends
-    )
-    group by month, circle, origin, end_at
+    select month, circle, end_at, max(row_id) as row_id, max(origin) as origin, max(piece) as piece from ends group by month, circle, end_at
 ),
 
 stretches as (
     select
-        month, circle, origin, end_at - coalesce(lag(end_at) over (partition by month, circle, origin order by end_at), 0) as cents,
-        first_value(row_id ignore nulls) over rest as row_id, first_value(piece ignore nulls) over rest as piece
+        month, circle, end_at - coalesce(lag(end_at) over (partition by month, circle order by end_at), 0) as cents,
+        first_value(row_id ignore nulls) over rest as row_id, first_value(origin ignore nulls) over rest as origin,
+        first_value(piece ignore nulls) over rest as piece
     from points
-    window rest as (partition by month, circle, origin order by end_at rows between current row and unbounded following)
+    window rest as (partition by month, circle order by end_at rows between current row and unbounded following)
 ),
 
 movements as (
-    select last_on as on_date, row_id, 'period' as place, origin, cast(null as varchar) as piece, cents from test_shares where piece is null
+    select month, row_id, 'period' as place, origin, cast(null as varchar) as piece, cents from cost._spoilage_test where heir is null
     union all
-    select last_on, row_id, 'piece', origin, piece, cents from test_shares where piece is not null and status <> 'scrapped'
+    select month, row_id, 'piece', origin, heir, cents from cost._spoilage_test where heir is not null and heir_status <> 'scrapped'
     union all
-    select last_day(month), row_id, 'piece', origin, piece, cents from stretches
+    select month, row_id, 'piece', origin, piece, cents from stretches
     union all
-    select last_on, row_id, 'waste', origin, piece, cents - normal_cents from normal
+    select month, row_id, 'waste', origin, piece, cents - normal_cents from normal
 )
 
-select on_date, row_id, place, 'spoilage' as layer, origin, piece, cast(cents as bigint) as cents from movements where cents <> 0
+select last_day(month) as on_date, row_id, place, 'spoilage' as layer, origin, piece, cast(cents as bigint) as cents
+from movements where cents <> 0
