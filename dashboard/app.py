@@ -3,12 +3,15 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from html import escape
+from importlib import import_module
 
-import pandas  # noqa: F401  (Altair looks for it in sys.modules, and must not find it half imported by another session)
 import streamlit as st
 
 from dashboard import data, parts
 from dashboard.views import files, materials, month, pieces, rework
+
+# Altair looks for it among the modules loaded, and must not find it half loaded by another session
+import_module("pandas")
 
 # how often an open page looks whether something newer was published
 LOOK_EVERY_S = 5.0
@@ -70,7 +73,8 @@ def _heading(book: data.Book) -> None:
     shop = book.shop()
     st.html(
         f'<div class="kl-shop"><b>{escape(shop["name"])}</b>'
-        f'<span class="kl-quiet">as of the refresh of {book.edition.refreshed:%Y-%m-%d %H:%M}, in {escape(shop["currency"])}</span></div>'
+        f'<span class="kl-quiet">as of the refresh of {book.edition.refreshed:%Y-%m-%d %H:%M}, in '
+        f"{escape(shop['currency'])}</span></div>"
     )
 
 

@@ -85,7 +85,8 @@ class Book:
         """`intake.file` over all files: how many there are, and what became of their rows."""
         query = """
             select count(distinct file) as files, sum(rows)::bigint as rows, sum(loaded)::bigint as loaded,
-                sum(duplicate)::bigint as duplicate, sum(set_aside)::bigint as set_aside, sum(ignored)::bigint as ignored
+                sum(duplicate)::bigint as duplicate, sum(set_aside)::bigint as set_aside,
+                sum(ignored)::bigint as ignored
             from intake.file
         """
         return {name: value or 0 for name, value in self._frame(query).row(0, named=True).items()}
@@ -158,7 +159,8 @@ class Book:
             left join intake.row as because on because.row_id = trace.row_id
             left join intake.row as paid on paid.row_id = trace.paid_row_id
             where piece = $piece and layer = $layer and 'piece' in (to_place, from_place)
-                and from_place not in ('sold', 'waste', 'period', 'own use') and to_place not in ('sold', 'waste', 'period', 'own use')
+                and from_place not in ('sold', 'waste', 'period', 'own use')
+                and to_place not in ('sold', 'waste', 'period', 'own use')
             order by trace.on_date, trace.row_id, cents desc, trace.row_id, paid_row_id
             limit {SHOWN}
         """
@@ -167,27 +169,28 @@ class Book:
     def piece_left(self, piece: str) -> pl.DataFrame:
         """`records.sales` and `records.inspections` of a piece with where they stand: how it left, what was found."""
         query = """
-            select 'sold' as what, on_date, channel as detail, price_cents, rows.file, rows.sheet, rows.row, sales.row_id
+            select 'sold' as what, on_date, channel as detail, price_cents, rows.file, rows.sheet, rows.row
             from records.sales left join intake.row as rows on rows.row_id = sales.row_id where piece = $piece
             union all
-            select 'inspected', on_date, concat_ws(': ', defect, action), null, rows.file, rows.sheet, rows.row, inspections.row_id
-            from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id where piece = $piece
-            order by on_date
+            select 'inspected', on_date, concat_ws(': ', defect, action), null, rows.file, rows.sheet, rows.row
+            from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id
+            where piece = $piece
+            order by all
         """
         return self._frame(query, piece=piece)
 
-    def month_trace(self, month: date, places: Iterable[str], layers: Iterable[str]) -> pl.DataFrame:
-        """`cost.trace`: what reached these places in a month, with the records behind it, dearest first."""
+    def month_lines(self, month: date, line: str, layers: Iterable[str]) -> pl.DataFrame:
+        """`money.line`: what makes a line of a month's result, with the records behind it, dearest first."""
         query = f"""
-            select trace.*, {_PROVENANCE}
-            from cost.trace as trace
-            left join intake.row as because on because.row_id = trace.row_id
-            left join intake.row as paid on paid.row_id = trace.paid_row_id
-            where date_trunc('month', on_date) = $month and list_contains($places, to_place) and list_contains($layers, layer)
-            order by cents desc, trace.row_id, paid_row_id
+            select lines.*, {_PROVENANCE}
+            from money.line as lines
+            left join intake.row as because on because.row_id = lines.row_id
+            left join intake.row as paid on paid.row_id = lines.paid_row_id
+            where month = $month and line = $line and (len($layers) = 0 or list_contains($layers, layer))
+            order by abs(cents) desc, lines.row_id, lines.paid_row_id, lines.piece, lines.layer, lines.operation
             limit {SHOWN}
         """
-        return self._frame(query, month=month, places=list(places), layers=list(layers))
+        return self._frame(query, month=month, line=line, layers=list(layers))
 
     def record_trace(self, row_id: int) -> pl.DataFrame:
         """`cost.trace`: what one record moved, with the records that paid for it."""
@@ -261,8 +264,8 @@ class Book:
     def inspections(self) -> pl.DataFrame:
         """`records.inspections` that found something, with the piece and where they stand, latest first."""
         query = """
-            select looks.on_date, looks.piece, pieces.product, pieces.species, pieces.finish, looks.defect, looks.action,
-                looks.found_at, looks.cause, rows.file, rows.sheet, rows.row, looks.row_id
+            select looks.on_date, looks.piece, pieces.product, pieces.species, pieces.finish, looks.defect,
+                looks.action, looks.found_at, looks.cause, rows.file, rows.sheet, rows.row, looks.row_id
             from records.inspections as looks
             left join cost.piece as pieces on pieces.piece = looks.piece
             left join intake.row as rows on rows.row_id = looks.row_id
@@ -275,15 +278,26 @@ class Book:
         """`money.month`: a month's result, in order."""
         return self._frame("from money.month order by month")
 
-    def month_sales(self, month: date) -> pl.DataFrame:
-        """`records.sales` of a month, with where they stand."""
-        query = """
-            select sales.on_date, sales.channel, sales.piece, sales.product, sales.quantity, sales.price_cents, sales.discount_cents,
-                rows.record, rows.file, rows.sheet, rows.row, sales.row_id
-            from records.sales as sales left join intake.row as rows on rows.row_id = sales.row_id
-            where date_trunc('month', sales.on_date) = $month
-            order by sales.price_cents desc, sales.row_id
-        """
+    def bridge(self, month: date, against: str) -> pl.DataFrame:
+        """`money.bridge`: why a month differs from another, part by part."""
+        query = "from money.bridge where month = $month and against = $against order by part_number"
+        return self._frame(query, month=month, against=against)
+
+    def bridge_sentence(self, month: date, against: str) -> str | None:
+        """`money.bridge_sentence`: the same in a sentence; nothing where there is no month to compare with."""
+        query = "select sentence from money.bridge_sentence where month = $month and against = $against"
+        found = self._frame(query, month=month, against=against)
+        return found["sentence"][0] if found.height else None
+
+    def cash_way(self, month: date) -> pl.DataFrame:
+        """`money.cash_month`: from the books result to the change of cash, line by line."""
+        return self._frame("from money.cash_month where month = $month order by line_number", month=month)
+
+    def margins(self, month: date) -> pl.DataFrame:
+        """`money.margin` of a month: what each product, species, finish, channel, order and event left."""
+        query = (
+            "from money.margin where span = 'month' and month = $month order by factor, contribution_cents desc, level"
+        )
         return self._frame(query, month=month)
 
     def records(self, row_ids: Iterable[int]) -> dict[int, dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""What pages are built of: the answer, figures, pictures, tables, choices kept in the address, and the records behind."""
+"""What pages are built of: the answer, figures, pictures, tables, choices in the address, and the records behind."""
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
@@ -66,6 +66,11 @@ def part(title: str) -> None:
     st.html(f'<h2 class="kl-part">{escape(title)}</h2>')
 
 
+def say(sentence: str) -> None:
+    """A sentence of its own."""
+    st.html(f"<p>{escape(sentence)}</p>")
+
+
 def figures(entries: Iterable[tuple[str, str, str]]) -> None:
     """A row of figures: name, figure, a note below it."""
     cells = "".join(
@@ -108,7 +113,7 @@ def picture(chart: Any, alt: str, key: str, field: str = "") -> str | None:
 
 @dataclass(frozen=True)
 class Column:
-    """A column of a table: where its value stands, its heading, how it is written. `number`: to the right; `long`: wraps."""
+    """A column of a table: where its value stands, its heading, how it is written; `number`: right, `long`: wraps."""
 
     name: str
     heading: str

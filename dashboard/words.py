@@ -65,7 +65,7 @@ class Units:
     per_wood: Unit  # of cents for a cubic decimetre
 
 
-# the international pound is 453.59237 g; a board foot is 144 cubic inches of 25.4 mm: 2.359737216 dm³ (both by definition)
+# by definition the international pound is 453.59237 g, a board foot 144 cubic inches of 25.4 mm: 2.359737216 dm³
 _METRIC = Units(Unit("g", 1, 0), Unit("kg", 1e-3, 1), Unit("dm³", 1, 1), Unit("dm³", 1, 0))
 _US = Units(
     Unit("oz", 16 / 453.59237, 1),

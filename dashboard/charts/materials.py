@@ -44,7 +44,10 @@ def waste_by_month(frame: pl.DataFrame, title: str, unit: str, scale: float, col
 
 
 def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
-    """A dot a group with the span in which half of its lots lie. `groups`: level, lots, yield_share, low_share, high_share."""
+    """A dot a group with the span in which half of its lots lie.
+
+    `groups`: level, lots, pieces, yield_share, low_share, high_share.
+    """
     base = alt.Chart(groups).transform_calculate(
         name="datum.level + '  (' + datum.lots + (datum.lots == 1 ? ' lot)' : ' lots)')",
     )

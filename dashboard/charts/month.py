@@ -9,25 +9,20 @@ from dashboard.charts.theme import Look, dress
 def course(
     frame: pl.DataFrame, column: str, chosen: object, title: str, unit: str, scale: float, colours: Look
 ) -> alt.LayerChart:
-    """Bars of one money column by month, the chosen one dark; a click picks a month. `frame` holds month and the column."""
+    """Bars of one money column by month, the chosen one dark. `frame` holds month and the column."""
     shown = frame.select(
-        "month", column, pl.col("month").dt.strftime("%Y-%m").alias("name"), (pl.col("month") == chosen).alias("chosen")
+        "month", column, name=pl.col("month").dt.strftime("%Y-%m"), chosen=pl.col("month") == pl.lit(chosen)
     )
-    picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     base = alt.Chart(shown).transform_calculate(
         shown=f"datum.{column} * {scale}",
         label="(datum.shown < 0 ? '\u2212' : '') + format(abs(datum.shown), ',.2f')",
     )
     x = alt.X("yearmonth(month):O", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, labelOverlap="greedy"))
-    bars = (
-        base.mark_bar(cursor="pointer", stroke=colours.text, strokeWidth=0.5)
-        .encode(
-            x=x,
-            y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
-            color=alt.condition("datum.chosen", alt.value(colours.main), alt.value(colours.faint)),
-            tooltip=[alt.Tooltip("name:N", title="month"), alt.Tooltip("label:N", title=unit)],
-        )
-        .add_params(picked)
+    bars = base.mark_bar(stroke=colours.text, strokeWidth=0.5).encode(
+        x=x,
+        y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+        color=alt.condition("datum.chosen", alt.value(colours.main), alt.value(colours.faint)),
+        tooltip=[alt.Tooltip("name:N", title="month"), alt.Tooltip("label:N", title=unit)],
     )
     zero = alt.Chart().mark_rule(color=colours.quiet).encode(y=alt.datum(0))
     return dress((bars + zero).properties(height=230), title, colours)

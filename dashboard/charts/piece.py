@@ -67,24 +67,19 @@ def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str
     base = alt.Chart(frame.with_columns((pl.col("piece") == chosen).alias("chosen"))).transform_calculate(
         shown=f"datum.unit_cents * {scale}"
     )
-    picked = alt.selection_point(name="picked", fields=["piece"], toggle=False)
     y = alt.Y("product:N", axis=alt.Axis(title=None, ticks=False, domain=False))
-    dots = (
-        base.mark_circle(size=90, cursor="pointer", stroke=colours.text, strokeWidth=0.5)
-        .encode(
-            x=alt.X("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
-            y=y,
-            color=alt.condition("datum.chosen", alt.value(colours.other), alt.value(colours.main)),
-            opacity=alt.condition("datum.chosen", alt.value(1), alt.value(0.35)),
-            size=alt.condition("datum.chosen", alt.value(220), alt.value(80)),
-            tooltip=[
-                "piece:N",
-                "product:N",
-                "species:N",
-                "finish:N",
-                alt.Tooltip("shown:Q", title=unit, format=",.2f"),
-            ],
-        )
-        .add_params(picked)
+    dots = base.mark_circle(size=90, stroke=colours.text, strokeWidth=0.5).encode(
+        x=alt.X("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+        y=y,
+        color=alt.condition("datum.chosen", alt.value(colours.other), alt.value(colours.main)),
+        opacity=alt.condition("datum.chosen", alt.value(1), alt.value(0.35)),
+        size=alt.condition("datum.chosen", alt.value(220), alt.value(80)),
+        tooltip=[
+            "piece:N",
+            "product:N",
+            "species:N",
+            "finish:N",
+            alt.Tooltip("shown:Q", title=unit, format=",.2f"),
+        ],
     )
     return dress(dots.properties(height=alt.Step(ROW + 4)), title, colours)

@@ -11,7 +11,7 @@ def steps(
 ) -> alt.LayerChart:
     """Bars of `frame` (columns: step, amount, total) one under the other, each beginning where the last one ended.
 
-    `total` marks the steps that stand on their own: they begin at zero and add nothing to those that follow.
+    `total` marks the steps that stand on their own, from zero; of these only the first of all is gone on from.
     `scale` turns a stored amount into `unit`.
     """
     order = frame["step"].to_list()
@@ -19,7 +19,7 @@ def steps(
     moved = (
         alt.Chart(frame.with_row_index("place").with_columns(pl.col("place").cast(pl.Int64)))
         .transform_calculate(shown=f"datum.amount * {scale}")
-        .transform_calculate(part="datum.total ? 0 : datum.shown")
+        .transform_calculate(part="datum.total && datum.place > 0 ? 0 : datum.shown")
         .transform_window(ends="sum(part)", sort=[alt.SortField("place")])
         .transform_calculate(
             begin="datum.total ? 0 : datum.ends - datum.part",

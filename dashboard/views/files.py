@@ -54,7 +54,10 @@ def _sentence(fate: dict[str, int]) -> str:
         if fate["set_aside"]
         else "no row is set aside"
     )
-    return f"{fate['loaded']:,} of {fate['rows']:,} rows from {words.count(fate['files'], 'file')} are in the figures; {rest}."
+    return (
+        f"{fate['loaded']:,} of {fate['rows']:,} rows from {words.count(fate['files'], 'file')} are in "
+        f"the figures; {rest}."
+    )
 
 
 def _picture(page: Page, rejected: pl.DataFrame) -> None:

@@ -50,7 +50,8 @@ def show(page: Page) -> None:
     if wood.height:
         _wood(page, wood)
     parts.caution(
-        "uncured resin and its hardener harm skin and lungs, and a deep pour can heat until it smokes: gloves, fresh air, "
+        "uncured resin and its hardener harm skin and lungs, and a deep pour can heat until it "
+        "smokes: gloves, fresh air, "
         "and no more depth than the product's data sheet allows. Keep a torch away from solvents. Dust of wood and of "
         "cured resin belongs in an extractor and a mask, not in the lungs. The data sheet and your local rules decide."
     )
@@ -73,7 +74,8 @@ def _sentence(page: Page, resin: dict[str, Any] | None, wood: pl.DataFrame) -> s
     said = []
     if resin and resin["good_share"] is not None:
         said.append(
-            f"In {_when(resin)}, {words.share(resin['good_share'])} of the {page.units.heavy(resin['poured_g'])} of resin poured is in "
+            f"In {_when(resin)}, {words.share(resin['good_share'])} of the "
+            f"{page.units.heavy(resin['poured_g'])} of resin poured is in "
             f"pieces, and {page.money.round(resin['waste_cents'])} of it went to waste"
         )
     elif resin:
@@ -82,7 +84,8 @@ def _sentence(page: Page, resin: dict[str, Any] | None, wood: pl.DataFrame) -> s
     if every.height:
         row = every.row(0, named=True)
         said.append(
-            f"{words.share(row['yield_share'])} of the wood in {words.count(row['lots'], 'cut lot')} became finished work"
+            f"{words.share(row['yield_share'])} of the wood in {words.count(row['lots'], 'cut lot')} "
+            "became finished work"
         )
     return f"{'; '.join(said)}." if said else "Nothing was poured or cut yet."
 
@@ -109,7 +112,10 @@ def _resin(page: Page, resin: dict[str, Any]) -> None:
             if resin[column] or step == "In pieces"
         ]
     )
-    title = f"The way of {resin['item']}: {heavy(resin['good_g'])} in pieces, {heavy(resin['wasted_g'])} of what was poured wasted"
+    title = (
+        f"The way of {resin['item']}: {heavy(resin['good_g'])} in pieces, {heavy(resin['wasted_g'])} of "
+        "what was poured wasted"
+    )
     alt = "Bars from what was on the shelf and bought, loss by loss, to what is in pieces: " + ", ".join(
         f"{step} {heavy(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
@@ -126,7 +132,9 @@ def _advice(page: Page, resin: dict[str, Any]) -> list[str]:
     worst = max(losses, key=lambda name: losses[name])
     heavy, said = page.units.heavy, []
     tips = {
-        "Left in cups": "mix nearer to what the last pours of this size took, and keep a small mould ready for the rest",
+        "Left in cups": (
+            "mix nearer to what the last pours of this size took, and keep a small mould ready for the rest"
+        ),
         "Trimmed off": "tape nearer to the edge, and level the mould before pouring",
         "Spilled": "seal moulds and live edges before the pour",
         "Not explained": "weigh the cup after the pour, so that the rest has a name",
@@ -216,7 +224,10 @@ def _wood(page: Page, wood: pl.DataFrame) -> None:
     factor = parts.choose("By", "wood", FACTORS)
     groups = wood.filter(pl.col("factor") == factor)
     worst, best = groups.row(0, named=True), groups.row(-1, named=True)
-    title = f"Yield by {factor}: from {words.share(worst['yield_share'])} ({worst['level']}) to {words.share(best['yield_share'])} ({best['level']})"
+    title = (
+        f"Yield by {factor}: from {words.share(worst['yield_share'])} ({worst['level']}) to "
+        f"{words.share(best['yield_share'])} ({best['level']})"
+    )
     parts.picture(yields(groups, title, page.look), f"{title}. The table below holds the same.", f"yields-{factor}")
     unit, per = page.units.wood, page.units.per_wood
     columns = [
@@ -238,7 +249,8 @@ def _wood(page: Page, wood: pl.DataFrame) -> None:
     ]
     parts.table(page, groups, columns, f"yield-by-{factor}")
     st.html(
-        '<p class="kl-quiet">Yield is the finished volume over the volume of the lots from which something was cut; the rest is kerf, dust, offcut, or still there.</p>'
+        '<p class="kl-quiet">Yield is the finished volume over the volume of the lots from which '
+        "something was cut; the rest is kerf, dust, offcut, or still there.</p>"
     )
     box = st.expander("Lot by lot", key="lots", on_change="rerun")
     if box.open:

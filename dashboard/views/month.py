@@ -1,6 +1,5 @@
 """Did the month pay, and what did an hour at the bench really earn?"""
 
-from datetime import date
 from typing import Any
 
 import polars as pl
@@ -13,30 +12,35 @@ from dashboard.parts import Column, Page
 
 QUESTION = "Did the month pay?"
 
-MATERIALS = ("wood", "offcut", "resin", "resin waste", "colourant", "finish", "abrasive", "hardware", "consumable")
-
-# step → column of money.month, sign, and the trace behind it: places that the cost reached, and its layers
-STEPS: dict[str, tuple[str, int, tuple[str, ...], tuple[str, ...]]] = {
-    "Sold": ("revenue_cents", 1, (), ()),
-    "Refunds": ("refund_cents", 1, (), ()),
-    "Wood": ("sold_wood_cents", -1, ("sold",), ("wood", "offcut")),
-    "Resin": ("sold_resin_cents", -1, ("sold",), ("resin", "resin waste", "colourant")),
-    "Supplies": ("sold_supplies_cents", -1, ("sold",), ("finish", "abrasive", "consumable", "hardware")),
-    "Work in it": ("sold_labour_cents", -1, ("sold",), ("labour",)),
-    "Machines": ("sold_machine_cents", -1, ("sold",), ("machine",)),
-    "Overhead": ("sold_overhead_cents", -1, ("sold",), ("overhead",)),
-    "Spoilage": ("sold_spoilage_cents", -1, ("sold",), ("spoilage",)),
-    "Selling": ("selling_cents", -1, ("sold", "period"), ("selling", "packaging")),
-    "Other hours": ("period_labour_cents", -1, ("period",), ("labour",)),
-    "Idle overhead": ("not_absorbed_cents", -1, ("period",), ("overhead", "machine")),
-    "Other costs": ("other_period_cents", -1, ("period",), (*MATERIALS, "spoilage")),
-    "Losses": ("loss_cents", -1, ("waste",), (*MATERIALS, "labour", "machine", "overhead", "spoilage")),
-    "Result": ("result_cents", 1, (), ()),
+# step → column of money.month, its sign, the line of money.line behind it and the layers of that line (none = all)
+STEPS: dict[str, tuple[str, int, str, tuple[str, ...]]] = {
+    "Sold": ("revenue_cents", 1, "revenue", ()),
+    "Refunds": ("refund_cents", 1, "refunds", ()),
+    "Other income": ("other_income_cents", 1, "other income", ()),
+    "Wood": ("sold_wood_cents", -1, "cost of sales", ("wood", "offcut")),
+    "Resin": ("sold_resin_cents", -1, "cost of sales", ("resin", "resin waste", "colourant")),
+    "Supplies": ("sold_supplies_cents", -1, "cost of sales", ("finish", "abrasive", "consumable", "hardware")),
+    "Work in it": ("sold_labour_cents", -1, "cost of sales", ("labour",)),
+    "Machines": ("sold_machine_cents", -1, "cost of sales", ("machine",)),
+    "Overhead": ("sold_overhead_cents", -1, "cost of sales", ("overhead",)),
+    "Spoilage": ("sold_spoilage_cents", -1, "cost of sales", ("spoilage",)),
+    "Selling": ("selling_cents", -1, "selling", ()),
+    "Other hours": ("period_labour_cents", -1, "other hours", ()),
+    "Idle overhead": ("not_absorbed_cents", -1, "not absorbed", ()),
+    "Other costs": ("other_period_cents", -1, "other costs", ()),
+    "Losses": ("loss_cents", -1, "losses", ()),
+    "Write-downs": ("write_down_cents", -1, "write-downs", ()),
+    "Earlier months": ("earlier_cents", 1, "", ()),
+    "Result": ("result_cents", 1, "", ()),
 }
+
+AGAINST = ("the month before", "the same month last year")
 
 MEANINGS = {
     "Other hours": "Hours of no piece: market, office, cleaning, and bench hours that name no piece.",
-    "Idle overhead": "Rent, power and machines that the month's work did not use up. A negative one was used up more than paid.",
+    "Idle overhead": "Rent, power and machines that the month's work did not use up, or used up beyond what they cost.",
+    "Write-downs": "Unsold pieces that will bring less than they cost, or will again bring more.",
+    "Earlier months": "What was found later about months that are closed.",
     "Losses": "What was scrapped beyond the usual, expired, or was found missing.",
 }
 
@@ -53,10 +57,13 @@ def show(page: Page) -> None:
     before = months.filter(pl.col("month") < chosen).tail(1)
     parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None), head)
     _figures(page, row)
-    picked = _picture(page, row)
+    _bridge(page, row)
     parts.advice(_advice(page, row))
+    picked = _picture(page, row)
     _behind(page, row, picked)
     _course(page, months, row)
+    _cash(page, row)
+    _margins(page, row)
     _tables(page, months, row)
     parts.caution(
         "these are figures to steer by, with your own pay as a cost, and no tax advice. What the tax office wants, ask "
@@ -90,7 +97,41 @@ def _figures(page: Page, row: dict[str, Any]) -> None:
     )
 
 
+def _bridge(page: Page, row: dict[str, Any]) -> None:
+    against = parts.choose("Compared with", "against", AGAINST)
+    bridge = page.book.bridge(row["month"], against)
+    if not bridge.height:
+        st.html(f'<p class="kl-quiet">There is no record of {against}.</p>')
+        return
+    other, other_cents = bridge["other_month"][0], bridge["other_result_cents"][0]
+    frame = pl.concat(
+        [
+            pl.DataFrame({"step": [words.month(other)], "amount": [other_cents], "total": [True]}),
+            bridge.filter(pl.col("cents") != 0)
+            .select(
+                pl.col("part").str.slice(0, 1).str.to_uppercase() + pl.col("part").str.slice(1),
+                pl.col("cents").alias("amount"),
+                pl.lit(False).alias("total"),
+            )
+            .rename({"part": "step"}),
+            pl.DataFrame({"step": [words.month(row["month"])], "amount": [row["result_cents"]], "total": [True]}),
+        ]
+    )
+    title = (
+        f"From {page.money.round(other_cents)} in {words.month(other)} to "
+        f"{page.money.round(row['result_cents'])}: what made the difference"
+    )
+    alt = f"{title}: " + ", ".join(
+        f"{step} {page.money.round(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
+    )
+    parts.picture(
+        steps(frame, title, page.money.currency, page.look, scale=page.scale), alt, f"bridge-{row['month']}-{against}"
+    )
+    parts.say(page.book.bridge_sentence(row["month"], against) or "")
+
+
 def _picture(page: Page, row: dict[str, Any]) -> str | None:
+    parts.part("From what was sold to what is left")
     frame = pl.DataFrame(
         [
             {"step": step, "amount": sign * row[column], "total": step == "Result"}
@@ -118,7 +159,8 @@ def _advice(page: Page, row: dict[str, Any]) -> list[str]:
         )
     if row["not_absorbed_cents"] > 0:
         lines.append(
-            f"{money.round(row['not_absorbed_cents'])} of rent and machines stood idle: more bench hours, or less of them to pay for."
+            f"{money.round(row['not_absorbed_cents'])} of rent and machines stood idle: more bench "
+            "hours, or less of them to pay for."
         )
     if row["loss_cents"] > 0:
         lines.append(
@@ -144,29 +186,10 @@ def _behind(page: Page, row: dict[str, Any], picked: str | None) -> None:
         st.session_state["step"] = picked
     st.session_state["bar seen"] = (row["month"], picked)
     step = parts.choose("Figure (or click its bar)", "step", names)
-    column, sign, places, layers = STEPS[step]
+    column, sign, line, layers = STEPS[step]
     st.html(f"<p><b>{step}: {page.money(sign * row[column])}</b> {MEANINGS.get(step, '')}</p>")
-    if places:
-        parts.records(page, page.book.month_trace(row["month"], places, layers), step.lower())
-    else:
-        _sales(page, row["month"], step)
-
-
-def _sales(page: Page, month: date, step: str) -> None:
-    sales = page.book.month_sales(month).filter(
-        (pl.col("quantity") < 0) if step == "Refunds" else (pl.col("quantity") > 0)
-    )
-    columns = [
-        Column("on_date", "Day", words.day),
-        Column("piece", "Piece"),
-        Column("product", "Product"),
-        Column("channel", "Channel"),
-        Column("quantity", "Number", number=True),
-        Column("price_cents", "Price each", page.money, number=True),
-        Column("discount_cents", "Discount", page.money, number=True),
-        Column("place", "Where it stands", long=True),
-    ]
-    parts.table(page, sales, columns, f"sales-{month:%Y-%m}-{step.lower()}")
+    if line:
+        parts.records(page, page.book.month_lines(row["month"], line, layers), step.lower())
 
 
 def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
@@ -186,6 +209,48 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
             shown, "pay_per_hour_cents", row["month"], title, f"{page.money.currency} an hour", page.scale, page.look
         )
         parts.picture(chart, f"{title}. Bars of pay per hour by month.", "course-pay")
+
+
+def _cash(page: Page, row: dict[str, Any]) -> None:
+    money = page.money.round
+    parts.part("The cash beside it")
+    parts.figures(
+        [
+            ("Cash at the end", money(row["cash_end_cents"]), f"{money(row['cash_start_cents'])} at the start"),
+            ("In", money(row["cash_in_cents"]), ""),
+            (
+                "Out",
+                money(row["cash_out_cents"]),
+                f"{money(row['cash_assumed_cents'])} of in and out has no payment on record",
+            ),
+            ("Deposits held", money(row["deposits_owed_cents"]), "owed until handover"),
+            ("Sales tax owed", money(row["tax_owed_cents"]), "never revenue"),
+        ]
+    )
+    box = st.expander("From the books result to the change of cash", key="cash", on_change="rerun")
+    if box.open:
+        with box:
+            columns = [Column("line", "Line"), Column("cents", "Cash", page.money, number=True)]
+            parts.table(page, page.book.cash_way(row["month"]), columns, f"cash-{row['month']:%Y-%m}", shown=30)
+
+
+def _margins(page: Page, row: dict[str, Any]) -> None:
+    margins = page.book.margins(row["month"])
+    if not margins.height:
+        return
+    parts.part("What left most")
+    factor = parts.choose("Sold, by", "margin", list(dict.fromkeys(["product", *margins["factor"].to_list()])))
+    money = page.money.round
+    columns = [
+        Column("level", factor.capitalize()),
+        Column("units", "Units", number=True),
+        Column("net_revenue_cents", "Brought", money, number=True),
+        Column("cost_of_sales_cents", "Cost", money, number=True),
+        Column("selling_cents", "Selling", money, number=True),
+        Column("margin_cents", "Left", money, number=True),
+        Column("contribution_cents", "For pay, rent and machines", money, number=True),
+    ]
+    parts.table(page, parts.kept(margins, factor=factor), columns, f"margins-{row['month']:%Y-%m}-{factor}")
 
 
 def _tables(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:

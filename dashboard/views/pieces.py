@@ -68,7 +68,10 @@ def _sentence(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -
         each = " each"
     if usual:
         sentence += f"; usual for a {piece['product']} is {money(usual['usual_unit_cents'])}{each}"
-        sentence += f" (median of {usual['pieces']}, four of five from {money.round(usual['low_unit_cents'])} to {money.round(usual['high_unit_cents'])})"
+        sentence += (
+            f" (median of {usual['pieces']}, four of five from {money.round(usual['low_unit_cents'])} to "
+            f"{money.round(usual['high_unit_cents'])})"
+        )
     return f"{sentence}."
 
 
@@ -118,7 +121,8 @@ def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]
         )
     if piece["estimated_share"]:
         said.append(
-            f"{words.share(piece['estimated_share'])} of its cost is estimated: a slab's tag or a weighed pour would replace the estimate."
+            f"{words.share(piece['estimated_share'])} of its cost is estimated: a slab's tag or a "
+            "weighed pour would replace the estimate."
         )
     if piece["rework_cents"] > 0:
         said.append(

@@ -56,7 +56,8 @@ def show(page: Page) -> None:
     _grid(page, rates, kind)
     _changes(page)
     parts.caution(
-        "sanding rework makes dust of wood and of resin that may not have cured: extractor and mask, gloves for a tacky "
+        "sanding rework makes dust of wood and of resin that may not have cured: extractor and mask, "
+        "gloves for a tacky "
         "spot, and no torch near solvent or dust. Whether a resin can be sanded or recoated yet, its data sheet says."
     )
 
@@ -67,8 +68,10 @@ def _sentence(page: Page, chosen: pl.DataFrame, by: str, kind: str, defects: pl.
     if worse.height:
         row = worse.sort("chance_worse", descending=True).row(0, named=True)
         said.append(
-            f"{_level(row)} comes back most, by {by}: {words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}, "
-            f"and with all else equal {words.share(row['adjusted'])}; {words.chance(row['chance_worse'])} sure that it is worse than the shop"
+            f"{_level(row)} comes back most, by {by}: "
+            f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}, "
+            f"and with all else equal {words.share(row['adjusted'])}; "
+            f"{words.chance(row['chance_worse'])} sure that it is worse than the shop"
         )
     elif chosen.height:
         row = chosen.sort("rate", descending=True).row(0, named=True)
@@ -79,7 +82,8 @@ def _sentence(page: Page, chosen: pl.DataFrame, by: str, kind: str, defects: pl.
     if defects.height:
         row = defects.row(0, named=True)
         said.append(
-            f"the dearest defect is {row['defect']}: {page.money.round(row['cents'])} on {words.count(row['pieces'], 'piece')}"
+            f"the dearest defect is {row['defect']}: {page.money.round(row['cents'])} on "
+            f"{words.count(row['pieces'], 'piece')}"
         )
     return f"{'; '.join(said)}." if said else "Nothing has come back."
 
@@ -91,15 +95,20 @@ def _level(row: dict[str, Any]) -> str:
 
 def _forest(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -> None:
     top = chosen.sort("adjusted", descending=True).row(0, named=True)
-    title = f"Share that {MEASURES[kind]}, by {by}: highest {top['level']}, {words.share(top['adjusted'])} with the others held equal"
+    title = (
+        f"Share that {MEASURES[kind]}, by {by}: highest {top['level']}, {words.share(top['adjusted'])} "
+        "with the others held equal"
+    )
     alt = f"{title}. " + "; ".join(
         f"{r['level']}: {words.rate(r['events'], r['pieces'], r['rate'], r['low'], r['high'])}"
         for r in chosen.iter_rows(named=True)
     )
     picked = parts.picture(forest(chosen, title, page.look), alt, f"forest-{factor}-{kind}", "level")
     st.html(
-        '<p class="kl-quiet">“Others held equal” is what the group would do with the whole shop’s mix of finishes (or species), '
-        "drawn towards the shop’s mean where pieces are few. A group that isn’t shown to be worse isn’t shown to be fine either.</p>"
+        '<p class="kl-quiet">“Others held equal” is what the group would do with the whole shop’s '
+        "mix of finishes (or species), "
+        "drawn towards the shop’s mean where pieces are few. A group that isn’t shown to be worse "
+        "isn’t shown to be fine either.</p>"
     )
     parts.advice(_advice(page))
     columns = [
@@ -168,7 +177,8 @@ def _advice(page: Page) -> list[str]:
     savings = page.book.savings().filter(pl.col("low") > 0).head(3)
     return [
         f"{_saving_name(row)} would save {page.money.round(row['cents_per_month'])} a month "
-        f"({page.money.round(row['low'])} to {page.money.round(row['high'])}, over {words.count(row['months'], 'month')} of records)."
+        f"({page.money.round(row['low'])} to {page.money.round(row['high'])}, over "
+        f"{words.count(row['months'], 'month')} of records)."
         for row in savings.iter_rows(named=True)
     ]
 
@@ -185,7 +195,10 @@ def _defects(page: Page, defects: pl.DataFrame) -> None:
         st.html('<p class="kl-quiet">No inspection has found a defect.</p>')
         return
     top = defects.row(0, named=True)
-    title = f"{_capital(top['defect'])} costs most: {page.money.round(top['cents'])} on {words.count(top['pieces'], 'piece')}"
+    title = (
+        f"{_capital(top['defect'])} costs most: {page.money.round(top['cents'])} on "
+        f"{words.count(top['pieces'], 'piece')}"
+    )
     parts.picture(
         pareto(defects, title, page.money.currency, page.scale, page.look),
         f"{title}. The table below holds the same.",
@@ -241,7 +254,10 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str) -> None:
         pl.col("level").str.split(" × ").list.to_struct(fields=["species", "finish"]).struct.unnest()
     )
     thin = both.filter(pl.col("pieces") < 5).height
-    title = f"{words.count(both.height, 'pair')} of species and finish; {thin} of them with fewer than 5 pieces, drawn small"
+    title = (
+        f"{words.count(both.height, 'pair')} of species and finish; {thin} of them with fewer than 5 "
+        "pieces, drawn small"
+    )
     parts.picture(grid(cells, title, page.look), f"{title}. The table below holds the same.", f"grid-{kind}")
     box = st.expander("The pairs as a table", key="pairs", on_change="rerun")
     if box.open:

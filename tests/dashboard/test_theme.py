@@ -73,7 +73,7 @@ def test_the_colour_blind_can_tell_the_marks_apart(colours: Look, kind: str) -> 
     seen = {c: lab(np.array(DEFICIENCIES[kind]) @ linear(c)) for c in (colours.main, colours.other, *colours.series)}
     for group in ((colours.main, colours.other), colours.series):
         for one, other in combinations(group, 2):
-            # a difference of 2.3 is just noticeable; marks apart from each other need far more (common practice, no source)
+            # 2.3 is just noticeable; marks apart from each other need far more (common practice, no source)
             assert np.linalg.norm(seen[one] - seen[other]) >= 12
 
 

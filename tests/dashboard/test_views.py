@@ -58,20 +58,30 @@ def test_the_steps_of_a_month_come_to_its_result(con: duckdb.DuckDBPyConnection)
     assert wrong == []
 
 
-def test_each_step_of_a_month_opens_all_of_the_trace_behind_it(con: duckdb.DuckDBPyConnection) -> None:
+def test_each_step_of_a_month_is_the_sum_of_the_lines_behind_it(con: duckdb.DuckDBPyConnection) -> None:
     from dashboard.views.month import STEPS
 
     query = """
-        select coalesce(sum(case when list_contains($places, to_place) then cents else 0 end)
-            - sum(case when list_contains($places, from_place) then cents else 0 end), 0)
-        from cost.trace
-        where date_trunc('month', on_date) = '2026-05-01' and list_contains($layers, layer)
+        select coalesce(sum(cents), 0) from money.line
+        where month = '2026-05-01' and line = $line and (len($layers) = 0 or list_contains($layers, layer))
     """
-    for step, (column, _, places, layers) in STEPS.items():
-        if places:
-            figure = con.execute(f"select {column} from money.month where month = '2026-05-01'").fetchall()[0][0]
-            behind = con.execute(query, {"places": list(places), "layers": list(layers)}).fetchall()[0][0]
+    for step, (column, sign, line, layers) in STEPS.items():
+        if line:
+            figure = con.execute(f"select {sign} * {column} from money.month where month = '2026-05-01'").fetchall()[0][
+                0
+            ]
+            behind = con.execute(query, {"line": line, "layers": list(layers)}).fetchall()[0][0]
             assert behind == figure, step
+
+
+def test_the_bridge_leads_from_the_other_month_to_this_one(page: Run, demo: Path) -> None:
+    for against in ("the month before", "the same month last year"):
+        test = page("month", demo, month="2026-05", against=against)
+        assert not test.exception
+        assert "May 2026 made" in html(test)
+    first = page("month", demo, month="2023-11")
+    assert not first.exception
+    assert "There is no record of the month before." in html(first)
 
 
 def test_from_a_piece_to_its_records_is_one_click(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:

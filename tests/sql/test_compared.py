@@ -69,7 +69,9 @@ def test_a_span_adds_up_its_months_and_begins_with_what_was_there(model):
         ("missing_g", "trimmed_g", "spilled_g", "pour_unexplained_g", "other_g", "found_g", "shortage_g"), 0
     )
     months = [
-        nothing | {"item": item, "month": date(2026, month, 1), "opening_g": opening, "bought_g": 100, "poured_g": 60, "good_g": 45, "cup_g": 15, "on_hand_g": opening + 40}
+        nothing
+        | {"item": item, "month": date(2026, month, 1), "opening_g": opening, "on_hand_g": opening + 40}
+        | {"bought_g": 100, "poured_g": 60, "good_g": 45, "cup_g": 15}
         for item in ("clear", "black")
         for month, opening in ((1, 0), (2, 40))
     ]  # fmt: skip
@@ -91,7 +93,8 @@ def test_a_span_adds_up_its_months_and_begins_with_what_was_there(model):
 
 def test_a_group_of_lots_has_the_yield_of_its_volumes_and_the_quarters_of_its_lots(model):
     lots = [
-        {"lot_id": n, "species": "ash", "bought_dm3": bought, "finished_dm3": finished, "yield_share": finished / bought,
+        {"lot_id": n, "species": "ash",
+         "bought_dm3": bought, "finished_dm3": finished, "yield_share": finished / bought,
          "scrapped_dm3": 0, "on_hand_dm3": 0, "pieces": 1, "landed_cents": 100}
         for n, (bought, finished) in enumerate(((10, 1), (10, 4), (80, 40)))
     ]  # fmt: skip
