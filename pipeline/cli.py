@@ -16,14 +16,25 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.arguments import (
+    add_check,
+    add_close,
+    add_demo,
+    add_export,
+    add_map,
+    add_new,
+    add_peek,
+    add_report,
+    add_shop,
+    add_show,
+    add_trace,
+)
 from pipeline.errors import UserError
 
 if TYPE_CHECKING:
     import duckdb
 
 FINE, FINDINGS, WRONG_CALL, BUG = 0, 1, 2, 3
-
-DEMO = "demo-shop"
 
 Arguments = argparse.Namespace
 
@@ -162,6 +173,42 @@ def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path)
     return FINE
 
 
+def close(arguments: Arguments) -> int:
+    from pipeline.closing import close as freeze
+    from pipeline.shop import load
+
+    load(arguments.folder)
+    path = freeze(arguments.folder, arguments.month)
+    told = [
+        f"{arguments.month:%B %Y} is closed: its figures, as last published, stand in {path}.",
+        "  What would change them later counts as earlier months, in the first open month, from the next refresh on.",
+    ]
+    _print({"closed": str(path)}, told, arguments.json)
+    return FINE
+
+
+def report(arguments: Arguments) -> int:
+    from pipeline.reports import yearend
+
+    with _open(arguments.folder) as con:
+        path = yearend.write(con, arguments.folder / "reports", arguments.year, _digits(arguments.folder))
+    _print(
+        {"report": str(path)}, [f"The year {arguments.year} is in {path}.", f"  {yearend.NO_ADVICE}"], arguments.json
+    )
+    return FINE
+
+
+def export(arguments: Arguments) -> int:
+    from pipeline.reports import export as report
+
+    folder = arguments.to or arguments.folder / "reports" / "export"
+    with _open(arguments.folder) as con:
+        written = report.export(con, folder, arguments.format)
+    told = [f"{len(written) - 1} tables are in {folder}, described in {report.DESCRIPTOR}."]
+    _print({"files": [str(path) for path in written]}, told, arguments.json)
+    return FINE
+
+
 def peek(arguments: Arguments) -> int:
     from pipeline.peek import peek as look
 
@@ -249,91 +296,59 @@ def _log_bug(arguments: Arguments) -> Path:
     return log
 
 
-def _shop(parser: argparse.ArgumentParser, figures: bool = True) -> None:
-    parser.add_argument("folder", type=Path, metavar="DIR", help="the shop folder")
-    if figures:
-        parser.add_argument("--json", action="store_true", help="print the figures as JSON")
-
-
-def _port(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--port", type=int, default=8501, help="port to serve on, if it is free (default 8501)")
-
-
-def _add_demo(parser: argparse.ArgumentParser) -> None:
-    help_ = f"where to make the demo shop (default {DEMO})"
-    parser.add_argument("folder", type=Path, metavar="DIR", nargs="?", default=Path(DEMO), help=help_)
-    parser.add_argument("--no-show", action="store_true", help="stop after printing the month")
-    _port(parser)
-
-
-def _add_new(parser: argparse.ArgumentParser) -> None:
-    _shop(parser, figures=False)
-    help_ = "the day the records begin (default: the first day of this year)"
-    parser.add_argument("--start", type=date.fromisoformat, metavar="DATE", help=help_)
-
-
-def _add_map(parser: argparse.ArgumentParser) -> None:
-    _shop(parser)
-    parser.add_argument("file", type=Path, metavar="FILE", help="a file in the shop's inbox")
-    parser.add_argument("--as", dest="record", metavar="RECORD", help="the record that it holds, such as sales")
-    parser.add_argument("--save", action="store_true", help="save the mapping in mappings/, to be edited there")
-
-
-def _add_check(parser: argparse.ArgumentParser) -> None:
-    _shop(parser)
-    help_ = "write the rows set aside to this CSV, to be mended and put into mends/"
-    parser.add_argument("--set-aside", type=Path, metavar="FILE.csv", help=help_)
-
-
-def _add_show(parser: argparse.ArgumentParser) -> None:
-    _shop(parser, figures=False)
-    _port(parser)
-
-
-def _add_trace(parser: argparse.ArgumentParser) -> None:
-    _shop(parser)
-    parser.add_argument("piece", metavar="PIECE", help="tag of the piece, such as T-031")
-
-
-def _add_peek(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("files", type=Path, metavar="FILE", nargs="+", help="a file of any kind that can be read")
-    shape = parser.add_mutually_exclusive_group()
-    shape.add_argument("--json", action="store_true", help="print what was found as JSON")
-    shape.add_argument("--csv", action="store_true", help="print the cells as plain UTF-8 CSV, their text unchanged")
-
-
 COMMANDS = (
     Command(
-        "demo", "make the demo shop, refresh it, print the month, show it", "kerfledger demo --no-show", _add_demo, demo
+        "demo", "make the demo shop, refresh it, print the month, show it", "kerfledger demo --no-show", add_demo, demo
     ),
-    Command("new", "a new shop folder with settings and an entry workbook", "kerfledger new my-shop", _add_new, new),
+    Command("new", "a new shop folder with settings and an entry workbook", "kerfledger new my-shop", add_new, new),
     Command(
         "map",
         "which column of a file is which field, to look at and to save",
         "kerfledger map my-shop inbox/till.csv --save",
-        _add_map,
+        add_map,
         map_file,
     ),
     Command(
-        "refresh", "read the shop's files and publish a new database", "kerfledger refresh my-shop", _shop, refresh
+        "refresh", "read the shop's files and publish a new database", "kerfledger refresh my-shop", add_shop, refresh
     ),
     Command(
         "check",
         "what is wrong or missing, most valuable mend first; exit 1 on errors",
         "kerfledger check my-shop",
-        _add_check,
+        add_check,
         check,
     ),
-    Command("show", "the dashboard, on this machine only", "kerfledger show my-shop", _add_show, show),
+    Command("show", "the dashboard, on this machine only", "kerfledger show my-shop", add_show, show),
     Command(
         "trace",
         "a piece's cost with the records behind every line",
         "kerfledger trace my-shop T-031",
-        _add_trace,
+        add_trace,
         trace,
     ),
-    Command("peek", "how any file is read, without a shop", "kerfledger peek receipts.csv --json", _add_peek, peek),
-    Command("where", "the path of the newest published database", "kerfledger where my-shop", _shop, where),
+    Command(
+        "close",
+        "freeze a month's figures; what would change them later counts as earlier months",
+        "kerfledger close my-shop 2026-05",
+        add_close,
+        close,
+    ),
+    Command(
+        "report",
+        "the year-end workbook for an accountant",
+        "kerfledger report my-shop --year 2026",
+        add_report,
+        report,
+    ),
+    Command(
+        "export",
+        "every published table as Parquet or CSV, with a Data Package descriptor",
+        "kerfledger export my-shop --format csv",
+        add_export,
+        export,
+    ),
+    Command("peek", "how any file is read, without a shop", "kerfledger peek receipts.csv --json", add_peek, peek),
+    Command("where", "the path of the newest published database", "kerfledger where my-shop", add_shop, where),
 )
 
 

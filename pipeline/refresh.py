@@ -9,7 +9,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline import database, mapping, mends, models
+from pipeline import closing, database, mapping, mends, models
 from pipeline.cleaning import Cleaned, clean, reference
 from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
@@ -51,12 +51,14 @@ class Summary:
 
 @dataclass
 class Pile:
-    """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows."""
+    """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
+    and the figures of closed months."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
     ignored: list[pl.DataFrame] = field(default_factory=list)
     mends: Mends = field(default_factory=Mends)
+    closed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=closing.SCHEMA))
 
 
 def refresh(shop: Shop, tell: Tell = lambda _: None) -> Summary:
@@ -99,7 +101,7 @@ def shop_files(shop: Shop) -> Iterator[Path]:
 
 def read_pile(shop: Shop, tell: Tell) -> Pile:
     """Read and clean every file. One that can't be read is listed with the reason; the others go on."""
-    pile = Pile(mends=mends.load(shop))
+    pile = Pile(mends=mends.load(shop), closed=closing.closed(shop.folder))
     mappings = mapping.load(shop.path("mappings"))
     home = shop.folder.resolve()
     for path in shop_files(shop):
@@ -185,6 +187,7 @@ def tables(linked: Linked, pile: Pile) -> dict[str, pl.DataFrame]:
             "intake.ignored": ignored,
             "intake.unknown_word": linked.unknown_word,
             "intake.unlinked": linked.unlinked,
+            "intake.closed": pile.closed,
         }
     )
 

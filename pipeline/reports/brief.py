@@ -33,8 +33,12 @@ def _text(month: dict[str, Any], digits: int) -> Iterator[str]:
     yield _line(f"Sold ({sold})", month["revenue_cents"] + month["refund_cents"], digits)
     yield _line("Cost of what was sold", -month["cost_of_sales_cents"], digits)
     yield _line("Selling", -month["selling_cents"], digits)
-    rest = ("period_labour_cents", "not_absorbed_cents", "other_period_cents", "loss_cents")
+    rest = ("period_labour_cents", "not_absorbed_cents", "other_period_cents", "loss_cents", "write_down_cents")
     yield _line("Other cost of the month", -sum(month[name] for name in rest), digits)
+    if month["other_income_cents"]:
+        yield _line("Other income", month["other_income_cents"], digits)
+    if month["earlier_cents"]:
+        yield _line("Earlier months, closed by then", month["earlier_cents"], digits)
     yield _line("Result, with own pay as a cost", month["result_cents"], digits)
     yield _line("Result in the books", month["books_result_cents"], digits)
     hours = f"{month['owner_hours']:.0f} hours, {month['bench_hours']:.0f} at the bench"

@@ -14,10 +14,21 @@ lines as (
     select line.month, line.line, line.place, line.layer, line.own_labour, line.cents from money.line anti join closed on closed.month = line.month
 ),
 
+-- hours that turn up late for a closed month count in the first open one, as their cents do
+open as (select month from work.month anti join closed on closed.month = work.month.month),
+
+late as (
+    select coalesce(now.month, past.month) as closed_month, coalesce(now.figure, past.name) as figure, coalesce(now.amount, 0) - coalesce(past.amount, 0) as amount
+    from (select figure.* from money.figure semi join closed on closed.month = figure.month) as now
+    full join (from intake.closed where kind = 'figure') as past on past.month = now.month and past.name = now.figure
+),
+
 figures as (
     select month, name, amount from intake.closed where kind = 'figure'
     union all
-    select figure.month, figure.name, figure.amount from money._figure as figure anti join closed on closed.month = figure.month
+    select figure.month, figure.figure, figure.amount from money.figure anti join closed on closed.month = figure.month
+    union all
+    select open.month, late.figure, late.amount from late asof join open on open.month > late.closed_month where late.amount <> 0
 ),
 
 sums as (
@@ -48,13 +59,13 @@ sums as (
 counted as (
     select
         month,
-        max(amount) filter (where name = 'pieces sold') as pieces_sold,
-        max(amount) filter (where name = 'bench seconds') as bench_seconds,
-        max(amount) filter (where name = 'shop seconds') as shop_seconds,
-        max(amount) filter (where name = 'selling seconds') as selling_seconds,
-        max(amount) filter (where name = 'rework seconds') as rework_seconds,
-        max(amount) filter (where name = 'owner seconds') as owner_seconds,
-        max(amount) filter (where name = 'owners paid') as owners_paid_cents
+        sum(amount) filter (where name = 'pieces sold') as pieces_sold,
+        sum(amount) filter (where name = 'bench seconds') as bench_seconds,
+        sum(amount) filter (where name = 'shop seconds') as shop_seconds,
+        sum(amount) filter (where name = 'selling seconds') as selling_seconds,
+        sum(amount) filter (where name = 'rework seconds') as rework_seconds,
+        sum(amount) filter (where name = 'owner seconds') as owner_seconds,
+        sum(amount) filter (where name = 'owners paid') as owners_paid_cents
     from figures group by month
 ),
 
@@ -123,7 +134,7 @@ zeroed as (
     select
         * replace (
             coalesce(revenue_cents, 0) as revenue_cents, coalesce(refund_cents, 0) as refund_cents, coalesce(cost_of_sales_cents, 0) as cost_of_sales_cents,
-            coalesce(own_labour_cents, 0) as own_labour_cents, coalesce(owner_seconds, 0) as owner_seconds, coalesce(owners_paid_cents, 0) as owners_paid_cents,
+            coalesce(own_labour_cents, 0) as own_labour_cents, coalesce(cast(owner_seconds as bigint), 0) as owner_seconds, coalesce(owners_paid_cents, 0) as owners_paid_cents,
             coalesce(earlier_cents, 0) as earlier_cents, coalesce(earlier_books_cents, 0) as earlier_books_cents,
             coalesce(cash_in_cents, 0) as cash_in_cents, coalesce(cash_out_cents, 0) as cash_out_cents
         ),

@@ -61,7 +61,7 @@ filled as (
 
 down as (select month, stage, sum(written_down_cents) as cents from money.write_down group by month, stage),
 
-held as (select month, stage, count(*) as pieces, sum(units) as units from money._held group by month, stage)
+held as (select month, stage, count(*) as pieces, sum(units) as units from money.held group by month, stage)
 
 select
     filled.month, filled.stage, cast(number as bigint) as stage_number,

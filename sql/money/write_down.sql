@@ -15,7 +15,7 @@ with agreed as (
 
 priced as (
     select
-        held.*, piece.product, held.cents - held.own_cents as books_cents,
+        held.piece, held.month, held.stage, held.units, held.cost_cents as cents, piece.product, held.cost_cents - held.own_labour_cents as books_cents,
         coalesce(
             pieces.list_price_cents, case when agreed.cancelled is null or agreed.cancelled > last_day(held.month) then cut(agreed.price_cents, 1, piece.units) end,
             usual.price_cents
@@ -24,9 +24,9 @@ priced as (
              when agreed.price_cents is not null and (agreed.cancelled is null or agreed.cancelled > last_day(held.month)) then 'order'
              when usual.price_cents is not null then 'usual price' end as price_basis,
         share.selling_ppm,
-        case when held.stage = 'in progress' then greatest(0, coalesce(usual.unit_cents * held.units - held.cents, 0)) else 0 end as to_finish_cents,
-        case when held.stage = 'in progress' then greatest(0, coalesce(usual.books_unit_cents * held.units - (held.cents - held.own_cents), 0)) else 0 end as books_to_finish_cents
-    from money._held as held
+        case when held.stage = 'in progress' then greatest(0, coalesce(usual.unit_cents * held.units - held.cost_cents, 0)) else 0 end as to_finish_cents,
+        case when held.stage = 'in progress' then greatest(0, coalesce(usual.books_unit_cents * held.units - (held.cost_cents - held.own_labour_cents), 0)) else 0 end as books_to_finish_cents
+    from money.held as held
     join work.piece on piece.piece = held.piece
     left join records.pieces on pieces.piece = held.piece
     left join agreed on agreed.piece = held.piece

@@ -30,7 +30,7 @@ out_by_day as (select piece, on_date, arg_max(units_out, number) as units_out fr
 
 select
     held.piece, held.month, held.stage, cast(piece.units - coalesce(gone.units_out, 0) as bigint) as units,
-    cast(held.cents as bigint) as cents, cast(held.own_cents as bigint) as own_cents
+    cast(held.cents as bigint) as cost_cents, cast(held.own_cents as bigint) as own_labour_cents
 from held
 join work.piece on piece.piece = held.piece
 asof left join out_by_day as gone on gone.piece = held.piece and gone.on_date <= last_day(held.month)

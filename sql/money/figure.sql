@@ -1,5 +1,6 @@
--- One row per month and figure beside the lines of its result: hours by kind, units sold, owners' pay that is really paid.
--- @key month, name
+-- One row per month and figure beside the lines of its result: hours by kind (in seconds), units sold, owners' pay that is really paid.
+-- As it is now, closed months too.
+-- @key month, figure
 with owners as (select distinct name from settings.person_rate where role in ('owner', 'partner')),
 
 worked as (
@@ -27,11 +28,11 @@ paid as (
 ),
 
 figures as (
-    select month, unnest(['bench seconds', 'shop seconds', 'selling seconds', 'rework seconds', 'owner seconds']) as name,
+    select month, unnest(['bench seconds', 'shop seconds', 'selling seconds', 'rework seconds', 'owner seconds']) as figure,
         unnest([bench_seconds, shop_seconds, selling_seconds, rework_seconds, owner_seconds]) as amount
     from worked
     union all select month, 'pieces sold', units from sold
     union all select month, 'owners paid', cents from paid
 )
 
-select month, name, cast(amount as bigint) as amount from figures where amount is not null
+select month, figure, cast(amount as bigint) as amount from figures where amount is not null

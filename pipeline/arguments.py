@@ -1,0 +1,90 @@
+"""What each command takes: arguments by command, and the texts that only one shape fits."""
+
+import argparse
+from datetime import date, datetime
+from pathlib import Path
+
+DEMO = "demo-shop"
+
+
+def add_shop(parser: argparse.ArgumentParser, figures: bool = True) -> None:
+    parser.add_argument("folder", type=Path, metavar="DIR", help="the shop folder")
+    if figures:
+        parser.add_argument("--json", action="store_true", help="print the figures as JSON")
+
+
+def add_port(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--port", type=int, default=8501, help="port to serve on, if it is free (default 8501)")
+
+
+def add_demo(parser: argparse.ArgumentParser) -> None:
+    help_ = f"where to make the demo shop (default {DEMO})"
+    parser.add_argument("folder", type=Path, metavar="DIR", nargs="?", default=Path(DEMO), help=help_)
+    parser.add_argument("--no-show", action="store_true", help="stop after printing the month")
+    add_port(parser)
+
+
+def add_new(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser, figures=False)
+    help_ = "the day the records begin (default: the first day of this year)"
+    parser.add_argument("--start", type=date.fromisoformat, metavar="DATE", help=help_)
+
+
+def add_map(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    parser.add_argument("file", type=Path, metavar="FILE", help="a file in the shop's inbox")
+    parser.add_argument("--as", dest="record", metavar="RECORD", help="the record that it holds, such as sales")
+    parser.add_argument("--save", action="store_true", help="save the mapping in mappings/, to be edited there")
+
+
+def add_check(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    help_ = "write the rows set aside to this CSV, to be mended and put into mends/"
+    parser.add_argument("--set-aside", type=Path, metavar="FILE.csv", help=help_)
+
+
+def add_show(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser, figures=False)
+    add_port(parser)
+
+
+def add_trace(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    parser.add_argument("piece", metavar="PIECE", help="tag of the piece, such as T-031")
+
+
+def add_peek(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("files", type=Path, metavar="FILE", nargs="+", help="a file of any kind that can be read")
+    shape = parser.add_mutually_exclusive_group()
+    shape.add_argument("--json", action="store_true", help="print what was found as JSON")
+    shape.add_argument("--csv", action="store_true", help="print the cells as plain UTF-8 CSV, their text unchanged")
+
+
+def add_close(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    parser.add_argument("month", type=_month, metavar="MONTH", help="the month, such as 2026-05")
+
+
+def add_report(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    parser.add_argument("--year", type=_year, required=True, help="the year-end workbook of this year (.xlsx)")
+
+
+def add_export(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    parser.add_argument("--to", type=Path, metavar="DIR", help="where to write (default: reports/export in the shop)")
+    kinds = ("parquet", "csv")
+    parser.add_argument("--format", choices=kinds, default=kinds[0], help="kind of file (default parquet)")
+
+
+def _month(text: str) -> date:
+    try:
+        return datetime.strptime(text, "%Y-%m").date()
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no month: write it as 2026-05") from None
+
+
+def _year(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 1900 <= int(text) <= 9998):
+        raise argparse.ArgumentTypeError(f"{text!r} is no year: write it as 2026")
+    return int(text)

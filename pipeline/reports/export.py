@@ -1,0 +1,115 @@
+"""Every published table as Parquet or CSV files, with a Data Package that describes them (open standard, version 2)."""
+
+import json
+import os
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from pipeline.errors import UserError
+
+FORMATS = ("parquet", "csv")
+DESCRIPTOR = "datapackage.json"
+
+_TYPES = {
+    "BIGINT": "integer",
+    "INTEGER": "integer",
+    "DOUBLE": "number",
+    "BOOLEAN": "boolean",
+    "DATE": "date",
+    "TIME": "time",
+    "VARCHAR": "string",
+}
+
+_MEDIA = {"parquet": "application/vnd.apache.parquet", "csv": "text/csv"}
+
+# What a spreadsheet would run as a formula, or take as the start of one (CWE-1236, by OWASP's list).
+_FORMULA = r"^([=+\-@\t\r\n])"
+
+_COLUMNS = """
+select schema_name, table_name, column_name, data_type, comment from duckdb_columns()
+where not internal and not starts_with(table_name, '_') order by schema_name, table_name, column_index
+"""
+_TABLES = "select schema_name, table_name, comment from duckdb_tables() where not internal order by all"
+
+
+def export(con: duckdb.DuckDBPyConnection, folder: Path, kind: str = "parquet") -> list[Path]:
+    """Write every published table below `folder`, one file each, and `datapackage.json` last. Gives the files."""
+    if kind not in FORMATS:
+        raise UserError(f"There is no format {kind!r}.", "", f"Choose one of: {', '.join(FORMATS)}.")
+    if folder.exists() and not folder.is_dir():
+        raise UserError("This is a file, no folder.", str(folder), "Name another folder.")
+    folder.mkdir(parents=True, exist_ok=True)
+    columns: dict[str, list[tuple[str, str, str | None]]] = {}
+    for schema, table, *column in con.execute(_COLUMNS).fetchall():
+        columns.setdefault(f"{schema}.{table}", []).append((column[0], column[1], column[2]))
+    comments = {f"{schema}.{table}": comment for schema, table, comment in con.execute(_TABLES).fetchall()}
+    written = [_table(con, name, fields, folder / f"{name}.{kind}", kind) for name, fields in columns.items()]
+    described = [_resource(name, comments[name], fields, kind) for name, fields in columns.items()]
+    text = json.dumps(_package(con, described), indent=2, ensure_ascii=False)
+    return [*written, _put(folder / DESCRIPTOR, text)]
+
+
+def _table(
+    con: duckdb.DuckDBPyConnection, name: str, fields: list[tuple[str, str, str | None]], path: Path, kind: str
+) -> Path:
+    shown = ", ".join(_cell(column, type_) if kind == "csv" else f'"{column}"' for column, type_, _ in fields)
+    options = "format csv, header, delimiter ','" if kind == "csv" else "format parquet, compression zstd"
+    draft = path.with_name(path.name + ".draft")
+    target = str(draft).replace("'", "''")
+    con.execute(f"copy (select {shown} from {name} order by all) to '{target}' ({options})")
+    draft.replace(path)
+    return path
+
+
+def _cell(column: str, type_: str) -> str:
+    if type_.endswith("[]"):
+        return f'to_json("{column}")::varchar as "{column}"'
+    if type_ == "VARCHAR":
+        return f"""regexp_replace("{column}", '{_FORMULA}', '''\\1') as "{column}\""""
+    return f'"{column}"'
+
+
+def _resource(name: str, comment: str | None, fields: list[tuple[str, str, str | None]], kind: str) -> dict[str, Any]:
+    described = [
+        {"name": column, "type": "array" if type_.endswith("[]") else _TYPES[type_]}
+        | ({"description": told} if told else {})
+        for column, type_, told in fields
+    ]
+    resource: dict[str, Any] = {
+        "name": name,
+        "type": "table",
+        "path": f"{name}.{kind}",
+        "format": kind,
+        "mediatype": _MEDIA[kind],
+    }
+    if kind == "csv":
+        resource["encoding"] = "utf-8"
+    if comment:
+        resource["description"] = comment
+    return resource | {"schema": {"fields": described}}
+
+
+def _package(con: duckdb.DuckDBPyConnection, resources: list[dict[str, Any]]) -> dict[str, Any]:
+    shop, currency = con.execute("select name, currency from settings.shop").fetchall()[0]
+    return {
+        "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
+        "name": "kerfledger-tables",
+        "title": f"{shop}: published tables",
+        "description": (
+            f"Money stands in minor units of {currency}. In CSV files a text that a spreadsheet would run as a formula "
+            "has an apostrophe before it. Management figures, no tax advice."
+        ),
+        "resources": resources,
+    }
+
+
+def _put(path: Path, text: str) -> Path:
+    draft = path.with_name(path.name + ".draft")
+    with draft.open("w", encoding="utf-8") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+    draft.replace(path)
+    return path

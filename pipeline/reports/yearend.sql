@@ -1,0 +1,204 @@
+-- What the year-end workbook asks of the published database: `$first` is the year's first day, `$after` the next one's.
+-- Everything is without own labour. Stock is what lies on the shelf and in pieces, scrap on its way to them included.
+
+-- @query whole
+select count(*) filter (where whole) = 12 from money.month where month >= $first and month < $after
+
+-- @query goods
+with 
+moved as (
+    select on_date, layer, origin, from_place, to_place, item, cents,
+        to_place in ('stock', 'piece') or to_place = 'pool' and item = 'spoilage' as comes,
+        from_place in ('stock', 'piece') or from_place = 'pool' and item = 'spoilage' as goes
+    from cost.trace where origin <> 'own labour'
+),
+
+crossed as (
+    select on_date, layer, case when comes then from_place else to_place end as place, case when comes then cents else -cents end as cents
+    from moved where comes <> goes
+),
+
+sums as (
+    select
+        case when on_date < $first or place = 'setting' and on_date >= $first and month_of(on_date) = (select min(month) from money.month) then 'opening'
+             when place = 'receipt' then 'bought'
+             when place in ('imputed', 'setting') then 'imputed'
+             when place = 'labour' then 'labour'
+             when place = 'pool' then 'shop'
+             when place = 'sold' and layer <> 'packaging' then 'sold'
+             when place = 'own use' then 'own use'
+             when place = 'waste' then 'lost'
+             else 'used up' end as kind, sum(cents) as cents
+    from crossed where on_date < $after group by all
+),
+
+lines as (
+    select * from (values
+        (1, 'opening', 'Opening stock', 'Materials, pieces in progress, finished and consigned at cost on the first day; see the stock sheets.', 1),
+        (2, 'bought', 'Bought for stock', 'Receipts of wood, resin and other stock with their share of freight, tax and discount, less goods sent back.', 1),
+        (3, 'imputed', 'Without a receipt', 'Used beyond what was bought, at the last known price: receipts that are missing, and stock found.', 1),
+        (4, 'labour', 'Paid labour in pieces', 'Hours of paid people on pieces at their rate of the day. Own labour is no cost here.', 1),
+        (5, 'shop', 'Machine and overhead in pieces', 'Depreciation, rent and other pools at the normal rate; what pieces did not take is in the result.', 1),
+        (6, 'used up', 'Packaging and material used for no piece', 'A cost of its month beside cost of goods sold.', 1),
+        (7, 'own use', 'Kept by the maker', 'At cost, no part of the result. Gifts stand in the line above.', 1),
+        (8, 'lost', 'Lost', 'Scrap beyond normal, waste, shortages by count.', 1)
+    ) as t(number, kind, line, how, sign)
+),
+
+closing as (select sum(cents) as cents from crossed where on_date < $after),
+
+rows as (
+    select number, line, coalesce(sums.cents, 0) as cents, how from lines left join sums on sums.kind = lines.kind
+    union all
+    select 9, 'Closing stock', -coalesce(closing.cents, 0), 'As opening stock, on the last day. Before write-downs.' from closing
+    union all
+    select 10, 'Cost of goods sold', -coalesce(sum(cents) filter (where kind = 'sold'), 0), 'The sum of the lines above: what was in what was sold, less what came back.' from sums
+)
+
+select line, cents::bigint, how from rows order by number
+
+-- @query result
+with sums as (
+    select line, sum(cents) filter (where not own_labour) as cents from money.line where month >= $first and month < $after group by line
+),
+
+shown as (select sum(books_result_cents) as cents, sum(closed_books_cents) as closed_cents from money.month where month >= $first and month < $after),
+
+lines as (
+    select * from (values
+        (1, 'revenue', 'Sales handed over, with shipping charged, without tax.'),
+        (2, 'refunds', 'Given back for returns.'),
+        (3, 'other income', 'Deposits kept of cancelled orders, claims paid, and what a flat rate of tax leaves.'),
+        (4, 'cost of sales', 'See the sheet Cost of goods sold.'),
+        (5, 'selling', 'Fees, postage, booths, packaging, advertising, gifts.'),
+        (6, 'other hours', 'Paid hours of no piece: shop, market, office.'),
+        (7, 'not absorbed', 'Rent, power and machines that no piece took; negative where pieces took more.'),
+        (8, 'other costs', 'Material used for no piece, tests without an order.'),
+        (9, 'losses', 'Scrap beyond normal, waste, shortages.'),
+        (10, 'write-downs', 'Change in what unsold pieces are written down by; see the sheet Write-downs.')
+    ) as t(number, line, how)
+),
+
+rows as (
+    select number, lines.line, coalesce(sums.cents, 0) as cents, how from lines left join sums on sums.line = lines.line
+    union all
+    select 11, 'closed months', -coalesce(closed_cents, 0), 'What the lines above would change in months that were closed, less what counts in this year of earlier ones.' from shown
+    union all
+    select 12, 'Result in the books', coalesce(cents, 0), 'The sum of the lines above, before any pay of the owners that is not paid out.' from shown
+)
+
+select line, cents::bigint, how from rows order by number
+
+-- @query months
+select month, revenue_cents, refund_cents, other_income_cents, books_result_cents,
+    (select coalesce(sum(line.cents), 0)::bigint from money.line where line.line = 'write-downs' and not line.own_labour and line.month = month.month),
+    earlier_cents, cash_end_cents, closed
+from money.month where month >= $first and month < $after order by month
+
+-- @query materials
+with moved as (
+    select on_date, item, lot, case layer when 'offcut' then 'wood' when 'resin waste' then 'resin' else layer end as category, unit, cents, abs(coalesce(quantity, 0)) as quantity
+    from cost.trace where to_place = 'stock'
+    union all
+    select on_date, item, lot, case layer when 'offcut' then 'wood' when 'resin waste' then 'resin' else layer end, unit, -cents, -abs(coalesce(quantity, 0))
+    from cost.trace where from_place = 'stock'
+),
+
+start as (select min(month) as day from money.month),
+
+-- wood is known lot by lot, all else item by item
+sums as (
+    select
+        item, case when category = 'wood' then lot end as lot, category,
+        sum(cents) filter (where on_date < $first or on_date < start.day + interval 1 month and start.day >= $first and on_date <= (select start from settings.shop)) as opening_cents,
+        sum(cents) as closing_cents, sum(quantity) as quantity, any_value(unit) as unit
+    from moved cross join start where on_date < $after group by all
+),
+
+counts as (select on_date, item, lot, quantity / case when quantity_unit in ('each', 'kit') then 1000 else 1 end as quantity, quantity_unit from records.counts),
+
+opened as (select item, lot, arg_max(format('{:.10g}', quantity) || ' ' || quantity_unit, on_date) as counted, max(on_date) as on_date from counts where on_date <= greatest($first, (select start from settings.shop)) group by item, lot),
+
+ended as (select item, lot, arg_max(format('{:.10g}', quantity) || ' ' || quantity_unit, on_date) as counted, max(on_date) as on_date from counts where on_date < $after group by item, lot)
+
+select
+    sums.item, sums.lot, sums.category, coalesce(opening_cents, 0)::bigint, opened.counted, opened.on_date, closing_cents::bigint,
+    format('{:.10g}', sums.quantity / case when sums.unit in ('each', 'kit') then 1000 else 1 end), sums.unit, ended.counted, ended.on_date
+from sums
+left join opened on opened.item = sums.item and opened.lot is not distinct from sums.lot
+left join ended on ended.item = sums.item and ended.lot is not distinct from sums.lot
+where coalesce(opening_cents, 0) <> 0 or closing_cents <> 0
+order by sums.category, sums.item, sums.lot
+
+-- @query pieces
+with days as (
+    select max(month) as month, 'closing' as day from money.month where month < $after
+    union all
+    select max(month), 'opening' from money.month where month < $first
+)
+
+select days.day, held.piece, piece.product, held.stage, held.units, held.cost_cents - held.own_labour_cents, coalesce(down.books_written_down_cents, 0),
+    held.cost_cents - held.own_labour_cents - coalesce(down.books_written_down_cents, 0)
+from days
+join money.held on held.month = days.month
+left join cost.piece on piece.piece = held.piece
+left join money.write_down as down on down.piece = held.piece and down.month = held.month
+order by days.day desc, held.stage, held.piece
+
+-- @query purchases
+with paid as (
+    select row_id, sum(case when from_place = 'receipt' then cents else -cents end) as cents
+    from cost.trace where (from_place = 'receipt' or to_place = 'receipt') and on_date >= $first and on_date < $after group by row_id
+)
+
+select
+    category, count(*), coalesce(sum(paid.cents), 0)::bigint,
+    coalesce(sum(case when shop.tax_reclaimable then tax_cents else 0 end), 0)::bigint
+from records.purchases
+cross join settings.shop
+left join paid on paid.row_id = purchases.row_id
+where purchases.on_date >= $first and purchases.on_date < $after
+group by category order by category
+
+-- @query assets
+with moved as (
+    select item, on_date, cents, 'in' as way from cost.trace where to_place = 'asset'
+    union all
+    select item, on_date, -cents, 'out' from cost.trace where from_place = 'asset'
+),
+
+machines as (select name, salvage_cents, months from settings.machine qualify row_number() over (partition by name order by from_date, row_id) = 1),
+
+first as (select start from settings.shop)
+
+select
+    item, min(on_date) filter (where way = 'in'), sum(cents) filter (where way = 'in')::bigint, any_value(machines.salvage_cents), any_value(machines.months),
+    coalesce(sum(cents) filter (where on_date < $first or way = 'in' and on_date <= first.start), 0)::bigint,
+    coalesce(sum(cents) filter (where way = 'in' and on_date >= $first and on_date > first.start), 0)::bigint,
+    -coalesce(sum(cents) filter (where way = 'out' and on_date >= $first), 0)::bigint, sum(cents)::bigint
+from moved cross join first
+left join machines on machines.name = moved.item
+where on_date < $after
+group by item order by item
+
+-- @query write-downs
+select piece, product, stage, units, books_cost_cents, expected_cents, price_basis, selling_share, worth_cents, books_written_down_cents
+from money.write_down
+where month = (select max(month) from money.month where month < $after) and books_written_down_cents > 0
+order by piece
+
+-- @query tax
+with bought as (
+    select month_of(on_date) as month, sum(tax_cents) as cents from records.purchases cross join settings.shop where shop.tax_reclaimable group by all
+),
+
+paid as (select month_of(on_date) as month, sum(amount_cents) as cents from records.payments where kind = 'tax' group by all)
+
+select month.month, tax_cents, channel_tax_cents, coalesce(bought.cents, 0)::bigint, coalesce(paid.cents, 0)::bigint, tax_owed_cents
+from money.month
+left join bought on bought.month = month.month
+left join paid on paid.month = month.month
+where month.month >= $first and month.month < $after order by month.month
+
+-- @query cash
+select line, sum(cents)::bigint from money.cash_month where month >= $first and month < $after group by line, line_number order by line_number
