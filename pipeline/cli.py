@@ -161,12 +161,13 @@ def check(arguments: Arguments) -> int:
 
 def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path) -> int:
     from pipeline import mends
+    from pipeline.reports.finding import rows_of
     from pipeline.shop import load
 
     if file.exists():
         raise UserError("This file is there already; it stays as it is.", str(file), "Name a new one.")
     shop = load(folder)
-    found = mends.set_aside(shop, con.execute("from intake.rejected order by file, sheet, row").pl())
+    found = mends.set_aside(shop, rows_of(con, "from intake.rejected order by file, sheet, row"))
     file.write_text(mends.csv_text(found), encoding="utf-8", newline="")
     print(f"{found.height} of the rows set aside are in {file}, with the reason of each and a mark to know it by.")
     print(f"Mend their cells, put the file into {shop.path(mends.FOLDER)} and refresh: each then stands for its row.")

@@ -13,6 +13,7 @@ import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -197,27 +198,32 @@ def _moves(mends: Mends) -> pl.DataFrame:
 # --- writing out what was set aside -----------------------------------------------------------------------------------
 
 
-def set_aside(shop: Shop, rejected: pl.DataFrame) -> pl.DataFrame:
-    """The rows of `rejected` (as `intake.rejected`) with their cells as they stand in the files, all as text.
+def set_aside(shop: Shop, rejected: list[dict[str, Any]]) -> pl.DataFrame:
+    """The rows of `rejected` (rows of `intake.rejected`) with their cells as they stand in the files, all as text.
 
-    Columns: file, sheet, row, record, reason, suggestion, mark, then the fields of the records concerned. A mend that
+    Columns: file, sheet, row, record, reason, suggestion, mark, then the fields that the files fill or lack. A mend that
     was set aside itself comes with the row that it stands for, to be mended again.
     """
     mends, known = load(shop), mapping.load(shop.path("mappings"))
     latest = {mend.place: mend for there in mends.waiting.values() for mend in there.values()}
-    first = rejected.unique(TARGET, keep="first", maintain_order=True)
-    wanted: dict[str, list[tuple[dict[str, object], Mend | None]]] = {}
-    for row in first.iter_rows(named=True):
+    first = {tuple(row[c] for c in TARGET): row for row in reversed(rejected)}
+    wanted: dict[str, list[tuple[dict[str, Any], Mend | None]]] = {}
+    for row in reversed(first.values()):
         mend = latest.get((row["file"], row["sheet"], row["row"]))
         wanted.setdefault(mend.target[0] if mend else row["file"], []).append((row, mend))
     found = [entry for file, rows in wanted.items() for entry in _written(shop, known, file, rows)]
-    fields = dict.fromkeys(f.name for name in sorted({str(e["record"]) for e in found}) for f in RECORDS[name])
+    fields = dict.fromkeys(
+        f.name
+        for name in sorted({str(e["record"]) for e in found})
+        for f in RECORDS[name]
+        if any(f.name in e for e in found)
+    )
     columns = [*TARGET, *TOLD, MARK, *fields]
     return pl.DataFrame([{c: e.get(c) for c in columns} for e in found], schema=dict.fromkeys(columns, pl.String))
 
 
 def _written(
-    shop: Shop, known: list[Mapping], file: str, rows: list[tuple[dict[str, object], Mend | None]]
+    shop: Shop, known: list[Mapping], file: str, rows: list[tuple[dict[str, Any], Mend | None]]
 ) -> Iterator[dict[str, str | None]]:
     path = shop.folder / file
     try:
@@ -232,9 +238,9 @@ def _written(
             if target[1] != sheet or target[2] not in positions or not how or how.record != told["record"]:
                 continue
             cells = table.frame.row(positions[target[2]])
-            own = _cells(table, how, cells)
             yield {
-                **own,
+                str(told["field"]): None,  # where the file has no such column, the mend can
+                **_cells(table, how, cells),
                 **({name: mend.cells[name] for name in _fields(how) if name in mend.cells} if mend else {}),
                 **{name: None if told[name] is None else str(told[name]) for name in TOLD},
                 "file": file,

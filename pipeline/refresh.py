@@ -18,6 +18,7 @@ from pipeline.mapping import Mapping
 from pipeline.mends import Mends
 from pipeline.readers import READERS, TextTable, read
 from pipeline.shop import Shop, load
+from pipeline.spellings import unknown_items
 
 READ_FOLDERS = ("inbox", "log", "mends")
 
@@ -77,6 +78,7 @@ def refresh(shop: Shop, tell: Tell = lambda _: None) -> Summary:
             linked = link(pile.cleaned, shop)
             linked.row = mends.superseded(linked.row, pile.mends)
             linked.rejected = mends.at_their_place(linked.rejected, pile.mends)
+            linked.unknown_word = unknown_items(linked, shop)
             frames = tables(linked, pile)
             summary.counts = _counts(frames["intake.file"])
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()

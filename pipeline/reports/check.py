@@ -4,35 +4,19 @@ import json
 import shlex
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any
 
 import duckdb
 
 from pipeline.errors import FAULTS
+from pipeline.reports.finding import Finding, rows_of
+from pipeline.reports.missing import missing
 from pipeline.reports.words import amount, count, place
 
-TOLD_IN_DETAIL = {"row_set_aside", "word_unknown", "tag_unlinked", "receipt_missing"}
-"""Checks whose rows stand one by one among the findings."""
+TOLD_IN_DETAIL = {"row_set_aside", "word_unknown", "tag_unlinked", "receipt_missing", "wood_without_lot"}
+"""Checks whose rows stand among the findings in more detail."""
 
 SHOWN = 6
 """How many findings of one kind the text shows."""
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One thing to mend. An `error` is wrong as it stands; a `warning` was guessed at, or left out.
-
-    `cents` is the cost that rests on it, where that is known; `rows` is how many rows, files or pieces it concerns.
-    """
-
-    severity: str
-    kind: str
-    what: str
-    rows: int
-    cents: int | None = None
-    where: str = ""
-    mend: str = ""
 
 
 def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR") -> list[Finding]:
@@ -43,9 +27,10 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR") -> list[Finding]
     found = [
         *_checks(con),
         *_unread(con, shop),
-        *_set_aside(con),
+        *_set_aside(con, shop),
+        *_unused_mends(con),
         *_imputed(con),
-        *_estimated(con),
+        *missing(con),
         *_unknown_words(con),
         *_unlinked(con),
     ]
@@ -73,7 +58,7 @@ def text(found: list[Finding], digits: int) -> Iterator[str]:
 
 
 def _checks(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
-    for row in _rows(con, "from checks.result where rows > 0"):
+    for row in rows_of(con, "from checks.result where rows > 0"):
         if row["name"] not in TOLD_IN_DETAIL:
             yield Finding(row["severity"], row["name"], row["meaning"], row["rows"], where=_example(row["example"]))
 
@@ -87,7 +72,7 @@ def _example(row: str | None) -> str:
 
 def _unread(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
     query = "select * from intake.file where how in ('unreadable', 'unmapped') order by file, sheet"
-    for row in _rows(con, query):
+    for row in rows_of(con, query):
         where = place(row["file"], row["sheet"], None)
         if row["how"] == "unreadable":
             yield Finding("error", "unreadable", "A file can't be read", 1, None, where, row["message"])
@@ -97,16 +82,30 @@ def _unread(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
             yield Finding("warning", "unmapped", "A table that no mapping knows", row["rows"], None, where, mend)
 
 
-def _set_aside(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+def _set_aside(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
     query = """
         select code, count(*) as rows,
             arg_min({'file': file, 'sheet': sheet, 'row': row, 'text': text}, (file, sheet, row)) as first
         from intake.rejected group by code order by code
     """
-    for row in _rows(con, query):
+    for row in rows_of(con, query):
         fault, first = FAULTS[row["code"]], row["first"]
         where = f"{place(first['file'], first['sheet'], first['row'])}: {first['text'] or '(empty)'}"
         yield Finding("error", f"set aside: {row['code']}", fault.title, row["rows"], None, where, fault.mend)
+
+
+def _unused_mends(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """Mended rows that stand for no row any more. One that was mended again is as it should be."""
+    query = """
+        select reason, count(*) as rows,
+            arg_min({'file': file, 'sheet': sheet, 'row': row}, (file, sheet, row)) as first
+        from intake.ignored where reason like 'mend: %' and reason not like '%again%' group by reason order by reason
+    """
+    for row in rows_of(con, query):
+        why = row["reason"].removeprefix("mend: ")
+        where = place(row["first"]["file"], row["first"]["sheet"], row["first"]["row"])
+        mend = "Take the mend out, or write out the rows set aside anew and mend them there."
+        yield Finding("warning", "mend not used", f"A mended row is not used: {why}", row["rows"], None, where, mend)
 
 
 def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
@@ -115,24 +114,10 @@ def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         select item, count(distinct row_id) as rows, sum(cents)::bigint as cents, min(on_date) as first_on
         from cost.trace where from_place = 'imputed' and item is not null group by item order by item
     """
-    for row in _rows(con, query):
+    for row in rows_of(con, query):
         mend = f"Find the receipt for {row['item']} from before {row['first_on']}, or count what is left."
         what = f"More {row['item']} used than bought"
         yield Finding("warning", "missing receipt", what, row["rows"], row["cents"], mend=mend)
-
-
-def _estimated(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
-    """Cost of pieces whose quantity was inferred, by what would have to be logged."""
-    query = """
-        select coalesce(operation, layer) as work, count(distinct piece) as rows, sum(cents)::bigint as cents,
-            arg_max(piece, cents) as most
-        from cost.trace where to_place = 'piece' and estimated
-        group by work order by work
-    """
-    for row in _rows(con, query):
-        what = f"Estimated {row['work']} in the cost of pieces"
-        mend = f"Log it; {row['most']} would gain the most."
-        yield Finding("warning", "estimated", what, row["rows"], row["cents"], mend=mend)
 
 
 def _unknown_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
@@ -140,7 +125,7 @@ def _unknown_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         select vocabulary, word, max(nearest) as nearest, sum(rows)::bigint as rows, min(file) as file
         from intake.unknown_word group by vocabulary, word order by vocabulary, word
     """
-    for row in _rows(con, query):
+    for row in rows_of(con, query):
         near = f"Did you mean {row['nearest']}? " if row["nearest"] else ""
         mend = f"{near}Settle it in [words.{row['vocabulary']}] of shop.toml."
         what = f"Not a known {row['vocabulary']}: {row['word']}"
@@ -155,15 +140,9 @@ def _unlinked(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         from intake.unlinked as unlinked left join intake.row as place on place.row_id = unlinked.row_id
         group by kind, unlinked.tag order by all
     """
-    for row in _rows(con, query):
+    for row in rows_of(con, query):
         first = row["first"]
         what = f"No {row['kind']} has the tag {row['tag']}, which {row['records']} name"
         where = f"first in {place(first['file'], first['sheet'], first['row'])}"
         mend = f"Mend the tag, or add the {row['kind']}; its own row may have been set aside."
         yield Finding("warning", "unlinked", what, row["rows"], None, where, mend)
-
-
-def _rows(con: duckdb.DuckDBPyConnection, query: str) -> list[dict[str, Any]]:
-    result = con.execute(query)
-    names = [column[0] for column in result.description]
-    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]

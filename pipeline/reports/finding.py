@@ -1,0 +1,29 @@
+"""One thing to mend, and reading it from a published database."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import duckdb
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing to mend. An `error` is wrong as it stands; a `warning` was guessed at, or left out.
+
+    `cents` is the cost that rests on it, where that is known; `rows` is how many rows, files or pieces it concerns.
+    """
+
+    severity: str
+    kind: str
+    what: str
+    rows: int
+    cents: int | None = None
+    where: str = ""
+    mend: str = ""
+
+
+def rows_of(con: duckdb.DuckDBPyConnection, query: str) -> list[dict[str, Any]]:
+    """The rows of a query, column → value."""
+    result = con.execute(query)
+    names = [column[0] for column in result.description]
+    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
