@@ -201,8 +201,8 @@ def _moves(mends: Mends) -> pl.DataFrame:
 def set_aside(shop: Shop, rejected: list[dict[str, Any]]) -> pl.DataFrame:
     """The rows of `rejected` (rows of `intake.rejected`) with their cells as they stand in the files, all as text.
 
-    Columns: file, sheet, row, record, reason, suggestion, mark, then the fields that the files fill or lack. A mend that
-    was set aside itself comes with the row that it stands for, to be mended again.
+    Columns: file, sheet, row, record, reason, suggestion, mark, then the fields that the files fill or lack. A mend
+    that was set aside itself comes with the row that it stands for, to be mended again.
     """
     mends, known = load(shop), mapping.load(shop.path("mappings"))
     latest = {mend.place: mend for there in mends.waiting.values() for mend in there.values()}

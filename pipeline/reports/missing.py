@@ -58,7 +58,9 @@ def missing(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         what, mend = _told(row["want"], row["what"], row["pieces"], row["most"], row["item"])
         guessed = "assumed" if row["want"] in ("whose hours", "which lot") else "estimated"
         part = f": {percent(row['part'])} of their cost is {guessed}" if row["part"] is not None else ""
-        yield Finding("warning", guessed, what + part, row["pieces"], row["cents"], mend=mend)
+        # what nobody can mend must not stand before what one can
+        cents = None if row["want"] == "first months" else row["cents"]
+        yield Finding("warning", guessed, what + part, row["pieces"], cents, mend=mend)
 
 
 def percent(part: float) -> str:
