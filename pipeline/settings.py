@@ -82,7 +82,7 @@ SETTINGS: dict[str, SettingsTable] = {
         SettingsTable(
             "shop",
             "",
-            "The shop and its rules, one row.",
+            "The shop, one row. What holds for its whole history.",
             (
                 Setting("name", "text", "My shop", "Stands on reports and quotes."),
                 Setting("currency", "text", "USD", "ISO 4217 code of the money you count in."),
@@ -108,18 +108,6 @@ SETTINGS: dict[str, SettingsTable] = {
                     "A receipt dated this many days after a use may still cover it: people write receipts up late.",
                 ),
                 Setting(
-                    "tax_reclaimable",
-                    "yes_no",
-                    False,
-                    "Whether the tax on purchases comes back; else it is part of what things cost.",
-                ),
-                Setting(
-                    "normal_scrap",
-                    "share",
-                    Decimal("0.05"),
-                    "Scrap up to this share of a month's good work is a cost of the good pieces; beyond it a loss.",
-                ),
-                Setting(
                     "scrap_circle", "choice", "shop", "Who carries normal scrap.", choices=("shop", "product", "order")
                 ),
                 Setting(
@@ -135,6 +123,34 @@ SETTINGS: dict[str, SettingsTable] = {
                     Decimal(0),
                     "Under a flat rate: the share of what buyers pay, tax included, that you owe.",
                 ),
+                Setting("quote_days", "count", 30, "Days that a quote holds (common practice, no source)."),
+                Setting(
+                    "deposit",
+                    "share",
+                    Decimal("0.5"),
+                    "Share of the price asked for when an order is placed; it stands on the client's sheet.",
+                ),
+                Setting("quote_terms", "text", "", "Your own terms, a sentence or two on every client's sheet."),
+                Setting("kerf_mm", "number", 3.2, "Width of the saw's cut (common practice, no source: 1/8 in)."),
+            ),
+        ),
+        SettingsTable(
+            "rule",
+            "rules",
+            "The shop's rules, by date: at the top of the file from the start on, in [[rules]] from a later day on.",
+            (
+                Setting(
+                    "tax_reclaimable",
+                    "yes_no",
+                    False,
+                    "Whether the tax on purchases comes back; else it is part of what things cost.",
+                ),
+                Setting(
+                    "normal_scrap",
+                    "share",
+                    Decimal("0.05"),
+                    "Scrap up to this share of a month's good work is a cost of the good pieces; beyond it a loss.",
+                ),
                 Setting("mix_tolerance", "share", Decimal("0.05"), "A mix further off its ratio than this is flagged."),
                 Setting(
                     "stir_minutes", "number", 3.0, "A mix stirred for less is flagged (common practice, no source)."
@@ -147,15 +163,6 @@ SETTINGS: dict[str, SettingsTable] = {
                     "damp_pct", "number", 75.0, "A pour in a damper room is flagged; the product's data sheet decides."
                 ),
                 Setting("wet_wood_pct", "number", 12.0, "A pour on wood above this moisture is flagged."),
-                Setting("quote_days", "count", 30, "Days that a quote holds (common practice, no source)."),
-                Setting(
-                    "deposit",
-                    "share",
-                    Decimal("0.5"),
-                    "Share of the price asked for when an order is placed; it stands on the client's sheet.",
-                ),
-                Setting("quote_terms", "text", "", "Your own terms, a sentence or two on every client's sheet."),
-                Setting("kerf_mm", "number", 3.2, "Width of the saw's cut (common practice, no source: 1/8 in)."),
             ),
         ),
         SettingsTable(

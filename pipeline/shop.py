@@ -57,7 +57,8 @@ def load(folder: Path) -> Shop:
 
 
 def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
-    known = {t.section for t in SETTINGS.values()} | {s.name for s in SETTINGS["shop"].settings} | {"words"}
+    top = (*SETTINGS["shop"].settings, *SETTINGS["rule"].settings)
+    known = {t.section for t in SETTINGS.values()} | {s.name for s in top} | {"words"}
     unknown = sorted(set(data) - known)
     if unknown:
         raise UserError(
@@ -79,6 +80,8 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
             raise UserError(
                 f"[{table.section}] must be a list: write [[{table.section}]].", where, "Double the brackets."
             )
+        if table.name == "rule":
+            entries = _in_force(data, entries, start)
         if table.name == "operation":
             named = {e.get("name") for e in entries}
             entries = [
@@ -88,6 +91,16 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         tables[table.name] = list(_rows(table, entries, start, where, minor))
     words = {v: {str(a): str(b) for a, b in aliases.items()} for v, aliases in data.get("words", {}).items()}
     return Shop(folder, tables, words)
+
+
+def _in_force(data: dict[str, Any], later: list[dict[str, Any]], start: date) -> list[dict[str, Any]]:
+    """The rules from each day on: those at the top of the file, then what each later entry changes of them."""
+    entry = {s.name: data[s.name] for s in SETTINGS["rule"].settings if s.name in data} | {"from": start}
+    entries = [entry]
+    for change in sorted(later, key=lambda change: str(change.get("from", ""))):
+        entry = entry | {"from": None} | change
+        entries.append(entry)
+    return entries
 
 
 def _rows(
@@ -105,7 +118,7 @@ def _rows(
             )
         fixed = {s.column: _value(s, entry.get(s.name), place, minor) for s in table.settings}
         if not table.dated:
-            yield fixed | ({"from_date": entry.get("from", start)} if table.section else {})
+            yield fixed | ({"from_date": _from(entry, start, place)} if table.section else {})
             continue
         for dated in entry.get(table.dated) or [entry]:
             from_date = dated.get("from", start)
@@ -116,6 +129,13 @@ def _rows(
                 | {"from_date": from_date}
                 | {s.column: _value(s, dated.get(s.name), place, minor) for s in table.dated_settings}
             )
+
+
+def _from(entry: dict[str, Any], start: date | None, where: str) -> date | None:
+    given = entry.get("from", start)
+    if start is not None and not isinstance(given, date):
+        raise UserError(f"`from` is no date: {given!r}", where, "Write it as from = 2026-05-31.")
+    return given
 
 
 def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:

@@ -63,9 +63,28 @@ def text(start: date) -> str:
     """The text of `shop.toml` for a shop whose records begin on `start`."""
     lines = [*_prose(_HEAD)]
     for table in SETTINGS.values():
-        lines += ["", *(_section(table) if table.section else _top(table, start))]
-    lines += ["", *_words()]
+        lines += ["", *_table(table, start)]
+    lines += ["", *_later_rules(SETTINGS["rule"]), "", *_words()]
     return "\n".join(lines) + "\n"
+
+
+def _table(table: SettingsTable, start: date) -> Iterator[str]:
+    if table.name == "rule":
+        return _rules(table)
+    return _section(table) if table.section else _top(table, start)
+
+
+def _rules(table: SettingsTable) -> Iterator[str]:
+    yield from _prose(table.meaning)
+    for setting in table.settings:
+        yield from _setting(setting, _value(table, setting), "#")
+
+
+def _later_rules(table: SettingsTable) -> Iterator[str]:
+    """Behind all that stands at the top of the file, since TOML takes what follows a section for a part of it."""
+    yield from _prose("From a later day on; what it leaves out stays as it was:")
+    first = table.settings[0]
+    yield from (f"#[[{table.section}]]", f"#from = {toml(LATER)}", f"#{first.name} = {toml(_value(table, first))}")
 
 
 def _top(table: SettingsTable, start: date) -> Iterator[str]:

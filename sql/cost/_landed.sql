@@ -5,9 +5,9 @@
 with lines as (
     select
         purchases.*, coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || row_id) as paper,
-        coalesce(freight_cents, 0) + case when shop.tax_reclaimable then 0 else coalesce(tax_cents, 0) end - coalesce(discount_cents, 0) as extra_cents
+        coalesce(freight_cents, 0) + case when rule.tax_reclaimable then 0 else coalesce(tax_cents, 0) end - coalesce(discount_cents, 0) as extra_cents
     from records.purchases
-    cross join (select tax_reclaimable from settings.shop) as shop
+    asof left join (select from_date, tax_reclaimable from settings.rule) as rule on rule.from_date <= purchases.on_date
 ),
 
 weighed as (

@@ -41,8 +41,9 @@ good as (
 ),
 
 allowed as (
-    select good.month, good.circle, cut(sum(good.cents), any_value(shop.normal_scrap_ppm), 1000000) as cents
-    from good cross join settings.shop
+    select good.month, good.circle, cut(sum(good.cents), any_value(rule.normal_scrap_ppm), 1000000) as cents
+    from good
+    asof left join settings.rule on rule.from_date <= last_day(good.month)
     group by good.month, good.circle
 ),
 

@@ -18,8 +18,8 @@ select
     case when pour.mixed_mg > 0 then pour.good_mg / pour.mixed_mg end as good_share,
     coalesce(cents.resin_cents, 0)::bigint as resin_cents, coalesce(cents.waste_cents, 0)::bigint as waste_cents,
     pour.mix_ppm / 1000000 as mix_ratio_share,
-    case when pour.mix_ppm is not null then abs(pour.mix_ppm - 1000000) > shop.mix_tolerance_ppm end as off_ratio,
+    case when pour.mix_ppm is not null then abs(pour.mix_ppm - 1000000) > rule.mix_tolerance_ppm end as off_ratio,
     pour.estimated
 from work.pour
-cross join settings.shop
+asof left join settings.rule on rule.from_date <= pour.on_date
 left join cents on cents.row_id = pour.row_id

@@ -90,8 +90,9 @@ bills as (
 ),
 
 input_tax as (
-    select purchases.on_date, purchases.row_id, purchases.tax_cents as cents from records.purchases cross join shop
-    where shop.tax_reclaimable and purchases.tax_cents <> 0
+    select purchases.on_date, purchases.row_id, purchases.tax_cents as cents from records.purchases
+    asof join settings.rule on rule.from_date <= purchases.on_date
+    where rule.tax_reclaimable and purchases.tax_cents <> 0
 ),
 
 to_pay as (

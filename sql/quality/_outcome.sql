@@ -13,16 +13,16 @@ pours as (
     select
         piece.piece,
         max(pour.coat) as coat,
-        bool_or(abs(pour.mix_ppm - 1000000) > shop.mix_tolerance_ppm) as off_ratio,
-        bool_or(pour.stir_seconds < shop.stir_minutes * 60) as short_stir,
-        bool_or(pour.cured_seconds < shop.cure_hours * 3600) as early_touch,
-        bool_or(pour.temperature_c < shop.cold_c) as cold,
-        bool_or(pour.humidity_pct > shop.damp_pct) as damp,
+        bool_or(abs(pour.mix_ppm - 1000000) > rule.mix_tolerance_ppm) as off_ratio,
+        bool_or(pour.stir_seconds < rule.stir_minutes * 60) as short_stir,
+        bool_or(pour.cured_seconds < rule.cure_hours * 3600) as early_touch,
+        bool_or(pour.temperature_c < rule.cold_c) as cold,
+        bool_or(pour.humidity_pct > rule.damp_pct) as damp,
         bool_or(pour.purpose = 'flood') and not bool_or(pour.purpose = 'seal') as unsealed,
         bool_or(pour.purpose = 'repour') as repoured
     from work.pour_piece as piece
     join work.pour on pour.pour = piece.pour
-    cross join settings.shop
+    asof left join settings.rule on rule.from_date <= pour.on_date
     group by piece.piece
 ),
 
@@ -32,14 +32,14 @@ select
     piece.piece, piece.product, piece.species, piece.finish, species.pore_structure, pours.coat,
     month_of(coalesce(piece.finished_on, piece.ended_on)) as month, slabs.supplier,
     pours.off_ratio, pours.short_stir, pours.early_touch, pours.cold, pours.damp,
-    slabs.moisture_pct > shop.wet_wood_pct as wet_wood, pours.unsealed,
+    slabs.moisture_pct > rule.wet_wood_pct as wet_wood, pours.unsealed,
     coalesce(looks.reworked, false) or coalesce(pours.repoured, false) or cost.rework_hours > 0 as reworked,
     coalesce(looks.scrapped, false) or piece.status = 'scrapped' as scrapped,
     coalesce(looks.defects, 0) as defects,
     cost.rework_cents,
     case when piece.status = 'scrapped' then cost.made_cents else 0 end as scrap_cents
 from work.piece
-cross join settings.shop
+asof left join settings.rule on rule.from_date <= piece.started_on
 join cost.piece as cost on cost.piece = piece.piece
 left join looks on looks.piece = piece.piece
 left join pours on pours.piece = piece.piece
