@@ -1,0 +1,91 @@
+"""`shop.toml` → `Shop`: defaults, dates, and errors that say what, where and what to do."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from pipeline import settings
+from pipeline.errors import UserError
+from pipeline.shop import Shop, load
+
+LEAST = 'name = "Two Benches"\nstart = 2026-01-01\n'
+
+
+def shop(tmp_path: Path, text: str) -> Shop:
+    (tmp_path / "shop.toml").write_text(LEAST + text, encoding="utf-8")
+    return load(tmp_path)
+
+
+def test_a_shop_of_two_lines_has_all_defaults(tmp_path: Path) -> None:
+    found = shop(tmp_path, "")
+    assert found["currency"] == "USD" and found["late_receipt_days"] == 7
+    assert [row["normal_scrap_ppm"] for row in found.tables["rule"]] == [50_000]
+    assert {row["name"] for row in found.tables["operation"]} >= {"sanding", "market", "office"}
+    for table in settings.SETTINGS.values():
+        for row in found.tables[table.name]:
+            assert {"row_id", *row} == set(table.columns())
+
+
+def test_a_raise_begins_on_its_day(tmp_path: Path) -> None:
+    rates = "rates = [{ from = 2026-01-01, rate = 28.5 }, { from = 2026-07-01, rate = 30 }]"
+    rows = shop(tmp_path, f'[[people]]\nname = "Ada"\n{rates}\n').tables["person_rate"]
+    assert [(row["from_date"], row["rate_cents"]) for row in rows] == [
+        (date(2026, 1, 1), 2850),
+        (date(2026, 7, 1), 3000),
+    ]
+
+
+def test_a_rule_carries_on_until_it_is_changed(tmp_path: Path) -> None:
+    text = """
+normal_scrap = 0.02
+stir_minutes = 4
+[[rules]]
+from = 2026-06-01
+normal_scrap = 0.03
+[[rules]]
+from = 2026-03-01
+tax_reclaimable = true
+"""
+    rows = shop(tmp_path, text).tables["rule"]
+    assert [(r["from_date"], r["normal_scrap_ppm"], r["tax_reclaimable"], r["stir_minutes"]) for r in rows] == [
+        (date(2026, 1, 1), 20_000, False, 4.0),
+        (date(2026, 3, 1), 20_000, True, 4.0),
+        (date(2026, 6, 1), 30_000, True, 4.0),
+    ]
+
+
+def test_money_without_minor_units(tmp_path: Path) -> None:
+    rows = shop(tmp_path, 'currency = "JPY"\nopening_cash = 5000\n[[people]]\nname = "Aki"\nrate = 2500\n').tables
+    assert rows["shop"][0]["opening_cash_cents"] == 5000
+    assert rows["person_rate"][0]["rate_cents"] == 2500
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ("colour = 1\n", "not known: colour"),
+        ('[[people]]\nname = "Ada"\nwage = 3\n', "not known: wage"),
+        ('[people]\nname = "Ada"\n', "must be a list"),
+        ("[[people]]\nrate = 3\n", "lacks `name`"),
+        ('units = "feet"\n', "can't be 'feet'"),
+        ("normal_scrap = 1.5\n", "can't be"),
+        ("opening_cash = -1\n", "can't be"),
+        ("late_receipt_days = 1.5\n", "can't be"),
+        ("[[rules]]\nnormal_scrap = 0.1\n", "`from` is no date"),
+        ('[[rules]]\nfrom = "June"\n', "`from` is no date"),
+        ("x = [\n", "can't be read"),
+    ],
+)
+def test_a_wrong_setting_is_named_with_its_place_and_mend(tmp_path: Path, text: str, what: str) -> None:
+    with pytest.raises(UserError) as caught:
+        shop(tmp_path, text)
+    assert what in caught.value.what
+    assert "shop.toml" in caught.value.where
+    assert caught.value.mend
+
+
+def test_no_folder_and_no_shop(tmp_path: Path) -> None:
+    for folder in (tmp_path / "nowhere", tmp_path):
+        with pytest.raises(UserError, match="kerfledger new"):
+            load(folder)
