@@ -45,9 +45,13 @@ def test_a_page_shows_its_answer_and_its_picture(screen, title: str) -> None:
 def test_each_picture_has_words_for_those_who_cannot_see_it(screen) -> None:
     screen.goto("/")
     settled(screen)
-    picture = screen.locator("[data-testid=stVegaLiteChart][aria-label]").first
-    picture.wait_for()
-    assert "Bars from sales, cost by cost, to the result" in (picture.get_attribute("aria-label") or "")
+    pictures = screen.locator("[data-testid=stVegaLiteChart]")
+    pictures.nth(3).locator("svg").wait_for()
+    said = [picture.get_attribute("aria-label") or "" for picture in pictures.all()]
+    assert len(said) == 4  # the bridge, the steps, and two courses
+    assert all(re.search(r"\d", words) for words in said)
+    assert "what made the difference" in said[0]
+    assert "Bars from sales, cost by cost, to the result" in said[1]
 
 
 def test_from_a_piece_to_its_records(screen, demo: Path) -> None:
