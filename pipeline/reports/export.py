@@ -8,6 +8,8 @@ from typing import Any
 import duckdb
 
 from pipeline.errors import UserError
+from pipeline.records import RECORDS
+from pipeline.reports.schema import table_schema
 
 FORMATS = ("parquet", "csv")
 DESCRIPTOR = "datapackage.json"
@@ -88,7 +90,8 @@ def _resource(name: str, comment: str | None, fields: list[tuple[str, str, str |
         resource["encoding"] = "utf-8"
     if comment:
         resource["description"] = comment
-    return resource | {"schema": {"fields": described}}
+    record = RECORDS.get(name.removeprefix("records.")) if name.startswith("records.") else None
+    return resource | {"schema": table_schema(record) if record else {"fields": described}}
 
 
 def _package(con: duckdb.DuckDBPyConnection, resources: list[dict[str, Any]]) -> dict[str, Any]:
