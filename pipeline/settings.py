@@ -110,19 +110,6 @@ SETTINGS: dict[str, SettingsTable] = {
                 Setting(
                     "scrap_circle", "choice", "shop", "Who carries normal scrap.", choices=("shop", "product", "order")
                 ),
-                Setting(
-                    "tax_regime",
-                    "choice",
-                    "none",
-                    "How tax on sales works where you are.",
-                    choices=("none", "sales tax", "vat", "flat rate"),
-                ),
-                Setting(
-                    "flat_rate",
-                    "share",
-                    Decimal(0),
-                    "Under a flat rate: the share of what buyers pay, tax included, that you owe.",
-                ),
                 Setting("quote_days", "count", 30, "Days that a quote holds (common practice, no source)."),
                 Setting(
                     "deposit",
@@ -144,6 +131,19 @@ SETTINGS: dict[str, SettingsTable] = {
                     "yes_no",
                     False,
                     "Whether the tax on purchases comes back; else it is part of what things cost.",
+                ),
+                Setting(
+                    "tax_regime",
+                    "choice",
+                    "none",
+                    "How tax on sales works where you are.",
+                    choices=("none", "sales tax", "vat", "flat rate"),
+                ),
+                Setting(
+                    "flat_rate",
+                    "share",
+                    Decimal(0),
+                    "Under a flat rate: the share of what buyers pay, tax included, that you owe.",
                 ),
                 Setting(
                     "normal_scrap",

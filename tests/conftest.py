@@ -9,6 +9,8 @@ import pytest
 
 from pipeline import database, models
 from pipeline.cli import main
+from pipeline.refresh import refresh
+from pipeline.shop import load
 
 TINY_SHOP = """
 name = "Two Benches"
@@ -28,6 +30,33 @@ def tiny_shop(tmp_path: Path) -> Path:
     (folder / "inbox").mkdir(parents=True)
     (folder / "shop.toml").write_text(TINY_SHOP, encoding="utf-8")
     return folder
+
+
+@pytest.fixture
+def books(tmp_path: Path) -> Iterator[Callable[..., duckdb.DuckDBPyConnection]]:
+    """`books('currency = "EUR" …', sales="date,…\\n…")` → the published database of a shop with just those files.
+
+    The settings are the text of `shop.toml`; each record is the text of a canonical CSV. It fails where a row is set
+    aside or a check of severity error finds something. A second call changes the files and refreshes again.
+    """
+    folder = tmp_path / "books"
+    opened: list[duckdb.DuckDBPyConnection] = []
+
+    def refreshed(settings: str, **records: str) -> duckdb.DuckDBPyConnection:
+        (folder / "inbox").mkdir(parents=True, exist_ok=True)
+        (folder / "shop.toml").write_text(settings, encoding="utf-8")
+        for name, text in records.items():
+            (folder / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
+        summary = refresh(load(folder))
+        assert summary.errors == []
+        con = database.open_newest(folder)
+        opened.append(con)
+        assert con.execute("from intake.rejected").fetchall() == []
+        return con
+
+    yield refreshed
+    for con in opened:
+        con.close()
 
 
 @pytest.fixture(scope="session")

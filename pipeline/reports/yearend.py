@@ -22,6 +22,9 @@ NO_ADVICE = (
 )
 
 
+_REGIME = "select coalesce(arg_max(tax_regime, from_date), 'none') from settings.rule where from_date < $after"
+
+
 @dataclass(frozen=True)
 class Sheet:
     """A sheet: a title, what it says and how it was made, headers, rows, and which columns are money or dates."""
@@ -57,7 +60,8 @@ def build(con: duckdb.DuckDBPyConnection, year: int) -> list[Sheet]:
     """The sheets of the year, as rows of cents and texts."""
     values = {"first": date(year, 1, 1), "after": date(year + 1, 1, 1)}
     asked = {name: _rows(con, query, values) for name, query in _queries().items()}
-    shop, currency, regime = con.execute("select name, currency, tax_regime from settings.shop").fetchall()[0]
+    shop, currency = con.execute("select name, currency from settings.shop").fetchall()[0]
+    regime = _rows(con, _REGIME, values)[0][0]
     whole = asked.pop("whole")[0][0]
     sheets = [
         Sheet(

@@ -153,9 +153,9 @@ with paid as (
 
 select
     category, count(*), coalesce(sum(paid.cents), 0)::bigint,
-    coalesce(sum(case when shop.tax_reclaimable then tax_cents else 0 end), 0)::bigint
+    coalesce(sum(case when rule.tax_reclaimable then tax_cents else 0 end), 0)::bigint
 from records.purchases
-cross join settings.shop
+asof left join settings.rule on rule.from_date <= purchases.on_date
 left join paid on paid.row_id = purchases.row_id
 where purchases.on_date >= $first and purchases.on_date < $after
 group by category order by category
@@ -189,7 +189,7 @@ order by piece
 
 -- @query tax
 with bought as (
-    select month_of(on_date) as month, sum(tax_cents) as cents from records.purchases cross join settings.shop where shop.tax_reclaimable group by all
+    select month_of(on_date) as month, sum(tax_cents) as cents from records.purchases asof join settings.rule on rule.from_date <= purchases.on_date where rule.tax_reclaimable group by all
 ),
 
 paid as (select month_of(on_date) as month, sum(amount_cents) as cents from records.payments where kind = 'tax' group by all)

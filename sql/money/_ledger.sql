@@ -140,10 +140,12 @@ monthly as (
 
 flat as (
     select
-        sale.month, any_value(shop.row_id) as row_id, sum(sale.tax_cents) as tax_cents,
-        cut(sum(sale.revenue_cents + sale.tax_cents) filter (where sale.channel_tax_cents = 0), any_value(shop.flat_rate_ppm), 1000000) as owed_cents
-    from money._sale as sale cross join shop
-    where shop.tax_regime = 'flat rate' group by sale.month
+        sale.month, any_value(rule.row_id) as row_id, sum(sale.tax_cents) as tax_cents,
+        cut(sum(sale.revenue_cents + sale.tax_cents) filter (where sale.channel_tax_cents = 0), any_value(rule.flat_rate_ppm), 1000000) as owed_cents
+    from money._sale as sale
+    -- a month goes by the rule that is in force when it ends
+    asof join settings.rule on rule.from_date <= last_day(sale.month)
+    where rule.tax_regime = 'flat rate' group by sale.month
 ),
 
 flat_rate as (
