@@ -1,7 +1,8 @@
 -- One row per resin and month, in grams and cents: what came in, where it went, what the book says is on the shelf.
 -- Opening and bought and missing receipts, less good, trimmed, left in cups, spilled, unexplained in pours, found short or
 -- over by counts, other uses, is what is on hand at the month's end. Colourant is in a mix but is no resin: the grams by fate
--- are the resin's part. Of what is good, sound + in re-pours + in scrapped pieces is all.
+-- are the resin's part. Of what is good, sound + in re-pours + in scrapped pieces is all. What is dated before the first month
+-- counts as of that one.
 -- @key item, month
 -- @check abs(opening_g + bought_g + missing_g + found_g - good_g - trimmed_g - cup_g - spilled_g - pour_unexplained_g - other_g - shortage_g - on_hand_g) < 0.0005
 -- @check abs(good_g - sound_g - in_repours_g - in_scrapped_g) < 0.0005
@@ -11,20 +12,20 @@ with resins as (
 ),
 
 bought as (
-    select item, month_of(bought_on) as month, sum(bought) as quantity, sum(landed_cents) as cents from cost.lot where category = 'resin' group by item, month_of(bought_on)
+    select item, greatest(month_of(bought_on), (select min(month) from work.month)) as month, sum(bought) as quantity, sum(landed_cents) as cents from cost.lot where category = 'resin' group by all
 ),
 
 opened as (
-    select lot.item, month_of(drawn.on_date) as month, sum(lot.bought) as quantity
+    select lot.item, greatest(month_of(drawn.on_date), (select min(month) from work.month)) as month, sum(lot.bought) as quantity
     from (select lot_id, min(on_date) as on_date from material._draw where lot_id > 0 group by lot_id) as drawn
     join cost.lot on lot.lot_id = drawn.lot_id
-    group by lot.item, month_of(drawn.on_date)
+    group by all
 ),
 
-missing as (select flow as item, month_of(on_date) as month, sum(quantity) as quantity from work.missing group by flow, month_of(on_date)),
+missing as (select flow as item, greatest(month_of(on_date), (select min(month) from work.month)) as month, sum(quantity) as quantity from work.missing group by all),
 
 counted as (
-    select flow as item, month_of(on_date) as month, sum(greatest(found, 0)) as found from work.counted group by flow, month_of(on_date)
+    select flow as item, greatest(month_of(on_date), (select min(month) from work.month)) as month, sum(greatest(found, 0)) as found from work.counted group by all
 ),
 
 weighed as (
@@ -32,13 +33,13 @@ weighed as (
     from records.counts join work.item using (item) where worth_cents is null group by item, on_date
 ),
 
-on_shelf as (select item, month_of(on_date) as month, arg_max(quantity, on_date) as quantity, max(on_date) as on_date from weighed group by item, month_of(on_date)),
+on_shelf as (select item, greatest(month_of(on_date), (select min(month) from work.month)) as month, arg_max(quantity, on_date) as quantity, max(on_date) as on_date from weighed group by all),
 
 drawn as (
     select
-        item, month_of(on_date) as month, sum(quantity) as quantity, sum(poured) as poured, sum(good) as good, sum(scrapped) as scrapped, sum(repour) as repour,
+        item, greatest(month_of(on_date), (select min(month) from work.month)) as month, sum(quantity) as quantity, sum(poured) as poured, sum(good) as good, sum(scrapped) as scrapped, sum(repour) as repour,
         sum(trimmed) as trimmed, sum(cup) as cup, sum(spilled) as spilled, sum(unexplained) as unexplained, sum(other) as other, sum(short) as short, sum(expired) as expired
-    from material._draw group by item, month_of(on_date)
+    from material._draw group by all
 ),
 
 -- each movement of cents once, by the record that caused it: a pour (its waste by cause, by grams), a count, or another use
@@ -62,7 +63,7 @@ causes as (
 
 shared as (
     select
-        moved.item, month_of(moved.on_date) as month, moved.imputed_cents, counts.row_id is not null as by_count, coalesce(causes.fate, case when counts.row_id is null then 'other' else 'short' end) as fate,
+        moved.item, greatest(month_of(moved.on_date), (select min(month) from work.month)) as month, moved.imputed_cents, counts.row_id is not null as by_count, coalesce(causes.fate, case when counts.row_id is null then 'other' else 'short' end) as fate,
         moved.kept_cents, moved.waste_cents,
         case when causes.good > 0 then cut(kept_cents, causes.scrapped, causes.good) else 0 end as scrapped_cents,
         case when causes.good > 0 then cut(kept_cents, causes.repour, causes.good) else 0 end as repour_cents,
