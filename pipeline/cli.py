@@ -116,7 +116,7 @@ def map_file(arguments: Arguments) -> int:
     saved = proposal.save(shop, proposals) if arguments.save else []
     named = shlex.quote(str(arguments.folder))
     text = [
-        *mapped.text(proposals, named, bool(saved)),
+        *mapped.text(proposals, named, arguments.record or "", bool(saved)),
         *(f"Saved {path}: look it through, then refresh." for path in saved),
     ]
     _print(mapped.data(proposals), text, arguments.json)
@@ -154,8 +154,10 @@ def check(arguments: Arguments) -> int:
     with _open(arguments.folder) as con:
         if arguments.set_aside:
             return _write_set_aside(con, arguments.folder, arguments.set_aside)
-        found = report.findings(con, shlex.quote(str(arguments.folder)))
-    _print([asdict(finding) for finding in found], report.text(found, _digits(arguments.folder)), arguments.json)
+        named = shlex.quote(str(arguments.folder))
+        found = report.findings(con, named)
+    text = report.text(found, _digits(arguments.folder), named)
+    _print([asdict(finding) for finding in found], text, arguments.json)
     return FINDINGS if any(finding.severity == "error" for finding in found) else FINE
 
 

@@ -182,7 +182,7 @@ def superseded(rows: pl.DataFrame, mends: Mends) -> pl.DataFrame:
     old = _moves(mends).join(
         typed.select(*TARGET, "record", pl.col("row_id").alias("twin_of")), left_on=by, right_on=TARGET, how="left"
     )
-    first = (rows["row_id"].max() or 0) + 1  # type: ignore[operator]
+    first = rows.select(pl.col("row_id").max().fill_null(0)).item() + 1
     old = old.sort(TARGET).with_columns(
         pl.int_range(first, first + pl.len(), dtype=pl.Int64).alias("row_id"), pl.lit("superseded").alias("state")
     )

@@ -13,6 +13,9 @@ from pipeline.records import RECORDS
 from pipeline.shop import Shop
 from pipeline.suggestion import MARGIN, Suggestion
 
+WHY = {"private": "about a buyer; never stored", "not needed": "not needed", "not known": "not known"}
+"""Why a column is left out, as it is told."""
+
 
 @dataclass(frozen=True)
 class Proposal:
@@ -104,7 +107,7 @@ def text(proposal: Proposal) -> str:
         sheets=glob.escape(proposal.table.sheet) or "*",
     )
     record = RECORDS[suggestion.record]
-    unused = [f"{guess.header or guess.column} ({guess.why})" for guess in suggestion.columns if not guess.field]
+    unused = [f"{guess.header or guess.column} ({WHY[guess.why]})" for guess in suggestion.columns if not guess.field]
     missing = [f.name for f in record if f.required and f.name not in exact.columns]
     notes = [
         f"How {proposal.file} is read. Proposed by the tool; change what is wrong.",

@@ -15,6 +15,8 @@ from pipeline.reports.words import amount, count, place
 TOLD_IN_DETAIL = {"row_set_aside", "word_unknown", "tag_unlinked", "receipt_missing", "wood_without_lot"}
 """Checks whose rows stand among the findings in more detail."""
 
+SET_ASIDE = "set aside: "
+
 SHOWN = 6
 """How many findings of one kind the text shows."""
 
@@ -27,7 +29,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR") -> list[Finding]
     found = [
         *_checks(con),
         *_unread(con, shop),
-        *_set_aside(con, shop),
+        *_set_aside(con),
         *_unused_mends(con),
         *_imputed(con),
         *missing(con),
@@ -37,8 +39,8 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR") -> list[Finding]
     return sorted(found, key=lambda f: (f.severity != "error", -(f.cents or 0), -f.rows, f.kind, f.what))
 
 
-def text(found: list[Finding], digits: int) -> Iterator[str]:
-    """The findings as lines of text; `digits` is the number of decimals of the shop's money."""
+def text(found: list[Finding], digits: int, shop: str = "DIR") -> Iterator[str]:
+    """The findings as lines of text; `digits` is the number of decimals of the shop's money, `shop` the folder."""
     errors = sum(finding.severity == "error" for finding in found)
     yield f"{count(errors, 'error')}, {count(len(found) - errors, 'warning')}" if found else "Nothing to mend."
     shown: Counter[str] = Counter()
@@ -55,6 +57,9 @@ def text(found: list[Finding], digits: int) -> Iterator[str]:
     for kind, number in shown.items():
         if number > SHOWN:
             yield f"and {number - SHOWN} more of the kind: {kind} (--json lists them all)"
+    if any(finding.kind.startswith(SET_ASIDE) for finding in found):
+        command = f"kerfledger check {shop} --set-aside mended.csv"
+        yield f"To mend rows set aside without touching their files: {command}"
 
 
 def _checks(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
@@ -82,7 +87,7 @@ def _unread(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
             yield Finding("warning", "unmapped", "A table that no mapping knows", row["rows"], None, where, mend)
 
 
-def _set_aside(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
+def _set_aside(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     query = """
         select code, count(*) as rows,
             arg_min({'file': file, 'sheet': sheet, 'row': row, 'text': text}, (file, sheet, row)) as first
@@ -91,7 +96,7 @@ def _set_aside(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
     for row in rows_of(con, query):
         fault, first = FAULTS[row["code"]], row["first"]
         where = f"{place(first['file'], first['sheet'], first['row'])}: {first['text'] or '(empty)'}"
-        yield Finding("error", f"set aside: {row['code']}", fault.title, row["rows"], None, where, fault.mend)
+        yield Finding("error", f"{SET_ASIDE}{row['code']}", fault.title, row["rows"], None, where, fault.mend)
 
 
 def _unused_mends(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

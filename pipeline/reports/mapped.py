@@ -1,16 +1,12 @@
 """What `kerfledger map` shows: which column of a table may be which field, how sure that is, and what is open."""
 
+import shlex
 from collections.abc import Iterator
 from typing import Any
 
-from pipeline.proposal import Proposal
+from pipeline.proposal import WHY, Proposal
 from pipeline.reports.words import count, place, share
 
-WHY = {
-    "private": "about a buyer; never stored",
-    "not needed": "not needed",
-    "not known": "not known",
-}
 _WIDEST = 30
 
 
@@ -43,12 +39,12 @@ def data(proposals: list[Proposal]) -> list[dict[str, Any]]:
     ]
 
 
-def text(proposals: list[Proposal], shop: str, saved: bool) -> Iterator[str]:
-    """The proposals as lines of text; `shop` is the folder as the maker named it."""
+def text(proposals: list[Proposal], shop: str, record: str, saved: bool) -> Iterator[str]:
+    """The proposals as lines of text; `shop` and `record` are the folder and the record as the maker named them."""
     for proposal in proposals:
         yield from _table(proposal)
     if not saved:
-        yield from _next(proposals, shop)
+        yield from _next(proposals, shop, record)
 
 
 def _table(proposal: Proposal) -> Iterator[str]:
@@ -80,11 +76,12 @@ def _short(text: str) -> str:
     return flat if len(flat) <= _WIDEST else flat[: _WIDEST - 1] + "…"
 
 
-def _next(proposals: list[Proposal], shop: str) -> Iterator[str]:
+def _next(proposals: list[Proposal], shop: str, record: str) -> Iterator[str]:
     """The one command that settles it."""
     if all(proposal.used for proposal in proposals):
         return
     torn = next((p for p in proposals if p.torn), None)
-    said = f" --as {torn.suggestion.record}" if torn else ""
+    named = torn.suggestion.record if torn else record
+    said = f" --as {named}" if named else ""
     either = f" (or --as {torn.torn})" if torn else ""
-    yield f"To save it: kerfledger map {shop} {proposals[0].file}{said} --save{either}"
+    yield f"To save it: kerfledger map {shop} {shlex.quote(proposals[0].file)}{said} --save{either}"

@@ -4,8 +4,10 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
+from pipeline import mends
 from pipeline.database import open_newest
-from pipeline.reports.check import TOLD_IN_DETAIL, Finding, findings, text
+from pipeline.reports.check import TOLD_IN_DETAIL, findings, text
+from pipeline.reports.finding import Finding
 
 Published = Callable[..., Path]
 
@@ -80,6 +82,7 @@ def test_the_text_says_what_where_and_what_to_do(published: Published) -> None:
         "         → Write the date as 2026-05-31.",
         "warning  More epoxy used than bought (1, 9.00 rests on it)",
         "         → Find the receipt for epoxy from before 2026-03-01, or count what is left.",
+        "To mend rows set aside without touching their files: kerfledger check DIR --set-aside mended.csv",
     ]
 
 
@@ -125,3 +128,31 @@ def test_the_text_shows_a_few_of_each_kind(published: Published) -> None:
     assert sum("Not a known species" in line for line in lines) == 6
     assert "Not a known species: wood9 (9)" in lines[1]
     assert lines[-1] == "and 3 more of the kind: unknown word (--json lists them all)"
+
+
+def test_a_table_that_nobody_maps_comes_with_what_is_open_and_the_command(published: Published) -> None:
+    odd = {"file": "inbox/odd list.csv", "sheet": "", "how": "unmapped", "rows": 30, "message": "It could be a or b."}
+    with open_newest(published(intake__file=[odd])) as con:
+        (one,) = findings(con, "my-shop")
+    assert one.where == "inbox/odd list.csv: It could be a or b."
+    assert one.mend == "Settle it with: kerfledger map my-shop 'inbox/odd list.csv'"
+
+
+def test_rows_set_aside_come_with_the_command_that_writes_them_out(published: Published) -> None:
+    shop = published(intake__rejected=[REJECTED | {"row": 9}])
+    lines = list(text(found(shop), 2, "my-shop"))
+    assert (
+        lines[-1]
+        == "To mend rows set aside without touching their files: kerfledger check my-shop --set-aside mended.csv"
+    )
+    assert not any("--set-aside" in line for line in text([], 2, "my-shop"))
+
+
+def test_a_mend_that_stands_for_no_row_is_told_unless_it_was_mended_again(published: Published) -> None:
+    lost = {"file": "mends/a.csv", "sheet": "", "row": 4, "text": None}
+    shop = published(
+        intake__ignored=[lost | {"reason": mends.GONE}, lost | {"reason": mends.AGAIN}, lost | {"reason": "header"}]
+    )
+    assert [(f.kind, f.what, f.where) for f in found(shop)] == [
+        ("mend not used", "A mended row is not used: its row is gone", "mends/a.csv, row 4")
+    ]

@@ -1,0 +1,82 @@
+"""The open description of the records.
+
+Held against Data Package and Table Schema, version 2 (datapackage.org/standard/data-package and /table-schema): the
+names of types and constraints and which constraint goes with which type are written down here from memory.
+"""
+
+import json
+
+import pytest
+
+from pipeline.database import open_newest
+from pipeline.records import RECORDS
+from pipeline.reports.schema import TYPES, records_schema, table_schema
+
+ORDERED = {"integer", "number", "date", "time"}
+FIELD_KEYS = {"name", "title", "type", "description", "constraints"}
+
+
+def test_every_record_and_stored_column_is_described() -> None:
+    package = records_schema()
+    assert [resource["name"] for resource in package["resources"]] == [f"records.{name}" for name in RECORDS]
+    for record, resource in zip(RECORDS.values(), package["resources"], strict=True):
+        assert resource["description"] == record.meaning
+        described = {field["name"]: field["type"] for field in resource["schema"]["fields"]}
+        assert described == {name: TYPES[kind] for name, kind in record.columns().items()}
+
+
+def test_fields_say_what_the_record_says() -> None:
+    for record in RECORDS.values():
+        described = {field["name"]: field for field in table_schema(record)["fields"]}
+        for field in record:
+            for name in list(field.columns())[:1]:
+                constraints = described[name].get("constraints", {})
+                assert constraints.get("required", False) == field.required
+                assert constraints.get("enum", []) == list(field.choices)
+                assert described[name]["title"] == field.name
+                assert described[name]["description"].startswith(field.meaning)
+
+
+def test_units_and_signs_are_told() -> None:
+    hours = {field["name"]: field for field in table_schema(RECORDS["hours"])["fields"]}
+    assert hours["seconds"]["description"].endswith("Seconds.")
+    assert hours["seconds"]["constraints"] == {"exclusiveMinimum": 0}
+    sales = {field["name"]: field for field in table_schema(RECORDS["sales"])["fields"]}
+    assert sales["price_cents"]["constraints"] == {"required": True, "minimum": 0}
+    assert table_schema(RECORDS["pieces"])["uniqueKeys"] == [["piece"]]
+
+
+def test_it_keeps_to_the_standard() -> None:
+    package = records_schema()
+    assert json.loads(json.dumps(package)) == package
+    assert package["$schema"] == "https://datapackage.org/profiles/2.0/datapackage.json"
+    for resource in package["resources"]:
+        assert {"name", "path", "schema"} <= set(resource)
+        fields = resource["schema"]["fields"]
+        names = [field["name"] for field in fields]
+        assert len(names) == len(set(names))
+        assert set(resource["schema"]["primaryKey"]) <= set(names)
+        for field in fields:
+            assert set(field) <= FIELD_KEYS
+            assert field["type"] in ORDERED | {"string", "boolean", "array"}
+            bounds = {"minimum", "exclusiveMinimum"} & set(field.get("constraints", {}))
+            assert not bounds or field["type"] in ORDERED
+
+
+@pytest.mark.slow
+def test_the_records_of_the_demo_keep_to_it(demo: object) -> None:
+    with open_newest(demo) as con:  # type: ignore[arg-type]
+        broken = []
+        for record in RECORDS.values():
+            for field in table_schema(record)["fields"]:
+                rules = field.get("constraints", {})
+                tests = [f'"{field["name"]}" is null'] if rules.get("required") else []
+                if "enum" in rules:
+                    tests.append(f'"{field["name"]}" not in {tuple(rules["enum"])}')
+                tests += [f'"{field["name"]}" < 0'] if "minimum" in rules else []
+                tests += [f'"{field["name"]}" <= 0'] if "exclusiveMinimum" in rules else []
+                if tests:
+                    query = f"select count(*) from records.{record.name} where {' or '.join(tests)}"
+                    if con.execute(query).fetchall()[0][0]:
+                        broken.append((record.name, field["name"]))
+    assert broken == []
