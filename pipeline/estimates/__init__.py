@@ -9,7 +9,7 @@ from importlib import import_module
 
 import polars as pl
 
-MODULES: tuple[str, ...] = ("rates", "months", "savings", "quotes", "piece_today", "waste", "reconcile")
+MODULES: tuple[str, ...] = ("untagged", "rates", "months", "savings", "quotes", "piece_today", "waste", "reconcile")
 """The modules of this folder that hold nodes."""
 
 

@@ -128,6 +128,10 @@ empty_events as (
     where fee.event not in (select event from cost._selling where operation = 'booth fee')
 ),
 
+unmatched_sales as (
+    select on_date, row_id, row_id, 'imputed', 'sold', layer, origin, null, null, null, null, cents, null, null, false, false, true from cost._unmatched
+),
+
 movements as (
     select * from receipts
     union all select * from opening_stock
@@ -142,6 +146,7 @@ movements as (
     union all select * from not_absorbed
     union all select * from selling
     union all select * from empty_events
+    union all select * from unmatched_sales
 )
 
 select
