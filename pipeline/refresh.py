@@ -9,7 +9,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline import closing, database, mapping, mends, models
+from pipeline import closing, database, mapping, mends, models, saved_quotes
 from pipeline.cleaning import Cleaned, clean, reference
 from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
@@ -58,6 +58,7 @@ class Pile:
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
     ignored: list[pl.DataFrame] = field(default_factory=list)
+    quotes: pl.DataFrame = field(default_factory=pl.DataFrame)
     mends: Mends = field(default_factory=Mends)
     closed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=closing.SCHEMA))
 
@@ -79,7 +80,7 @@ def refresh(shop: Shop, tell: Tell = lambda _: None) -> Summary:
             linked.row = mends.superseded(linked.row, pile.mends)
             linked.rejected = mends.at_their_place(linked.rejected, pile.mends)
             linked.unknown_word = unknown_items(linked, shop)
-            frames = tables(linked, pile)
+            frames = tables(linked, pile) | {"intake.quote": pile.quotes}
             summary.counts = _counts(frames["intake.file"])
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
         with stage("load"):
@@ -105,6 +106,8 @@ def read_pile(shop: Shop, tell: Tell) -> Pile:
     """Read and clean every file. One that can't be read is listed with the reason; the others go on."""
     pile = Pile(mends=mends.load(shop), closed=closing.closed(shop.folder))
     mappings = mapping.load(shop.path("mappings"))
+    pile.quotes, broken = saved_quotes.frame(shop.folder)
+    pile.files += [_file(name, "unreadable", message=why) for name, why in broken]
     home = shop.folder.resolve()
     for path in shop_files(shop):
         name = path.relative_to(shop.folder).as_posix()

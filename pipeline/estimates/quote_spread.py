@@ -194,6 +194,12 @@ class Spread:
         """The cost that a share `level` of such pieces stays under."""
         return self.cents[:, round(level * 100) - 1]
 
+    def one(self, row: int) -> "Spread":
+        """That of one of the pieces alone."""
+        at, m = slice(row, row + 1), self.middle
+        middle = Middle(m.hours[at], m.cents[at], m.log_cost[at], m.from_hours[at], m.from_cents[at])
+        return Spread(self.cents[at], middle, self.rework_chance[at], self.rework_share, self.from_rework[at])
+
     def chance_above(self, cents: float, row: int = 0) -> float:
         """Chance that the cost is above this, between 0.01 and 0.99: beyond it the past can't tell."""
         return float(1 - np.interp(cents, self.cents[row], LEVELS))

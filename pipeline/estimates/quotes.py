@@ -6,6 +6,7 @@ descriptions. Below are the nodes of the graph that judge it and that say how lo
 
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -117,8 +118,19 @@ class Predictor:
 
     def cost(self, wanted: Described) -> Cost:
         """The cost of one unit of what is described."""
-        piece = self._row(wanted)
-        bare = spread(self.models, self.past_hour, self.rates.hour(piece), piece)
+        return self._costs([wanted])[0]
+
+    def run(self, wanted: Described, quantities: tuple[int, ...] = (1, 2, 5, 10)) -> dict[int, Cost]:
+        """The cost of a unit in runs of different length: set-up is spread, practice and run length act on hours."""
+        return dict(zip(quantities, self._costs([replace(wanted, quantity=n) for n in quantities]), strict=True))
+
+    def _costs(self, wanted: list[Described]) -> list[Cost]:
+        """All at once: what is the same for every piece, such as the calibration, is worked out once."""
+        pieces = pl.concat([self._row(each) for each in wanted])
+        found = spread(self.models, self.past_hour, self.rates.hour(pieces), pieces)
+        return [self._cost(each, pieces[k : k + 1], found.one(k)) for k, each in enumerate(wanted)]
+
+    def _cost(self, wanted: Described, piece: pl.DataFrame, bare: Spread) -> Cost:
         extra_hours = (wanted.extra_seconds + wanted.setup_seconds / max(wanted.quantity, 1)) / 3600
         hour = float(self.rates.hour(piece)[0])
         beside = extra_hours * hour + wanted.extra_material_cents
@@ -158,10 +170,6 @@ class Predictor:
             found,
             self.rates,
         )
-
-    def run(self, wanted: Described, quantities: tuple[int, ...] = (1, 2, 5, 10)) -> dict[int, Cost]:
-        """The cost of a unit in runs of different length: set-up is spread, practice and run length act on hours."""
-        return {n: self.cost(replace(wanted, quantity=n)) for n in quantities}
 
     def _row(self, wanted: Described) -> pl.DataFrame:
         made = wanted.units_made
@@ -203,15 +211,24 @@ class Predictor:
         """The hours split as in the product's past pieces, drawn to the shop's split by `BELIEF_PIECES` pieces."""
         if self.operations is None or self.operations.is_empty():
             return {}
-        made = self.operations.filter(pl.col("seconds") > 0).join(self.history.select("piece", "product"), on="piece")
-        own = pl.col("seconds") / pl.col("seconds").sum().over("piece")
         alike = pl.col("product") == product
-        pieces = made.select(all=pl.col("piece").n_unique(), alike=pl.col("piece").filter(alike).n_unique()).row(0)
-        by_operation = made.with_columns(own=own).group_by("operation")
+        pieces = self._split.select("product", "pieces").unique()
+        pieces = pieces.select(all=pl.col("pieces").sum(), alike=pl.col("pieces").filter(alike).sum()).row(0)
+        by_operation = self._split.group_by("operation")
         shares = by_operation.agg(all=pl.col("own").sum() / max(pieces[0], 1), alike=pl.col("own").filter(alike).sum())
         drawn = (pl.col("alike") + BELIEF_PIECES * pl.col("all")) / (pieces[1] + BELIEF_PIECES)
         split = shares.select("operation", hours=hours * drawn).sort("hours", "operation", descending=[True, False])
         return dict(split.iter_rows())
+
+    @cached_property
+    def _split(self) -> pl.DataFrame:
+        """Per product and operation the sum of its shares of each piece's hours, and the product's pieces."""
+        assert self.operations is not None
+        made = self.operations.filter(pl.col("seconds") > 0).join(self.history.select("piece", "product"), on="piece")
+        own = pl.col("seconds") / pl.col("seconds").sum().over("piece")
+        pieces = made.group_by("product").agg(pieces=pl.col("piece").n_unique())
+        shares = made.with_columns(own=own).group_by("product", "operation").agg(pl.col("own").sum())
+        return shares.join(pieces, on="product").sort("product", "operation")
 
     def _practice(self, product: str) -> tuple[float, bool]:
         """The product's learning rate (0.9 = each doubling takes 90 % of the hours), and whether the data show one."""

@@ -1,0 +1,183 @@
+"""What a client asks for, in words and sizes as one writes them, turned into what the predictor knows."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from difflib import get_close_matches
+from fractions import Fraction
+from math import pi
+from typing import Any
+
+import polars as pl
+
+from pipeline.cleaning.money import amount
+from pipeline.cleaning.parsed import UnreadableError
+from pipeline.cleaning.quantities import Reader
+from pipeline.cleaning.units import Units
+from pipeline.cleaning.words import Words
+from pipeline.errors import FAULTS, UserError
+from pipeline.estimates.quotes import Described
+from pipeline.shop import Shop
+
+MOST_UNITS = 1000
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A piece as one describes it. Sizes and money are texts: `16 in`, `40.5 cm`, `24.50`; a bare size is in the
+    shop's unit (mm, or inches where it counts in US units). Carving, resin and hardware are what it takes *beyond* such
+    a piece as usually made; set-up is bench time that the whole run takes once.
+    """
+
+    product: str
+    species: str = ""
+    finish: str = ""
+    length: str = ""
+    width: str = ""
+    thickness: str = ""
+    diameter: str = ""
+    quantity: int = 1
+    carving_minutes: float = 0.0
+    setup_minutes: float = 0.0
+    resin_grams: float = 0.0
+    resin: str = ""
+    hardware: str = ""
+    margin: float | None = None
+    pay: str = ""
+    channel: str = ""
+
+
+@dataclass(frozen=True)
+class Sized:
+    """One unit's sizes in micrometres, None where not named, with its area and volume."""
+
+    length_um: int | None
+    width_um: int | None
+    thickness_um: int | None
+    diameter_um: int | None
+
+    @property
+    def area_mm2(self) -> int | None:
+        """Whole surface of the block or disc; a thickness that is not named counts for nothing (as in the books)."""
+        high = (self.thickness_um or 0) / 1000
+        if self.diameter_um:
+            across = self.diameter_um / 1000
+            return round(pi / 2 * across * (across + 2 * high))
+        if self.length_um and self.width_um:
+            long, wide = self.length_um / 1000, self.width_um / 1000
+            return round(2 * (long * wide + long * high + wide * high))
+        return None
+
+    @property
+    def volume_mm3(self) -> int | None:
+        if not self.thickness_um:
+            return None
+        high = self.thickness_um / 1000
+        if self.diameter_um:
+            return round(pi / 4 * (self.diameter_um / 1000) ** 2 * high)
+        if self.length_um and self.width_um:
+            return round(self.length_um / 1000 * self.width_um / 1000 * high)
+        return None
+
+
+def read(asked: Asked, shop: Shop, history: pl.DataFrame) -> tuple[Asked, Described, Sized, list[str]]:
+    """The same with the shop's own words; the description without extra material; its sizes; and what one should know.
+
+    Raises `UserError` for a size or amount that can't be read, or a number that can't be right.
+    """
+    if not asked.product.strip():
+        raise UserError("A quote needs a product.", "--product", "Name what kind of piece it is.")
+    _check(asked)
+    notes: list[str] = []
+    for field in ("product", "species", "finish"):
+        word, note = _word(field, getattr(asked, field), shop, history)
+        asked = replace(asked, **{field: word})
+        notes += [note] if note else []
+    sizes = Sized(*(length(getattr(asked, name), shop, name) for name in ("length", "width", "thickness", "diameter")))
+    area, volume = sizes.area_mm2, sizes.volume_mm3
+    if area is None:
+        area, volume = _usual_size(asked.product, history)
+        words = f"No size is given, so the middle {asked.product} stands in."
+        notes.append(words if area else "No size is given and none is usual: the spread is wide.")
+    described = Described(
+        asked.product,
+        asked.species,
+        asked.finish,
+        area,
+        volume,
+        asked.quantity,
+        extra_seconds=round(asked.carving_minutes * 60),
+        setup_seconds=round(asked.setup_minutes * 60),
+    )
+    return asked, described, sizes, notes
+
+
+def _check(asked: Asked) -> None:
+    if not 1 <= asked.quantity <= MOST_UNITS:
+        raise UserError(f"A run of {asked.quantity} can't be quoted.", "--quantity", f"Between 1 and {MOST_UNITS}.")
+    for name in ("carving_minutes", "setup_minutes", "resin_grams"):
+        value = getattr(asked, name)
+        if not 0 <= value < 1e6:  # also refuses what is no number
+            raise UserError(f"{value!r} can't be right.", f"--{name.replace('_', '-')}", "Write a plain number.")
+    if asked.margin is not None and not 0 <= asked.margin < 1:
+        mend = "A margin is a share of the price: 0.4 is 40 %. (A markup of 67 % is a margin of 40 %.)"
+        raise UserError(f"A margin of {asked.margin:g} leaves no price.", "--margin", mend)
+
+
+def length(text: str, shop: Shop, name: str) -> int | None:
+    """Micrometres; a bare number is in the shop's unit."""
+    bare = "in" if shop["units"] == "us" else "mm"
+    reader = Reader(Units(shop.words.get("unit")), ".", bare, ("um",))
+    found = _readable(lambda: reader.read(text)[0], text, name) if text.strip() else None
+    if found is not None and found <= 0:
+        raise UserError(f"{text!r} is no size.", f"--{name}", FAULTS["range"].mend)
+    return found
+
+
+def money(text: str, shop: Shop, name: str) -> int:
+    """Minor units, never below zero; nothing written is zero."""
+    if not text.strip():
+        return 0
+    value: Fraction = _readable(lambda: amount(text, ".")[0], text, name)
+    if value < 0:
+        raise UserError(f"{text!r} is below zero.", f"--{name}", FAULTS["money"].mend)
+    return round(value * 10**shop.minor_digits)
+
+
+def ppm(share: float) -> int:
+    """0.4 → 400000, as it was written and not as a computer keeps it."""
+    return int(Decimal(str(share)) * 1_000_000)
+
+
+def _readable(reading: Callable[[], Any], text: str, name: str) -> Any:
+    try:
+        return reading()
+    except UnreadableError as fault:
+        known = FAULTS[fault.code]
+        raise UserError(f"{known.title}: {text!r}.", f"--{name}", fault.hint or known.mend) from None
+
+
+def _word(field: str, text: str, shop: Shop, history: pl.DataFrame) -> tuple[str, str]:
+    """The word as the shop's records have it, and what to say if they don't."""
+    if not text.strip():
+        return "", ""
+    words = Words(field, shop)
+    try:
+        word = words.find(text) or words.kept(text)
+    except UnreadableError as fault:
+        raise UserError(f"{text!r} means more than one {field}.", f"--{field}", fault.hint) from None
+    made = history[field].drop_nulls().unique().to_list()
+    alike = {m.casefold(): m for m in made}
+    if word.casefold() in alike:
+        return alike[word.casefold()], ""
+    near = get_close_matches(word, sorted(made), 1, 0.7)
+    hint = f" Did you mean {near[0]}?" if near else ""
+    return word, f"No {word} was ever made here, so the spread is wider.{hint}"
+
+
+def _usual_size(product: str, history: pl.DataFrame) -> tuple[int | None, int | None]:
+    of = history.filter(pl.col("product") == product).select(
+        (pl.col(c) / pl.col("quantity").fill_null(1).clip(1)).median() for c in ("area_mm2", "volume_mm3")
+    )
+    area, volume = of.row(0)
+    return area and round(area), volume and round(volume)
