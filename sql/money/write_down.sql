@@ -36,8 +36,10 @@ priced as (
 
 worth as (
     select
-        *, greatest(0, cut(price_cents * units, 1000000 - selling_ppm, 1000000) - to_finish_cents) as worth_cents,
-        greatest(0, cut(price_cents * units, 1000000 - selling_ppm, 1000000) - books_to_finish_cents) as books_worth_cents
+        *,
+        -- nothing is known of what a piece without any price will bring, so it stays at cost
+        case when price_cents is not null then greatest(0, cut(price_cents * units, 1000000 - selling_ppm, 1000000) - to_finish_cents) end as worth_cents,
+        case when price_cents is not null then greatest(0, cut(price_cents * units, 1000000 - selling_ppm, 1000000) - books_to_finish_cents) end as books_worth_cents
     from priced
 ),
 
