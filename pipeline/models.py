@@ -17,16 +17,20 @@ A model is one file `sql/<schema>/<name>.sql`: comment lines, then one SELECT, w
 import json
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import duckdb
 
 from pipeline.estimates import Node, nodes
+
+if TYPE_CHECKING:
+    import polars as pl
 
 GIVEN = ("settings", "intake", "records")
 """The schemas that linking fills; every model may read them."""
@@ -109,11 +113,39 @@ def run(con: Connection, tell: Tell, which: Plan | None = None) -> None:
     """Make every table, test it by its header, and comment it. Raises `ModelError` on a broken rule."""
     which = which or plan()
     prepare(con, which)
-    for model in which.models.values():
-        tell(model.table)
-        make(con, model)
-        test(con, model)
+    with ThreadPoolExecutor(1) as aside:
+        begun: dict[str, Future[pl.DataFrame]] = {}
+        for model in _estimates_early(which):
+            tell(model.table)
+            for name in begun.keys() & model.inputs:
+                _keep_estimate(con, which.models[name], begun.pop(name).result())
+            if model.node:
+                # an estimate is numpy's work: meanwhile DuckDB makes the tables that don't wait for it
+                begun[model.table] = aside.submit(model.node.run, _inputs_of_node(con, model.node))
+            else:
+                make(con, model)
+                test(con, model)
+        for name, result in begun.items():
+            _keep_estimate(con, which.models[name], result.result())
     _comment(con, which)
+
+
+def _estimates_early(which: Plan) -> list[Model]:
+    """The models in an order in which all that leads to an estimate, and the estimates, come first."""
+    early: set[str] = set()
+    for model in reversed(which.models.values()):
+        if model.node or model.table in early:
+            early |= {model.table, *model.inputs}
+    return sorted(which.models.values(), key=lambda model: model.table not in early)
+
+
+def _inputs_of_node(con: Connection, node: Node) -> "dict[str, pl.DataFrame]":
+    return {name: con.sql(f"from {name}").pl() for name in node.inputs}
+
+
+def _keep_estimate(con: Connection, model: Model, result: "pl.DataFrame") -> None:
+    _store(con, model, result)
+    test(con, model)
 
 
 def prepare(con: Connection, which: Plan) -> None:
@@ -139,7 +171,11 @@ def make(con: Connection, model: Model) -> None:
         except duckdb.Error as error:
             raise ModelError(f"{model.file}: {error}") from error
         return
-    result = model.node.run({name: con.sql(f"from {name}").pl() for name in model.node.inputs})
+    _store(con, model, model.node.run(_inputs_of_node(con, model.node)))
+
+
+def _store(con: Connection, model: Model, result: "pl.DataFrame") -> None:
+    assert model.node is not None
     if list(result.columns) != list(model.node.columns):
         raise ModelError(f"{model.file}: {model.table} has columns {result.columns}, not {list(model.node.columns)}")
     typed = ", ".join(f'"{name}"::{kind} as "{name}"' for name, kind in model.node.columns.items())
@@ -155,6 +191,8 @@ def test(con: Connection, model: Model) -> None:
         names = ", ".join(model.key)
         again = f"select {names}, count(*) as times from {model.table} group by {names} having count(*) > 1"
         offending[f"@key {names}"] = again
+    if not offending or not _count(con, " union all ".join(f"select 1 from ({query})" for query in offending.values())):
+        return
     for rule, query in offending.items():
         if count := _count(con, query):
             row = _rows(con.execute(f"{query} order by all limit 1"))[0]
@@ -168,11 +206,13 @@ def check(con: Connection, which: Plan | None = None) -> list[dict[str, Any]]:
         " (name varchar, severity varchar, rows bigint, meaning varchar, example varchar)"
     )
     for model in (which or plan()).checks:
-        # as JSON: a row of any shape, fit to be shown
-        first = con.execute(f"select to_json(t)::varchar from ({model.sql}) as t order by all limit 1").fetchall()
-        example = first[0][0] if first else None
+        count, example = _count(con, model.sql), None
+        if count:
+            # as JSON: a row of any shape, fit to be shown
+            first = con.execute(f"select to_json(t)::varchar from ({model.sql}) as t order by all limit 1").fetchall()
+            example = first[0][0]
         name = model.table.partition(".")[2]
-        row = [name, model.severity, _count(con, model.sql), model.meaning, example]
+        row = [name, model.severity, count, model.meaning, example]
         con.execute("insert into checks.result values (?, ?, ?, ?, ?)", row)
     return _rows(con.execute("from checks.result order by severity, name"))
 
@@ -242,17 +282,25 @@ def _header(text: str, label: str) -> tuple[str, dict[str, list[str]]]:
 def _inputs(texts: Sequence[str], labels: Sequence[str] = ()) -> list[frozenset[str]]:
     with duckdb.connect() as con:
         query = "select json_serialize_sql(text) from (select unnest(?::varchar[]) as text)"
-        trees = [json.loads(row[0]) for row in con.execute(query, [list(texts)]).fetchall()]
+        trees = [row[0] for row in con.execute(query, [list(texts)]).fetchall()]
     names = labels or ["the query"] * len(texts)
     return [_tables(tree, label) for tree, label in zip(trees, names, strict=True)]
 
 
-def _tables(tree: dict[str, Any], label: str) -> frozenset[str]:
+def _tables(text: str, label: str) -> frozenset[str]:
+    parts: list[dict[str, Any]] = []
+
+    def keep(part: dict[str, Any]) -> dict[str, Any]:
+        if "cte_map" in part or part.get("type") in ("BASE_TABLE", "TABLE_FUNCTION"):
+            parts.append(part)
+        return part
+
+    # each part of the tree passes here while it is read; to walk it afterwards takes three times as long
+    tree = json.loads(text, object_hook=keep)
     if tree["error"]:
         raise ModelError(f"{label}: {tree['error_message']}")
     if len(tree["statements"]) != 1:
         raise ModelError(f"{label}: it holds {len(tree['statements'])} statements, not one SELECT")
-    parts = list(_walk(tree))
     ctes = {entry["key"] for part in parts for entry in part.get("cte_map", {}).get("map", [])}
     tables = set()
     for part in parts:
@@ -265,15 +313,6 @@ def _tables(tree: dict[str, Any], label: str) -> frozenset[str]:
         elif part["table_name"] not in ctes:
             raise ModelError(f"{label}: {part['table_name']} is no CTE; write a table with its schema")
     return frozenset(tables)
-
-
-def _walk(part: Any) -> Iterator[dict[str, Any]]:
-    if isinstance(part, dict):
-        yield part
-        part = list(part.values())
-    if isinstance(part, list):
-        for inner in part:
-            yield from _walk(inner)
 
 
 def _order(models: dict[str, Model]) -> list[str]:

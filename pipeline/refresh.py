@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,6 +14,7 @@ from pipeline import closing, database, mapping, mends, models, saved_quotes
 from pipeline.cleaning import Cleaned, clean, reference
 from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
+from pipeline.headers import private_columns
 from pipeline.linking import Linked, link
 from pipeline.mapping import Mapping
 from pipeline.mends import Mends
@@ -71,7 +73,8 @@ def refresh(shop: Shop, tell: Tell = lambda _: None) -> Summary:
     """
     summary = Summary()
     stage = _stages(summary.seconds, tell)
-    with database.lock(shop.folder), database.draft(shop.folder) as draft:
+    with database.lock(shop.folder), database.draft(shop.folder) as draft, ThreadPoolExecutor(1) as aside:
+        plan = aside.submit(models.plan)  # it loads the estimates' libraries, which takes as long as a small pile
         shop = load(shop.folder)  # again: it may have changed while another refresh held the lock
         with stage("read and clean"):
             pile = read_pile(shop, tell)
@@ -86,9 +89,9 @@ def refresh(shop: Shop, tell: Tell = lambda _: None) -> Summary:
         with stage("load"):
             database.load(draft.con, frames)
         with stage("models"):
-            models.run(draft.con, lambda _: None)
+            models.run(draft.con, lambda _: None, plan.result())
         with stage("checks"):
-            summary.checks = models.check(draft.con)
+            summary.checks = models.check(draft.con, plan.result())
         if not summary.errors:
             with stage("publish"):
                 summary.published = draft.publish()
@@ -130,7 +133,7 @@ def _read_file(pile: Pile, path: Path, name: str, mappings: list[Mapping], shop:
         pile.files.append(_file(name, "unreadable", message=error.what))
         return
     for table in map(without_examples, found):
-        pile.ignored.append(_lost(table.ignored, name, table.sheet))
+        pile.ignored.append(_lost(table.ignored, name, table))
         if mends.is_mends(name, table):
             pile.files.append(_file(name, "mends", table.sheet, table.frame.height + table.ignored.height))
             continue
@@ -139,7 +142,7 @@ def _read_file(pile: Pile, path: Path, name: str, mappings: list[Mapping], shop:
         if how and how.record:
             pile.cleaned.append(clean(*mends.apply(pile.mends, name, table, how), shop, name))
         else:
-            pile.ignored.append(_lost(_as_ignored(table, how), name, table.sheet))
+            pile.ignored.append(_lost(_as_ignored(table, how), name, table))
 
 
 def _unused(found: Mends) -> list[pl.DataFrame]:
@@ -173,9 +176,15 @@ def _as_ignored(table: TextTable, how: Mapping | None) -> pl.DataFrame:
     return table.frame.select("row", reason, text.alias("text"))
 
 
-def _lost(ignored: pl.DataFrame, name: str, sheet: str) -> pl.DataFrame:
+def _lost(ignored: pl.DataFrame, name: str, table: TextTable) -> pl.DataFrame:
+    """Rows as `intake.ignored` keeps them: without their text where it may hold what is about a buyer."""
+    sheet = table.sheet
+    open_text = pl.col("reason") == "header"
+    if not table.dialect.get("hidden") and not private_columns(table):
+        open_text = pl.lit(True)
+    text = pl.when(open_text).then(pl.col("text").str.slice(0, TEXT_SHOWN)).alias("text")
     place = [pl.lit(name).alias("file"), pl.lit(sheet).alias("sheet")]
-    return ignored.select(*place, "row", "reason", pl.col("text").str.slice(0, TEXT_SHOWN))
+    return ignored.select(*place, "row", "reason", text)
 
 
 def tables(linked: Linked, pile: Pile) -> dict[str, pl.DataFrame]:

@@ -1,4 +1,4 @@
-"""Unit words through the unit table; Pint only converts, once a unit, and exactly.
+"""Unit words through the unit table, whose factors are Pint's, exactly; Pint itself is asked for a shop's own words.
 
 Pint itself would read `fl oz` as femtolitre-ounces and `MBF` as a million board feet, so no text of a file reaches it.
 """
@@ -10,18 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from importlib.resources import files
-from typing import Any
 
 from pipeline.errors import UserError
 
-_PINT_BASE = {
-    "mg": "milligram",
-    "mm3": "millimeter ** 3",
-    "ul": "microliter",
-    "um": "micrometer",
-    "mm2": "millimeter ** 2",
-    "s": "second",
-}
+_PINT_BASE = {"mg": "milligram", "ul": "microliter", "um": "micrometer", "mm2": "millimeter ** 2", "s": "second"}
 _MARKS = str.maketrans("³²μµ″”“′’‘", "32uu\"\"\"'''")
 
 COUNTED = 1000
@@ -44,26 +36,30 @@ def tidy(word: str) -> str:
 
 
 @functools.cache
-def table() -> dict[str, tuple[str, str, Fraction]]:
-    """`reference/units.csv`: word → base, Pint's name of the unit ("" for things counted), how many of it."""
+def table() -> dict[str, Unit]:
+    """`reference/units.csv`: word → its unit. `base_units` there is Pint's own exact factor (a test compares
+    them), since to load Pint takes longer than to read a small pile; what is counted has none."""
     text = files("pipeline.reference").joinpath("units.csv").read_text(encoding="utf-8")
     return {
-        tidy(row["word"]): (row["base"], row["pint"], Fraction(row["times"] or 1))
+        tidy(row["word"]): Unit(row["base"], Fraction(row["base_units"] or COUNTED) * Fraction(row["times"] or 1))
         for row in csv.DictReader(text.splitlines())
     }
 
 
 @functools.cache
-def _registry() -> Any:
-    import pint  # slow to load, and many files name no unit
+def by_pint(name: str) -> Unit | None:
+    """What Pint knows by this full name ("stone", "furlong"), exactly; None if it knows none that is measured here."""
+    import pint  # slow to load
 
-    return pint.UnitRegistry(non_int_type=Fraction)
-
-
-@functools.cache
-def size(pint_name: str, base: str) -> Fraction:
-    """How many base units make one of Pint's units, exactly."""
-    return Fraction(_registry().Quantity(Fraction(1), pint_name).to(_PINT_BASE[base]).magnitude)
+    registry = pint.UnitRegistry(non_int_type=Fraction)
+    if not re.fullmatch(r"[a-z_]{4,}|[a-z]+ \*\* [23]", name) or name.split()[0] not in registry:
+        return None
+    one = registry.Quantity(Fraction(1), name)
+    # in this order: Pint sees no difference between a volume in ul and one in mm3, and cubic lengths have their own
+    for base in ("mg", "mm3" if "**" in name else "ul", "um", "mm2", "s"):
+        if one.is_compatible_with(_PINT_BASE[base]):
+            return Unit(base, Fraction(one.to(_PINT_BASE[base]).magnitude))
+    return None
 
 
 class Units:
@@ -90,13 +86,12 @@ class Units:
                     unit = self._look_up(key.removesuffix(suffix))
                     return unit if unit and unit.base in ("ul", "mm3", "mg") else None
             return None
-        base, pint_name, times = table()[key]
-        return Unit(base, times * (size(pint_name, base) if pint_name else COUNTED))
+        return table()[key]
 
     def _own_unit(self, key: str) -> Unit:
         meaning = self._own[key]
         match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)?\s*(\D.*)", meaning)
-        unit = self._look_up(tidy(match[2])) if match else None
+        unit = self._look_up(tidy(match[2])) or by_pint(match[2].strip()) if match else None
         if match is None or unit is None:
             raise UserError(
                 f"The unit word {key!r} can't mean {meaning!r}.",

@@ -3,11 +3,12 @@
 Shapes: `events` and `pieces` are arrays of one length (or numbers); `tables` is (strata, 2, 2).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy.special import bdtrik, betainc, betaincc, betaincinv, chdtrc, nbdtrik, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -22,7 +23,7 @@ source, for the 5): three standard deviations raise five times too many alarms t
 def wilson(events: ArrayLike, pieces: ArrayLike, coverage: float = 0.95) -> tuple[Floats, Floats]:
     """Wilson's score interval of a rate (Wilson 1927). No pieces: 0 to 1."""
     x, n = _counts(events, pieces)
-    z2 = stats.norm.isf((1 - coverage) / 2) ** 2
+    z2 = ndtri((1 - coverage) / 2) ** 2
     centre = (x + z2 / 2) / (n + z2)
     # under the root: n p (1 - p) + z2 / 4, with x (n - x) / n for n p (1 - p)
     half = np.sqrt(z2 * (np.divide(x * (n - x), n, out=np.zeros_like(n), where=n > 0) + z2 / 4)) / (n + z2)
@@ -33,8 +34,8 @@ def clopper_pearson(events: ArrayLike, pieces: ArrayLike, coverage: float = 0.95
     """The exact interval of a rate, which covers at least as often as it says (Clopper and Pearson 1934)."""
     x, n = _counts(events, pieces)
     edge = (1 - coverage) / 2
-    low = stats.beta.ppf(edge, np.maximum(x, 1), n - x + 1)
-    high = stats.beta.ppf(1 - edge, x + 1, np.maximum(n - x, 1))
+    low = betaincinv(np.maximum(x, 1), n - x + 1, edge)
+    high = betaincinv(x + 1, np.maximum(n - x, 1), 1 - edge)
     return np.where(x == 0, 0.0, low), np.where(x == n, 1.0, high)
 
 
@@ -42,7 +43,7 @@ def jeffreys(events: ArrayLike, pieces: ArrayLike, coverage: float = 0.95) -> tu
     """The equal-tailed interval of a rate under Jeffreys' prior, Beta(1/2, 1/2); no rule for the edges."""
     x, n = _counts(events, pieces)
     edge = (1 - coverage) / 2
-    return stats.beta.ppf(edge, x + 0.5, n - x + 0.5), stats.beta.ppf(1 - edge, x + 0.5, n - x + 0.5)
+    return betaincinv(x + 0.5, n - x + 0.5, edge), betaincinv(x + 0.5, n - x + 0.5, 1 - edge)
 
 
 def _counts(events: ArrayLike, pieces: ArrayLike) -> tuple[Floats, Floats]:
@@ -80,7 +81,7 @@ def mantel_haenszel(tables: ArrayLike, coverage: float = 0.95) -> OddsRatio:
     row, column = a + b, a + c
     variance = (row * (n - row) * column * (n - column) / (n**2 * np.maximum(n - 1, 1))).sum()
     chi_square = float((a - row * column / n).sum() ** 2 / variance)
-    p_value = float(stats.chi2.sf(chi_square, 1))
+    p_value = float(chdtrc(1, chi_square))
     r, s = a * d / n, b * c / n
     if r.sum() == 0 or s.sum() == 0:
         ratio = float("inf") if r.sum() else 0.0
@@ -95,7 +96,7 @@ def mantel_haenszel(tables: ArrayLike, coverage: float = 0.95) -> OddsRatio:
         + (q * s).sum() / (2 * s.sum() ** 2)
     )
     log_se = float(np.sqrt(log_variance))
-    z = float(stats.norm.isf((1 - coverage) / 2))
+    z = -float(ndtri((1 - coverage) / 2))
     tarone, tarone_p = _tarone(a, row, column, n, ratio)
     return OddsRatio(
         ratio, ratio * np.exp(-z * log_se), ratio * np.exp(z * log_se), log_se, chi_square, p_value, tarone, tarone_p
@@ -112,7 +113,42 @@ def _tarone(a: Floats, row: Floats, column: Floats, n: Floats, ratio: float) -> 
     variance = 1 / (1 / expected + 1 / (row - expected) + 1 / (column - expected) + 1 / (n - row - column + expected))
     breslow_day = ((a - expected) ** 2 / variance).sum()
     tarone = float(breslow_day - (a - expected).sum() ** 2 / variance.sum())
-    return tarone, float(stats.chi2.sf(tarone, len(a) - 1))
+    return tarone, float(chdtrc(len(a) - 1, tarone))
+
+
+# scipy.stats has these quantiles too, but takes half a second to load
+def binomial_low(tail: float, pieces: Floats, rate: float) -> Floats:
+    """The least count that is not undercut with more than `tail`: the smallest k with P(count <= k) >= `tail`."""
+    near = np.ceil(np.nan_to_num(bdtrik(tail, pieces, rate)))
+    return _smallest(near, pieces, lambda k: betaincc(k + 1, np.maximum(pieces - k, 1), rate) >= tail)
+
+
+def binomial_high(tail: float, pieces: Floats, rate: float) -> Floats:
+    """The smallest count k with P(count > k) <= `tail`."""
+    near = np.ceil(np.nan_to_num(bdtrik(1 - tail, pieces, rate)))
+    return _smallest(near, pieces, lambda k: betainc(k + 1, np.maximum(pieces - k, 1), rate) <= tail)
+
+
+def waiting_low(tail: float, events: Floats, rate: float) -> Floats:
+    """The smallest number of pieces m, with `events` among them, for which P(pieces <= m) >= `tail`."""
+    near = np.ceil(nbdtrik(tail, events, rate))
+    return events + _smallest(near, np.inf, lambda k: betainc(events, k + 1, rate) >= tail)
+
+
+def waiting_high(tail: float, events: Floats, rate: float) -> Floats:
+    """The smallest number of pieces m, with `events` among them, for which P(pieces > m) <= `tail`."""
+    near = np.ceil(nbdtrik(1 - tail, events, rate))
+    return events + _smallest(near, np.inf, lambda k: betaincc(events, k + 1, rate) <= tail)
+
+
+def _smallest(near: Floats, most: Floats | float, holds: Callable[[Floats], NDArray[np.bool_]]) -> Floats:
+    """The smallest whole number for which `holds`, from one that is right but for rounding."""
+    k = np.clip(near, 0, most)
+    for _ in range(2):
+        k = np.where((k > 0) & holds(np.maximum(k - 1, 0)), k - 1, k)
+    for _ in range(2):
+        k = np.where((k < most) & ~holds(k), k + 1, k)
+    return k
 
 
 @dataclass(frozen=True)
@@ -137,8 +173,8 @@ def p_chart(events: ArrayLike, pieces: ArrayLike, centre: float | None = None) -
     made = np.maximum(n, 1)
     three_sigma = 3 * np.sqrt(centre * (1 - centre) / made)
     small = (n <= SMALL_PERIOD) | (n * centre < SMALL_EXPECTED)
-    lower = np.where(small, stats.binom.ppf(TAIL, made, centre) / made, np.maximum(centre - three_sigma, 0))
-    upper = np.where(small, stats.binom.isf(TAIL, made, centre) / made, np.minimum(centre + three_sigma, 1))
+    lower = np.where(small, binomial_low(TAIL, made, centre) / made, np.maximum(centre - three_sigma, 0))
+    upper = np.where(small, binomial_high(TAIL, made, centre) / made, np.minimum(centre + three_sigma, 1))
     lower, upper = np.where(n > 0, lower, np.nan), np.where(n > 0, upper, np.nan)
     rate = x / made
     slack = 1e-9  # a count on its limit is inside
@@ -160,6 +196,6 @@ def g_chart(events: ArrayLike, run: ArrayLike, rate: float | None = None) -> Lim
         nothing = np.full(len(made), np.nan)
         return Limits(1 / rate if rate else float("inf"), nothing, nothing, np.zeros(len(made), dtype=bool))
     wanted = np.maximum(r, 1)
-    lower = np.where(r > 0, stats.nbinom.ppf(TAIL, wanted, rate) + wanted, 0)
-    upper = stats.nbinom.isf(TAIL, wanted, rate) + wanted
+    lower = np.where(r > 0, waiting_low(TAIL, wanted, rate), 0)
+    upper = waiting_high(TAIL, wanted, rate)
     return Limits(1 / rate, lower, upper, (made < lower) | (made > upper))

@@ -14,9 +14,6 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from dateutil.rrule import rruleset, rrulestr  # type: ignore[import-untyped]
-from icalendar import Calendar
-
 from pipeline.errors import UserError
 from pipeline.readers.encoding import decode
 from pipeline.readers.tables import TextTable, frame_of, ignored_of
@@ -48,6 +45,8 @@ def read_calendar(path: Path, time_zone: str = "") -> list[TextTable]:
     """The events of an .ics file as one table. With `time_zone` (an IANA name) every time is put on that zone's clock
     and day; without it each event keeps its own. `UserError` for a file that is no calendar."""
     text = decode(path.read_bytes()).data.decode()
+    from icalendar import Calendar  # here, since few shops have a calendar and all would wait for its library
+
     try:
         calendars = Calendar.from_ical(text, multiple=True)
     except ValueError as error:
@@ -128,6 +127,8 @@ def _starts(event: Any, skip: set[date], newest: datetime | None) -> list[date]:
         if not isinstance(moment, datetime):
             return datetime(moment.year, moment.month, moment.day, *(() if whole_day else (first.hour, first.minute)))
         return (moment.astimezone(zone) if zone and moment.tzinfo else moment).replace(tzinfo=None)
+
+    from dateutil.rrule import rruleset, rrulestr  # type: ignore[import-untyped]
 
     days = rruleset()
     days.rdate(wall(first))

@@ -1,5 +1,6 @@
 """What a cell's text looks like. Used to judge a way of reading only; the text itself is never changed."""
 
+import functools
 import re
 
 _MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec mär mai okt dez janv févr mars avr juin juil août sept déc"
@@ -20,6 +21,7 @@ PLAIN = re.compile(r"[\w(#&+°§@*.'’-][^\t|;\"\x00-\x1f]*[\w).!?%+°'’\"*-]
 PROSE = re.compile(r"[\w(#&][^\t\x00-\x08]*[\w).!?%°]", re.DOTALL)
 
 
+@functools.lru_cache(100_000)
 def kind_of(text: str) -> str:
     """One of: empty, number, time (dates too), address, nothing (n/a, -), plain (words), prose, odd."""
     text = text.strip()

@@ -2,12 +2,16 @@
 
 from fractions import Fraction
 
+import pint
 import pytest
 
 from pipeline.cleaning import units
+from pipeline.cleaning.reference import rows
 from pipeline.cleaning.units import Unit, Units
 from pipeline.errors import UserError
 from pipeline.records import BASE_UNITS
+
+PINT = pint.UnitRegistry(non_int_type=Fraction)
 
 # Exact definitions read in Pint 0.25.3, default_en.txt (lines 555, 558, 598, 604, 608-609, 625-626, 674-679); the legal
 # basis (NIST Handbook 44 Appendix C, the yard and pound agreement of 1959) is from memory.
@@ -134,10 +138,24 @@ def test_the_shop_adds_its_own_words() -> None:
 
 
 def test_every_word_of_the_table_converts_and_has_a_source() -> None:
-    from pipeline.cleaning.reference import rows
-
     found = [Units().find(row["word"]) for row in rows("units")]
     assert {unit.base for unit in found if unit} <= set(BASE_UNITS) and None not in found
     assert all(row["source"] for row in rows("units"))
     keys = [units.tidy(row["word"]) for row in rows("units")]
     assert len(keys) == len(set(keys))
+
+
+@pytest.mark.parametrize("row", [row for row in rows("units") if row["pint"]], ids=lambda row: row["word"])
+def test_the_table_says_what_pint_does(row: dict[str, str]) -> None:
+    base = {"mm3": "millimeter ** 3", "mm2": "millimeter ** 2", "ul": "microliter", "um": "micrometer"}
+    names = {"mg": "milligram", "s": "second", **base}
+    one = PINT.Quantity(Fraction(1), row["pint"])
+    assert Fraction(row["base_units"]) == one.to(names[row["base"]]).magnitude
+
+
+def test_a_word_of_the_shops_own_can_name_what_only_pint_knows() -> None:
+    # international avoirdupois: a stone is 14 lb (Pint 0.25.3, default_en.txt)
+    own = Units({"clay bag": "2 stone"})
+    assert own.find("clay bag") == Unit("mg", 28 * Fraction("453592.37"))
+    with pytest.raises(UserError):
+        Units({"bag": "3 candela"}).find("bag")
