@@ -3,7 +3,7 @@
 import json
 import re
 import tomllib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +15,9 @@ from pipeline.shop import Shop
 
 if TYPE_CHECKING:
     from pipeline.suggestion import Suggestion
+
+_FREE = ("text", "word", "tag", "tags")
+"""Kinds of field that would store any text."""
 
 _KEYS = {
     "files": str,
@@ -117,10 +120,10 @@ def _check_fields(named: Any, setting: str, record: str, where: str) -> None:
 
 
 def _check_private(named: dict[str, str], where: str) -> None:
-    from pipeline import suggestion  # see `suggest`
+    from pipeline import headers  # see `suggest`
 
     for name, header in named.items():
-        if suggestion.is_private_header(header):
+        if headers.is_private_header(header):
             raise UserError(
                 f"[columns] {name} would take in “{header}”, which is about a buyer.",
                 where,
@@ -168,12 +171,26 @@ def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> 
     """The mapping for a table: an explicit one, else canonical names, else an unambiguous suggestion, else None."""
     for mapping in mappings:
         if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
-            return mapping
+            return _without_private(mapping, table)
     known = canonical(file, table)
     if known:
-        return known
+        return _without_private(known, table)
     proposal = suggest(table, shop, file)
     return proposal.mapping if proposal.sure else None
+
+
+def _without_private(mapping: Mapping, table: TextTable) -> Mapping:
+    """The mapping without columns that hold mails or phones, whatever their headers say."""
+    from pipeline import headers  # see `suggest`
+
+    texts = {f.name for f in RECORDS[mapping.record] if f.kind in _FREE} if mapping.record else set()
+    private = set()
+    for name in texts & set(mapping.columns):
+        column = column_of(table, mapping.columns[name])
+        if column and headers.holds_contacts(headers.sample(table.frame[column])):
+            private.add(name)
+    kept = {name: header for name, header in mapping.columns.items() if name not in private}
+    return replace(mapping, columns=kept) if private else mapping
 
 
 def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> "Suggestion":

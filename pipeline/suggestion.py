@@ -17,6 +17,7 @@ from pipeline.cleaning import KINDS, columns, dates, numbers, quantities
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.reference import key, names, rows
 from pipeline.cleaning.words import LISTED, Words
+from pipeline.headers import is_private, plain, sample, share_true, synonyms
 from pipeline.mapping import Mapping
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Field, Record
@@ -28,14 +29,7 @@ FAIR = 0.6
 MARGIN = 0.1
 CLOSE = 0.08
 
-_SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
 _INCLUSIVE = re.compile(r"\b(incl\w*|gross|brutto|ttc|iva incl\w*|with tax)\b")
-_EMAIL = r"^[^@\s]+@[^@\s]+\.\w+$"
-_PRIVATE = re.compile(
-    r"\be ?mail\b|\b(?:tele)?phone\b|\btelefon\b|\baddress\b|\badresse\b|\b(?:post|zip) ?code\b"
-    r"|\b(?:buyer|customer|client|recipient|billing|kunden?)s? (?:name|id|no|mail|tel|city|zip|street|user\w*)\b"
-)
-_PHONE = r"^\(?\+?\d[\d\s().-]{8,}$"
 
 
 @dataclass(frozen=True)
@@ -83,7 +77,7 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> S
     With `record` the maker has said which record it holds, so that only its columns are open.
     """
     found = _columns(table)
-    open_columns = [c for c in found if not _is_private(c)]
+    open_columns = [c for c in found if not is_private(c.header, c.texts)]
     guesses = {name: _assign(open_columns, record, shop) for name, record in RECORDS.items()}
     scores = {
         name: _score(guesses[name], RECORDS[name], len(open_columns)) + _hint(name, file, table.sheet)
@@ -104,47 +98,10 @@ def _columns(table: TextTable) -> list[_Column]:
     found = []
     for i, name in enumerate(c for c in table.frame.columns if c != "row"):
         header = table.names[i] if i < len(table.names) else ""
-        texts = (
-            table.frame[name]
-            .head(_SAMPLE_ROWS)
-            .str.strip_chars()
-            .replace("", None)
-            .drop_nulls()
-            .unique(maintain_order=True)
-        )
+        texts = sample(table.frame[name])
         if header.strip() or texts.len():
-            found.append(_Column(name, header, texts.head(_SAMPLE_TEXTS), {}))
+            found.append(_Column(name, header, texts, {}))
     return found
-
-
-def _is_private(column: _Column) -> bool:
-    """Buyers' names, addresses, mails and phones have no field, and none is ever proposed for them."""
-    if is_private_header(column.header):
-        return True
-    texts = column.texts
-    if not texts.len():
-        return False
-    phones = texts.str.contains(_PHONE) & texts.str.contains(r"^\+|[( ]") & ~texts.str.contains(r"[.:]")
-    return _true(texts.str.contains(_EMAIL)) > 0.5 or _true(phones) > 0.8
-
-
-def is_private_header(header: str) -> bool:
-    plain = _plain(header)
-    return plain in _synonyms("private")["-"] or bool(_PRIVATE.search(plain))
-
-
-_SHORT = {
-    "#": "no", "num": "no", "nr": "no", "number": "no", "inv": "invoice", "desc": "description", "descr": "description",
-    "amt": "amount", "qty": "quantity", "qnty": "quantity", "cat": "category", "ship": "shipping", "pct": "%",
-    "percent": "%", "temp": "temperature", "hum": "humidity", "mins": "minutes", "hrs": "hours",
-}  # fmt: skip
-
-
-@functools.cache
-def _plain(header: str) -> str:
-    """A header as it is compared: OrderDate, order_date and "Order date" are one, and so are qty and quantity."""
-    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header).replace("#", " no ")
-    return " ".join(_SHORT.get(word, word) for word in key(parted).split())
 
 
 def _private(column: _Column) -> ColumnGuess:
@@ -152,30 +109,20 @@ def _private(column: _Column) -> ColumnGuess:
 
 
 @functools.cache
-def _synonyms(record: str) -> dict[str, frozenset[str]]:
-    """For a record: field → the headers it is known by there; "-" = headers that are of no use there."""
-    found: dict[str, set[str]] = {"-": set()}
-    for row in rows("headers"):
-        if row["record"] == record and row["field"]:
-            found.setdefault(row["field"], set()).add(_plain(row["header"]))
-    return {field: frozenset(headers) for field, headers in found.items()}
-
-
-@functools.cache
 def _bare(header: str, kind: str) -> str:
     """A header without its brackets and the unit that it names."""
     unit = columns.unit_in_header(header, kind)
     bare = re.sub(r"\s*[(\[].*?[)\]]", "", header)
-    plain = _plain(bare)
-    return plain.removesuffix(f" {_plain(unit)}").removesuffix(" in").strip() if unit else plain
+    words = plain(bare)
+    return words.removesuffix(f" {plain(unit)}").removesuffix(" in").strip() if unit else words
 
 
 @functools.cache
 def _name_score(header: str, record: str, field: str, kind: str) -> float:
     """How well a header names a field, 0 to 1."""
-    own, common = _synonyms(record).get(field, frozenset()), _synonyms("*").get(field, frozenset())
-    spoken = _plain(field.replace("_", " "))
-    for text, off in ((_plain(header), 0.0), (_bare(header, kind), 0.03)):
+    own, common = synonyms(record).get(field, frozenset()), synonyms("*").get(field, frozenset())
+    spoken = plain(field.replace("_", " "))
+    for text, off in ((plain(header), 0.0), (_bare(header, kind), 0.03)):
         if not text:
             continue
         if text == spoken or text in own:
@@ -199,7 +146,7 @@ _BY_LAST_WORD = ("date", "category", "product", "item", "operation", "note")
 @functools.cache
 def _means_else(header: str, field: str) -> bool:
     """Whether a header is known as another field somewhere: an expiry date is no date of a count."""
-    return any(header in headers for r in ("*", *RECORDS) for name, headers in _synonyms(r).items() if name != field)
+    return any(header in headers for r in ("*", *RECORDS) for name, headers in synonyms(r).items() if name != field)
 
 
 def _overlap(words: set[str], synonym: str) -> float:
@@ -232,7 +179,7 @@ def _assign(found: list[_Column], record: Record, shop: Shop) -> list[ColumnGues
 
 def _pairs(found: list[_Column], record: Record, shop: Shop) -> Iterable[tuple[float, _Column, str, str]]:
     for column in found:
-        if _plain(column.header) in _synonyms(record.name)["-"]:
+        if plain(column.header) in synonyms(record.name)["-"]:
             yield 0.9, column, "", "not needed"
         for field in record:
             named = _name_score(column.header, record.name, field.name, field.kind)
@@ -257,7 +204,7 @@ def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
     if field.kind == "unit":
         return _share(texts, lambda text: quantities.Units().find(text) is not None)
     if field.kind == "text" or (field.kind == "word" and field.vocabulary not in LISTED):
-        return 1.0 - 0.9 * _true(texts.str.contains(r"^[\s\d.,:/$€£%-]+$"))
+        return 1.0 - 0.9 * share_true(texts.str.contains(r"^[\s\d.,:/$€£%-]+$"))
     if field.kind == "word":
         words = Words(field.vocabulary, shop)
         known = _share(texts, lambda text: key(text) in names(field.vocabulary) or key(text) in words._shop)
@@ -271,19 +218,15 @@ def _share(texts: pl.Series, test: Callable[[str], bool]) -> float:
     return sum(map(test, texts)) / texts.len()
 
 
-def _true(flags: pl.Series) -> float:
-    return float(flags.cast(pl.Float64).sum()) / max(1, flags.len())
-
-
 def _looks_like_tags(texts: pl.Series, field: Field) -> float:
     if field.name == "event":
-        return 1.0 - 0.8 * _true(texts.str.contains(r"^[\d.,$€£-]+$"))
+        return 1.0 - 0.8 * share_true(texts.str.contains(r"^[\d.,$€£-]+$"))
     tagged = texts.str.contains(r"\d") & ~texts.str.contains(
         r"^\d{4}-\d\d-\d\d|^\d{1,2}[./]\d{1,2}[./]\d{2,4}|[$€£]|^\d+[.,]\d{1,2}$"
     )
     if field.kind == "tag":
         tagged = tagged & (texts.str.len_chars() <= 30) & ~texts.str.contains(r"\s\w+\s")
-    return _true(tagged)
+    return share_true(tagged)
 
 
 def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
@@ -308,7 +251,7 @@ def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
         done = KINDS[field.kind].read(texts, about)
     open_codes = ["unit-missing", "date-order"]  # a question of the file, not a sign of the wrong field
     good = done["code"].is_null() | done["code"].is_in(open_codes)
-    share = _true(good)
+    share = share_true(good)
     if field.kind in ("money", "number", "count") and texts.str.contains(r"^(?:19|20)\d\d$").all():
         share *= 0.5  # a column of years
     return share
@@ -372,7 +315,7 @@ def _for_one_or_all(best: str, by_field: dict[str, ColumnGuess], found: list[_Co
     """With several of a thing in a row, a "price" of a receipt or an "amount" of a sale may be for one or for all."""
     field, headers = _MAYBE_EACH.get(best, ("", set()))
     money, count = by_field.get(field), by_field.get("quantity")
-    if money is None or count is None or _plain(money.header) not in headers:
+    if money is None or count is None or plain(money.header) not in headers:
         return
     texts = next(c.texts for c in found if c.name == count.column)
     if not texts.str.contains(r"^1(?:\D|$)").all():

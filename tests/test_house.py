@@ -28,7 +28,8 @@ ROOMS: dict[str, set[str]] = {
     "readers": {"errors"},
     "mapping": {"errors", "records", "shop", "readers"},
     "cleaning": {"errors", "records", "shop", "readers", "mapping"},
-    "suggestion": {"errors", "records", "shop", "readers", "mapping", "cleaning"},
+    "headers": {"readers", "cleaning"},
+    "suggestion": {"errors", "records", "shop", "readers", "mapping", "cleaning", "headers"},
     "spreadsheet": set(),
     "entry": {"errors", "records", "settings", "shop", "readers", "cleaning"},
     "mends": {"errors", "records", "shop", "readers", "mapping", "spreadsheet"},
@@ -42,7 +43,7 @@ ROOMS: dict[str, set[str]] = {
     "models": {"estimates"},
     "closing": {"errors", "linking", "database"},
     "refresh": {
-        *("errors", "shop", "readers", "mapping", "cleaning", "suggestion", "entry", "mends"),
+        *("errors", "shop", "readers", "mapping", "cleaning", "headers", "suggestion", "entry", "mends"),
         *("linking", "spellings", "database", "saved_quotes", "models", "closing"),
     },
     "peek": {"errors", "readers"},

@@ -1,0 +1,80 @@
+"""Headers of columns: how they are compared, what they are known as, and which are about a buyer."""
+
+import functools
+import re
+
+import polars as pl
+
+from pipeline.cleaning.reference import key, rows
+from pipeline.readers.tables import TextTable
+
+_SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
+_EMAIL = r"^[^@\s]+@[^@\s]+\.\w+$"
+_PRIVATE = re.compile(
+    r"\be ?mail\b|\b(?:tele)?phone\b|\btelefon\b|\baddress\b|\badresse\b|\b(?:post|zip) ?code\b"
+    r"|\b(?:buyer|customer|client|recipient|billing|kunden?)s? (?:name|id|no|mail|tel|city|zip|street|user\w*)\b"
+)
+_PHONE = r"^\(?\+?\d[\d\s().-]{8,}$"
+
+_SHORT = {
+    "#": "no", "num": "no", "nr": "no", "number": "no", "inv": "invoice", "desc": "description", "descr": "description",
+    "amt": "amount", "qty": "quantity", "qnty": "quantity", "cat": "category", "ship": "shipping", "pct": "%",
+    "percent": "%", "temp": "temperature", "hum": "humidity", "mins": "minutes", "hrs": "hours",
+}  # fmt: skip
+
+
+@functools.cache
+def plain(header: str) -> str:
+    """A header as it is compared: OrderDate, order_date and "Order date" are one, and so are qty and quantity."""
+    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header).replace("#", " no ")
+    return " ".join(_SHORT.get(word, word) for word in key(parted).split())
+
+
+@functools.cache
+def synonyms(record: str) -> dict[str, frozenset[str]]:
+    """For a record: field → the headers it is known by there; "-" = headers that are of no use there."""
+    found: dict[str, set[str]] = {"-": set()}
+    for row in rows("headers"):
+        if row["record"] == record and row["field"]:
+            found.setdefault(row["field"], set()).add(plain(row["header"]))
+    return {field: frozenset(headers) for field, headers in found.items()}
+
+
+def sample(cells: pl.Series) -> pl.Series:
+    """Some distinct texts of a column, none empty."""
+    texts = cells.head(_SAMPLE_ROWS).str.strip_chars().replace("", None).drop_nulls()
+    return texts.unique(maintain_order=True).head(_SAMPLE_TEXTS)
+
+
+def is_private_header(header: str) -> bool:
+    words = plain(header)
+    return words in synonyms("private")["-"] or bool(_PRIVATE.search(words))
+
+
+def is_private(header: str, texts: pl.Series) -> bool:
+    """Whether a column is about a buyer: no field is ever proposed for names, addresses, mails and phones."""
+    if is_private_header(header):
+        return True
+    if not texts.len():
+        return False
+    phones = texts.str.contains(_PHONE) & texts.str.contains(r"[( ]") & ~texts.str.contains(r"[.:]")
+    return holds_contacts(texts) or share_true(phones) > 0.8
+
+
+def holds_contacts(texts: pl.Series) -> bool:
+    """Whether texts are mails, or phones with the + of a country: nothing else looks like that."""
+    if not texts.len():
+        return False
+    phones = texts.str.contains(_PHONE) & texts.str.starts_with("+") & ~texts.str.contains(r"[.:]")
+    return share_true(texts.str.contains(_EMAIL)) > 0.5 or share_true(phones) > 0.8
+
+
+def private_columns(table: TextTable) -> list[str]:
+    """The columns (c0, c1, …) of a table that are about a buyer."""
+    names = (*table.names, *[""] * (len(table.columns) - len(table.names)))
+    pairs = zip(table.columns, names, strict=False)
+    return [column for column, header in pairs if is_private(header, sample(table.frame[column]))]
+
+
+def share_true(flags: pl.Series) -> float:
+    return float(flags.cast(pl.Float64).sum()) / max(1, flags.len())

@@ -1,0 +1,107 @@
+"""Buyers' names, addresses, mails and phones: no mapping can name them, and they never reach the database."""
+
+from pathlib import Path
+
+import pytest
+
+from pipeline import database, mapping, mends, refresh
+from pipeline.errors import UserError
+from pipeline.headers import is_private_header
+from pipeline.models import Plan
+from pipeline.records import RECORDS
+from pipeline.reports.finding import rows_of
+from pipeline.shop import Shop, load
+
+SALES = (
+    "date,channel,price,product,note\n"
+    "2026-03-01,online,45.00,tray,quinby@example.org\n"
+    "2026-03-02,online,50.00,tray,zelda@example.org\n"
+)
+TILL = (
+    "Sold on,Where,What,Price,Buyer name,Address\n"
+    "2026-03-01,market,tray,45.00,Quinby Marlowe,1 Elm Lane\n"
+    "2026-03-02,market,tray,soon,Zelda Thorne,2 Oak Lane\n"
+    "Total,,,45.00,Quinby Marlowe,\n"
+)
+CARDS = "Customer,Email,Fond of\nQuinby Marlowe,quinby@example.org,trays\nZelda Thorne,zelda@example.org,bowls\n"
+TILL_MAPPING = """
+files = "till.csv"
+record = "sales"
+[columns]
+date = "Sold on"
+channel = "Where"
+product = "What"
+price = "Price"
+"""
+NAMES = ("quinby", "zelda", "marlowe", "thorne", "elm lane")
+
+
+@pytest.fixture
+def shop(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
+    files = {"inbox/till.csv": TILL, "inbox/sales.csv": SALES, "inbox/cards.csv": CARDS}
+    for name, text in (files | {"mappings/till.toml": TILL_MAPPING}).items():
+        (tiny_shop / name).parent.mkdir(exist_ok=True)
+        (tiny_shop / name).write_text(text, encoding="utf-8")
+    monkeypatch.setattr(refresh.models, "plan", lambda: Plan({}, (), "", {}))
+    monkeypatch.setattr(refresh.models, "run", lambda *_: None)
+    monkeypatch.setattr(refresh.models, "check", lambda *_: [])
+    return load(tiny_shop)
+
+
+def everything(folder: Path) -> str:
+    """All text of all tables of the newest database."""
+    with database.open_newest(folder) as con:
+        tables = con.execute("select schema_name, table_name from duckdb_tables() where not internal").fetchall()
+        assert len(tables) > 20
+        return "\n".join(str(con.execute(f'from "{s}"."{t}"').fetchall()) for s, t in tables).casefold()
+
+
+def test_no_name_reaches_the_database(shop: Shop) -> None:
+    summary = refresh.refresh(shop)
+    assert summary.counts["loaded"] == 3
+    assert summary.counts["set_aside"] == 1
+    text = everything(shop.folder)
+    assert "tray" in text
+    assert [name for name in NAMES if name in text] == []
+
+
+def test_rows_that_are_no_records_are_counted_without_their_text(shop: Shop) -> None:
+    refresh.refresh(shop)
+    with database.open_newest(shop.folder) as con:
+        lost = con.execute(
+            "select row, text from intake.ignored where file = 'inbox/cards.csv' order by row"
+        ).fetchall()
+    assert lost == [(1, "Customer | Email | Fond of"), (2, None), (3, None)]
+
+
+def test_rows_written_out_to_be_mended_hold_none(shop: Shop) -> None:
+    refresh.refresh(shop)
+    with database.open_newest(shop.folder) as con:
+        text = mends.csv_text(mends.set_aside(shop, rows_of(con, "from intake.rejected"))).casefold()
+    assert "soon" in text
+    assert [name for name in NAMES if name in text] == []
+
+
+@pytest.mark.parametrize(
+    "header", ["Buyer name", "Customer", "E-mail", "Ship to", "Shipping Address", "Phone", "Kundenname", "Zip code"]
+)
+def test_a_mapping_that_names_one_is_refused(tmp_path: Path, header: str) -> None:
+    (tmp_path / "m.toml").write_text(
+        f'files = "*.csv"\nrecord = "sales"\n[columns]\nnote = "{header}"\n', encoding="utf-8"
+    )
+    with pytest.raises(UserError, match="about a buyer"):
+        mapping.load(tmp_path)
+
+
+def test_no_record_has_a_field_for_one() -> None:
+    assert [f"{r.name}.{f.name}" for r in RECORDS.values() for f in r if is_private_header(f.name)] == []
+
+
+@pytest.mark.slow
+def test_the_buyers_of_the_demo_are_not_in_its_database(demo: Path) -> None:
+    inbox = "".join(p.read_text(encoding="utf-8", errors="replace") for p in (demo / "inbox").rglob("*.csv"))
+    assert inbox.count("Buyer ") > 100  # else there is nothing to find
+    assert "buyer " not in everything(demo)
+    raw = database.newest(demo)
+    assert raw is not None
+    assert not any(f"Buyer {n}".encode() in raw.read_bytes() for n in ("9305", "2893"))
