@@ -77,6 +77,45 @@ def add_export(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=kinds, default=kinds[0], help="kind of file (default parquet)")
 
 
+def add_quote(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    say = parser.add_argument
+    say("--product", required=True, help="what kind of piece it is, as in your records")
+    say("--species", default="", help="wood species")
+    say("--finish", default="", help="finish, or resin work")
+    for size in ("length", "width", "thickness", "diameter"):
+        say(
+            f"--{size}",
+            default="",
+            metavar="SIZE",
+            help=f"{size}, such as 16in or 40cm; bare numbers in the shop's unit",
+        )
+    say("--quantity", type=int, default=1, metavar="N", help="how many alike are made together (default 1)")
+    say(
+        "--carving-minutes",
+        type=float,
+        default=0.0,
+        metavar="MIN",
+        help="carving beyond what such a piece usually takes",
+    )
+    say("--setup-minutes", type=float, default=0.0, metavar="MIN", help="bench time that the whole run takes once")
+    say("--resin-grams", type=float, default=0.0, metavar="G", help="resin in the piece beyond what is usual")
+    say("--resin", default="", metavar="ITEM", help="which resin (default: the one you pour most)")
+    say("--hardware", default="", metavar="AMOUNT", help="hardware beyond what is usual, in money")
+    wanted = parser.add_mutually_exclusive_group()
+    wanted.add_argument("--margin", type=float, help="profit as a share of the price, such as 0.4 (default 0.3)")
+    wanted.add_argument("--pay", default="", metavar="AMOUNT", help="what an hour of your own is to pay, instead")
+    say("--channel", default="", help="where it is to be sold (default: where such pieces mostly are)")
+    say(
+        "--save",
+        nargs="?",
+        const="",
+        metavar="TAG",
+        help="save the quote in quotes/, under this name or the next number",
+    )
+    say("--sheet", type=Path, metavar="FILE.html", help="write the client's page: price and terms, no costs")
+
+
 def _month(text: str) -> date:
     try:
         return datetime.strptime(text, "%Y-%m").date()

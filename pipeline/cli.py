@@ -24,6 +24,7 @@ from pipeline.arguments import (
     add_map,
     add_new,
     add_peek,
+    add_quote,
     add_report,
     add_shop,
     add_show,
@@ -212,6 +213,22 @@ def export(arguments: Arguments) -> int:
     return FINE
 
 
+def quote(arguments: Arguments) -> int:
+    from pipeline import actions
+    from pipeline.reports import quote as report
+
+    if arguments.sheet and arguments.sheet.exists():
+        raise UserError("This file is there already; it stays as it is.", str(arguments.sheet), "Name a new one.")
+    found = actions.quote(arguments.folder, vars(arguments))
+    if arguments.save is not None:
+        found |= actions.save_quote(arguments.folder, found, tag=arguments.save)
+    if arguments.sheet:
+        page = actions.quote_sheet(found)
+        arguments.sheet.write_text(page, encoding="utf-8")
+    _print(found, report.text(found, arguments.sheet), arguments.json)
+    return FINE
+
+
 def peek(arguments: Arguments) -> int:
     from pipeline.peek import peek as look
 
@@ -235,11 +252,11 @@ def where(arguments: Arguments) -> int:
 
 def _refresh(folder: Path, as_json: bool) -> int:
     from pipeline.refresh import refresh
-    from pipeline.reports.refreshed import data, text
+    from pipeline.reports.refreshed import data, progress, progress_end, text
     from pipeline.shop import load
 
-    summary = refresh(load(folder), _progress())
-    _progress_end()
+    summary = refresh(load(folder), progress())
+    progress_end()
     _print(data(summary), text(summary, shlex.quote(str(folder))), as_json)
     return FINE if summary.published else FINDINGS
 
@@ -279,18 +296,6 @@ def _print(data: Any, text: Iterable[str], as_json: bool) -> None:
         print(line)
 
 
-def _progress() -> Callable[[str], None]:
-    """Tells how far a refresh is on one line, where somebody watches."""
-    if not sys.stderr.isatty():
-        return lambda _: None
-    return lambda text: print(f"\r\x1b[2K{text[:78]}", end="", file=sys.stderr, flush=True)
-
-
-def _progress_end() -> None:
-    if sys.stderr.isatty():
-        print("\r\x1b[2K", end="", file=sys.stderr, flush=True)
-
-
 def _log_bug(arguments: Arguments) -> Path:
     home = getattr(arguments, "folder", Path()) / "database"
     log = (home if home.is_dir() else Path(tempfile.gettempdir())) / "refresh.log"
@@ -328,6 +333,13 @@ COMMANDS = (
         "kerfledger trace my-shop T-031",
         add_trace,
         trace,
+    ),
+    Command(
+        "quote",
+        "a price for the next piece, from what such pieces took",
+        "kerfledger quote my-shop --product tray --species walnut --length 16in --width 10in --thickness 1in",
+        add_quote,
+        quote,
     ),
     Command(
         "close",

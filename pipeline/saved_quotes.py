@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 FOLDER = "quotes"
 _TAG = re.compile(r"[A-Z0-9][A-Z0-9_.-]{0,39}")
 _NUMBERED = re.compile(r"Q-(\d+)\.json", re.IGNORECASE)
-_TYPES = {"VARCHAR": str, "DATE": str, "BIGINT": int, "DOUBLE": (int, float)}
+_TYPES: dict[str, Any] = {"VARCHAR": str, "DATE": str, "BIGINT": int, "DOUBLE": (int, float)}
 _NEEDED = ("on_date", "product", "quantity", "predicted_10_cents", "predicted_50_cents", "predicted_90_cents")
 
 
@@ -68,7 +68,8 @@ def frame(shop_folder: Path) -> "tuple[pl.DataFrame, list[tuple[str, str]]]":
 
     from pipeline.linking import POLARS_TYPES
 
-    rows, broken = [], []
+    rows: list[dict[str, Any]] = []
+    broken: list[tuple[str, str]] = []
     for file in _files(shop_folder):
         name = file.relative_to(shop_folder).as_posix()
         try:

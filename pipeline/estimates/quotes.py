@@ -212,8 +212,8 @@ class Predictor:
         if self.operations is None or self.operations.is_empty():
             return {}
         alike = pl.col("product") == product
-        pieces = self._split.select("product", "pieces").unique()
-        pieces = pieces.select(all=pl.col("pieces").sum(), alike=pl.col("pieces").filter(alike).sum()).row(0)
+        by_product = self._split.select("product", "pieces").unique()
+        pieces = by_product.select(all=pl.col("pieces").sum(), alike=pl.col("pieces").filter(alike).sum()).row(0)
         by_operation = self._split.group_by("operation")
         shares = by_operation.agg(all=pl.col("own").sum() / max(pieces[0], 1), alike=pl.col("own").filter(alike).sum())
         drawn = (pl.col("alike") + BELIEF_PIECES * pl.col("all")) / (pieces[1] + BELIEF_PIECES)

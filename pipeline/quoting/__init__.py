@@ -39,6 +39,8 @@ def quote(desk: Desk, asked: Asked) -> Data:
     costs = desk.predictor.run(described, tuple(sorted({*RUNS, described.quantity})))
     cost = costs[described.quantity]
     near = market.similar(history, described)
+    if described.quantity > 1 and not _made_in_runs(history, asked.product):
+        notes.append(f"No {asked.product} was ever made in a run: what a run saves is taken from other products.")
     offers = desk.offers(asked.product)
     chosen = next((o for o in offers if o.terms.channel == channel), offers[0])
     prices = [_price(cost.costs(), each, wish) for each in offers]
@@ -147,6 +149,10 @@ def _booth(costs: Costs, channel: Channel, price: int) -> Data:
     return {"booth_cents": channel.booth_cents, "contribution_cents": price - variable, "booth_units": units}
 
 
+def _made_in_runs(history: pl.DataFrame, product: str) -> bool:
+    return not history.filter((pl.col("product") == product) & (pl.col("quantity") > 1)).is_empty()
+
+
 def _cost(desk: Desk, cost: Cost, extras: dict[str, int]) -> Data:
     found = cost.costs()
     by_operation = dict(cost.hours_by_operation)
@@ -173,7 +179,7 @@ def _cost(desk: Desk, cost: Cost, extras: dict[str, int]) -> Data:
         "practice_rate": cost.practice_rate if cost.practice_shown else None,
         "unit_number": cost.unit,
         "history_pieces": cost.history_pieces,
-        "never_made": list(cost.new),
+        "never_made": [name for name in cost.new if getattr(cost.described, name)],
     }
 
 

@@ -20,6 +20,7 @@ from pipeline.estimates.quotes import Described
 from pipeline.shop import Shop
 
 MOST_UNITS = 1000
+SIZES = ("length", "width", "thickness", "diameter")
 
 
 @dataclass(frozen=True)
@@ -89,11 +90,14 @@ def read(asked: Asked, shop: Shop, history: pl.DataFrame) -> tuple[Asked, Descri
         raise UserError("A quote needs a product.", "--product", "Name what kind of piece it is.")
     _check(asked)
     notes: list[str] = []
+    words: dict[str, Any] = {}
     for field in ("product", "species", "finish"):
         word, note = _word(field, getattr(asked, field), shop, history)
-        asked = replace(asked, **{field: word})
+        words[field] = word
         notes += [note] if note else []
-    sizes = Sized(*(length(getattr(asked, name), shop, name) for name in ("length", "width", "thickness", "diameter")))
+    sizes = Sized(*(length(getattr(asked, name), shop, name) for name in SIZES))
+    words |= {name: with_unit(getattr(asked, name), shop) for name in SIZES}
+    asked = replace(asked, **words)
     area, volume = sizes.area_mm2, sizes.volume_mm3
     if area is None:
         area, volume = _usual_size(asked.product, history)
@@ -124,10 +128,20 @@ def _check(asked: Asked) -> None:
         raise UserError(f"A margin of {asked.margin:g} leaves no price.", "--margin", mend)
 
 
+def with_unit(text: str, shop: Shop) -> str:
+    """A bare size with the unit that it was taken to be in: it will stand on the client's page."""
+    text = text.strip()
+    bare = text and not any(c.isalpha() or c in "\"'″′”’" for c in text)
+    return f"{text} {bare_unit(shop)}" if bare else text
+
+
+def bare_unit(shop: Shop) -> str:
+    return "in" if shop["units"] == "us" else "mm"
+
+
 def length(text: str, shop: Shop, name: str) -> int | None:
     """Micrometres; a bare number is in the shop's unit."""
-    bare = "in" if shop["units"] == "us" else "mm"
-    reader = Reader(Units(shop.words.get("unit")), ".", bare, ("um",))
+    reader = Reader(Units(shop.words.get("unit")), ".", bare_unit(shop), ("um",))
     found = _readable(lambda: reader.read(text)[0], text, name) if text.strip() else None
     if found is not None and found <= 0:
         raise UserError(f"{text!r} is no size.", f"--{name}", FAULTS["range"].mend)

@@ -1,7 +1,8 @@
 """What a refresh says when it is done."""
 
 import shlex
-from collections.abc import Iterator
+import sys
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from pipeline.refresh import Summary
@@ -49,3 +50,16 @@ def text(summary: Summary, shop: str = "DIR") -> Iterator[str]:
     yield "NOT published: the books don't add up. The last published database stays."
     for check in summary.errors:
         yield f"  {check['name']}: {check['meaning']} ({count(check['rows'], 'row')}, such as {check['example']})"
+
+
+def progress() -> Callable[[str], None]:
+    """Tells how far a refresh is on one line, where somebody watches."""
+    if not sys.stderr.isatty():
+        return lambda _: None
+    return lambda text: print(f"\r\x1b[2K{text[:78]}", end="", file=sys.stderr, flush=True)
+
+
+def progress_end() -> None:
+    """Takes that line away again."""
+    if sys.stderr.isatty():
+        print("\r\x1b[2K", end="", file=sys.stderr, flush=True)
