@@ -182,10 +182,10 @@ def _values(parsed: pl.DataFrame, field: Field) -> dict[str, pl.Series]:
 
 def _faults(parsed: pl.DataFrame, field: Field, place: int) -> pl.DataFrame:
     """The cells of the field that can't be used: `at` (position), `place` of the field, code, field, text, hint."""
-    codes = [pl.col("code")] if "code" in parsed.columns else []
-    if field.required:
+    codes = [pl.col("code")] if "code" in parsed.columns and parsed["code"].null_count() < parsed.height else []
+    if field.required and parsed["text"].null_count():
         codes.append(pl.when(pl.col("text").is_null()).then(pl.lit("missing")))
-    if "value" in parsed.columns and field.sign != "any":
+    if "value" in parsed.columns and field.sign != "any" and _at_most(parsed["value"], field.sign):
         wrong = pl.col("value") < 0 if field.sign == "not negative" else pl.col("value") <= 0
         codes.append(pl.when(wrong).then(pl.lit("range")))
     if not codes:
@@ -209,7 +209,7 @@ def _faults(parsed: pl.DataFrame, field: Field, place: int) -> pl.DataFrame:
 def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:
     """The first fault of each row that has any, in the order of the record's fields, with reason and suggestion."""
     found = (
-        pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults])
+        pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults if f.height] or [pl.DataFrame(schema=_FAULT)])
         .sort("at", "place", maintain_order=True)
         .unique("at", keep="first", maintain_order=True)
     )
@@ -227,6 +227,11 @@ def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file
         .otherwise("hint")
         .alias("suggestion"),
     )
+
+
+def _at_most(values: pl.Series, sign: str) -> bool:
+    least = values.min()
+    return least is not None and (least < 0 or (least == 0 and sign != "not negative"))  # type: ignore[operator]
 
 
 def _unknown(parsed: pl.DataFrame, field: Field) -> pl.DataFrame:

@@ -41,7 +41,7 @@ def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
 
 def _trimmed(cells: pl.Series) -> pl.Expr:
     text = pl.col(cells.name)
-    if (cells.str.len_bytes() != cells.str.len_chars()).any():  # only then can there be invisible marks to take out
+    if cells.str.contains(_INVISIBLE).any():
         text = text.str.replace_all(_INVISIBLE, "")
     bare = text.str.strip_chars()
     return pl.when(~bare.is_in(_EMPTY)).then(bare)

@@ -41,16 +41,22 @@ class About:
 
 def each(texts: pl.Series, read: Callable[[str], Any], types: Mapping[str, Any]) -> pl.DataFrame:
     """Read every distinct text; `read` gives a value, or a tuple of them where `types` names several columns."""
-    rows = []
-    single = len(types) == 1
-    empty = (None,) * len(types)
+    found: list[Any] = []
+    codes: list[str | None] = []
+    hints: list[str | None] = []
     for text in texts:
         try:
-            value = read(text)
-            rows.append((text, *((value,) if single else value), None, None))
+            found.append(read(text))
+            codes.append(None)
+            hints.append(None)
         except UnreadableError as fault:
-            rows.append((text, *empty, fault.code, fault.hint))
-    return pl.DataFrame(rows, schema={"text": pl.String, **types, "code": pl.String, "hint": pl.String}, orient="row")
+            found.append(None)
+            codes.append(fault.code)
+            hints.append(fault.hint)
+    columns = [found] if len(types) == 1 else [[v and v[i] for v in found] for i in range(len(types))]
+    values = [pl.Series(name, column, kind) for column, (name, kind) in zip(columns, types.items(), strict=True)]
+    code, hint = pl.Series("code", codes, pl.String), pl.Series("hint", hints, pl.String)
+    return pl.DataFrame([texts.alias("text"), *values, code, hint])
 
 
 @dataclass(frozen=True)

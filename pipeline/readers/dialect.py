@@ -6,6 +6,7 @@ A. Nazábal and C. Sutton, "Wrangling messy CSV files by detecting row and type 
 Discovery 33 (2019); the patterns and the ties are our own.
 """
 
+import functools
 import re
 from collections import Counter
 from dataclasses import replace
@@ -146,16 +147,25 @@ def _longest(sample: str, marks: Marks) -> Marks:
     return marks
 
 
+@functools.lru_cache(64)
 def _rows(sample: str, marks: Marks) -> tuple[list[list[str]], int, int]:
     splitter = Splitter(marks)
     rows, unclean, quoted, place = [], 0, 0, 0
     quote = marks.quote
     while place < len(sample):
+        end = _line_end(sample, place)
+        line = sample[place:end]
+        if not quote or quote not in line:
+            # nothing opens a cell here, and an escape mark alone escapes nothing
+            cells = line.split(marks.delimiter) if marks.delimiter else [line]
+            if line.strip():
+                rows.append(cells)
+            place = end + (2 if sample.startswith("\r\n", end) else 1)
+            continue
         found = splitter.record(sample, place)
         if found is None:
             unclean += 1
-            end = _line_end(sample, place)
-            cells = sample[place:end].split(marks.delimiter) if marks.delimiter else [sample[place:end]]
+            cells = line.split(marks.delimiter) if marks.delimiter else [line]
         else:
             cells, end = found
             if quote:

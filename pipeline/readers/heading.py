@@ -1,5 +1,6 @@
 """How a block of rows begins and ends: titles, header rows, totals, footers. Judged by what the cells look like."""
 
+import functools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -24,6 +25,7 @@ class Head:
     headers: int = 0
 
 
+@functools.lru_cache(100_000)
 def _kind(cell: str) -> str:
     """A stray quote at its edge makes a number no word."""
     return kind_of(cell.strip("\"' "))
