@@ -9,7 +9,8 @@ lots as (
     from cost.lot
     join work.lot as work_lot on work_lot.lot_id = lot.lot_id
     left join work.item on item.item = lot.item
-    where lot.on_hand > 0
+    -- of a slab that went back whole a cubic millimetre is left, so that its lot can be divided by
+    where lot.on_hand > 0 and (lot.bought > 1 or lot.landed_cents > 0)
 ),
 
 kept as (

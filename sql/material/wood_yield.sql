@@ -68,7 +68,8 @@ parts as (
     from cost.lot
     left join cut_out on cut_out.lot_id = lot.lot_id
     left join elsewhere on elsewhere.lot_id = lot.lot_id
-    where lot.category = 'wood'
+    -- of a slab that went back whole a cubic millimetre is left, so that its lot can be divided by
+    where lot.category = 'wood' and (lot.bought > 1 or lot.landed_cents > 0)
 ),
 
 settled as (
