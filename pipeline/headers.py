@@ -5,8 +5,8 @@ import re
 
 import polars as pl
 
-from pipeline.cleaning.reference import key, rows
 from pipeline.readers.tables import TextTable
+from pipeline.reference import key, rows
 
 _SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
 _EMAIL = r"^[^@\s]+@[^@\s]+\.\w+$"

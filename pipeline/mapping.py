@@ -3,21 +3,15 @@
 import json
 import re
 import tomllib
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pipeline.errors import UserError
+from pipeline.headers import is_private_header
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Record
-from pipeline.shop import Shop
-
-if TYPE_CHECKING:
-    from pipeline.suggestion import Suggestion
-
-_FREE = ("text", "word", "tag", "tags")
-"""Kinds of field that would store any text."""
 
 _KEYS = {
     "files": str,
@@ -120,10 +114,8 @@ def _check_fields(named: Any, setting: str, record: str, where: str) -> None:
 
 
 def _check_private(named: dict[str, str], where: str) -> None:
-    from pipeline import headers  # see `suggest`
-
     for name, header in named.items():
-        if headers.is_private_header(header):
+        if is_private_header(header):
             raise UserError(
                 f"[columns] {name} would take in “{header}”, which is about a buyer.",
                 where,
@@ -165,47 +157,6 @@ def column_of(table: TextTable, header: str) -> str | None:
         return f"c{table.names.index(header)}"
     alike = [i for i, name in enumerate(table.names) if plain(name) == plain(header)]
     return f"c{alike[0]}" if len(alike) == 1 else None
-
-
-def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> Mapping | None:
-    """The mapping for a table: an explicit one, else canonical names, else an unambiguous suggestion, else None."""
-    for mapping in mappings:
-        if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
-            return _without_private(mapping, table)
-    known = canonical(file, table)
-    if known:
-        return _without_private(known, table)
-    proposal = suggest(table, shop, file)
-    return proposal.mapping if proposal.sure else None
-
-
-def _without_private(mapping: Mapping, table: TextTable) -> Mapping:
-    """The mapping without columns that hold mails or phones, whatever their headers say."""
-    from pipeline import headers  # see `suggest`
-
-    texts = {f.name for f in RECORDS[mapping.record] if f.kind in _FREE} if mapping.record else set()
-    private = set()
-    for name in texts & set(mapping.columns):
-        column = column_of(table, mapping.columns[name])
-        if column and headers.holds_contacts(headers.sample(table.frame[column])):
-            private.add(name)
-    kept = {name: header for name, header in mapping.columns.items() if name not in private}
-    return replace(mapping, columns=kept) if private else mapping
-
-
-def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> "Suggestion":
-    """What a table may hold, with a confidence a column; see `pipeline.suggestion`."""
-    from pipeline import suggestion  # it reads with the parsers of cleaning, which need this module
-
-    return suggestion.suggest(table, shop, file, record)
-
-
-def _has_needed(mapping: Mapping, table: TextTable) -> bool:
-    if not mapping.record:
-        return True
-    needed = [f.name for f in RECORDS[mapping.record] if f.required and f.name in mapping.columns]
-    found = [name for name, header in mapping.columns.items() if column_of(table, header)]
-    return all(name in found for name in needed) and bool(found or not mapping.columns)
 
 
 def canonical(file: str, table: TextTable) -> Mapping | None:

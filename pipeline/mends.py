@@ -17,7 +17,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline import mapping
+from pipeline import mapping, suggestion
 from pipeline.errors import UserError
 from pipeline.mapping import Mapping, column_of, plain
 from pipeline.readers import READERS, TextTable, read
@@ -231,7 +231,7 @@ def _written(
     except UserError:
         return  # it was there when the refresh read it; the next one will say so
     for sheet, table in tables.items():
-        how = mapping.choose(known, file.removeprefix("inbox/"), table, shop)
+        how = suggestion.choose(known, file.removeprefix("inbox/"), table, shop)
         positions = {row: at for at, row in enumerate(table.frame["row"])}
         for told, mend in rows:
             target = mend.target if mend else (file, told["sheet"], told["row"])

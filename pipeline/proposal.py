@@ -11,7 +11,7 @@ from pipeline.mapping import Mapping
 from pipeline.readers import TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
-from pipeline.suggestion import MARGIN, Suggestion
+from pipeline.suggestion import MARGIN, Suggestion, choose, suggest
 
 WHY = {"private": "about a buyer; never stored", "not needed": "not needed", "not known": "not known"}
 """Why a column is left out, as it is told."""
@@ -60,8 +60,7 @@ def propose(shop: Shop, path: Path, record: str = "") -> list[Proposal]:
 
 def _proposal(file: str, table: TextTable, known: list[Mapping], shop: Shop, record: str) -> Proposal:
     below = file.removeprefix("inbox/")
-    suggestion = mapping.suggest(table, shop, below, record)
-    return Proposal(file, table, suggestion, mapping.choose(known, below, table, shop))
+    return Proposal(file, table, suggest(table, shop, below, record), choose(known, below, table, shop))
 
 
 def save(shop: Shop, proposals: list[Proposal]) -> list[Path]:

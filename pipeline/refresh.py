@@ -10,8 +10,8 @@ from typing import Any
 
 import polars as pl
 
-from pipeline import closing, database, mapping, mends, models, saved_quotes
-from pipeline.cleaning import Cleaned, clean, reference
+from pipeline import closing, database, mapping, mends, models, reference, saved_quotes, suggestion
+from pipeline.cleaning import Cleaned, clean
 from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
 from pipeline.headers import private_columns
@@ -137,7 +137,7 @@ def _read_file(pile: Pile, path: Path, name: str, mappings: list[Mapping], shop:
         if mends.is_mends(name, table):
             pile.files.append(_file(name, "mends", table.sheet, table.frame.height + table.ignored.height))
             continue
-        how = mapping.choose(mappings, name.removeprefix("inbox/"), table, shop)
+        how = suggestion.choose(mappings, name.removeprefix("inbox/"), table, shop)
         pile.files.append(_entry(name, table, how, shop))
         if how and how.record:
             pile.cleaned.append(clean(*mends.apply(pile.mends, name, table, how), shop, name))
@@ -155,7 +155,7 @@ def _entry(name: str, table: TextTable, how: Mapping | None, shop: Shop) -> dict
     if not how and not table.frame.height:
         return _file(name, "ignored", table.sheet, rows, message="It holds no rows of a table.")
     if not how:
-        questions = mapping.suggest(table, shop, name.removeprefix("inbox/")).questions
+        questions = suggestion.suggest(table, shop, name.removeprefix("inbox/")).questions
         return _file(name, "unmapped", table.sheet, rows, message=" ".join(questions[:QUESTIONS_SHOWN]))
     word = how.name if how.name in ("canonical", "suggested") else "mapping file"
     return _file(name, word if how.record else "ignored", table.sheet, rows, how.record, how.name)

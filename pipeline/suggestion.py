@@ -9,19 +9,22 @@ import difflib
 import functools
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
 from pipeline.cleaning import KINDS, columns, dates, numbers, quantities
 from pipeline.cleaning.parsed import About
-from pipeline.cleaning.reference import key, names, rows
 from pipeline.cleaning.words import LISTED, Words
-from pipeline.headers import is_private, plain, sample, share_true, synonyms
-from pipeline.mapping import Mapping
+from pipeline.headers import holds_contacts, is_private, plain, sample, share_true, synonyms
+from pipeline.mapping import Mapping, canonical, column_of
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Field, Record
+from pipeline.reference import key, names, rows
 from pipeline.shop import Shop
+
+_FREE = ("text", "word", "tag", "tags")
+"""Kinds of field that would store any text."""
 
 SURE = 0.75
 """A needed column below this is asked about; how the figures were set: by the header styles of the tests."""
@@ -71,6 +74,18 @@ class _Column:
         return self.fits[known]
 
 
+def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> Mapping | None:
+    """The mapping for a table: an explicit one, else canonical names, else an unambiguous suggestion, else None."""
+    for mapping in mappings:
+        if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
+            return _without_private(mapping, table)
+    known = canonical(file, table)
+    if known:
+        return _without_private(known, table)
+    proposal = suggest(table, shop, file)
+    return proposal.mapping if proposal.sure else None
+
+
 def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> Suggestion:
     """A proposal for `table`; `file` is its path below `inbox/`, whose words are a hint too.
 
@@ -92,6 +107,26 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> S
     mapped = {g.field: g.header or g.column for g in columns_found if g.field}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped)
     return Suggestion(best, round(min(1.0, scores[best]), 3), not questions, columns_found, scores, questions, mapping)
+
+
+def _without_private(mapping: Mapping, table: TextTable) -> Mapping:
+    """The mapping without columns that hold mails or phones, whatever their headers say."""
+    texts = {f.name for f in RECORDS[mapping.record] if f.kind in _FREE} if mapping.record else set()
+    private = set()
+    for name in texts & set(mapping.columns):
+        column = column_of(table, mapping.columns[name])
+        if column and holds_contacts(sample(table.frame[column])):
+            private.add(name)
+    kept = {name: header for name, header in mapping.columns.items() if name not in private}
+    return replace(mapping, columns=kept) if private else mapping
+
+
+def _has_needed(mapping: Mapping, table: TextTable) -> bool:
+    if not mapping.record:
+        return True
+    needed = [f.name for f in RECORDS[mapping.record] if f.required and f.name in mapping.columns]
+    found = [name for name, header in mapping.columns.items() if column_of(table, header)]
+    return all(name in found for name in needed) and bool(found or not mapping.columns)
 
 
 def _columns(table: TextTable) -> list[_Column]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from pipeline import database, mapping
+from pipeline import database, mapping, suggestion
 from pipeline.cleaning import clean
 from pipeline.cli import main
 from pipeline.entry import WORKBOOK, new_shop, settings_file, workbook
@@ -94,7 +94,7 @@ def test_a_workbook_or_file_in_the_way_is_not_touched(tmp_path: Path) -> None:
 def test_each_sheet_maps_itself(shop: Shop, sheets: dict[str, TextTable]) -> None:
     for record in RECORDS.values():
         table = sheets[record.name]
-        found = mapping.choose([], "entry.xlsx", table, shop)
+        found = suggestion.choose([], "entry.xlsx", table, shop)
         assert found is not None
         assert (found.name, found.record) == ("canonical", record.name)
         assert table.names == tuple(field.name for field in record)

@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 
 from pipeline import mapping
 from pipeline.errors import UserError
-from pipeline.mapping import Mapping, choose, dump, load, suggest
+from pipeline.mapping import Mapping, dump, load
 from pipeline.readers.tables import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
+from pipeline.suggestion import choose, suggest
 
 STYLES: list[dict[str, Any]] = tomllib.loads(
     (Path(__file__).parent / "header_styles.toml").read_text(encoding="utf-8")

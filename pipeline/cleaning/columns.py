@@ -7,12 +7,12 @@ import polars as pl
 
 from pipeline.cleaning import dates, durations, numbers
 from pipeline.cleaning.parsed import About
-from pipeline.cleaning.reference import key
 from pipeline.cleaning.units import Units
 from pipeline.cleaning.words import Words
 from pipeline.mapping import Mapping, column_of
 from pipeline.readers.tables import TextTable
 from pipeline.records import Field, Record
+from pipeline.reference import key
 from pipeline.shop import Shop
 
 _EMPTY = ("", "-", "–", "—", "n/a", "N/A", "#N/A", "NULL", "null")

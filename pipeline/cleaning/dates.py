@@ -10,7 +10,7 @@ from datetime import date, time, timedelta
 import polars as pl
 
 from pipeline.cleaning.parsed import About, UnreadableError, each
-from pipeline.cleaning.reference import vocabulary
+from pipeline.reference import vocabulary
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
 _SERIAL = r"^[3-7]\d{4}(\.\d+)?$"

@@ -9,8 +9,8 @@ import difflib
 import polars as pl
 
 from pipeline.cleaning.parsed import About, UnreadableError, each
-from pipeline.cleaning.reference import key, names
 from pipeline.records import CATEGORIES
+from pipeline.reference import key, names
 from pipeline.shop import Shop
 
 SHOP_TABLES = {

@@ -8,10 +8,10 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name
 
-from pipeline.cleaning.reference import rows, vocabulary
 from pipeline.cleaning.words import SHOP_TABLES
 from pipeline.entry.examples import examples
 from pipeline.records import CATEGORIES, RECORDS, Field, Record
+from pipeline.reference import rows, vocabulary
 from pipeline.shop import Shop
 
 LAST_ROW = 2000

@@ -6,10 +6,10 @@ import pint
 import pytest
 
 from pipeline.cleaning import units
-from pipeline.cleaning.reference import rows
 from pipeline.cleaning.units import Unit, Units
 from pipeline.errors import UserError
 from pipeline.records import BASE_UNITS
+from pipeline.reference import rows
 
 PINT = pint.UnitRegistry(non_int_type=Fraction)
 

@@ -8,10 +8,10 @@ from tests_shop import about_of
 
 from pipeline.cleaning import words
 from pipeline.cleaning.parsed import About, UnreadableError
-from pipeline.cleaning.reference import names, rows
 from pipeline.cleaning.words import Words
 from pipeline.errors import FAULTS
 from pipeline.records import CATEGORIES, RECORDS
+from pipeline.reference import names, rows
 from pipeline.shop import Shop
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline import mapping, readers, shop
+from pipeline import mapping, readers, shop, suggestion
 from pipeline.cleaning import Cleaned, clean
 from sample_data import make as maker
 from sample_data import workshop
@@ -38,7 +38,7 @@ def cleaned(made: Path) -> dict[tuple[str, str], Cleaned]:
     for path in sorted((made / "demo" / "inbox").rglob("*.*")):
         name = path.relative_to(made / "demo" / "inbox").as_posix()
         for table in readers.read(path):
-            how = mapping.choose(mappings, name, table, demo)
+            how = suggestion.choose(mappings, name, table, demo)
             assert how is not None, f"nothing says how to read {name}"
             if how.record:
                 tables[name, table.sheet] = clean(table, how, demo, name)
