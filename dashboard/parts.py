@@ -1,7 +1,7 @@
 """What pages are built of: the answer, figures, pictures, tables, choices in the address, and the records behind."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import date
 from html import escape
 from pathlib import Path
@@ -9,41 +9,26 @@ from typing import Any
 
 import polars as pl
 import streamlit as st
-from altair import Undefined
 
-from dashboard import words
-from dashboard.charts import theme
-from dashboard.data import SHOWN, Book
-from dashboard.words import Money, Units
-from pipeline.records import RECORDS
+from dashboard.charts import drawn as pictures
+from dashboard.charts.drawn import Drawn
+from dashboard.evidence import records
+from dashboard.page import Page, page_of
+from dashboard.tables import Column, csv, meant, placed, rows, table
 
-ANY = "all"
+__all__ = [
+    "ANY", "Column", "Drawn", "Narrowed", "Page", "advice", "answer", "caution", "choose", "choose_among",
+    "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures", "filters", "folded", "head", "kept",
+    "month_names", "narrow", "page_of", "part", "picture", "placed", "records", "rows", "say", "switch", "table",
+    "wear_look",
+]  # fmt: skip
+
+ANY = "any"
 """The choice that filters nothing."""
 
+NARROWED_BY = ("product", "species", "finish", "channel")
+
 _LOOK = Path(__file__).with_name("look.css")
-
-
-@dataclass(frozen=True)
-class Page:
-    """What a view is given: the published database, and how this shop writes money and quantities."""
-
-    book: Book
-    money: Money
-    units: Units
-
-    @property
-    def look(self) -> theme.Look:
-        return theme.look(st.context.theme.type == "dark")
-
-    @property
-    def scale(self) -> float:
-        """From minor units to the currency, for axes."""
-        return float(10**-self.money.digits)
-
-
-def page_of(book: Book) -> Page:
-    shop = book.shop()
-    return Page(book, Money(shop["currency"]), words.units(shop["units"]))
 
 
 def wear_look() -> None:
@@ -66,18 +51,28 @@ def part(title: str) -> None:
     st.html(f'<h2 class="kl-part">{escape(title)}</h2>')
 
 
-def say(sentence: str) -> None:
+def say(sentence: str, quiet: bool = False) -> None:
     """A sentence of its own."""
-    st.html(f"<p>{escape(sentence)}</p>")
+    look = ' class="kl-quiet"' if quiet else ""
+    st.html(f"<p{look}>{escape(sentence)}</p>")
 
 
-def figures(entries: Iterable[tuple[str, str, str]]) -> None:
-    """A row of figures: name, figure, a note below it."""
-    cells = "".join(
-        f"<div><dt>{escape(name)}</dt><dd>{escape(figure)}</dd><dd>{escape(note)}</dd></div>"
-        for name, figure, note in entries
-    )
+def folded(label: str, key: str) -> Any:
+    """A fold that says what is in it. Gives its container while it is open, else None: then nothing is worked out."""
+    # a label reads Markdown: there a dollar sign would begin a formula
+    box = st.expander(label.replace("$", "\\$"), key=key, on_change="rerun")
+    return box if box.open else None
+
+
+def figures(entries: Iterable[tuple[str, ...]], page: Page | None = None) -> None:
+    """A row of figures: name, figure, a note below it, and the column whose meaning the name shows on hover."""
+    cells = "".join(_figure(page, *entry) for entry in entries)
     st.html(f'<dl class="kl-figures">{cells}</dl>')
+
+
+def _figure(page: Page | None, name: str, figure: str, note: str, column: str = "") -> str:
+    named = meant(page, name, column) if page else escape(name)
+    return f"<div><dt>{named}</dt><dd>{escape(figure)}</dd><dd>{escape(note)}</dd></div>"
 
 
 def advice(lines: Sequence[str]) -> None:
@@ -97,108 +92,69 @@ def empty(what: str, fill: str) -> None:
     st.html(f'<div class="kl-do"><p>{escape(what)}</p>{escape(fill)}</div>')
 
 
-def picture(chart: Any, alt: str, key: str, field: str = "") -> str | None:
-    """Show a chart with its words for those who can't see it. With a `field`, gives the value of the mark clicked."""
+def picture(
+    chart: Any, alt: str, key: str, field: str = "", chooses: str = "", write: Callable[[Any], str] = str
+) -> str | None:
+    """Show a chart with its words for those who can't see it, and as a file.
+
+    With a `field`, gives the value of the mark that is clicked; with `chooses`, a click makes the choice of that key.
+    """
+    shown = chart if isinstance(chart, Drawn) else pictures.plain(chart)
     # as text of the page the title wraps at any width, which a chart's own title doesn't
-    st.html(f'<p class="kl-title">{escape(chart.title.text)}</p>')
-    shown = chart.copy(deep=False)
-    shown.title = Undefined
-    if not field:
-        st.altair_chart(shown, theme=None, width="stretch", alt=alt, key=key)
-        return None
-    state = st.altair_chart(shown, theme=None, width="stretch", alt=alt, key=key, on_select="rerun")
-    marks = state["selection"].get("picked") or []
-    return str(marks[0][field]) if marks and field in marks[0] else None
+    st.html(f'<p class="kl-title">{escape(shown.title)}</p>')
+    then: Any = "rerun" if field else "ignore"
+    if field and chooses:
+        then = _choosing(key, field, chooses, write)
+    state: Any = st.vega_lite_chart(None, shown.bare, theme=None, width="stretch", alt=alt, key=key, on_select=then)
+    with st.container(horizontal=True, gap="small", key=f"files-{key}"):
+        _file("SVG", lambda: pictures.svg(shown), key, "image/svg+xml")
+        _file("PNG", lambda: pictures.png(shown), key, "image/png")
+    return _picked(state, field) if field else None
 
 
-@dataclass(frozen=True)
-class Column:
-    """A column of a table: where its value stands, its heading, how it is written; `number`: right, `long`: wraps."""
-
-    name: str
-    heading: str
-    write: Callable[[Any], str] = words.plain
-    number: bool = False
-    long: bool = False
+def _file(kind: str, made: Callable[[], bytes], key: str, mime: str) -> None:
+    name = f"{key}.{kind.lower()}".replace(" ", "-")
+    label = f"Picture as {kind}"
+    st.download_button(label, made, name, mime, key=f"{kind}-{key}", type="tertiary", on_click="ignore")
 
 
-def placed(frame: pl.DataFrame) -> pl.DataFrame:
-    """The frame with a column `place`: file, sheet and row in words."""
-    sheet = pl.when(pl.col("sheet") != "").then(pl.lit("sheet ") + pl.col("sheet"))
-    row = pl.lit("row ") + pl.col("row").cast(pl.String)
-    return frame.with_columns(pl.concat_str("file", sheet, row, separator=", ", ignore_nulls=True).alias("place"))
+def _picked(state: Any, field: str) -> str | None:
+    marks = (state or {}).get("selection", {}).get("picked") or []
+    return str(marks[0][field]) if marks and marks[0].get(field) is not None else None
 
 
-def table(
-    page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, shown: int = 12, key: str = ""
-) -> None:
-    """A table that reads well on a phone, its first rows at once and the others behind a click, with a download."""
-    if not frame.height:
-        st.html('<p class="kl-quiet">Nothing here.</p>')
-        return
-    if "place" in {column.name for column in columns}:
-        frame = placed(frame)
-    columns = [c for c in columns if c.name in frame.columns]
-    st.html(_rows(page, frame.head(shown), columns, name))
-    rest = frame.height - shown
-    if rest > 0:
-        box = st.expander(f"The other {words.count(rest, 'row')}", on_change="rerun", key=f"rest-{name}{key}")
-        if box.open:
-            with box:
-                # long tables scroll and sort in the grid
-                st.dataframe(_grid(frame, columns), hide_index=True, key=f"grid-{name}{key}")
-    st.download_button(
-        "Download as CSV",
-        lambda: frame.write_csv().encode(),
-        f"{name}.csv",
-        "text/csv",
-        key=f"csv-{name}{key}",
-        type="tertiary",
-        on_click="ignore",
-    )
+def _choosing(key: str, field: str, chooses: str, write: Callable[[Any], str]) -> Callable[[], None]:
+    def choose_it() -> None:
+        picked = _picked(st.session_state.get(key), field)
+        # a second click lets go of the mark: the choice stays
+        if picked is not None:
+            st.session_state[chooses] = write(picked)
 
-
-def _rows(page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str) -> str:
-    head = "".join(_heading(page, column) for column in columns)
-    body = "".join(
-        "<tr>" + "".join(_cell(column, row[column.name]) for column in columns) + "</tr>"
-        for row in frame.iter_rows(named=True)
-    )
-    label = escape(name.replace("-", " "))
-    return (
-        f'<div class="kl-scroll" tabindex="0" role="region" aria-label="{label}">'
-        f'<table class="kl"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
-    )
-
-
-def _heading(page: Page, column: Column) -> str:
-    meaning = page.book.meaning(column.name)
-    text = escape(column.heading)
-    if meaning:
-        text = f'<abbr title="{escape(meaning, quote=True)}">{text}</abbr>'
-    return f'<th scope="col"{_class(column)}>{text}</th>'
-
-
-def _cell(column: Column, value: Any) -> str:
-    return f"<td{_class(column)}>{escape(column.write(value))}</td>"
-
-
-def _class(column: Column) -> str:
-    return ' class="num"' if column.number else ' class="long"' if column.long else ""
-
-
-def _grid(frame: pl.DataFrame, columns: Sequence[Column]) -> pl.DataFrame:
-    return frame.select(
-        pl.Series(column.heading, [column.write(value) for value in frame[column.name].to_list()]) for column in columns
-    )
+    return choose_it
 
 
 def choose(label: str, key: str, options: Sequence[str], start: str | None = None) -> str:
     """A choice that stands in the address under `key`, so that a view can be sent on and holds across pages."""
     options = list(options)
     first = options.index(start) if start in options else 0
+    _let_go(key, options)
     chosen = st.selectbox(label, options, index=first, key=key, bind="query-params")
     return chosen if chosen in options else options[first]
+
+
+def switch(label: str, key: str, options: Sequence[str], start: str | None = None) -> str:
+    """A choice between two or three that all fit beside each other; in the address too."""
+    options = list(options)
+    first = start if start in options else options[0]
+    _let_go(key, options)
+    chosen = st.segmented_control(label, options, default=first, required=True, key=key, bind="query-params")
+    return chosen if chosen in options else first
+
+
+def _let_go(key: str, options: list[str]) -> None:
+    """Forget what was chosen before and can't be chosen here."""
+    if key in st.session_state and st.session_state[key] not in options:
+        del st.session_state[key]
 
 
 def choose_among(label: str, key: str, values: Iterable[str | None]) -> str:
@@ -214,97 +170,55 @@ def kept(frame: pl.DataFrame, **chosen: str) -> pl.DataFrame:
 
 def filters() -> Any:
     """A row for choices, which becomes a column on a phone."""
-    return st.container(horizontal=True, gap="medium")
+    return st.container(horizontal=True, gap="medium", vertical_alignment="bottom")
 
 
-def records(page: Page, trace: pl.DataFrame, what: str) -> None:
-    """The records behind a figure: each with its file, sheet and row, what paid for it, and its fields on a click.
+@dataclass(frozen=True)
+class Narrowed:
+    """What the pages are narrowed to: it selects rows, and never makes a figure anew."""
 
-    `trace`: rows of `cost.trace` with the provenance of `row_id` and of `paid_row_id`.
-    """
-    if not trace.height:
-        st.html('<p class="kl-quiet">No record stands behind this.</p>')
-        return
-    ids = {i for column in ("row_id", "paid_row_id") for i in trace[column].to_list() if i is not None}
-    found = page.book.records(ids)
-    shown = f"the {SHOWN} dearest" if trace.height == SHOWN else words.count(trace.height, "line")
-    lines = "".join(_record(page, row, found) for row in trace.iter_rows(named=True))
-    st.html(f'<p class="kl-quiet">The records behind {escape(what)}: {shown}. Open a line for its fields.</p>{lines}')
+    product: str = ANY
+    species: str = ANY
+    finish: str = ANY
+    channel: str = ANY
 
+    @property
+    def chosen(self) -> dict[str, str]:
+        """What is chosen, by filter."""
+        pairs = zip(NARROWED_BY, astuple(self), strict=True)
+        return {name: value for name, value in pairs if value != ANY}
 
-def _record(page: Page, row: dict[str, Any], found: dict[int, dict[str, Any]]) -> str:
-    flags = "".join(
-        f'<span class="kl-flag">{flag}</span>' for flag in ("rework", "assumed", "estimated") if row.get(flag)
-    )
-    what = ", ".join(str(row[name]) for name in ("operation", "item", "lot") if row.get(name))
-    where = words.place(row["file"], row["sheet"], row["row"])
-    because = _fields(page, f"Because of {row['record'] or 'a rule'} ({where})", found.get(row["row_id"], {}))
-    paid = ""
-    if row.get("paid_row_id") not in (None, row["row_id"]):
-        place = words.place(row["paid_file"], row["paid_sheet"], row["paid_row"])
-        paid = _fields(
-            page, f"Paid for by {row['paid_record'] or 'a rule'} ({place})", found.get(row["paid_row_id"], {})
-        )
-        where = f"{where} · paid by {place}"
-    return (
-        f'<details class="kl-record"><summary><span class="kl-cents">{escape(page.money(row["cents"]))}</span>'
-        f"{words.day(row['on_date'])} {escape(what)}{flags}<br><span class='kl-quiet'>{escape(where)}</span></summary>"
-        f"{because}{paid}</details>"
-    )
+    @property
+    def words(self) -> str:
+        return ", ".join(self.chosen.values())
+
+    def tags(self, page: Page) -> pl.Series:
+        """The pieces that fit."""
+        return self.pieces(page.book.pieces())["piece"]
+
+    def pieces(self, pieces: pl.DataFrame) -> pl.DataFrame:
+        """The rows of `cost.piece` that fit; a piece fits a channel if one of its units was sold there."""
+        alike = {name: value for name, value in self.chosen.items() if name != "channel"}
+        found = kept(pieces, **alike)
+        return found if self.channel == ANY else found.filter(pl.col("channels").list.contains(self.channel))
+
+    def of_pieces(self, page: Page, frame: pl.DataFrame) -> pl.DataFrame:
+        """The rows of a frame whose piece fits."""
+        return frame.filter(pl.col("piece").is_in(self.tags(page).implode())) if self.chosen else frame
 
 
-def _fields(page: Page, title: str, record: dict[str, Any]) -> str:
-    entries = "".join(
-        f"<dt>{escape(_field_name(name))}</dt><dd>{escape(_field(page, name, value))}</dd>"
-        for name, value in record.items()
-        if value is not None and name != "row_id" and not name.endswith("_unit")
-        for value in [_with_unit(record, name, value)]
-    )
-    return f"<dl><dt>{escape(title)}</dt><dd></dd>{entries}</dl>"
+def narrow(page: Page) -> Narrowed:
+    """The filters that hold on every page, behind one button that says what they are set to."""
+    kinds = page.book.kinds()
+    now = [v for name in NARROWED_BY if (v := st.session_state.get(name) or st.query_params.get(name)) in kinds[name]]
+    with st.popover(f"Only: {', '.join(now)}" if now else "Show only …", key="narrow"):
+        return Narrowed(*(choose_among(name.capitalize(), name, kinds[name]) for name in NARROWED_BY))
 
 
-def _with_unit(record: dict[str, Any], name: str, value: Any) -> Any:
-    unit = record.get(f"{name}_unit")
-    if not unit:
-        return value
-    # stored in thousandths of what people say, all but the whole units
-    said = {
-        "mg": ("g", 1000),
-        "ul": ("ml", 1000),
-        "each": ("", 1000),
-        "kit": ("kit", 1000),
-        "mm3": ("cm³", 1000),
-        "um": ("mm", 1000),
-    }
-    shown, size = said.get(unit, (unit, 1))
-    return f"{value / size:,.6g} {shown}".strip()
-
-
-def _field_name(name: str) -> str:
-    for end in ("_cents", "_um", "_c", "_pct", "_ppm"):
-        name = name.removesuffix(end)
-    return {"on_date": "date", "seconds": "hours"}.get(name, name).replace("_", " ")
-
-
-def _field(page: Page, name: str, value: Any) -> str:
-    if name.endswith("_cents"):
-        return page.money(value)
-    if name.endswith("_um"):
-        return f"{value / 1000:,.6g} mm"
-    if name.endswith("seconds"):
-        return f"{value // 3600}:{value % 3600 // 60:02}"
-    if name.endswith("_pct"):
-        return f"{value:g} %"
-    if name.endswith("_c"):
-        return f"{value:g} °C"
-    if name.endswith("_ppm"):
-        return f"{value / 10000:g} %"
-    return words.plain(value)
-
-
-def meaning(record: str, field: str) -> str:
-    """What a field of a record means, in the words of the record types."""
-    return next((f.meaning for f in RECORDS[record] if f.name == field), "") if record in RECORDS else ""
+def choose_units(page: Page) -> Page:
+    """The page in the units chosen: the shop's own, unless the others are asked for."""
+    own = page.book.shop()["units"]
+    return page.within(switch("Units", "units", ["metric", "us"], own if own in ("metric", "us") else "metric"))
 
 
 def month_names(months: pl.DataFrame) -> dict[str, date]:
@@ -320,3 +234,10 @@ def choose_month(page: Page) -> date | None:
         return None
     over = month_names(months.filter("whole"))
     return names[choose("Month", "month", list(names), next(iter(over), None))]
+
+
+def choose_any_month(page: Page) -> date | None:
+    """The same month where it only narrows: none, unless one is chosen."""
+    names = month_names(page.book.months())
+    chosen = choose("Month", "month", [ANY, *names])
+    return names.get(chosen)

@@ -18,11 +18,13 @@ def course(
         label="(datum.shown < 0 ? '\u2212' : '') + format(abs(datum.shown), ',.2f')",
     )
     x = alt.X("yearmonth(month):O", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, labelOverlap="greedy"))
-    bars = base.mark_bar(stroke=colours.text, strokeWidth=0.5).encode(
+    picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
+    bars = base.mark_bar(stroke=colours.text, strokeWidth=0.5, cursor="pointer").encode(
         x=x,
         y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
         color=alt.condition("datum.chosen", alt.value(colours.main), alt.value(colours.faint)),
         tooltip=[alt.Tooltip("name:N", title="month"), alt.Tooltip("label:N", title=unit)],
     )
+    bars = bars.add_params(picked)
     zero = alt.Chart().mark_rule(color=colours.quiet).encode(y=alt.datum(0))
     return dress((bars + zero).properties(height=230), title, colours)

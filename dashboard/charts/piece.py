@@ -68,7 +68,8 @@ def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str
         shown=f"datum.unit_cents * {scale}"
     )
     y = alt.Y("product:N", axis=alt.Axis(title=None, ticks=False, domain=False))
-    dots = base.mark_circle(size=90, stroke=colours.text, strokeWidth=0.5).encode(
+    picked = alt.selection_point(name="picked", fields=["piece"], toggle=False)
+    dots = base.mark_circle(size=90, cursor="pointer", stroke=colours.text, strokeWidth=0.5).encode(
         x=alt.X("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
         y=y,
         color=alt.condition("datum.chosen", alt.value(colours.other), alt.value(colours.main)),
@@ -82,4 +83,4 @@ def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str
             alt.Tooltip("shown:Q", title=unit, format=",.2f"),
         ],
     )
-    return dress(dots.properties(height=alt.Step(ROW + 4)), title, colours)
+    return dress(dots.add_params(picked).properties(height=alt.Step(ROW + 4)), title, colours)

@@ -6,9 +6,11 @@ import polars as pl
 import streamlit as st
 
 from dashboard import parts, words
+from dashboard.charts.drawn import drawn
 from dashboard.charts.month import course
 from dashboard.charts.steps import steps
-from dashboard.parts import Column, Page
+from dashboard.parts import Column, Narrowed, Page
+from dashboard.sections import month_tables
 
 QUESTION = "Did the month pay?"
 
@@ -52,19 +54,24 @@ def show(page: Page) -> None:
         parts.empty("No record has a date yet.", "Put sales, hours and receipts into the inbox, then refresh.")
         return
     head = parts.head()
-    chosen = parts.choose_month(page)
+    with parts.filters():
+        chosen = parts.choose_month(page)
+        against = parts.choose("Compared with", "against", AGAINST)
+        only = parts.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
     before = months.filter(pl.col("month") < chosen).tail(1)
     parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None), head)
     _figures(page, row)
-    _bridge(page, row)
+    _bridge(page, row, against)
     parts.advice(_advice(page, row))
-    picked = _picture(page, row)
-    _behind(page, row, picked)
+    _of_it(page, row, only)
+    _picture(page, row)
+    _behind(page, row, only)
     _course(page, months, row)
     _cash(page, row)
-    _margins(page, row)
-    _tables(page, months, row)
+    _margins(page, row, only)
+    month_tables.show(page, row, only)
+    _tables(page, months)
     parts.caution(
         "these are figures to steer by, with your own pay as a cost, and no tax advice. What the tax office wants, ask "
         "a licensed accountant."
@@ -88,20 +95,53 @@ def _figures(page: Page, row: dict[str, Any]) -> None:
     sold = words.count(row["pieces_sold"], "piece")
     parts.figures(
         [
-            ("Sold", money.round(row["revenue_cents"]), f"{sold}, without tax"),
-            ("Result with own pay", money.round(row["result_cents"]), "own pay counted as a cost"),
-            ("Result in the books", money.round(row["books_result_cents"]), "before the owners' pay"),
-            ("An hour paid", money(row["pay_per_hour_cents"]), f"{row['owner_hours']:,.0f} owners' hours, all of them"),
-            ("At the bench", f"{row['bench_hours']:,.0f} h", f"{row['rework_hours']:,.1f} h of it rework"),
-        ]
+            ("Sold", money.round(row["revenue_cents"]), f"{sold}, without tax", "revenue_cents"),
+            ("Result with own pay", money.round(row["result_cents"]), "own pay counted as a cost", "result_cents"),
+            (
+                "Result in the books",
+                money.round(row["books_result_cents"]),
+                "before the owners' pay",
+                "books_result_cents",
+            ),
+            (
+                "An hour paid",
+                money(row["pay_per_hour_cents"]),
+                f"{row['owner_hours']:,.0f} owners' hours, all of them",
+                "pay_per_hour_cents",
+            ),
+            (
+                "At the bench",
+                f"{row['bench_hours']:,.0f} h",
+                f"{row['rework_hours']:,.1f} h of it rework",
+                "bench_hours",
+            ),
+        ],
+        page,
     )
 
 
-def _bridge(page: Page, row: dict[str, Any]) -> None:
-    against = parts.choose("Compared with", "against", AGAINST)
+def _of_it(page: Page, row: dict[str, Any], only: Narrowed) -> None:
+    """What the chosen product, species, finish or channel had of the month: the result itself is the shop's."""
+    if not only.chosen:
+        return
+    margins, said = page.book.margins(row["month"]), []
+    for factor, level in only.chosen.items():
+        found = margins.filter(pl.col("factor") == factor, pl.col("level") == level)
+        if found.height:
+            of = found.row(0, named=True)
+            said.append(
+                f"{level}: {words.count(of['units'], 'unit')} brought {page.money.round(of['net_revenue_cents'])} and "
+                f"left {page.money.round(of['margin_cents'])}"
+            )
+        else:
+            said.append(f"{level}: nothing sold")
+    parts.say(f"Of this month, {'; '.join(said)}. The result is the whole shop's; records and pieces are these only.")
+
+
+def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
     bridge = page.book.bridge(row["month"], against)
     if not bridge.height:
-        st.html(f'<p class="kl-quiet">There is no record of {against}.</p>')
+        parts.say(f"There is no record of {against}.", quiet=True)
         return
     other, other_cents = bridge["other_month"][0], bridge["other_result_cents"][0]
     frame = pl.concat(
@@ -124,13 +164,12 @@ def _bridge(page: Page, row: dict[str, Any]) -> None:
     alt = f"{title}: " + ", ".join(
         f"{step} {page.money.round(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
-    parts.picture(
-        steps(frame, title, page.money.currency, page.look, scale=page.scale), alt, f"bridge-{row['month']}-{against}"
-    )
+    chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
+    parts.picture(chart, alt, f"bridge-{row['month']:%Y-%m}")
     parts.say(page.book.bridge_sentence(row["month"], against) or "")
 
 
-def _picture(page: Page, row: dict[str, Any]) -> str | None:
+def _picture(page: Page, row: dict[str, Any]) -> None:
     parts.part("From what was sold to what is left")
     frame = pl.DataFrame(
         [
@@ -146,8 +185,8 @@ def _picture(page: Page, row: dict[str, Any]) -> str | None:
     alt = "Bars from sales, cost by cost, to the result: " + ", ".join(
         f"{step} {page.money.round(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
-    chart = steps(frame, title, page.money.currency, page.look, scale=page.scale)
-    return parts.picture(chart, alt, f"steps-{row['month']}", "step")
+    chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
+    parts.picture(chart, alt, f"steps-{row['month']:%Y-%m}", "step", chooses="step")
 
 
 def _advice(page: Page, row: dict[str, Any]) -> list[str]:
@@ -176,20 +215,18 @@ def _advice(page: Page, row: dict[str, Any]) -> list[str]:
     return lines
 
 
-def _behind(page: Page, row: dict[str, Any], picked: str | None) -> None:
+def _behind(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     parts.part("The records behind a figure")
     names = [step for step, (column, _, _, _) in STEPS.items() if row[column] and step != "Result"]
     if not names:
-        st.html('<p class="kl-quiet">No record falls into this month.</p>')
+        parts.say("No record falls into this month.", quiet=True)
         return
-    if picked in names and st.session_state.get("bar seen") != (row["month"], picked):
-        st.session_state["step"] = picked
-    st.session_state["bar seen"] = (row["month"], picked)
     step = parts.choose("Figure (or click its bar)", "step", names)
     column, sign, line, layers = STEPS[step]
     st.html(f"<p><b>{step}: {page.money(sign * row[column])}</b> {MEANINGS.get(step, '')}</p>")
     if line:
-        parts.records(page, page.book.month_lines(row["month"], line, layers), step.lower())
+        lines = page.book.month_lines(row["month"], line, layers)
+        parts.records(page, only.of_pieces(page, lines), step.lower())
 
 
 def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
@@ -201,14 +238,15 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
     name = words.month(row["month"])
     with left:
         title = f"Result with own pay: {page.money.round(row['result_cents'])} in {name}"
-        chart = course(shown, "result_cents", row["month"], title, page.money.currency, page.scale, page.look)
-        parts.picture(chart, f"{title}. Bars of the result by month.", "course-result")
+        chart = drawn(course, shown, "result_cents", row["month"], title, page.money.currency, page.scale, page.look)
+        alt = f"{title}. Bars of the result by month; a click on one opens that month."
+        parts.picture(chart, alt, "course-result", "name", chooses="month")
     with right:
         title = f"An hour paid {page.money(row['pay_per_hour_cents'])} in {name}"
-        chart = course(
-            shown, "pay_per_hour_cents", row["month"], title, f"{page.money.currency} an hour", page.scale, page.look
-        )
-        parts.picture(chart, f"{title}. Bars of pay per hour by month.", "course-pay")
+        unit = f"{page.money.currency} an hour"
+        chart = drawn(course, shown, "pay_per_hour_cents", row["month"], title, unit, page.scale, page.look)
+        alt = f"{title}. Bars of pay per hour by month; a click on one opens that month."
+        parts.picture(chart, alt, "course-pay", "name", chooses="month")
 
 
 def _cash(page: Page, row: dict[str, Any]) -> None:
@@ -216,25 +254,31 @@ def _cash(page: Page, row: dict[str, Any]) -> None:
     parts.part("The cash beside it")
     parts.figures(
         [
-            ("Cash at the end", money(row["cash_end_cents"]), f"{money(row['cash_start_cents'])} at the start"),
-            ("In", money(row["cash_in_cents"]), ""),
+            (
+                "Cash at the end",
+                money(row["cash_end_cents"]),
+                f"{money(row['cash_start_cents'])} at the start",
+                "cash_end_cents",
+            ),
+            ("In", money(row["cash_in_cents"]), "", "cash_in_cents"),
             (
                 "Out",
                 money(row["cash_out_cents"]),
                 f"{money(row['cash_assumed_cents'])} of in and out has no payment on record",
+                "cash_out_cents",
             ),
-            ("Deposits held", money(row["deposits_owed_cents"]), "owed until handover"),
-            ("Sales tax owed", money(row["tax_owed_cents"]), "never revenue"),
-        ]
+            ("Deposits held", money(row["deposits_owed_cents"]), "owed until handover", "deposits_owed_cents"),
+            ("Sales tax owed", money(row["tax_owed_cents"]), "never revenue", "tax_owed_cents"),
+        ],
+        page,
     )
-    box = st.expander("From the books result to the change of cash", key="cash", on_change="rerun")
-    if box.open:
+    if box := parts.folded("From the books result to the change of cash", "cash"):
         with box:
             columns = [Column("line", "Line"), Column("cents", "Cash", page.money, number=True)]
             parts.table(page, page.book.cash_way(row["month"]), columns, f"cash-{row['month']:%Y-%m}", shown=30)
 
 
-def _margins(page: Page, row: dict[str, Any]) -> None:
+def _margins(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     margins = page.book.margins(row["month"])
     if not margins.height:
         return
@@ -250,10 +294,11 @@ def _margins(page: Page, row: dict[str, Any]) -> None:
         Column("margin_cents", "Left", money, number=True),
         Column("contribution_cents", "For pay, rent and machines", money, number=True),
     ]
-    parts.table(page, parts.kept(margins, factor=factor), columns, f"margins-{row['month']:%Y-%m}-{factor}")
+    chosen = {"level": only.chosen[factor]} if factor in only.chosen else {}
+    parts.table(page, parts.kept(margins, factor=factor, **chosen), columns, f"margins-{row['month']:%Y-%m}-{factor}")
 
 
-def _tables(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
+def _tables(page: Page, months: pl.DataFrame) -> None:
     parts.part("Month by month")
     money = page.money.round
     columns = [

@@ -6,6 +6,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import parts, words
+from dashboard.charts.drawn import drawn
 from dashboard.charts.piece import anatomy, spread
 from dashboard.parts import ANY, Column, Page
 
@@ -20,15 +21,20 @@ def show(page: Page) -> None:
         return
     head = parts.head()
     with parts.filters():
-        product = parts.choose_among("Product", "product", pieces["product"])
-        species = parts.choose_among("Species", "species", pieces["species"])
-        finish = parts.choose_among("Finish", "finish", pieces["finish"])
-    chosen = parts.kept(pieces, product=product, species=species, finish=finish)
-    if not chosen.height:
+        month = parts.choose_any_month(page)
+        only = parts.narrow(page)
+        place = st.container()
+    chosen = only.pieces(pieces)
+    if month:
+        chosen = chosen.filter(pl.col("finished").dt.truncate("1mo") == month)
+    alone = _asked_for(pieces, chosen, (*only.chosen.values(), month))
+    if not chosen.height and not alone.height:
         parts.answer(QUESTION, "No piece is of this kind.", head)
-        parts.empty("Nothing fits all three choices.", f"Set one of them to “{ANY}”.")
+        parts.empty("Nothing fits all that is chosen.", f"Set one of the choices to “{ANY}”.")
         return
-    tag = _choose_piece(chosen)
+    chosen = pl.concat([alone, chosen])
+    with place:
+        tag = _choose_piece(chosen)
     piece = chosen.filter(pl.col("piece") == tag).row(0, named=True)
     usual = page.book.products().filter(pl.col("product") == piece["product"])
     layers, lines = page.book.piece_layers(tag), page.book.piece_lines(tag)
@@ -41,12 +47,18 @@ def show(page: Page) -> None:
     _others(page, chosen, tag)
 
 
+def _asked_for(pieces: pl.DataFrame, chosen: pl.DataFrame, narrowed: tuple[Any, ...]) -> pl.DataFrame:
+    """The piece that the address names, if it isn't among the chosen: it is shown until the choice changes."""
+    wanted = st.session_state.get("piece") or st.query_params.get("piece")
+    before = st.session_state.setdefault("narrowed", narrowed)
+    st.session_state["narrowed"] = narrowed
+    if wanted in chosen["piece"] or narrowed != before:
+        return pieces.clear()
+    return pieces.filter(pl.col("piece") == wanted)
+
+
 def _choose_piece(chosen: pl.DataFrame) -> str:
     tags = chosen["piece"].to_list()
-    wanted = st.session_state.get("piece")
-    if wanted is not None and wanted not in tags:
-        # another filter: the piece chosen before isn't among them
-        del st.session_state["piece"]
     finished = chosen.filter(pl.col("status") == "finished", pl.col("labour_cents") > 0)
     start = finished["piece"][0] if finished.height else tags[0]
     return parts.choose("Piece (type its tag)", "piece", tags, start)
@@ -78,12 +90,18 @@ def _sentence(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -
 def _figures(page: Page, piece: dict[str, Any]) -> None:
     parts.figures(
         [
-            ("Hours in it", f"{piece['hours']:,.1f} h", f"{piece['rework_hours']:,.1f} h of it rework"),
-            ("Your own pay in it", page.money.round(piece["own_labour_cents"]), "part of its cost"),
-            ("Rework in it", page.money.round(piece["rework_cents"]), "hours and material"),
-            ("Resin wasted", page.money.round(piece["resin_waste_cents"]), "cups, spills, trimmings"),
-            ("Rests on records", words.share(piece["logged_share"]), _rest(piece)),
-        ]
+            ("Hours in it", f"{piece['hours']:,.1f} h", f"{piece['rework_hours']:,.1f} h of it rework", "hours"),
+            ("Your own pay in it", page.money.round(piece["own_labour_cents"]), "part of its cost", "own_labour_cents"),
+            ("Rework in it", page.money.round(piece["rework_cents"]), "hours and material", "rework_cents"),
+            (
+                "Resin wasted",
+                page.money.round(piece["resin_waste_cents"]),
+                "cups, spills, trimmings",
+                "resin_waste_cents",
+            ),
+            ("Rests on records", words.share(piece["logged_share"]), _rest(piece), "logged_share"),
+        ],
+        page,
     )
 
 
@@ -105,7 +123,7 @@ def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.
         f"{name} {page.money(cents)}, usual {page.money(usual)}"
         for name, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows()
     )
-    chart = anatomy(layers, lines, title, page.money.currency, page.scale, page.look)
+    chart = drawn(anatomy, layers, lines, title, page.money.currency, page.scale, page.look)
     picked = parts.picture(chart, alt, f"anatomy-{piece['piece']}", "layer")
     if picked and st.session_state.get("layer seen") != (piece["piece"], picked):
         _dialog(page, piece["piece"], picked)
@@ -135,16 +153,10 @@ def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
     parts.part("Line by line: open a layer for the records behind it")
     with st.container(gap="xsmall"):
         for layer, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows():
-            label = f"{layer.capitalize()}: {_plain(page.money(cents))} · usual {_plain(page.money(usual))}"
-            box = st.expander(label, key=f"layer-{tag}-{layer}", on_change="rerun")
-            if box.open:
+            label = f"{layer.capitalize()}: {page.money(cents)} · usual {page.money(usual)}"
+            if box := parts.folded(label, f"layer-{tag}-{layer}"):
                 with box:
                     _layer(page, tag, layer)
-
-
-def _plain(text: str) -> str:
-    """For a label that reads Markdown: a dollar sign would begin a formula there."""
-    return text.replace("$", "\\$")
 
 
 def _layer(page: Page, tag: str, layer: str, key: str = "") -> None:
@@ -183,17 +195,23 @@ def _left(page: Page, tag: str) -> None:
 
 def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
     parts.part("Beside the others")
-    chart = spread(
-        chosen.filter(pl.col("product").is_not_null()).select("piece", "product", "species", "finish", "unit_cents"),
+    dots = chosen.filter(pl.col("product").is_not_null())
+    chart = drawn(
+        spread,
+        dots.select("piece", "product", "species", "finish", "unit_cents"),
         f"{words.count(chosen.height, 'piece')} by what one of each cost; {tag} stands out",
         f"{page.money.currency} each",
         page.scale,
         tag,
         page.look,
     )
-    parts.picture(chart, "A dot a piece, by product and unit cost. The table below holds the same.", "spread")
+    alt = (
+        f"A dot a piece, by product and unit cost: {words.count(dots.height, 'piece')}. A click on one opens it; the "
+        "table below holds the same."
+    )
+    parts.picture(chart, alt, "spread", "piece", chooses="piece")
     columns = [
-        Column("piece", "Piece"),
+        Column("piece", "Piece", opens="pieces?piece"),
         Column("product", "Product"),
         Column("species", "Species"),
         Column("finish", "Finish"),

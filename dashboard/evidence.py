@@ -1,0 +1,96 @@
+"""The records behind a figure: each with its file, sheet and row, what paid for it, and its fields on a click."""
+
+from html import escape
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import words
+from dashboard.page import Page
+from dashboard.read.tables import SHOWN
+
+
+def records(page: Page, trace: pl.DataFrame, what: str) -> None:
+    """The records behind a figure: each with its file, sheet and row, what paid for it, and its fields on a click.
+
+    `trace`: rows of `cost.trace` with the provenance of `row_id` and of `paid_row_id`.
+    """
+    if not trace.height:
+        st.html('<p class="kl-quiet">No record stands behind this.</p>')
+        return
+    ids = {i for column in ("row_id", "paid_row_id") for i in trace[column].to_list() if i is not None}
+    found = page.book.records(ids)
+    shown = f"the {SHOWN} dearest" if trace.height == SHOWN else words.count(trace.height, "line")
+    lines = "".join(_record(page, row, found) for row in trace.iter_rows(named=True))
+    st.html(f'<p class="kl-quiet">The records behind {escape(what)}: {shown}. Open a line for its fields.</p>{lines}')
+
+
+def _record(page: Page, row: dict[str, Any], found: dict[int, dict[str, Any]]) -> str:
+    flags = "".join(
+        f'<span class="kl-flag">{flag}</span>' for flag in ("rework", "assumed", "estimated") if row.get(flag)
+    )
+    what = ", ".join(str(row[name]) for name in ("operation", "item", "lot") if row.get(name))
+    where = words.place(row["file"], row["sheet"], row["row"])
+    because = _fields(page, f"Because of {row['record'] or 'a rule'} ({where})", found.get(row["row_id"], {}))
+    paid = ""
+    if row.get("paid_row_id") not in (None, row["row_id"]):
+        place = words.place(row["paid_file"], row["paid_sheet"], row["paid_row"])
+        paid = _fields(
+            page, f"Paid for by {row['paid_record'] or 'a rule'} ({place})", found.get(row["paid_row_id"], {})
+        )
+        where = f"{where} · paid by {place}"
+    return (
+        f'<details class="kl-record"><summary><span class="kl-cents">{escape(page.money(row["cents"]))}</span>'
+        f"{words.day(row['on_date'])} {escape(what)}{flags}<br><span class='kl-quiet'>{escape(where)}</span></summary>"
+        f"{because}{paid}</details>"
+    )
+
+
+def _fields(page: Page, title: str, record: dict[str, Any]) -> str:
+    entries = "".join(
+        f"<dt>{escape(_field_name(name))}</dt><dd>{escape(_field(page, name, value))}</dd>"
+        for name, value in record.items()
+        if value is not None and name != "row_id" and not name.endswith("_unit")
+        for value in [_with_unit(record, name, value)]
+    )
+    return f"<dl><dt>{escape(title)}</dt><dd></dd>{entries}</dl>"
+
+
+def _with_unit(record: dict[str, Any], name: str, value: Any) -> Any:
+    unit = record.get(f"{name}_unit")
+    if not unit:
+        return value
+    # stored in thousandths of what people say, all but the whole units
+    said = {
+        "mg": ("g", 1000),
+        "ul": ("ml", 1000),
+        "each": ("", 1000),
+        "kit": ("kit", 1000),
+        "mm3": ("cm³", 1000),
+        "um": ("mm", 1000),
+    }
+    shown, size = said.get(unit, (unit, 1))
+    return f"{value / size:,.6g} {shown}".strip()
+
+
+def _field_name(name: str) -> str:
+    for end in ("_cents", "_um", "_c", "_pct", "_ppm"):
+        name = name.removesuffix(end)
+    return {"on_date": "date", "seconds": "hours"}.get(name, name).replace("_", " ")
+
+
+def _field(page: Page, name: str, value: Any) -> str:
+    if name.endswith("_cents"):
+        return page.money(value)
+    if name.endswith("_um"):
+        return f"{value / 1000:,.6g} mm"
+    if name.endswith("seconds"):
+        return f"{value // 3600}:{value % 3600 // 60:02}"
+    if name.endswith("_pct"):
+        return f"{value:g} %"
+    if name.endswith("_c"):
+        return f"{value:g} °C"
+    if name.endswith("_ppm"):
+        return f"{value / 10000:g} %"
+    return words.plain(value)

@@ -1,0 +1,89 @@
+"""What pieces and lots cost, and the records behind it."""
+
+import polars as pl
+
+from dashboard.read.tables import PROVENANCE, SHOWN, Tables
+
+
+class Cost(Tables):
+    """`cost`."""
+
+    def pieces(self) -> pl.DataFrame:
+        """`cost.piece`: a piece or run with what went into it and the channels it was sold on, the latest first."""
+        query = """
+            with sold as (
+                select piece, list(distinct channel order by channel) as channels from records.sales
+                where piece is not null and channel is not null group by piece
+            )
+            select piece.*, coalesce(sold.channels, []) as channels
+            from cost.piece as piece left join sold on sold.piece = piece.piece
+            order by finished desc nulls last, started desc, piece.piece
+        """
+        return self._frame(query)
+
+    def kinds(self) -> dict[str, list[str]]:
+        """The products, species, finishes and channels on record."""
+        pieces = self.pieces()
+        made = {name: pieces[name].drop_nulls().unique().sort().to_list() for name in ("product", "species", "finish")}
+        return made | {"channel": pieces["channels"].explode().drop_nulls().unique().sort().to_list()}
+
+    def products(self) -> pl.DataFrame:
+        """`cost.product`: what one of a product usually costs."""
+        return self._frame("from cost.product order by product")
+
+    def piece_lines(self, piece: str) -> pl.DataFrame:
+        """`cost.piece_line`: a piece's cost by layer and operation, beside what is usual for its product."""
+        return self._frame(
+            "from cost.piece_line where piece = $piece order by cents desc, usual_cents desc, layer, operation",
+            piece=piece,
+        )
+
+    def piece_layers(self, piece: str) -> pl.DataFrame:
+        """`cost.piece_layer`: a piece's cost by layer, beside what is usual for its product."""
+        query = "from cost.piece_layer where piece = $piece order by cents desc, usual_cents desc, layer"
+        return self._frame(query, piece=piece)
+
+    def piece_trace(self, piece: str, layer: str) -> pl.DataFrame:
+        """`cost.trace`: what entered a piece in one layer, with the records behind it."""
+        query = f"""
+            select trace.*, {PROVENANCE}
+            from cost.trace as trace
+            left join intake.row as because on because.row_id = trace.row_id
+            left join intake.row as paid on paid.row_id = trace.paid_row_id
+            where piece = $piece and layer = $layer and 'piece' in (to_place, from_place)
+                and from_place not in ('sold', 'waste', 'period', 'own use')
+                and to_place not in ('sold', 'waste', 'period', 'own use')
+            order by trace.on_date, trace.row_id, cents desc, trace.row_id, paid_row_id
+            limit {SHOWN}
+        """
+        return self._frame(query, piece=piece, layer=layer)
+
+    def piece_left(self, piece: str) -> pl.DataFrame:
+        """`records.sales` and `records.inspections` of a piece with where they stand: how it left, what was found."""
+        query = """
+            select 'sold' as what, on_date, channel as detail, price_cents, rows.file, rows.sheet, rows.row
+            from records.sales left join intake.row as rows on rows.row_id = sales.row_id where piece = $piece
+            union all
+            select 'inspected', on_date, concat_ws(': ', defect, action), null, rows.file, rows.sheet, rows.row
+            from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id
+            where piece = $piece
+            order by all
+        """
+        return self._frame(query, piece=piece)
+
+    def lots(self) -> pl.DataFrame:
+        """`cost.lot`: a purchase line as a lot."""
+        return self._frame("from cost.lot order by bought_on desc, lot_id")
+
+    def record_trace(self, row_id: int) -> pl.DataFrame:
+        """`cost.trace`: what one record moved, with the records that paid for it."""
+        query = f"""
+            select trace.*, {PROVENANCE}
+            from cost.trace as trace
+            left join intake.row as because on because.row_id = trace.row_id
+            left join intake.row as paid on paid.row_id = trace.paid_row_id
+            where trace.row_id = $row_id
+            order by on_date, cents desc, trace.row_id, paid_row_id
+            limit {SHOWN}
+        """
+        return self._frame(query, row_id=row_id)

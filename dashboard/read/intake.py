@@ -1,0 +1,75 @@
+"""Settings, what came in, what the checks found, and the dictionary."""
+
+from collections.abc import Iterable
+from typing import Any
+
+import polars as pl
+
+from dashboard.read.tables import Tables
+
+
+class Intake(Tables):
+    """`settings`, `intake`, `records`, `checks`."""
+
+    def shop(self) -> dict[str, Any]:
+        """`settings.shop`: the shop and its rules."""
+        return self._frame("from settings.shop").row(0, named=True)
+
+    def files(self) -> pl.DataFrame:
+        """`intake.file`: a table of a file with what became of its rows."""
+        return self._frame("from intake.file order by file, sheet")
+
+    def rows_by_fate(self) -> dict[str, int]:
+        """`intake.file` over all files: how many there are, and what became of their rows."""
+        query = """
+            select count(distinct file) as files, sum(rows)::bigint as rows, sum(loaded)::bigint as loaded,
+                sum(duplicate)::bigint as duplicate, sum(set_aside)::bigint as set_aside,
+                sum(ignored)::bigint as ignored
+            from intake.file
+        """
+        return {name: value or 0 for name, value in self._frame(query).row(0, named=True).items()}
+
+    def set_aside(self) -> pl.DataFrame:
+        """`intake.rejected`: a row set aside, with the reason and what would mend it."""
+        return self._frame("from intake.rejected order by file, sheet, row, field")
+
+    def unknown_words(self) -> pl.DataFrame:
+        """`intake.unknown_word`: a word that no vocabulary knows."""
+        return self._frame("from intake.unknown_word order by nearest is null, rows desc, word")
+
+    def unlinked(self) -> pl.DataFrame:
+        """`intake.unlinked`: a tag that leads nowhere, with where it stands."""
+        query = """
+            select tags.record, tags.field, tags.tag, rows.file, rows.sheet, rows.row
+            from intake.unlinked as tags left join intake.row as rows on rows.row_id = tags.row_id
+            order by all
+        """
+        return self._frame(query)
+
+    def findings(self) -> pl.DataFrame:
+        """`checks.result`: a check that found something, errors first."""
+        return self._frame("from checks.result where rows > 0 order by severity, rows desc, name")
+
+    def dictionary(self) -> pl.DataFrame:
+        """The columns of the published tables with their meaning, in the database's own words."""
+        query = """
+            select columns.schema_name || '.' || columns.table_name as "table", tables.comment as table_meaning,
+                columns.column_name as "column", columns.data_type as type, columns.comment as meaning
+            from duckdb_columns() as columns
+            join duckdb_tables() as tables on tables.table_oid = columns.table_oid
+            where not columns.internal and columns.table_name not like '\\_%' escape '\\'
+            order by "table", columns.column_index
+        """
+        return self._frame(query)
+
+    def records(self, row_ids: Iterable[int]) -> dict[int, dict[str, Any]]:
+        """The records and settings with these row ids, field by field; those of no file are left out."""
+        wanted = sorted(set(row_ids))
+        where = self._frame("select row_id, record from intake.row where list_contains($ids, row_id)", ids=wanted)
+        found: dict[int, dict[str, Any]] = {}
+        for (record,), part in where.group_by("record"):
+            table = str(record) if "." in str(record) else f"records.{record}"
+            ids = sorted(part["row_id"].to_list())
+            frame = self._frame(f"from {table} where list_contains($ids, row_id)", ids=ids)
+            found |= {row["row_id"]: row for row in frame.iter_rows(named=True)}
+        return found

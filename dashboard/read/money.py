@@ -1,0 +1,85 @@
+"""What the months made."""
+
+from collections.abc import Iterable
+from datetime import date
+
+import polars as pl
+
+from dashboard.read.tables import PROVENANCE, SHOWN, Tables
+
+
+class Money(Tables):
+    """`money`."""
+
+    def month_lines(self, month: date, line: str, layers: Iterable[str]) -> pl.DataFrame:
+        """`money.line`: what makes a line of a month's result, with the records behind it, dearest first."""
+        query = f"""
+            select lines.*, {PROVENANCE}
+            from money.line as lines
+            left join intake.row as because on because.row_id = lines.row_id
+            left join intake.row as paid on paid.row_id = lines.paid_row_id
+            where month = $month and line = $line and (len($layers) = 0 or list_contains($layers, layer))
+            order by abs(cents) desc, lines.row_id, lines.paid_row_id, lines.piece, lines.layer, lines.operation
+            limit {SHOWN}
+        """
+        return self._frame(query, month=month, line=line, layers=list(layers))
+
+    def months(self) -> pl.DataFrame:
+        """`money.month`: a month's result, in order."""
+        return self._frame("from money.month order by month")
+
+    def bridge(self, month: date, against: str) -> pl.DataFrame:
+        """`money.bridge`: why a month differs from another, part by part."""
+        query = "from money.bridge where month = $month and against = $against order by part_number"
+        return self._frame(query, month=month, against=against)
+
+    def bridge_sentence(self, month: date, against: str) -> str | None:
+        """`money.bridge_sentence`: the same in a sentence; nothing where there is no month to compare with."""
+        query = "select sentence from money.bridge_sentence where month = $month and against = $against"
+        found = self._frame(query, month=month, against=against)
+        return found["sentence"][0] if found.height else None
+
+    def cash_way(self, month: date) -> pl.DataFrame:
+        """`money.cash_month`: from the books result to the change of cash, line by line."""
+        return self._frame("from money.cash_month where month = $month order by line_number", month=month)
+
+    def margins(self, month: date) -> pl.DataFrame:
+        """`money.margin` of a month: what each product, species, finish, channel, order and event left."""
+        query = (
+            "from money.margin where span = 'month' and month = $month order by factor, contribution_cents desc, level"
+        )
+        return self._frame(query, month=month)
+
+    def best_use(self) -> pl.DataFrame:
+        """`money.margin` of products over the last twelve months, by what an hour at the bench left."""
+        query = """
+            from money.margin where factor = 'product' and span = 'twelve months'
+            order by contribution_per_hour_cents desc nulls last, level
+        """
+        return self._frame(query)
+
+    def break_even(self, month: date) -> pl.DataFrame:
+        """`money.break_even` of a month and of the one ahead, with own pay and in the books."""
+        query = """
+            from money.break_even where month in ($month, (select max(month) from money.break_even))
+            order by month, reckoning desc
+        """
+        return self._frame(query, month=month)
+
+    def lost(self, month: date) -> pl.DataFrame:
+        """`money.lost` of a month: a sale that brought less than it cost, worst first."""
+        return self._frame("from money.lost where month = $month order by lost_cents desc, row_id", month=month)
+
+    def events(self) -> pl.DataFrame:
+        """`money.event`: a market day, the latest first."""
+        return self._frame("from money.event order by on_date desc, event")
+
+    def write_downs(self, month: date) -> pl.DataFrame:
+        """`money.write_down` of a month: an unsold piece that will bring less than it cost."""
+        query = "from money.write_down where month = $month order by written_down_cents desc, piece"
+        return self._frame(query, month=month)
+
+    def earlier(self, month: date) -> pl.DataFrame:
+        """`money.earlier`: what was found later about closed months and counts in this one."""
+        query = "from money.earlier where month = $month order by abs(cents) desc, closed_month, on_date, line"
+        return self._frame(query, month=month)

@@ -1,0 +1,1 @@
+"""Parts of pages that are too long for the page: each shows one matter on its own."""

@@ -1,0 +1,177 @@
+"""What stands behind a month beside its result: what to make more of, what lost money, market days, write-downs."""
+
+from typing import Any
+
+import polars as pl
+
+from dashboard import parts, words
+from dashboard.parts import Column, Narrowed, Page
+
+PIECE = "pieces?piece"
+
+
+def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
+    """The folds below a month's pictures, each with its figure in its label."""
+    parts.part("What to make more of, and what lost money")
+    _make_more(page)
+    _break_even(page, row)
+    _lost(page, row, only)
+    _events(page, row)
+    _write_downs(page, row, only)
+    _earlier(page, row)
+
+
+def _make_more(page: Page) -> None:
+    products = page.book.best_use().filter(pl.col("contribution_per_hour_cents").is_not_null())
+    if not products.height:
+        return
+    best, worst = products.row(0, named=True), products.row(-1, named=True)
+    label = f"An hour at the bench left most on the {best['level']}: {page.money(best['contribution_per_hour_cents'])}"
+    if best["level"] != worst["level"]:
+        label += f"; least on the {worst['level']}: {page.money(worst['contribution_per_hour_cents'])}"
+    if box := parts.folded(label, "make-more"):
+        with box:
+            parts.say(
+                "Over the twelve months to the last one: what each product left for your pay, rent and machines. Where "
+                "hours are what you lack, make more of what stands first, as long as it sells.",
+                quiet=True,
+            )
+            columns = [
+                Column("level", "Product"),
+                Column("units", "Units", number=True),
+                Column("net_revenue_cents", "Brought", page.money.round, number=True),
+                Column("contribution_cents", "Left for it", page.money.round, number=True),
+                Column("hours", "Hours", lambda h: f"{h:,.0f}", number=True),
+                Column("contribution_per_hour_cents", "An hour left", page.money, number=True),
+            ]
+            parts.table(page, products, columns, "contribution-by-product")
+
+
+def _break_even(page: Page, row: dict[str, Any]) -> None:
+    found = page.book.break_even(row["month"])
+    if not found.height:
+        return
+    money = page.money.round
+    own = found.filter(pl.col("reckoning") == "own pay")
+    first = own.row(0, named=True) if own.height else found.row(0, named=True)
+    label = "At the usual mix no sale covers the month's fixed cost"
+    if first["break_even_cents"] is not None:
+        label = f"To break even the month had to sell {money(first['break_even_cents'])}"
+        label += f" ({words.count(first['break_even_units'], 'unit')}); it sold {money(row['revenue_cents'])}"
+    if box := parts.folded(label, "break-even"):
+        with box:
+            parts.say(
+                "At the mix of the twelve months before. With own pay, your hours at the bench count as a cost of each "
+                "unit; in the books only what was paid out does.",
+                quiet=True,
+            )
+            columns = [
+                Column("month", "Month", lambda day: f"{day:%Y-%m}"),
+                Column("reckoning", "Reckoned"),
+                Column("fixed_month_cents", "Fixed a month", money, number=True),
+                Column("contribution_per_unit_cents", "A unit leaves", page.money, number=True),
+                Column("contribution_share", "Of its price", words.share, number=True),
+                Column("break_even_units", "Units to sell", number=True),
+                Column("break_even_cents", "To sell", money, number=True),
+                Column("safety_cents", "Sold beyond it", money, number=True),
+            ]
+            parts.table(page, found, columns, f"break-even-{row['month']:%Y-%m}")
+
+
+def _lost(page: Page, row: dict[str, Any], only: Narrowed) -> None:
+    lost = only.of_pieces(page, page.book.lost(row["month"]))
+    if not lost.height:
+        return
+    top = lost.row(0, named=True)
+    label = (
+        f"{words.count(lost.height, 'sale')} lost money, most of all {top['piece']}: "
+        f"{page.money(top['lost_cents'])}, {top['reason']}"
+    )
+    if box := parts.folded(label, "lost"):
+        with box:
+            columns = [
+                Column("piece", "Piece", opens=PIECE),
+                Column("product", "Product"),
+                Column("units", "Units", number=True),
+                Column("net_revenue_cents", "Brought", page.money, number=True),
+                Column("cost_of_sales_cents", "Cost", page.money, number=True),
+                Column("selling_cents", "Selling", page.money, number=True),
+                Column("lost_cents", "Lost", page.money, number=True),
+                Column("reason", "Mostly because it"),
+                Column("reason_cents", "of which", page.money, number=True),
+            ]
+            parts.table(page, lost, columns, f"lost-{row['month']:%Y-%m}")
+
+
+def _events(page: Page, row: dict[str, Any]) -> None:
+    events = page.book.events()
+    here = events.filter(pl.col("on_date").dt.truncate("1mo") == row["month"])
+    if not events.height:
+        return
+    paid = here["pay_per_hour_cents"].drop_nulls().to_list()
+    label = f"{words.count(here.height, 'market day')} in this month"
+    if paid:
+        label += f"; an hour of yours there paid {page.money(min(paid))} to {page.money(max(paid))}"
+    if box := parts.folded(label, "events"):
+        with box:
+            columns = [
+                Column("event", "Event"),
+                Column("on_date", "Day", words.day),
+                Column("taken_cents", "Took", page.money, number=True),
+                Column("units", "Units sold", number=True),
+                Column("taken_along", "Taken along", number=True),
+                Column("brought_back", "Brought back", number=True),
+                Column("booth_cents", "Booth", page.money, number=True),
+                Column("result_cents", "Left, with own pay", page.money, number=True),
+                Column("owner_hours", "Your hours", lambda h: f"{h:,.1f}", number=True),
+                Column("pay_per_hour_cents", "An hour paid", page.money, number=True),
+            ]
+            parts.table(page, pl.concat([here, events.filter(~pl.col("event").is_in(here["event"].implode()))]),
+                        columns, "events", shown=max(here.height, 6))  # fmt: skip
+
+
+def _write_downs(page: Page, row: dict[str, Any], only: Narrowed) -> None:
+    downs = only.of_pieces(page, page.book.write_downs(row["month"]))
+    if not downs.height:
+        return
+    label = (
+        f"{words.count(downs.height, 'unsold piece')} will bring less than they cost: "
+        f"{page.money.round(sum(downs['written_down_cents'].to_list()))} written down by the end of the month"
+    )
+    if box := parts.folded(label, "write-downs"):
+        with box:
+            columns = [
+                Column("piece", "Piece", opens=PIECE),
+                Column("product", "Product"),
+                Column("stage", "Stage"),
+                Column("units", "Units", number=True),
+                Column("cost_cents", "Cost", page.money, number=True),
+                Column("expected_cents", "One may bring", page.money, number=True),
+                Column("price_basis", "Judged by"),
+                Column("worth_cents", "Worth", page.money, number=True),
+                Column("written_down_cents", "Written down", page.money, number=True),
+                Column("change_cents", "This month", page.money, number=True),
+            ]
+            parts.table(page, downs, columns, f"write-downs-{row['month']:%Y-%m}")
+
+
+def _earlier(page: Page, row: dict[str, Any]) -> None:
+    earlier = page.book.earlier(row["month"])
+    if not earlier.height:
+        return
+    label = f"Found later about closed months: {page.money(row['earlier_cents'])}"
+    if box := parts.folded(label, "earlier"):
+        with box:
+            columns = [
+                Column("closed_month", "Closed month", lambda day: f"{day:%Y-%m}"),
+                Column("line", "Line"),
+                Column("layer", "Layer"),
+                Column("on_date", "Day", words.day),
+                Column("piece", "Piece", opens=PIECE),
+                Column("item", "Item"),
+                Column("closed_cents", "When closed", page.money, number=True),
+                Column("now_cents", "Now", page.money, number=True),
+                Column("cents", "Difference", page.money, number=True),
+                Column("row_ids", "Records", long=True),
+            ]
+            parts.table(page, earlier, columns, f"earlier-{row['month']:%Y-%m}")

@@ -1,0 +1,142 @@
+"""Tables that read well on a phone, whose rows lead on, and whose files no spreadsheet can be fooled by."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+from urllib.parse import quote, urlencode
+
+import polars as pl
+import polars.selectors as cs
+import streamlit as st
+
+from dashboard import words
+from dashboard.page import Page
+
+FORMULA = r"^[=+\-@\t\r]"
+"""How a text begins that a spreadsheet would run (OWASP, CSV injection: = + - @ tab and carriage return)."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a table: where its value stands, its heading, how it is written; `number`: right, `long`: wraps.
+
+    `opens`: the part of the address that the value opens, as `pieces?piece`. `means`: the column of the database that
+    its meaning is taken from, where that is another one.
+    """
+
+    name: str
+    heading: str
+    write: Callable[[Any], str] = words.plain
+    number: bool = False
+    long: bool = False
+    opens: str = ""
+    means: str = ""
+
+
+def placed(frame: pl.DataFrame) -> pl.DataFrame:
+    """The frame with a column `place`: file, sheet and row in words."""
+    sheet = pl.when(pl.col("sheet") != "").then(pl.lit("sheet ") + pl.col("sheet"))
+    row = pl.lit("row ") + pl.col("row").cast(pl.String)
+    return frame.with_columns(pl.concat_str("file", sheet, row, separator=", ", ignore_nulls=True).alias("place"))
+
+
+def csv(frame: pl.DataFrame) -> bytes:
+    """The frame as CSV. A text that a spreadsheet would run as a formula gets an apostrophe before it; lists become
+    text with semicolons."""
+    lists = [
+        pl.col(name).cast(pl.List(pl.String)).list.join("; ")
+        for name, kind in frame.schema.items()
+        if isinstance(kind, pl.List)
+    ]
+    flat = frame.with_columns(lists)
+    text = cs.string()
+    safe = pl.when(text.str.contains(FORMULA)).then(pl.lit("'") + text).otherwise(text)
+    return flat.with_columns(safe.name.keep()).write_csv().encode()
+
+
+def table(
+    page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, shown: int = 12, key: str = ""
+) -> None:
+    """The first rows at once and the others behind a click, with a download."""
+    if not frame.height:
+        st.html('<p class="kl-quiet">Nothing here.</p>')
+        return
+    if "place" in {column.name for column in columns}:
+        frame = placed(frame)
+    columns = [c for c in columns if c.name in frame.columns]
+    st.html(rows(page, frame.head(shown), columns, name))
+    rest = frame.height - shown
+    if rest > 0:
+        box = st.expander(f"The other {words.count(rest, 'row')}", on_change="rerun", key=f"rest-{name}{key}")
+        if box.open:
+            with box:
+                # long tables scroll and sort in the grid
+                st.dataframe(_grid(frame, columns), hide_index=True, key=f"grid-{name}{key}")
+    st.download_button(
+        "Download as CSV",
+        lambda: csv(frame),
+        f"{name}.csv",
+        "text/csv",
+        key=f"csv-{name}{key}",
+        type="tertiary",
+        on_click="ignore",
+    )
+
+
+def rows(page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str) -> str:
+    """The table as HTML."""
+    head = "".join(_heading(page, column) for column in columns)
+    kept = st.query_params.to_dict() if any(column.opens for column in columns) else {}
+    body = "".join(
+        "<tr>" + "".join(_cell(column, row[column.name], kept) for column in columns) + "</tr>"
+        for row in frame.iter_rows(named=True)
+    )
+    label = escape(name.replace("-", " "))
+    return (
+        f'<div class="kl-scroll" tabindex="0" role="region" aria-label="{label}">'
+        f'<table class="kl"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+    )
+
+
+def _heading(page: Page, column: Column) -> str:
+    text = meant(page, column.heading, column.means or column.name)
+    return f'<th scope="col"{_class(column)}>{text}</th>'
+
+
+def meant(page: Page, text: str, column: str) -> str:
+    """The text as HTML, with what the column means on hover."""
+    meaning = page.book.meaning(column) if column else None
+    if not meaning:
+        return escape(text)
+    return f'<abbr title="{escape(meaning, quote=True)}">{escape(text)}</abbr>'
+
+
+def _cell(column: Column, value: Any, kept: dict[str, str]) -> str:
+    text = escape(column.write(value))
+    if column.opens and value is not None:
+        text = f'<a href="{escape(address(column.opens, str(value), kept), quote=True)}" target="_self">{text}</a>'
+    return f"<td{_class(column)}>{text}</td>"
+
+
+def address(opens: str, value: str, kept: dict[str, str]) -> str:
+    """`pieces?piece`, `T-1` → the address of that page with that chosen, and all else that was chosen before."""
+    path, _, name = opens.partition("?")
+    # opened on its own a piece is looked at whatever its month
+    chosen = {k: v for k, v in kept.items() if k not in (name, "month")} | {name: value}
+    return f"{path}?{urlencode(chosen, quote_via=quote)}"
+
+
+def _class(column: Column) -> str:
+    return ' class="num"' if column.number else ' class="long"' if column.long else ""
+
+
+def _grid(frame: pl.DataFrame, columns: Sequence[Column]) -> pl.DataFrame:
+    names: dict[str, str] = {}
+    for column in columns:
+        # a grid takes a heading once only: `from` may stand twice
+        names[column.name] = column.heading + " " * sum(column.heading == other.strip() for other in names.values())
+    return frame.select(
+        pl.Series(names[column.name], [column.write(value) for value in frame[column.name].to_list()])
+        for column in columns
+    )
