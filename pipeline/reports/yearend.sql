@@ -162,7 +162,7 @@ group by category order by category
 
 -- @query assets
 with moved as (
-    select item, on_date, cents, 'in' as way from cost.trace where to_place = 'asset'
+    select item, on_date, cents, case from_place when 'setting' then 'there' else 'in' end as way from cost.trace where to_place = 'asset'
     union all
     select item, on_date, -cents, 'out' from cost.trace where from_place = 'asset'
 ),
@@ -172,9 +172,9 @@ machines as (select name, salvage_cents, months from settings.machine qualify ro
 first as (select start from settings.shop)
 
 select
-    item, min(on_date) filter (where way = 'in'), sum(cents) filter (where way = 'in')::bigint, any_value(machines.salvage_cents), any_value(machines.months),
-    coalesce(sum(cents) filter (where on_date < $first or way = 'in' and on_date <= first.start), 0)::bigint,
-    coalesce(sum(cents) filter (where way = 'in' and on_date >= $first and on_date > first.start), 0)::bigint,
+    item, min(on_date) filter (where way <> 'out'), sum(cents) filter (where way <> 'out')::bigint, any_value(machines.salvage_cents), any_value(machines.months),
+    coalesce(sum(cents) filter (where on_date < $first or way = 'there' and on_date <= first.start), 0)::bigint,
+    coalesce(sum(cents) filter (where on_date >= $first and (way = 'in' or way = 'there' and on_date > first.start)), 0)::bigint,
     -coalesce(sum(cents) filter (where way = 'out' and on_date >= $first), 0)::bigint, sum(cents)::bigint
 from moved cross join first
 left join machines on machines.name = moved.item

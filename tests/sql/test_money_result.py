@@ -189,19 +189,26 @@ def test_margins_by_group_and_span(model):
     assert found["product", "tray", "twelve months", MAR]["units"] == 3
 
 
+SPLIT = ("units", "revenue_cents", "labour_cents", "seconds", "overhead_cents", "material_cents")
+LINES = ("result_cents", "gross_margin_cents", "selling_cents", "period_labour_cents", "not_absorbed_cents")
+LINES += ("loss_cents", "write_down_cents")
+
+
 def bridge(model, products, materials=(), months=()):
     rows = model(
         "money.bridge",
         work__month=MONTHS[:2],
         money___bridge_product=[
             {"month": FEB, "against": "the month before", "other": JAN}
-            | {f"{past}{name}": 0 for past in ("", "past_") for name in ("units", "revenue_cents", "labour_cents", "seconds", "overhead_cents", "material_cents")}
+            | {f"{past}{name}": 0 for past in ("", "past_") for name in SPLIT}
             | p
             for p in products
         ],
         money___bridge_material=list(materials),
-        money__month=[{"month": m} | dict.fromkeys(("result_cents", "gross_margin_cents", "selling_cents", "period_labour_cents", "not_absorbed_cents", "loss_cents", "write_down_cents"), 0) | c for m, c in zip((JAN, FEB), months or ({}, {}), strict=True)],
-    )  # fmt: skip
+        money__month=[
+            {"month": m} | dict.fromkeys(LINES, 0) | c for m, c in zip((JAN, FEB), months or ({}, {}), strict=True)
+        ],
+    )
     return {row["part"]: row["cents"] for row in rows if row["cents"]}
 
 
@@ -281,7 +288,8 @@ def test_the_sentence_names_the_largest_cause_first(model):
     )
     assert (
         row["sentence"]
-        == "February 2026 made 1,400 EUR less than January 2026, mainly by less sold (−1,500) and bigger losses (−100); against that stood higher prices (+200)."
+        == "February 2026 made 1,400 EUR less than January 2026, mainly by less sold (−1,500) and bigger losses (−100);"
+        " against that stood higher prices (+200)."
     )
 
 
