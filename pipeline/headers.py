@@ -2,6 +2,7 @@
 
 import functools
 import re
+from collections.abc import Iterable
 
 import polars as pl
 
@@ -9,12 +10,13 @@ from pipeline.readers.tables import TextTable
 from pipeline.reference import key, rows
 
 _SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
-_EMAIL = r"^[^@\s]+@[^@\s]+\.\w+$"
+_EMAIL = re.compile(r"^[^@\s]+@[^@\s]+\.\w+$")
 _PRIVATE = re.compile(
     r"\be ?mail\b|\b(?:tele)?phone\b|\btelefon\b|\baddress\b|\badresse\b|\b(?:post|zip) ?code\b"
     r"|\b(?:buyer|customer|client|recipient|billing|kunden?)s? (?:name|id|no|mail|tel|city|zip|street|user\w*)\b"
 )
-_PHONE = r"^\(?\+?\d[\d\s().-]{8,}$"
+_PHONE = re.compile(r"^(?=.*[( ])\(?\+?\d[\d\s()-]{8,}$")
+_PHONE_ABROAD = re.compile(r"^\+\d[\d\s()-]{8,}$")
 
 _SHORT = {
     "#": "no", "num": "no", "nr": "no", "number": "no", "inv": "invoice", "desc": "description", "descr": "description",
@@ -51,29 +53,31 @@ def is_private_header(header: str) -> bool:
     return words in synonyms("private")["-"] or bool(_PRIVATE.search(words))
 
 
-def is_private(header: str, texts: pl.Series) -> bool:
+def is_private(header: str, texts: Iterable[str]) -> bool:
     """Whether a column is about a buyer: no field is ever proposed for names, addresses, mails and phones."""
     if is_private_header(header):
         return True
-    if not texts.len():
-        return False
-    phones = texts.str.contains(_PHONE) & texts.str.contains(r"[( ]") & ~texts.str.contains(r"[.:]")
-    return holds_contacts(texts) or share_true(phones) > 0.8
+    texts = list(texts)
+    return holds_contacts(texts) or _share(texts, _PHONE) > 0.8
 
 
-def holds_contacts(texts: pl.Series) -> bool:
+def holds_contacts(texts: Iterable[str]) -> bool:
     """Whether texts are mails, or phones with the + of a country: nothing else looks like that."""
-    if not texts.len():
-        return False
-    phones = texts.str.contains(_PHONE) & texts.str.starts_with("+") & ~texts.str.contains(r"[.:]")
-    return share_true(texts.str.contains(_EMAIL)) > 0.5 or share_true(phones) > 0.8
+    texts = list(texts)
+    return _share(texts, _EMAIL) > 0.5 or _share(texts, _PHONE_ABROAD) > 0.8
 
 
-def private_columns(table: TextTable) -> list[str]:
-    """The columns (c0, c1, …) of a table that are about a buyer."""
+def _share(texts: list[str], pattern: re.Pattern[str]) -> float:
+    return sum(bool(pattern.search(text)) for text in texts) / max(1, len(texts))
+
+
+def is_about_buyers(table: TextTable) -> bool:
+    """Whether any column of a table is about a buyer."""
     names = (*table.names, *[""] * (len(table.columns) - len(table.names)))
-    pairs = zip(table.columns, names, strict=False)
-    return [column for column, header in pairs if is_private(header, sample(table.frame[column]))]
+    if any(map(is_private_header, names)):
+        return True
+    first = table.frame.head(_SAMPLE_TEXTS).drop("row")
+    return any(is_private("", [text.strip() for text in column.drop_nulls()]) for column in first)
 
 
 def share_true(flags: pl.Series) -> float:

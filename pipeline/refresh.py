@@ -14,7 +14,7 @@ from pipeline import closing, database, mapping, mends, models, reference, saved
 from pipeline.cleaning import Cleaned, clean
 from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
-from pipeline.headers import private_columns
+from pipeline.headers import is_about_buyers
 from pipeline.linking import Linked, link
 from pipeline.mapping import Mapping
 from pipeline.mends import Mends
@@ -178,12 +178,11 @@ def _as_ignored(table: TextTable, how: Mapping | None) -> pl.DataFrame:
 
 def _lost(ignored: pl.DataFrame, name: str, table: TextTable) -> pl.DataFrame:
     """Rows as `intake.ignored` keeps them: without their text where it may hold what is about a buyer."""
-    sheet = table.sheet
-    open_text = pl.col("reason") == "header"
-    if not table.dialect.get("hidden") and not private_columns(table):
+    open_text = pl.col("reason").is_in(["header", "blank"])
+    if not table.dialect.get("hidden") and (ignored.filter(~open_text).is_empty() or not is_about_buyers(table)):
         open_text = pl.lit(True)
     text = pl.when(open_text).then(pl.col("text").str.slice(0, TEXT_SHOWN)).alias("text")
-    place = [pl.lit(name).alias("file"), pl.lit(sheet).alias("sheet")]
+    place = [pl.lit(name).alias("file"), pl.lit(table.sheet).alias("sheet")]
     return ignored.select(*place, "row", "reason", text)
 
 
