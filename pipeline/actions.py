@@ -36,8 +36,9 @@ def save_quote(folder: Path, found: dict[str, Any], channel: str = "", tag: str 
     """Save an answer of `quote` in the shop's `quotes/`, with the client's page beside it: its tag and its file."""
     from pipeline import quoting, saved_quotes
 
+    kept = quoting.saved(found, channel)
     page = quote_sheet(found, channel, saved_quotes.TAG_OF_SHEET)
-    file = saved_quotes.save(folder, quoting.saved(found, channel), tag, page)
+    file = saved_quotes.save(folder, kept, tag, page)
     return {"quote": file.stem, "file": str(file)}
 
 

@@ -79,9 +79,10 @@ def choices(desk: Desk) -> dict[str, list[str]]:
 
 def saved(found: Data, channel: str = "") -> Data:
     """What a saved quote holds: the columns of intake.quote, and the answer that it was made from."""
-    price = next((p for p in found["prices"] if p["channel"] == (channel or found["channel"])), None)
+    wanted = channel or found["channel"]
+    price = next((p for p in found["prices"] if p["channel"] == wanted and p["asked_cents"]), None)
     if price is None:
-        raise UserError(f"The quote has no price for {channel!r}.", "channel", "Choose one of its channels.")
+        raise UserError(f"The quote has no price for {wanted!r}.", "channel", "Choose a channel that has one.")
     cost, parts = found["cost"], found["cost"]["parts"]
     named = {n: found["asked"][n] or None for n in ("product", "species", "finish")}
     quoted = {f"quoted_{n}_cents": parts[n] for n in ("labour", "machine", "overhead", "material", "rework")}

@@ -101,8 +101,8 @@ def read(asked: Asked, shop: Shop, history: pl.DataFrame) -> tuple[Asked, Descri
     area, volume = sizes.area_mm2, sizes.volume_mm3
     if area is None:
         area, volume = _usual_size(asked.product, history)
-        words = f"No size is given, so the middle {asked.product} stands in."
-        notes.append(words if area else "No size is given and none is usual: the spread is wide.")
+        usual = f"No size is given, so the middle {asked.product} stands in."
+        notes.append(usual if area else "No size is given and none is usual: the spread is wide.")
     described = Described(
         asked.product,
         asked.species,
@@ -182,11 +182,12 @@ def _word(field: str, text: str, shop: Shop, history: pl.DataFrame) -> tuple[str
         raise UserError(f"{text!r} means more than one {field}.", f"--{field}", fault.hint) from None
     made = history[field].drop_nulls().unique().to_list()
     alike = {m.casefold(): m for m in made}
-    if word.casefold() in alike:
-        return alike[word.casefold()], ""
+    for known in (text.strip(), word):
+        if known.casefold() in alike:
+            return alike[known.casefold()], ""
     near = get_close_matches(word, sorted(made), 1, 0.7)
     hint = f" Did you mean {near[0]}?" if near else ""
-    return word, f"No {word} was ever made here, so the spread is wider.{hint}"
+    return word, f"“{word}” was never made here, so the spread is wider.{hint}"
 
 
 def _usual_size(product: str, history: pl.DataFrame) -> tuple[int | None, int | None]:

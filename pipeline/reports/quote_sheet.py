@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from html import escape
 from typing import Any
 
+from pipeline.errors import UserError
 from pipeline.reports.words import amount
 
 Data = dict[str, Any]
@@ -14,31 +15,36 @@ TAG = "{quote}"
 _STYLE = """
 @page { size: auto; margin: 18mm; }
 * { box-sizing: border-box; }
-body { font: 12pt/1.5 Georgia, 'Times New Roman', serif; color: #222; }
+body { font: 11pt/1.4 Georgia, 'Times New Roman', serif; color: #222; }
 body { max-width: 170mm; margin: 10mm auto; padding: 0 4mm; }
 header { display: flex; justify-content: space-between; align-items: baseline; border-bottom: 2px solid #222; }
 h1 { font-size: 20pt; margin: 0; overflow-wrap: anywhere; }
-h2 { font-size: 13pt; margin: 8mm 0 2mm; }
+h2 { font-size: 13pt; margin: 6mm 0 1mm; }
 table { width: 100%; border-collapse: collapse; }
-th, td { text-align: left; padding: 1.5mm 0; border-bottom: 1px solid #bbb; }
+th, td { text-align: left; padding: 1.2mm 0; border-bottom: 1px solid #bbb; }
 th, td { vertical-align: top; overflow-wrap: anywhere; }
 th { font-weight: normal; width: 45mm; color: #444; }
 td.money { text-align: right; white-space: nowrap; }
 .total td, .total th { font-weight: bold; color: #222; border-bottom: 2px solid #222; }
 ul { margin: 0; padding-left: 5mm; }
-.sign { display: flex; gap: 10mm; margin-top: 16mm; }
+.sign { display: flex; gap: 10mm; margin-top: 12mm; }
 .sign div { flex: 1; border-top: 1px solid #222; padding-top: 1mm; font-size: 10pt; }
 @media print { body { margin: 0; padding: 0; max-width: none; } main { break-inside: avoid; } }
 """
 
-_LONGEST = 600
+_LONGEST = 500
 """Characters of the shop's own terms that still leave the sheet one page."""
 
 
 def sheet(quote: Data, channel: str = "", tag: str = TAG) -> str:
-    """The sheet of a quote (of `pipeline.quoting`) as one self-contained HTML page, for the price on `channel`."""
+    """The sheet of a quote (of `pipeline.quoting`) as one self-contained HTML page, for the price on `channel`.
+
+    Raises `UserError` where it has no price there.
+    """
     wanted = channel or quote["channel"]
-    price = next(p for p in quote["prices"] if p["channel"] == wanted)
+    price = next((p for p in quote["prices"] if p["channel"] == wanted and p["asked_cents"]), None)
+    if price is None:
+        raise UserError(f"The quote has no price for {wanted!r}.", "channel", "Choose a channel that has one.")
     day = date.fromisoformat(quote["on_date"])
     until = day + timedelta(days=quote["holds_days"])
     return f"""<!doctype html>

@@ -1,0 +1,198 @@
+"""The re-price list, what if, the market, channels, and quotes beside true cost."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import pytest
+
+Rows = list[dict[str, Any]]
+Model = Callable[..., Rows]
+
+DAY = date(2026, 5, 1)
+
+
+def piece(tag: str, product: str = "tray", **more: Any) -> dict[str, Any]:
+    return {"piece": tag, "product": product, "quantity": 1} | more
+
+
+def today(tag: str, cents: int, product: str = "tray", **more: Any) -> dict[str, Any]:
+    return {"piece": tag, "product": product, "quantity": 1, "today_cents": cents} | more
+
+
+def fees(name: str, share: int = 0, fixed: int = 0, day: date = date(2026, 1, 1)) -> dict[str, Any]:
+    none = {"payment_share_ppm": 0, "payment_fixed_cents": 0, "tax_by": "us"}
+    return {"name": name, "from_date": day, "share_ppm": share, "fixed_cents": fixed, "row_id": 1} | none
+
+
+def test_the_re_price_list_takes_fees_off_first(model: Model) -> None:
+    rows = model(
+        "price.relist",
+        price__history=[
+            piece("P-1", list_price_cents=10_000),
+            piece("P-2", list_price_cents=10_000),
+            piece("P-3", sold=DAY, channel="web"),
+            piece("P-4"),
+        ],
+        price__piece_today=[today("P-1", 9_500), today("P-2", 8_950), today("P-3", 5_000)],
+        settings__channel=[fees("web", 100_000, 50), fees("web", 0, 0, date(2025, 1, 1))],
+    )
+    # 100.00 less 10 % and 0.50 is 89.50: P-2 just earns its cost
+    assert [(r["piece"], r["left_cents"], r["short_cents"], r["estimated"]) for r in rows] == [
+        ("P-1", 8_950, 550, False)
+    ]
+
+
+def test_a_piece_without_own_cost_is_held_against_its_product(model: Model) -> None:
+    (row,) = model(
+        "price.relist",
+        price__history=[piece("P-1", list_price_cents=4_000)],
+        price__piece_today=[today("P-8", 5_000), today("P-9", 9_000), today("P-7", 3_000)],
+    )
+    assert (row["today_cents"], row["short_cents"], row["estimated"], row["channel"]) == (5_000, 1_000, True, None)
+
+
+def test_only_units_still_on_offer_are_to_be_priced(model: Model) -> None:
+    history = [piece("R-1", quantity=4, list_price_cents=100), piece("R-2", quantity=4, list_price_cents=100)]
+    rows = model(
+        "price.relist",
+        price__history=history,
+        price__piece_today=[today("R-1", 500), today("R-2", 500)],
+        work__sale_piece=[{"piece": "R-1", "units": 3}, {"piece": "R-2", "units": 4}],
+    )
+    assert [row["piece"] for row in rows] == ["R-1"]
+
+
+def test_what_if_pay_or_resin_gets_dearer(model: Model) -> None:
+    parts = {"today_labour_cents": 6_000, "today_resin_cents": 1_000}
+    rows = model(
+        "price.what_if",
+        price__piece_today=[today("P-1", 10_000, **parts), today("P-2", 10_000, **parts)],
+        price__history=[piece("P-1", price_cents=15_000, sold=DAY)],
+    )
+    found = {r["change"]: (r["added_cents"], r["usual_price_cents"], r["new_price_cents"]) for r in rows}
+    # a tenth of 60.00 is 6 % of the cost, and so of the price if the margin is to stay
+    assert found == {"pay + 10 %": (600, 15_000, 15_900), "resin + 10 %": (100, 15_000, 15_150)}
+    for row in rows:
+        before = (row["usual_price_cents"] - row["today_cents"]) / row["usual_price_cents"]
+        after = 1 - (row["today_cents"] + row["added_cents"]) / row["new_price_cents"]
+        assert after == pytest.approx(before)
+
+
+def test_runs_weigh_by_their_units(model: Model) -> None:
+    (pay, _) = model(
+        "price.what_if",
+        price__piece_today=[
+            today("R-1", 1_000, quantity=3, today_labour_cents=1_000, today_resin_cents=0),
+            today("R-2", 2_000, quantity=1, today_labour_cents=2_000, today_resin_cents=0),
+        ],
+    )
+    assert (pay["today_cents"], pay["added_cents"], pay["new_price_cents"]) == (1_250, 125, None)
+
+
+def test_market_by_product_and_channel(model: Model) -> None:
+    history = [
+        piece(f"P-{k}", price_cents=price, sold=DAY, channel=channel)
+        for k, (price, channel) in enumerate([(100, "web"), (200, "web"), (300, "fair"), (400, "fair")])
+    ]
+    rows = model(
+        "price.market",
+        price__history=[*history, piece("P-9")],
+        work__sale_piece=[{"piece": "P-0", "row_id": 1}, {"piece": "P-1", "row_id": 2}],
+        records__sales=[
+            {"row_id": 1, "channel": "web", "quantity": 2, "shipping_charged_cents": 900, "shipping_paid_cents": 1_000},
+            {"row_id": 2, "channel": "web", "quantity": 1, "shipping_charged_cents": 450, "shipping_paid_cents": 500},
+        ],
+    )
+    found = {row["channel"]: row for row in rows}
+    assert set(found) == {"", "web", "fair"}
+    both = found[""]
+    assert (both["sold_pieces"], both["unsold_pieces"]) == (4, 1)
+    assert (both["low_price_cents"], both["usual_price_cents"], both["high_price_cents"]) == (100, 200, 300)
+    assert (found["web"]["usual_price_cents"], found["fair"]["usual_price_cents"]) == (100, 300)
+    # postage is of one unit
+    assert (found["web"]["shipping_charged_cents"], found["web"]["shipping_paid_cents"]) == (450, 500)
+    assert found["fair"]["shipping_paid_cents"] is None
+
+
+def sale(row_id: int, channel: str, price: int, day: date = DAY, **more: Any) -> dict[str, Any]:
+    return {"row_id": row_id, "channel": channel, "price_cents": price, "on_date": day, "quantity": 1} | more
+
+
+def test_a_channel_knows_its_tax_and_what_booths_cost(model: Model) -> None:
+    booth = {"layer": "selling", "operation": "booth fee", "from_place": "pool", "to_place": "sold"}
+    (row,) = model(
+        "price.channel",
+        settings__channel=[fees("fair", 20_000)],
+        records__sales=[
+            sale(1, "fair", 10_000, sales_tax_cents=600),
+            sale(2, "fair", 10_000),
+            # more than a year before the last sale
+            sale(3, "fair", 90_000, date(2025, 4, 30), sales_tax_cents=90_000),
+        ],
+        cost__trace=[booth | {"row_id": 1, "cents": 500}, booth | {"row_id": 2, "cents": 500}],
+    )
+    assert (row["sales"], row["tax_ppm"], row["booth_share_ppm"], row["share_ppm"]) == (2, 30_000, 50_000, 20_000)
+
+
+def test_a_channel_without_settings_has_the_fees_of_its_sales(model: Model) -> None:
+    (row,) = model(
+        "price.channel",
+        records__sales=[
+            sale(1, "web", 10_000, channel_fee_cents=650, payment_fee_cents=330, shipping_charged_cents=1_000)
+        ],
+    )
+    # the payment fee is of all that the buyer pays: 330 of 110.00
+    assert (row["share_ppm"], row["payment_share_ppm"], row["from_date"], row["row_id"]) == (65_000, 30_000, DAY, None)
+
+
+def test_every_day_of_new_fees_is_a_row(model: Model) -> None:
+    channel = [fees("web", 65_000), fees("web", 80_000, day=DAY)]
+    rows = model("price.channel", settings__channel=channel)
+    assert sorted((row["from_date"], row["share_ppm"]) for row in rows) == [(date(2026, 1, 1), 65_000), (DAY, 80_000)]
+
+
+QUOTE = {
+    "quote": "Q-001",
+    "file": "quotes/Q-001.json",
+    "product": "tray",
+    "quantity": 2,
+    "predicted_10_cents": 9_000,
+    "predicted_90_cents": 12_000,
+    "quoted_price_cents": 15_000,
+}
+
+
+def made(tag: str, order: str | None, **more: Any) -> dict[str, Any]:
+    done = {"status": "finished", "finished": DAY, "made_cents": 10_000, "labour_cents": 6_000, "machine_cents": 500}
+    rest = {"overhead_cents": 1_000, "spoilage_cents": 100, "rework_cents": 300, "hours": 2.5}
+    return {"piece": tag, "order_no": order, "quantity": 1} | done | rest | more
+
+
+def test_a_quote_stands_beside_what_its_pieces_cost(model: Model) -> None:
+    (row,) = model(
+        "price.quoted",
+        intake__quote=[QUOTE],
+        records__orders=[{"order_no": "O-1", "quote": "Q-001"}],
+        cost__piece=[made("P-1", "O-1"), made("P-2", "O-1", made_cents=14_000), made("P-3", "O-2")],
+        price__history=[piece("P-1", price_cents=15_000), piece("P-2", price_cents=14_000)],
+    )
+    assert (row["order_no"], row["pieces"], row["units"], row["finished"]) == ("O-1", 2, 2, DAY)
+    assert (row["unit_cents"], row["price_cents"], row["unit_hours"]) == (12_000, 14_500, 2.5)
+    parts = [row[f"unit_{part}_cents"] for part in ("labour", "machine", "overhead", "material", "spoilage")]
+    assert parts == [6_000, 500, 1_000, 4_400, 100]
+    assert sum(parts) == row["unit_cents"]
+    assert row["inside"]
+
+
+def test_a_piece_may_name_the_quote_in_place_of_an_order(model: Model) -> None:
+    (row,) = model("price.quoted", intake__quote=[QUOTE], cost__piece=[made("P-1", "Q-001", made_cents=12_001)])
+    assert (row["pieces"], row["unit_cents"], row["inside"]) == (1, 12_001, False)
+
+
+def test_a_quote_waits_until_all_its_pieces_are_done(model: Model) -> None:
+    unfinished = made("P-2", "Q-001", status="in progress", finished=None)
+    (row,) = model("price.quoted", intake__quote=[QUOTE], cost__piece=[made("P-1", "Q-001"), unfinished])
+    assert (row["pieces"], row["finished"], row["unit_cents"], row["inside"]) == (2, None, None, None)
+    (row,) = model("price.quoted", intake__quote=[QUOTE])
+    assert (row["pieces"], row["units"], row["unit_cents"]) == (0, 0, None)
