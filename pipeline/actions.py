@@ -1,12 +1,14 @@
 """What a page of the dashboard may do or ask beside reading the published database."""
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from pipeline.shop import Shop
+from pipeline.errors import UserError as UserError  # what a page catches
+from pipeline.records import RECORDS
+from pipeline.shop import Shop, load
 
 
 def minor_digits(currency: str) -> int:
@@ -64,3 +66,150 @@ def _kept_desk(folder: Path, _path: Path | None, _stamp: int, _settings: int, to
     from pipeline import quoting
 
     return quoting.open_desk(folder, today)
+
+
+# --- the day's log ----------------------------------------------------------------------------------------------------
+
+
+def log_state(folder: Path) -> Any:
+    """What runs and what was logged last: `pipeline.daylog.State`, with `timers` and `entries`."""
+    from pipeline import daylog
+
+    return daylog.state(load(folder))
+
+
+def log_now(folder: Path) -> datetime:
+    """This moment where the shop is."""
+    from pipeline import daylog
+
+    return daylog.now(load(folder))
+
+
+def log_entry(folder: Path, record: str, cells: Mapping[str, str]) -> Any:
+    """Log a record (field → text) and begin a refresh. `UserError`, and nothing written, for what can't be read."""
+    from pipeline import daylog
+
+    entry = daylog.add(load(folder), record, cells)
+    start_refresh(folder)
+    return entry
+
+
+def undo_entry(folder: Path) -> Any:
+    """Take the last entry back and begin a refresh."""
+    from pipeline import daylog
+
+    entry = daylog.undo(load(folder))
+    start_refresh(folder)
+    return entry
+
+
+def start_timer(folder: Path, cells: Mapping[str, str]) -> Any:
+    """Let a timer run for an operation and its pieces."""
+    from pipeline import daylog
+
+    return daylog.start(load(folder), cells)
+
+
+def stop_timer(folder: Path, timer: str, cells: Mapping[str, str]) -> Any:
+    """End a timer: its hours are logged, and a refresh begins."""
+    from pipeline import daylog
+
+    entry = daylog.stop(load(folder), timer, cells)
+    start_refresh(folder)
+    return entry
+
+
+def drop_timer(folder: Path, timer: str) -> None:
+    """Throw a timer away."""
+    from pipeline import daylog
+
+    daylog.drop(load(folder), timer)
+
+
+def field_words(folder: Path, record: str) -> dict[str, list[str]]:
+    """The known words of each field of a record that has any: choices, the shop's names, the usual vocabulary."""
+    from pipeline.entry.workbook import choices
+
+    shop = load(folder)
+    found = {field.name: choices(field, shop)[0] for field in RECORDS[record]}
+    return {name: words for name, words in found.items() if words}
+
+
+# --- files ------------------------------------------------------------------------------------------------------------
+
+
+def start_refresh(folder: Path) -> None:
+    """Refresh in the background, once more where one is under way already."""
+    from pipeline import background
+
+    background.start(folder)
+
+
+def refresh_progress(folder: Path) -> Any:
+    """How far the refresh is, or how the last one ended: `pipeline.background.Progress`."""
+    from pipeline import background
+
+    return background.progress(folder)
+
+
+def drop_file(folder: Path, name: str, content: bytes) -> str:
+    """Put a file into the inbox, never over another one; gives its path in the shop folder."""
+    from pipeline import filing
+
+    return filing.drop(load(folder), name, content)
+
+
+def file_limits() -> tuple[list[str], int]:
+    """The suffixes that are read (without their point), and how many bytes a page takes at most."""
+    from pipeline.filing import DROP_BYTES
+    from pipeline.readers import READERS
+
+    return sorted(suffix.lstrip(".") for suffix in READERS), DROP_BYTES
+
+
+def inbox_files(folder: Path) -> list[str]:
+    """The files in the inbox, as paths in the shop folder, the newest first."""
+    found = [p for p in (folder / "inbox").rglob("*") if p.is_file() and not p.name.startswith((".", "~$"))]
+    return [p.relative_to(folder).as_posix() for p in sorted(found, key=lambda p: (-p.stat().st_mtime, p.name))]
+
+
+def made_of(folder: Path, file: str, record: str = "") -> list[Any]:
+    """What the tool makes of each table of a file: `pipeline.filing.Made`."""
+    from pipeline import filing
+
+    return filing.made_of(load(folder), file, record)
+
+
+def try_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> Any:
+    """What a table gives by a mapping that is being settled (columns, date_order, decimal)."""
+    from pipeline import filing
+
+    return filing.tried(load(folder), file, sheet, record, **settled)
+
+
+def settle_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> str:
+    """Save that mapping; gives its path in the shop folder."""
+    from pipeline import filing
+
+    return filing.settle(load(folder), file, sheet, record, **settled)
+
+
+def rows_to_mend(folder: Path, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:
+    """Rows set aside with their cells as they stand in the files."""
+    from pipeline import filing
+
+    return filing.to_mend(load(folder), rejected)
+
+
+def mend_rows(folder: Path, rows: list[dict[str, str | None]]) -> str:
+    """Save mended rows, each checked first, and begin a refresh; gives the file in `mends/`."""
+    from pipeline import filing
+
+    path = filing.mend(load(folder), rows)
+    start_refresh(folder)
+    return path
+
+
+def shop_settings(folder: Path) -> dict[str, list[dict[str, Any]]]:
+    """What `shop.toml` says, by table of settings, as stored values. Raises `UserError` where it can't be read."""
+    return load(folder).tables

@@ -126,7 +126,7 @@ def _ended(summary: Summary) -> Progress:
         mend = "The last published database stays. Mend what is named, then refresh again."
         return Progress(ended=time.time(), fault=f"Not published: {what}", mend=mend)
     counts = summary.counts
-    said = f"{counts['loaded']:,} of {counts['rows']:,} rows are in the figures; {counts['set_aside']:,} set aside."
+    said = f"Rows in the figures: {counts['loaded']:,}; set aside: {counts['set_aside']:,}."
     return Progress(ended=time.time(), share=1.0, said=said)
 
 

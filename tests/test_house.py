@@ -52,9 +52,12 @@ ROOMS: dict[str, set[str]] = {
     "serve": set(),
     "daylog": {"errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion"},
     "background": {"errors", "shop", "refresh"},
+    "filing": {
+        *("errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion", "mends", "proposal"),
+    },
     "actions": {
         *("errors", "records", "shop", "readers", "mapping", "suggestion", "entry", "estimates", "database", "reports"),
-        *("quoting", "saved_quotes", "mends", "proposal", "daylog", "background"),
+        *("quoting", "saved_quotes", "daylog", "background", "filing"),
     },
     "arguments": set(),
     "cli": {

@@ -1,0 +1,289 @@
+"""Files dropped in by a page: put into `inbox/`, what the tool makes of them, their mapping settled, rows mended."""
+
+import glob
+import os
+import re
+import unicodedata
+import uuid
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pipeline import mapping, mends, proposal, suggestion
+from pipeline.errors import UserError
+from pipeline.mapping import Mapping as FileMapping
+from pipeline.readers import READERS, TextTable, read
+from pipeline.records import RECORDS
+from pipeline.shop import Shop
+
+DROP_BYTES = 100 * 2**20
+"""The largest file that a page takes; larger ones are copied into the inbox by hand."""
+
+_SAMPLES = 3
+_FAULTS_SHOWN = 5
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A column of a table: its header (or c0, c1 … where it has none), the field it is taken for, and why."""
+
+    header: str
+    field: str
+    confidence: float
+    why: str
+    samples: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Made:
+    """What the tool makes of one table of a file.
+
+    `how` is "mapping file", "canonical", "suggested" or "" (it asks); `record` and `columns` (field → header) are what
+    is used or proposed. `loaded` of `rows` rows would be in the figures; `faults` are the first others, as (row, what).
+    """
+
+    file: str
+    sheet: str
+    rows: int
+    how: str
+    record: str
+    columns: dict[str, str]
+    guesses: tuple[Guess, ...]
+    questions: tuple[str, ...]
+    missing: tuple[str, ...]
+    loaded: int
+    faults: tuple[tuple[int, str], ...]
+    date_order: str = ""
+    decimal: str = ""
+
+
+def drop(shop: Shop, name: str, content: bytes) -> str:
+    """Put a file into `inbox/`, never over another one; gives its path in the shop folder.
+
+    The same content under the same name is left as it is. Raises `UserError` for a kind that isn't read, a size beyond
+    `DROP_BYTES`, an empty file, or a disk that fails.
+    """
+    safe = _safe(name)
+    if Path(safe).suffix.lower() not in READERS:
+        raise UserError(
+            f"Files of this kind aren't read: {Path(safe).suffix or safe}",
+            name,
+            f"These are: {', '.join(sorted(READERS))}.",
+        )
+    if not content:
+        raise UserError("The file is empty.", name, "Save it again where it comes from.")
+    if len(content) > DROP_BYTES:
+        mend = f"Copy it to {shop.path('inbox')} by hand, or split it by year."
+        raise UserError(f"The file has more than {DROP_BYTES // 2**20} MB.", name, mend)
+    home = shop.path("inbox")
+    try:
+        home.mkdir(exist_ok=True)
+        path = _place(home, safe, content)
+    except OSError as error:
+        raise UserError(
+            f"It could not be written: {error.strerror or error}.", str(home), "Make room for it."
+        ) from error
+    return path.relative_to(shop.folder).as_posix()
+
+
+def _safe(name: str) -> str:
+    """The file's own name without folders, control characters, and what would hide it."""
+    plain = unicodedata.normalize("NFC", re.split(r"[\\/]", name)[-1])
+    plain = "".join("_" if unicodedata.category(c).startswith("C") or c in '<>:"|?*' else c for c in plain)
+    stem, dot, suffix = plain.lstrip(".~$ ").rpartition(".")
+    return f"{stem.strip()[:100] or 'file'}{dot}{suffix}"
+
+
+def _place(home: Path, name: str, content: bytes) -> Path:
+    part = home / f".{uuid.uuid4().hex}.part"
+    try:
+        with part.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        stem, _, suffix = name.rpartition(".")
+        for number in range(1, 1000):
+            path = home / (name if number == 1 else f"{stem} ({number}).{suffix}")
+            try:
+                os.link(part, path)  # unlike a rename, this fails where a file stands already
+                return path
+            except FileExistsError:
+                if path.is_file() and path.read_bytes() == content:
+                    return path
+        raise UserError("There are too many files of this name.", name, "Give it another name.")
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def made_of(shop: Shop, file: str, record: str = "") -> list[Made]:
+    """What the tool makes of each table of a file in the inbox; with `record`, of its columns as that record."""
+    known = {p.table.sheet: p for p in proposal.propose(shop, shop.folder / file, record)}
+    return [_made(shop, file, found, bool(record)) for found in known.values()]
+
+
+def _made(shop: Shop, file: str, found: proposal.Proposal, asked: bool) -> Made:
+    guessed = found.suggestion
+    used = found.used if not asked else None
+    how = used or guessed.mapping
+    word = "" if not used else used.name if used.name in ("canonical", "suggested") else "mapping file"
+    by_header = {header: name for name, header in how.columns.items()}
+    guesses = tuple(
+        Guess(g.header or g.column, by_header.get(g.header or g.column, ""), g.confidence, g.why, g.samples[:_SAMPLES])
+        for g in guessed.columns
+    )
+    loaded, faults = _tried(shop, file, found.table, how)
+    return Made(
+        file, found.table.sheet, found.table.frame.height, word, how.record, how.columns, guesses,
+        () if used else guessed.questions, _missing(how), loaded, faults, how.date_order, how.decimal,
+    )  # fmt: skip
+
+
+def tried(
+    shop: Shop, file: str, sheet: str, record: str, columns: Mapping[str, str], date_order: str = "", decimal: str = ""
+) -> Made:
+    """The same table read by a mapping that is being settled."""
+    before = next(m for m in made_of(shop, file, record) if m.sheet == sheet)
+    how = _mapping(file, sheet, record, columns, date_order, decimal)
+    loaded, faults = _tried(shop, file, _table(shop, file, sheet), how)
+    return replace(
+        before, columns=how.columns, missing=_missing(how), loaded=loaded, faults=faults, date_order=date_order,
+        decimal=decimal,
+    )  # fmt: skip
+
+
+def _tried(shop: Shop, file: str, table: TextTable, how: FileMapping) -> tuple[int, tuple[tuple[int, str], ...]]:
+    from pipeline.cleaning import clean
+
+    if not how.record or not how.columns:
+        return 0, ()
+    cleaned = clean(table, how, shop, file)
+    told = cleaned.rejected.select("row", "field", "text", "reason", "suggestion").head(_FAULTS_SHOWN)
+    faults = tuple(
+        (row, f"{name}{f' “{text}”' if text else ''}: {reason} {mend}") for row, name, text, reason, mend in told.rows()
+    )
+    return cleaned.frame.height, faults
+
+
+def _missing(how: FileMapping) -> tuple[str, ...]:
+    if not how.record:
+        return ()
+    return tuple(f.name for f in RECORDS[how.record] if f.required and f.name not in how.columns | how.constants)
+
+
+def _mapping(
+    file: str, sheet: str, record: str, columns: Mapping[str, str], date_order: str, decimal: str
+) -> FileMapping:
+    below = file.removeprefix("inbox/")
+    kept = {name: header for name, header in columns.items() if header}
+    return FileMapping(
+        _name(below, sheet), glob.escape(below), glob.escape(sheet) or "*", record, kept,
+        date_order=date_order, decimal=decimal,
+    )  # fmt: skip
+
+
+def _name(below: str, sheet: str) -> str:
+    return "-".join(re.findall(r"[^\W_]+", f"{below.rpartition('.')[0]} {sheet}".casefold())) or "mapping"
+
+
+def settle(
+    shop: Shop, file: str, sheet: str, record: str, columns: Mapping[str, str], date_order: str = "", decimal: str = ""
+) -> str:
+    """Save the mapping of one table (`record` "" = skip it); gives its path in the shop folder.
+
+    A mapping of the same name goes to `<name>.toml.before`. Raises `UserError`, and saves nothing, for a mapping that
+    lacks what the record needs, takes one column twice, or would take in what is about a buyer.
+    """
+    how = _mapping(file, sheet, record, columns, date_order, decimal)
+    headers = list(how.columns.values())
+    twice = sorted({header for header in headers if headers.count(header) > 1})
+    if twice:
+        raise UserError(f"“{twice[0]}” can fill one field only.", file, "Choose another column for one of the two.")
+    missing = _missing(how)
+    if missing:
+        raise UserError(f"{RECORDS[record].meaning} needs: {', '.join(missing)}.", file, "Choose its column.")
+    folder = shop.path("mappings")
+    text = f"# How {file} is read, as settled on the Files page. Change what is wrong.\n\n{mapping.dump(how)}"
+    path, part = folder / f"{how.name}.toml", folder / f".{how.name}.{uuid.uuid4().hex}.part"
+    try:
+        folder.mkdir(exist_ok=True)
+        with part.open("w", encoding="utf-8") as out:
+            out.write(text)
+            out.flush()
+            os.fsync(out.fileno())
+        mapping.read(part)  # what can't be read must not come into place
+        if path.exists() and path.read_text(encoding="utf-8") != text:
+            os.replace(path, path.with_name(f"{path.name}.before"))  # noqa: PTH105 (as the house writes everything)
+        os.replace(part, path)  # noqa: PTH105
+    except OSError as error:
+        raise UserError(
+            f"It could not be written: {error.strerror or error}.", str(path), "Make room for it."
+        ) from error
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+    return path.relative_to(shop.folder).as_posix()
+
+
+def _table(shop: Shop, file: str, sheet: str) -> TextTable:
+    for table in read(shop.folder / file, time_zone=shop["time_zone"]):
+        if table.sheet == sheet:
+            return table
+    raise UserError("This table is no longer in the file.", f"{file}, {sheet}", "Refresh, then look again.")
+
+
+# --- rows set aside ---------------------------------------------------------------------------------------------------
+
+
+def to_mend(shop: Shop, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:
+    """The rows set aside with their cells as they stand in the files: file, sheet, row, record, reason, suggestion,
+    mark, then each field of theirs that the file fills or lacks."""
+    return mends.set_aside(shop, rejected).rows(named=True)
+
+
+def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
+    """Save mended rows of one record, as `to_mend` gives them; gives the path of the file in `mends/`.
+
+    Raises `UserError`, and saves nothing, where one would be set aside again or its file has changed since.
+    """
+    import polars as pl
+
+    wanted = [{name: cell or None for name, cell in row.items() if name not in mends.TOLD} for row in rows]
+    if not wanted:
+        raise UserError("There is no row to mend.")
+    for row in wanted:
+        _check(shop, row)
+    columns = list(dict.fromkeys(name for row in wanted for name in row))
+    frame = pl.DataFrame([{c: row.get(c) for c in columns} for row in wanted], schema=dict.fromkeys(columns, pl.String))
+    # of two mends for a row that of the later file counts, by the order of names
+    name = f"page-{datetime.now():%Y%m%d-%H%M%S-%f}.csv"
+    try:
+        path = mends.save(shop, name, mends.csv_text(frame))
+    except OSError as error:
+        raise UserError(f"It could not be written: {error.strerror or error}.", name, "Make room for it.") from error
+    return path.relative_to(shop.folder).as_posix()
+
+
+def _check(shop: Shop, row: Mapping[str, str | None]) -> None:
+    from pipeline.cleaning import clean
+
+    file, sheet, number = str(row["file"]), row["sheet"] or "", int(row["row"] or 0)
+    where = ", ".join(filter(None, (file, sheet, f"row {number}")))
+    table = _table(shop, file, sheet)
+    how = suggestion.choose(mapping.load(shop.path("mappings")), file.removeprefix("inbox/"), table, shop)
+    if not how or not how.record:
+        raise UserError("It is no longer settled what this file holds.", where, "Settle its mapping first.")
+    cells = {name: cell for name, cell in row.items() if name not in (*mends.TARGET, mends.MARK)}
+    one = mends.Mend((file, sheet, number), (file, sheet, number), row.get(mends.MARK) or "", cells)
+    waiting = mends.Mends(waiting={(file, sheet): {number: one}})
+    mended, mapped = mends.apply(waiting, file, table, how)
+    if waiting.unused:
+        raise UserError("This row has changed in its file since.", where, "Refresh, then mend what it says now.")
+    faults = clean(mended, mapped, shop, file).rejected.filter(row=number).rows(named=True)
+    if faults:
+        fault = faults[0]
+        said = f" “{fault['text']}”" if fault["text"] else ""
+        raise UserError(f"{fault['field'].replace('_', ' ')}{said}: {fault['reason']}", where, fault["suggestion"])
