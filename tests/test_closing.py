@@ -10,6 +10,7 @@ import duckdb
 import pytest
 
 from pipeline import closing, database
+from pipeline.cli import main
 from pipeline.errors import UserError
 
 Books = Callable[..., duckdb.DuckDBPyConnection]
@@ -135,3 +136,14 @@ def test_a_damaged_file_is_told_and_not_taken(shop: Path, damage: str) -> None:
     path.write_text(damage if damage != "nothing" else path.read_text().replace(",figure,", ",,"), encoding="utf-8")
     with pytest.raises(UserError, match="can't be read"):
         closing.closed(shop)
+
+
+def test_the_command_closes_and_says_so(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["close", str(shop), "2026-01"]) == 0
+    assert "January 2026 is closed" in capsys.readouterr().out
+    assert main(["close", str(shop), "2026-01"]) == 2
+    assert "closed already" in capsys.readouterr().err
+    with pytest.raises(SystemExit) as ended:
+        main(["close", str(shop), "January"])
+    assert ended.value.code == 2
+    assert "write it as 2026-05" in capsys.readouterr().err

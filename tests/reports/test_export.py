@@ -10,6 +10,7 @@ import duckdb
 import polars as pl
 import pytest
 
+from pipeline.cli import main
 from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.reports.export import export
@@ -120,3 +121,14 @@ def test_a_wrong_call_says_what_to_do(books: Books, tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(UserError, match="a file, no folder"):
         export(con, tmp_path / "file")
+
+
+def test_the_command_exports_into_the_shop_or_elsewhere(
+    books: Books, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    books('name = "Shop"\nstart = 2026-01-01\n').close()
+    assert main(["export", str(tmp_path / "books")]) == 0
+    assert (tmp_path / "books" / "reports" / "export" / "money.month.parquet").is_file()
+    assert "described in datapackage.json" in capsys.readouterr().out
+    assert main(["export", str(tmp_path / "books"), "--to", str(tmp_path / "out"), "--format", "csv", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["files"][-1] == str(tmp_path / "out" / "datapackage.json")

@@ -8,6 +8,7 @@ import duckdb
 import fastexcel
 import pytest
 
+from pipeline.cli import main
 from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.reports.yearend import NO_ADVICE, build, write
@@ -160,3 +161,12 @@ def test_a_year_that_is_not_over_says_so(demo: Path) -> None:
         cover = [row[0] for row in build(con, 2026)[0].rows]
         whole = [row[0] for row in build(con, 2025)[0].rows]
     assert any("not over" in text for text in cover) and not any("not over" in text for text in whole)
+
+
+def test_the_command_writes_the_workbook(books: Books, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    books('name = "Shop"\nstart = 2026-01-01\n', hours="date,operation,hours\n2026-06-30,office,1\n").close()
+    assert main(["report", str(tmp_path / "books"), "--year", "2026"]) == 0
+    assert NO_ADVICE in capsys.readouterr().out
+    assert (tmp_path / "books" / "reports" / "year-2026.xlsx").is_file()
+    assert main(["report", str(tmp_path / "books"), "--year", "2020"]) == 2
+    assert "not on record" in capsys.readouterr().err
