@@ -1,0 +1,174 @@
+"""How long a refresh takes, and how that grows.
+
+    python tests/benchmarks/bench_refresh.py [--rows 10000 100000 1000000] [--keep FOLDER]
+
+First the demo, from the start of the process. Then shops of about so many rows: the time of each stage, the most memory
+held, and how the time grows with the rows (the exponent b of time = a * rows ** b between two sizes), beside two
+others on the same files in the same run:
+
+- the floor: DuckDB reads the text files as text and writes them to a database, each into a table of its own;
+- the core in pandas (`pandas_core.py`), beside our models up to `cost.piece`; both start from the cleaned records.
+
+Each measure runs in a process of its own. `cpu` is user and system time of all threads, `wall` the clock's; on a machine
+that does other work too, only `cpu` says something. A million rows take some minutes and some gigabytes.
+"""
+
+import argparse
+import json
+import math
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+TEXT = (".csv", ".tsv", ".txt")
+ROWS_PER_PIECE = 21.5  # of a shop that sample_data.make makes
+
+
+def text_files(folder: Path) -> list[Path]:
+    return sorted(p for p in (folder / "inbox").rglob("*") if p.suffix in TEXT)
+
+
+def refresh(folder: Path) -> dict[str, Any]:
+    from pipeline.refresh import refresh as run
+    from pipeline.shop import load
+
+    summary = run(load(folder))
+    return {"stages": summary.seconds, "rows": summary.counts["rows"], "published": str(summary.published or "")}
+
+
+def floor(folder: Path) -> dict[str, Any]:
+    import duckdb
+
+    with tempfile.TemporaryDirectory() as home, duckdb.connect(f"{home}/floor.duckdb") as con:
+        for number, file in enumerate(text_files(folder)):
+            # a few lines of these files are broken on purpose
+            options = "all_varchar = true, ignore_errors = true, null_padding = true, strict_mode = false"
+            con.execute(f"create table t{number} as from read_csv('{file}', {options})")
+        con.execute("checkpoint")
+    return {}
+
+
+def bare(folder: Path) -> dict[str, Any]:
+    import duckdb
+
+    for file in text_files(folder):
+        duckdb.sql(f"from read_csv('{file}', all_varchar = true, ignore_errors = true)").fetchall()
+    return {}
+
+
+def core(folder: Path) -> dict[str, Any]:
+    """Our models up to `cost.piece`, over the records of the newest database."""
+    import duckdb
+
+    from pipeline import database, models
+
+    con = duckdb.connect(str(folder / "core.duckdb"))
+    con.execute(f"attach '{database.newest(folder)}' as done (read_only)")
+    con.execute("begin")
+    database.create_given(con)
+    for table in database.given_tables():
+        con.execute(f"insert into {table} by name from done.{table}")
+    plan = models.plan()
+    models.prepare(con, plan)
+    wanted = {"cost.piece"}
+    for model in reversed(plan.models.values()):
+        if model.table in wanted:
+            wanted |= model.inputs
+    cpu, wall = time.process_time(), time.perf_counter()
+    for model in plan.models.values():
+        if model.table in wanted:
+            models.make(con, model)
+    found = {"cpu": time.process_time() - cpu, "wall": time.perf_counter() - wall}
+    con.close()
+    (folder / "core.duckdb").unlink()
+    return found
+
+
+def pandas(folder: Path) -> dict[str, Any]:
+    import duckdb
+    from pandas_core import cost_per_piece
+
+    from pipeline import database
+
+    with duckdb.connect(str(database.newest(folder)), read_only=True) as con:
+        names = [f"records.{n}" for n in ("purchases", "pieces", "hours", "hours_piece", "pours", "usage")]
+        frames = {
+            n.partition(".")[2]: con.sql(f"from {n}").df() for n in (*names, "settings.person_rate", "settings.item")
+        }
+    # as pandas reads numbers with gaps from a file
+    plain = {n: f.astype({c: "float64" for c, t in f.dtypes.items() if str(t) == "Int64"}) for n, f in frames.items()}
+    cpu, wall = time.process_time(), time.perf_counter()
+    cost_per_piece(plain)
+    return {"cpu": time.process_time() - cpu, "wall": time.perf_counter() - wall}
+
+
+MEASURES: dict[str, Callable[[Path], dict[str, Any]]] = {m.__name__: m for m in (refresh, floor, bare, core, pandas)}
+
+
+def measured(name: str, folder: Path) -> dict[str, Any]:
+    """What the measure found in a process of its own, with `cpu`, `wall` and `mb`, the most memory it held."""
+    begin = time.perf_counter()
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    done = subprocess.run([sys.executable, __file__, "--only", name, str(folder)], capture_output=True, text=True)
+    if done.returncode:
+        raise SystemExit(done.stderr)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return {"cpu": cpu, "wall": time.perf_counter() - begin} | json.loads(done.stdout.splitlines()[-1])
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--rows", type=int, nargs="*", default=[10_000, 100_000, 1_000_000])
+    parser.add_argument("--keep", type=Path, help="make the shops here, and leave them")
+    parser.add_argument("--only", choices=MEASURES, help=argparse.SUPPRESS)
+    parser.add_argument("folder", type=Path, nargs="?", help=argparse.SUPPRESS)
+    arguments = parser.parse_args()
+    if arguments.only:
+        found = MEASURES[arguments.only](arguments.folder)
+        print(json.dumps({"mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024} | found))
+        return
+    with tempfile.TemporaryDirectory() as scratch:
+        home = arguments.keep or Path(scratch)
+        compare(home, arguments.rows)
+
+
+def compare(home: Path, sizes: list[int]) -> None:
+    from sample_data.make import make
+
+    home.mkdir(parents=True, exist_ok=True)
+    demo = home / "demo"
+    if not demo.exists():
+        make(demo)
+    for name in ("refresh", "bare"):
+        found = measured(name, demo)
+        print(
+            f"demo {name:8} cpu {found['cpu']:6.2f} s   wall {found['wall']:6.2f} s   {found['mb']:5.0f} MB", flush=True
+        )
+    before: tuple[int, float] | None = None
+    for size in sizes:
+        shop = home / f"rows-{size}"
+        if not shop.exists():
+            make(shop, pieces=round(size / ROWS_PER_PIECE), years=3)
+        found = {name: measured(name, shop) for name in ("refresh", "floor", "core", "pandas")}
+        whole = found["refresh"]
+        print(f"\n{whole['rows']:,} rows" + ("" if whole["published"] else "   NOT PUBLISHED: a check failed"))
+        for name, figures in found.items():
+            print(f"  {name:8} cpu {figures['cpu']:7.2f} s   wall {figures['wall']:7.2f} s   {figures['mb']:6.0f} MB")
+        print("  stages  ", ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in whole["stages"].items()))
+        for over, under in (("refresh", "floor"), ("pandas", "core")):
+            ratios = ", ".join(f"{found[over][clock] / found[under][clock]:.1f} ({clock})" for clock in ("cpu", "wall"))
+            print(f"  {over} / {under}: {ratios}", flush=True)
+        if before:
+            exponent = math.log(whole["cpu"] / before[1]) / math.log(whole["rows"] / before[0])
+            print(f"  exponent since {before[0]:,} rows: {exponent:.2f} (cpu)", flush=True)
+        before = whole["rows"], whole["cpu"]
+
+
+if __name__ == "__main__":
+    main()
