@@ -8,7 +8,7 @@ from importlib import import_module
 import streamlit as st
 
 from dashboard import data, parts
-from dashboard.views import files, materials, month, pieces, rework
+from dashboard.views import files, materials, month, pieces, pricing, rework, stock
 
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
 import_module("pandas")
@@ -31,6 +31,8 @@ VIEWS = (
     View("Pieces", "pieces", pieces.show),
     View("Materials", "materials", materials.show),
     View("Rework", "rework", rework.show),
+    View("Pricing", "pricing", pricing.show),
+    View("Stock", "stock", stock.show),
     View("Files", "files", files.show),
 )
 

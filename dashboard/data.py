@@ -7,6 +7,7 @@ adds up nothing but counts of rows over files.
 import os
 import re
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -24,6 +25,10 @@ from dashboard.read.quality import Quality
 
 SHOP_VARIABLE = "KERFLEDGER_SHOP"
 """The environment variable that names the shop folder."""
+
+
+ANSWERS = 200
+"""Answers kept for each database."""
 
 
 class NothingPublishedError(Exception):
@@ -55,6 +60,7 @@ class Book(Intake, Cost, Material, Quality, Money, Price):
         self._con = duckdb.connect(str(edition.path), read_only=True)
         self._kept: dict[tuple[str, str], pl.DataFrame] = {}
         self._meanings: dict[str, str] = {}
+        self._answers: dict[str, Any] = {}
 
     def close(self) -> None:
         self._con.close()
@@ -69,6 +75,14 @@ class Book(Intake, Cost, Material, Quality, Money, Price):
             except duckdb.CatalogException as error:
                 raise OutdatedError(str(error)) from error
         return self._kept[key]
+
+    def kept(self, key: str, ask: Callable[[], Any]) -> Any:
+        """The answer to a question about this database, asked once."""
+        if key not in self._answers:
+            if len(self._answers) >= ANSWERS:
+                self._answers.clear()
+            self._answers[key] = ask()
+        return self._answers[key]
 
     def meaning(self, column: str) -> str | None:
         """What a column means: its name has one meaning everywhere."""

@@ -63,15 +63,32 @@ class Units:
     heavy: Unit  # of grams, for totals
     wood: Unit  # of cubic decimetres
     per_wood: Unit  # of cents for a cubic decimetre
+    others: dict[str, Unit]  # of the base units of length, area, volume and time
 
+
+# by definition the inch is 25.4 mm, the US fluid ounce 1/128 of 231 cubic inches: 29.5735295625 ml
+_HOURS = Unit("h", 1 / 3600, 1)
+_METRIC_OTHERS = {
+    "um": Unit("m", 1e-6, 1),
+    "mm2": Unit("m²", 1e-6, 2),
+    "ul": Unit("ml", 1e-3, 0),
+    "s": _HOURS,
+}
+_US_OTHERS = {
+    "um": Unit("ft", 1 / 304800, 1),
+    "mm2": Unit("ft²", 1 / 304.8**2, 1),
+    "ul": Unit("fl oz", 1 / 29573.5295625, 1),
+    "s": _HOURS,
+}
 
 # by definition the international pound is 453.59237 g, a board foot 144 cubic inches of 25.4 mm: 2.359737216 dm³
-_METRIC = Units(Unit("g", 1, 0), Unit("kg", 1e-3, 1), Unit("dm³", 1, 1), Unit("dm³", 1, 0))
+_METRIC = Units(Unit("g", 1, 0), Unit("kg", 1e-3, 1), Unit("dm³", 1, 1), Unit("dm³", 1, 0), _METRIC_OTHERS)
 _US = Units(
     Unit("oz", 16 / 453.59237, 1),
     Unit("lb", 1 / 453.59237, 1),
     Unit("bf", 1 / 2.359737216, 1),
     Unit("bf", 2.359737216, 0),
+    _US_OTHERS,
 )
 
 
@@ -144,3 +161,19 @@ def signed_share(part: float | None) -> str:
         return DASH
     points = round(100 * part)
     return f"{MINUS if points < 0 else '+' if points > 0 else ''}{abs(points)} points"
+
+
+def amount(stored: float | None, unit: str, units: Units) -> str:
+    """A stored quantity as one says it: `1464000, "mg"` → `1.5 kg`; thousandths of `each` become pieces."""
+    if stored is None:
+        return DASH
+    match unit:
+        case "mg":
+            grams = stored / 1000
+            return (units.heavy if abs(grams) >= 1000 else units.weight)(grams)
+        case "mm3":
+            return units.wood(stored / 1e6)
+        case "each" | "kit":
+            return f"{stored / 1000:,.4g}{' kit' if unit == 'kit' else ''}"
+        case _:
+            return units.others[unit](stored) if unit in units.others else f"{stored:,.4g} {unit}"

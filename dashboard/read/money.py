@@ -83,3 +83,25 @@ class Money(Tables):
         """`money.earlier`: what was found later about closed months and counts in this one."""
         query = "from money.earlier where month = $month order by abs(cents) desc, closed_month, on_date, line"
         return self._frame(query, month=month)
+
+    def stock_months(self) -> pl.DataFrame:
+        """`money.stock_month`: the roll-forward of what is tied up, stage by stage."""
+        return self._frame("from money.stock_month order by month, stage_number")
+
+    def held(self, month: date) -> pl.DataFrame:
+        """`money.held` at a month's end: an unsold piece with how long it has been offered, dearest first."""
+        query = """
+            with listed as (
+                select piece, max(listed) as listed, max(list_price_cents) as list_price_cents
+                from records.pieces group by piece
+            )
+            select held.*, piece.product, piece.species, piece.finish, piece.finished, listed.listed,
+                listed.list_price_cents,
+                date_diff('day', coalesce(listed.listed, piece.finished), last_day(held.month)) as wait_days
+            from money.held as held
+            join cost.piece as piece on piece.piece = held.piece
+            left join listed on listed.piece = held.piece
+            where held.month = $month
+            order by held.cost_cents desc, held.piece
+        """
+        return self._frame(query, month=month)

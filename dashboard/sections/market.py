@@ -1,0 +1,174 @@
+"""What the market paid, which prices are too low today, and how far the predictions can be trusted."""
+
+from typing import Any
+
+import polars as pl
+
+from dashboard import parts, words
+from dashboard.charts.drawn import drawn
+from dashboard.charts.price import waiting
+from dashboard.parts import ANY, Column, Narrowed, Page
+
+PIECE = "pieces?piece"
+
+
+def comparables(page: Page, found: dict[str, Any]) -> None:
+    """Pieces like it that were sold, and how long such pieces wait."""
+    parts.part("What the market paid for such pieces")
+    similar = pl.DataFrame(found["similar"])
+    if similar.height:
+        columns = [
+            Column("piece", "Piece", opens=PIECE),
+            Column("product", "Product"),
+            Column("species", "Species"),
+            Column("finish", "Finish"),
+            Column("channel", "Channel"),
+            Column("price_cents", "Brought", page.money, number=True),
+            Column("sold", "Sold"),
+            Column("wait_days", "Days waited", number=True),
+        ]
+        parts.table(page, similar, columns, "similar-pieces", shown=6)
+    product = found["asked"]["product"]
+    curve = page.book.sell_curve().filter(pl.col("factor") == "product", pl.col("level") == product)
+    waits = pl.DataFrame(found["waits"])
+    if curve.height:
+        times = page.book.sell_time().filter(pl.col("factor") == "product", pl.col("level") == product)
+        median = times["median_days"][0] if times.height else None
+        half = f"half are sold within {median} days" if median is not None else "fewer than half are sold so far"
+        title = f"How long a {product} waits: {half}; unsold ones are counted as still waiting"
+        parts.picture(drawn(waiting, curve, title, page.look), title, f"waiting-{product}")
+    if waits.height:
+        columns = [
+            Column("factor", "By"),
+            Column("level", "Group"),
+            Column("pieces", "Pieces", number=True),
+            Column("sold_pieces", "Sold", number=True),
+            Column("median_days", "Half within days", number=True),
+            Column("median_low_days", "from", number=True),
+            Column("median_high_days", "to", number=True),
+        ]
+        parts.table(page, waits, columns, "time-to-sell")
+
+
+def relist(page: Page, only: Narrowed) -> None:
+    """Unsold pieces whose price leaves less than they would cost today."""
+    listed = only.of_pieces(page, page.book.relist())
+    if not listed.height:
+        parts.say("No listed price leaves less than the piece would cost today.", quiet=True)
+        return
+    top = listed.row(0, named=True)
+    label = (
+        f"{words.count(listed.height, 'list price')} below today's cost, the furthest {top['piece']}: "
+        f"{page.money(top['short_cents'])} short"
+    )
+    if box := parts.folded(label, "relist"):
+        with box:
+            columns = [
+                Column("piece", "Piece", opens=PIECE),
+                Column("product", "Product"),
+                Column("species", "Species"),
+                Column("listed", "Listed", words.day),
+                Column("channel", "Usual channel"),
+                Column("list_price_cents", "List price", page.money, number=True),
+                Column("left_cents", "Leaves", page.money, number=True),
+                Column("today_cents", "Cost today", page.money, number=True),
+                Column("short_cents", "Short", page.money, number=True),
+                Column("estimated", "Estimated"),
+            ]
+            parts.table(page, listed, columns, "re-price-list", shown=20)
+
+
+def what_if(page: Page, product: str) -> None:
+    """What a dearer hour or dearer resin would do to every price."""
+    rows = page.book.what_if()
+    here = rows.filter(pl.col("product") == product)
+    if not rows.height:
+        return
+    said = [
+        f"{row['change']}: {page.money(row['added_cents'])} more"
+        for row in here.sort("change").iter_rows(named=True)
+        if row["added_cents"] is not None
+    ]
+    if box := parts.folded(f"What if things get dearer? A {product} would cost {'; '.join(said) or 'the same'}", "if"):
+        with box:
+            columns = [
+                Column("change", "Change"),
+                Column("product", "Product"),
+                Column("today_cents", "Cost today", page.money, number=True),
+                Column("added_cents", "More by", page.money, number=True),
+                Column("added_share", "which is", words.share, number=True),
+                Column("usual_price_cents", "Usual price", page.money, number=True),
+                Column("new_price_cents", "Price to keep the margin", page.money, number=True),
+            ]
+            parts.table(page, rows, columns, "what-if", shown=20)
+
+
+def score(page: Page, product: str) -> None:
+    """How well sold pieces were predicted from what was known before each."""
+    rows = page.book.backtest()
+    if not rows.height:
+        return
+    own = rows.filter(pl.col("factor") == "product", pl.col("level") == product)
+    first = (own if own.height else rows).row(0, named=True)
+    name = f"a {product}" if own.height else "a piece"
+    label = (
+        f"How far to trust it: {words.share(first['coverage_share'])} of {words.count(first['pieces'], 'past case')} "
+        f"of {name} fell within their four-in-five span, half of them within {page.money(first['error_cents'])}"
+    )
+    if box := parts.folded(label, "score"):
+        with box:
+            parts.say(
+                "Each sold piece was predicted from what was known before it. Beside it two plain rules: the product's "
+                "average so far, and hours × rate + twice the material.",
+                quiet=True,
+            )
+            named = rows.with_columns(
+                name=pl.when(pl.col("factor") == "all").then(pl.lit("all pieces")).otherwise(pl.col("level"))
+            )
+            columns = [
+                Column("name", "Product"),
+                Column("pieces", "Pieces", number=True),
+                Column("coverage_share", "Within the span", words.share, number=True),
+                Column("coverage_low_share", "from", words.share, number=True),
+                Column("coverage_high_share", "to", words.share, number=True),
+                Column("error_cents", "Half off by less than", page.money, number=True),
+                Column("average_error_cents", "Average rule", page.money, number=True),
+                Column("rule_error_cents", "Hours rule", page.money, number=True),
+                Column("pinball_cents", "Pinball loss", page.money, number=True),
+                Column("average_pinball_cents", "Average rule", page.money, number=True),
+                Column("rule_pinball_cents", "Hours rule", page.money, number=True),
+            ]
+            parts.table(page, named, columns, "score", shown=20)
+
+
+def quoted(page: Page, only: Narrowed) -> None:
+    """Saved quotes, each beside what the piece cost in the end."""
+    rows = page.book.quoted()
+    rows = parts.kept(rows, product=only.product if only.product in rows["product"] else ANY)
+    if not rows.height:
+        parts.say("No quote is saved yet: a saved one is laid beside the true cost once the piece is made.", quiet=True)
+        return
+    made = rows.filter(pl.col("unit_cents").is_not_null())
+    inside = made.filter("inside").height
+    label = f"{words.count(rows.height, 'saved quote')}, {made.height} made"
+    label += f", {inside} of them within the span that was quoted" if made.height else ""
+    if box := parts.folded(label, "quoted"):
+        with box:
+            money = page.money
+            columns = [
+                Column("quote", "Quote"),
+                Column("on_date", "Day", words.day),
+                Column("product", "Product"),
+                Column("quantity", "Units", number=True),
+                Column("quoted_price_cents", "Price quoted", money, number=True),
+                Column("predicted_10_cents", "Cost from", money, number=True),
+                Column("predicted_50_cents", "likely", money, number=True),
+                Column("predicted_90_cents", "to", money, number=True),
+                Column("unit_cents", "True cost", money, number=True),
+                Column("inside", "Within"),
+                Column("quoted_hours", "Hours quoted", lambda h: f"{h:,.1f}" if h is not None else "–", number=True),
+                Column("unit_hours", "Hours", lambda h: f"{h:,.1f}" if h is not None else "–", number=True),
+                Column("price_cents", "Sold for", money, number=True),
+                Column("file", "File", long=True),
+            ]
+            parts.table(page, rows, columns, "quotes")

@@ -1,0 +1,59 @@
+"""The form that describes a piece: every answer stands in the address, so that a description can be sent on."""
+
+from typing import Any
+
+import streamlit as st
+
+from dashboard import parts
+from dashboard.parts import ANY, Page
+
+SIZES = {"length": "Length", "width": "Width", "thickness": "Thickness", "diameter": "Diameter (round pieces)"}
+
+
+def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any]:
+    """The description as `pipeline.actions.quote` takes it."""
+    unit = "inches" if page.book.shop()["units"] == "us" else "mm"
+    with parts.filters():
+        product = parts.choose("Product", "product", choices["product"], usual)
+        found: dict[str, Any] = {"product": product}
+        for name in ("species", "finish", "channel"):
+            found[name] = _said(parts.choose_among(name.capitalize(), name, choices[name]))
+    help_text = f"With its unit, as 16 in or 40.5 cm; a bare number counts in {unit}. Nothing: the usual size."
+    with parts.filters():
+        for name, label in list(SIZES.items())[:3]:
+            found[name] = _text(label, name, help_text)
+        found["quantity"] = _number("How many", "quantity", 1, 1, 1000)
+    with st.expander("Round, extras, set-up, and what you want for it", key="extras"):
+        found |= _extras(choices, help_text)
+    return found
+
+
+def _extras(choices: dict[str, list[str]], help_text: str) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    parts.say("Extras are what it takes beyond such a piece as you usually make it.", quiet=True)
+    with parts.filters():
+        found["diameter"] = _text(SIZES["diameter"], "diameter", help_text)
+        found["carving_minutes"] = float(_number("Extra carving, minutes", "carving", 0, 0, 6000))
+        found["setup_minutes"] = float(_number("Set-up for the run, minutes", "setup", 0, 0, 6000))
+    with parts.filters():
+        found["resin_grams"] = float(_number("Extra resin in it, grams", "grams", 0, 0, 100_000))
+        found["resin"] = _said(parts.choose_among("Which resin", "with", choices["resin"]))
+        found["hardware"] = _text("Extra hardware, cost", "hardware", "What it costs for each piece, as 12.50.")
+    with parts.filters():
+        margin = _number("Margin wanted, % of the price", "margin-wanted", 30, 0, 95)
+        found["pay"] = _text("Or pay wanted, an hour", "pay", "An hourly pay instead of a margin, as 32.50.")
+        found["margin"] = None if found["pay"].strip() else margin / 100
+    return found
+
+
+def _said(choice: str) -> str:
+    return "" if choice == ANY else choice
+
+
+def _text(label: str, key: str, help_text: str) -> str:
+    return st.text_input(label, key=key, help=help_text, bind="query-params") or ""
+
+
+def _number(label: str, key: str, start: int, least: int, most: int) -> int:
+    chosen = st.number_input(label, least, most, start, step=1, key=key, bind="query-params")
+    return start if chosen is None else int(chosen)

@@ -1,0 +1,246 @@
+"""What must the next piece cost, by channel, so that it pays?"""
+
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import data, parts, words
+from dashboard.charts.drawn import drawn
+from dashboard.charts.price import quote as quote_chart
+from dashboard.parts import Column, Narrowed, Page
+from dashboard.sections import market, quote_form
+from pipeline import actions
+
+QUESTION = "What must the next piece cost?"
+
+PARTS = {
+    "labour": "work", "machine": "machines", "overhead": "rent and power", "material": "material",
+    "rework": "risk of rework",
+}  # fmt: skip
+
+SOURCES = {
+    "hours": "log the hours of each piece, and the spread shrinks",
+    "material": "tag slabs and weigh pours, and the spread shrinks",
+    "rework": "the Rework page shows what tends to come back",
+}
+
+
+def show(page: Page) -> None:
+    choices = page.book.kept("quote choices", lambda: actions.quote_choices(data.shop_folder()))
+    if not choices["product"]:
+        parts.answer(QUESTION, "There is no piece to learn from yet.")
+        parts.empty(
+            "A price rests on your own history.", "From some 15 finished `pieces` with their `hours` it can be told."
+        )
+        return
+    head = parts.head()
+    asked = quote_form.show(page, choices, _usual(page, choices["product"]))
+    only = Narrowed(*(asked[name] or parts.ANY for name in parts.NARROWED_BY))
+    try:
+        found = page.book.kept(f"quote {asked}", lambda: actions.quote(data.shop_folder(), asked))
+    except actions.UserError as error:
+        parts.answer(QUESTION, "This can't be priced yet.", head)
+        parts.empty(error.what, error.mend)
+    else:
+        _quote(page, found, head)
+        market.comparables(page, found)
+    parts.part("Prices that are out, and how far to trust the predictions")
+    market.relist(page, only)
+    market.what_if(page, asked["product"])
+    market.score(page, asked["product"])
+    market.quoted(page, only)
+    parts.caution(
+        "a price is yours to set, and these are predictions from few pieces. Which tax a sale bears, and whether a "
+        "finish may touch food, your local rules and the finish's data sheet decide; ask a licensed accountant where "
+        "it matters."
+    )
+
+
+def _usual(page: Page, products: list[str]) -> str:
+    sold = page.book.market().filter(pl.col("channel") == "").sort("sold_pieces", descending=True)["product"].to_list()
+    return next((product for product in sold if product in products), products[0])
+
+
+def _quote(page: Page, found: dict[str, Any], head: Any) -> None:
+    price = next(p for p in found["prices"] if p["channel"] == found["channel"])
+    parts.answer(QUESTION, _sentence(page, found, price), head)
+    _figures(page, found, price)
+    _picture(page, found, price)
+    parts.advice(_advice(page, found, price))
+    _save(page, found)
+    _channels(page, found)
+    _behind(page, found)
+
+
+def _kind(asked: dict[str, Any]) -> str:
+    of = f" in {asked['species']}" if asked["species"] else ""
+    finish = f", {asked['finish']}" if asked["finish"] else ""
+    run = f" in a run of {asked['quantity']}" if asked["quantity"] > 1 else ""
+    return f"{words.article(asked['product'])}{of}{finish}{run}"
+
+
+def _sentence(page: Page, found: dict[str, Any], price: dict[str, Any]) -> str:
+    at, money = found["cost"]["at"], page.money.round
+    kind = _kind(found["asked"])
+    said = (
+        f"{kind[:1].upper()}{kind[1:]} will likely cost {money(at['50'])} (four times in five {money(at['10'])} to "
+        f"{money(at['90'])})"
+    )
+    if price["asked_cents"] is None:
+        return f"{said}; {price['channel']} takes all of any price."
+    left = f"leaves {words.share(price['margin_share'])}"
+    if price.get("pay_cents_per_hour") is not None and found["wish"]["pay_cents"] is not None:
+        left = f"pays {page.money(price['pay_cents_per_hour'])} an hour"
+    return (
+        f"{said}; asked {page.money(price['asked_cents'])} by {price['channel']}, it {left} and loses money "
+        f"{_times(price['loss_chance'])}."
+    )
+
+
+def _times(chance: float) -> str:
+    # the predictions can't tell rarer things apart
+    return "hardly ever" if chance < 0.015 else f"with a chance of {words.share(chance)}"
+
+
+def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
+    at, money, cost = found["cost"]["at"], page.money.round, found["cost"]
+    parts.figures(
+        [
+            ("Likely cost", money(at["50"]), f"{money(at['10'])} to {money(at['90'])}", "predicted_50_cents"),
+            ("Safe to reckon with", money(at["80"]), "four in five cost no more", "predicted_80_cents"),
+            ("Hours in it", f"{cost['hours']:,.1f} h", f"chance of rework {words.share(cost['rework_chance'])}"),
+            (
+                "Margin · markup",
+                f"{words.share(price.get('margin_share'))} · {words.share(price.get('markup_share'))}",
+                "of the price · on the cost",
+            ),
+            ("Lowest worth accepting", page.money(price.get("least_cents")), "covers what is paid out in cash"),
+        ],
+        page,
+    )
+
+
+def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
+    cost, run, rows = found["cost"], 0, []
+    for name, cents in cost["parts"].items():
+        rows.append({"part": PARTS[name], "begin": run, "end": run + cents})
+        run += cents
+    levels = {int(level): cents for level, cents in cost["at"].items()}
+    asked = price["asked_cents"]
+    title = f"Part by part to {page.money.round(levels[50])}, half of the time less"
+    title += f", asked {page.money(asked)} by {price['channel']}" if asked is not None else ""
+    said = ", ".join(f"{row['part']} {page.money(row['end'] - row['begin'])}" for row in rows)
+    span = ", ".join(f"{level} % chance of at most {page.money(cents)}" for level, cents in levels.items())
+    chart = drawn(
+        quote_chart, pl.DataFrame(rows), levels, asked, title, f"{page.money.currency} each", page.scale, page.look
+    )
+    parts.picture(chart, f"{title}: {said}. {span}.", "quote-parts")
+
+
+def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[str]:
+    said, cost, band = list(found["notes"]), found["cost"], found["band"]
+    if cost["never_made"]:
+        said.append(f"Never made so far: {', '.join(cost['never_made'])}. The spread is wider for it.")
+    if band and price["asked_cents"] is not None:
+        where = "within" if band["low_cents"] <= price["asked_cents"] <= band["high_cents"] else "outside"
+        said.append(
+            f"{words.count(band['pieces'], 'piece')} like it brought {page.money.round(band['low_cents'])} to "
+            f"{page.money.round(band['high_cents'])}, in the middle {page.money.round(band['middle_cents'])}: the "
+            f"price asked lies {where} that."
+        )
+    source = max(cost["spread_from"], key=lambda name: cost["spread_from"][name])
+    said.append(
+        f"{words.share(cost['spread_from'][source])} of the spread comes from {PARTS.get(source, source)}: "
+        f"{SOURCES[source]}."
+    )
+    if price.get("booth_units"):
+        said.append(f"{words.count(price['booth_units'], 'such piece')} pay for the booth there.")
+    return said
+
+
+def _save(page: Page, found: dict[str, Any]) -> None:
+    with st.container(horizontal=True, gap="small", key="save-quote"):
+        if st.button("Save this quote", key="save"):
+            try:
+                saved = actions.save_quote(data.shop_folder(), found)
+                st.session_state["saved quote"] = saved | {"asked": found["asked"]}
+            except actions.UserError as error:
+                parts.empty(error.what, error.mend)
+        st.download_button(
+            "The client's page, without costs",
+            lambda: actions.quote_sheet(found).encode(),
+            "quote.html",
+            "text/html",
+            key="sheet",
+            on_click="ignore",
+        )
+    saved = st.session_state.get("saved quote")
+    if saved and saved["asked"] == found["asked"]:
+        parts.say(f"Saved as {saved['quote']}, with the client's page beside it: {saved['file']}.")
+
+
+def _channels(page: Page, found: dict[str, Any]) -> None:
+    parts.part("The price by channel")
+    money = page.money
+    columns = [
+        Column("channel", "Channel"),
+        Column("asked_cents", "Ask", money, number=True, means="quoted_price_cents"),
+        Column("proceeds_cents", "Left after fees", money, number=True),
+        Column("profit_cents", "Profit", money, number=True),
+        Column("margin_share", "Margin, of the price", words.share, number=True),
+        Column("markup_share", "Markup, on the cost", words.share, number=True),
+        Column("pay_cents_per_hour", "Your hour pays", money, number=True),
+        Column("loss_chance", "Loses money", words.chance, number=True),
+        Column("least_cents", "Lowest worth accepting", money, number=True),
+        Column("fee_share", "Fees", words.share, number=True),
+        Column("tax_share", "Tax", words.share, number=True),
+        Column("shipping_paid_cents", "Shipping", money, number=True),
+        Column("booth_units", "Pieces to pay the booth", number=True),
+    ]
+    nested = [{k: v for k, v in price.items() if k != "habit"} for price in found["prices"]]
+    parts.table(page, pl.DataFrame(nested, infer_schema_length=None), columns, "price-by-channel")
+    run = pl.DataFrame(found["run"], infer_schema_length=None)
+    last = run.row(-1, named=True)
+    label = f"In a run of {last['quantity']} one costs {money(last['cost_cents'])}"
+    if last["asked_cents"] is not None:
+        label += f" and could be asked at {money(last['asked_cents'])}"
+    if box := parts.folded(label, "run"):
+        with box:
+            columns = [
+                Column("quantity", "Units", number=True),
+                Column("cost_cents", "Cost each", money, number=True),
+                Column("cost_10_cents", "from", money, number=True),
+                Column("cost_90_cents", "to", money, number=True),
+                Column("hours", "Hours each", lambda h: f"{h:,.1f}", number=True),
+                Column("asked_cents", "Ask", money, number=True),
+                Column("least_cents", "Lowest worth accepting", money, number=True),
+                Column("loss_chance", "Loses money", words.chance, number=True),
+            ]
+            parts.table(page, run, columns, "price-by-run")
+
+
+def _behind(page: Page, found: dict[str, Any]) -> None:
+    cost = found["cost"]
+    hours = pl.DataFrame(list(cost["hours_by_operation"].items()), schema=["operation", "hours"], orient="row")
+    layers = pl.DataFrame(list(cost["material_by_layer"].items()), schema=["layer", "cents"], orient="row")
+    leant = pl.DataFrame(found["leant_on"])
+    label = f"What it rests on: {words.count(cost['history_pieces'], 'piece')} of history"
+    if leant.height:
+        label += f", most of all {', '.join(leant['piece'].head(3))}"
+    if box := parts.folded(label, "rests-on"):
+        with box:
+            columns = [
+                Column("piece", "Piece", opens="pieces?piece"),
+                Column("product", "Product"),
+                Column("species", "Species"),
+                Column("finish", "Finish"),
+                Column("finished", "Finished"),
+                Column("cost_cents", "Cost today", page.money, number=True),
+                Column("weight_share", "Weight", lambda w: f"{100 * w:.1f} %", number=True),
+            ]
+            parts.table(page, leant, columns, "leant-on")
+            hour = [Column("operation", "Operation"), Column("hours", "Hours", lambda h: f"{h:,.2f}", number=True)]
+            parts.table(page, hours, hour, "quoted-hours", shown=20)
+            layer = [Column("layer", "Material"), Column("cents", "Cost", page.money, number=True)]
+            parts.table(page, layers, layer, "quoted-material", shown=20)

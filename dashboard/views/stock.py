@@ -1,0 +1,249 @@
+"""What is tied up in materials and pieces, what to buy, and what has lain too long?"""
+
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from dashboard import parts, words
+from dashboard.charts.drawn import drawn
+from dashboard.charts.stock import STAGES, tied_up
+from dashboard.parts import Column, Narrowed, Page
+
+QUESTION = "What do you have tied up?"
+PIECE = "pieces?piece"
+OVER_DATE = ("past its date", "within two months")
+
+
+def show(page: Page) -> None:
+    months = page.book.stock_months()
+    if not months.height:
+        parts.answer(QUESTION, "Nothing is tied up yet.")
+        parts.empty(
+            "No material and no piece is on record.",
+            "`purchases`, `pieces` and a count of what is there (`counts`) begin it.",
+        )
+        return
+    head = parts.head()
+    with parts.filters():
+        month = parts.choose_month(page) or months["month"].to_list()[-1]
+        only = parts.narrow(page)
+        page = parts.choose_units(page)
+    now = months.filter(pl.col("month") == month)
+    stock, reorder = page.book.stock(), page.book.reorder()
+    held = only.of_pieces(page, page.book.held(month).filter(pl.col("stage") != "in progress"))
+    parts.answer(QUESTION, _sentence(page, month, now, stock), head)
+    _figures(page, now)
+    _picture(page, months, month)
+    parts.advice(_advice(page, stock, reorder, held))
+    _buy(page, reorder)
+    _lain(page, stock, only)
+    _unsold(page, held, month)
+    _shelf(page, stock)
+    _forward(page, now, month)
+    parts.caution(
+        "resin and finishes past their date may cure badly or not at all; what their data sheet says about keeping and "
+        "getting rid of them decides, and your local rules. The figures are for steering, and no tax advice."
+    )
+
+
+def _sums(now: pl.DataFrame) -> dict[str, int]:
+    return dict(now.select("stage", "closing_cents").iter_rows())
+
+
+def _sentence(page: Page, month: date, now: pl.DataFrame, stock: pl.DataFrame) -> str:
+    sums, money = _sums(now), page.money.round
+    made = sums.get("finished", 0) + sums.get("consigned", 0)
+    said = (
+        f"{money(sum(sums.values()))} at the end of {words.month(month)}: {money(made)} in finished pieces that wait for "
+        f"a buyer, {money(sums.get('in progress', 0))} half made, {money(sums.get('materials', 0))} on the shelf"
+    )
+    old = stock.filter(pl.col("shelf_life").is_in(OVER_DATE))
+    if old.height:
+        said += f"; {words.count(old.height, 'lot')} of resin or finish near or past the date"
+    return f"{said}."
+
+
+def _figures(page: Page, now: pl.DataFrame) -> None:
+    rows = {row["stage"]: row for row in now.iter_rows(named=True)}
+    entries = []
+    for stage, name in STAGES.items():
+        row = rows.get(stage)
+        if not row:
+            continue
+        note = words.count(row["pieces"], "piece") if row["pieces"] else ""
+        if row["own_labour_cents"]:
+            note += f", {page.money.round(row['own_labour_cents'])} of it your own pay"
+        entries.append((name.capitalize(), page.money.round(row["closing_cents"]), note.strip(", "), "closing_cents"))
+    down = sum(row["written_down_cents"] for row in rows.values())
+    entries.append(("Written down", page.money.round(down), "will bring less than they cost", "written_down_cents"))
+    parts.figures(entries, page)
+
+
+def _picture(page: Page, months: pl.DataFrame, month: date) -> None:
+    whole = months["month"].unique().sort().to_list()
+    last = [m for m in whole if m <= month][-18:]
+    shown = months.filter(pl.col("month").is_in(last))
+    total = sum(months.filter(pl.col("month") == month)["closing_cents"].to_list())
+    title = f"Tied up at the end of each month: {page.money.round(total)} in {words.month(month)}"
+    chart = drawn(tied_up, shown, month, title, page.money.currency, page.scale, page.look)
+    alt = f"{title}. Stacked bars by stage: " + ", ".join(
+        f"{STAGES.get(stage, stage)} {page.money.round(cents)}"
+        for stage, cents in _sums(months.filter(pl.col("month") == month)).items()
+    )
+    parts.picture(chart, alt, "tied-up", "name", chooses="month")
+
+
+def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.DataFrame) -> list[str]:
+    said = []
+    buy = reorder.filter("buy")
+    if buy.height:
+        names = ", ".join(buy["flow"].head(4))
+        more = f" and {buy.height - 4} more" if buy.height > 4 else ""
+        cost = page.money.round(sum(c or 0 for c in buy["buy_cents"].to_list()))
+        said.append(f"Buy {names}{more}: some {cost}, for the orders in hand and a usual month.")
+    old = stock.filter(pl.col("shelf_life").is_in(OVER_DATE)).head(3)
+    said += [
+        f"{row['item']} of {words.day(row['bought_on'])} is {row['shelf_life']}: "
+        f"{words.amount(row['on_hand'], row['unit'], page.units)} to use first or to test."
+        for row in old.iter_rows(named=True)
+    ]
+    uncut = stock.filter("never_cut")
+    if uncut.height:
+        said.append(
+            f"{words.count(uncut.height, 'wooden lot')} never cut, {page.money.round(sum(uncut['on_hand_cents']))}: plan "
+            "a piece for it, or sell it."
+        )
+    if held.height and held["wait_days"].max() is not None:
+        row = held.sort("wait_days", descending=True, nulls_last=True).row(0, named=True)
+        said.append(
+            f"{row['piece']} ({row['product']}) has waited {row['wait_days']:,} days for a buyer: the Pricing page shows "
+            "what such pieces bring."
+        )
+    return said
+
+
+def _amount(page: Page, frame: pl.DataFrame, *names: str) -> pl.DataFrame:
+    """The quantities in words, which need the unit beside them."""
+    units = frame["unit"].to_list()
+    return frame.with_columns(
+        pl.Series(name, [words.amount(v, u, page.units) for v, u in zip(frame[name], units, strict=True)], pl.String)
+        for name in names
+    )
+
+
+def _months(value: Any) -> str:
+    return words.DASH if value is None else f"{value:,.1f}"
+
+
+def _buy(page: Page, reorder: pl.DataFrame) -> None:
+    parts.part("What to buy")
+    needed = reorder.filter("buy")
+    columns = [
+        Column("flow", "Item"),
+        Column("category", "Category"),
+        Column("on_hand", "There", number=True),
+        Column("usual_month", "A usual month", number=True),
+        Column("months_cover", "Months it lasts", _months, number=True),
+        Column("orders", "Orders in hand", number=True),
+        Column("orders_need", "which need", number=True),
+        Column("short", "To buy", number=True),
+        Column("buy_cents", "Some", page.money, number=True),
+        Column("supplier", "Last bought from"),
+    ]
+    amounts = ("on_hand", "usual_month", "orders_need", "short")
+    if not needed.height:
+        parts.say("Nothing: what is there lasts for the orders in hand and a usual month.", quiet=True)
+    else:
+        parts.table(page, _amount(page, needed, *amounts), columns, "to-buy", shown=8)
+    if box := parts.folded(f"How long everything lasts: {words.count(reorder.height, 'item')}", "cover"):
+        with box:
+            parts.table(page, _amount(page, reorder, *amounts), columns, "months-of-cover", shown=40)
+
+
+_LOT = (
+    Column("lot", "Lot"),
+    Column("item", "Item"),
+    Column("supplier", "Supplier"),
+    Column("bought_on", "Bought", words.day),
+    Column("age_days", "Days ago", number=True),
+    Column("on_hand", "There", number=True),
+    Column("left_share", "of it left", words.share, number=True),
+)
+
+
+def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
+    uncut = parts.kept(stock.filter("never_cut"), species=only.species)
+    dated = stock.filter(pl.col("keeps_to").is_not_null())
+    if uncut.height:
+        label = f"Slabs and boards never cut: {words.count(uncut.height, 'lot')}"
+        if box := parts.folded(label, "never-cut"):
+            with box:
+                columns = [
+                    *_LOT,
+                    Column("species", "Species"),
+                    Column("on_hand_cents", "Cost", page.money, number=True),
+                ]
+                parts.table(page, _amount(page, uncut, "on_hand"), columns, "never-cut", shown=20)
+    if dated.height:
+        old = dated.filter(pl.col("shelf_life").is_in(OVER_DATE)).height
+        label = f"What keeps only so long: {words.count(dated.height, 'lot')}, {old} near or past the date"
+        if box := parts.folded(label, "shelf-life"):
+            with box:
+                columns = [
+                    *_LOT,
+                    Column("keeps_to", "Keeps to", words.day),
+                    Column("days_left", "Days left", number=True),
+                    Column("shelf_life", "So it"),
+                    Column("on_hand_cents", "Cost", page.money, number=True),
+                ]
+                frame = _amount(page, dated.sort("keeps_to"), "on_hand")
+                parts.table(page, frame, columns, "shelf-life", shown=20)
+
+
+def _unsold(page: Page, held: pl.DataFrame, month: date) -> None:
+    parts.part(f"Finished and not sold at the end of {words.month(month)}")
+    columns = [
+        Column("piece", "Piece", opens=PIECE),
+        Column("product", "Product"),
+        Column("species", "Species"),
+        Column("finish", "Finish"),
+        Column("stage", "Where", lambda stage: STAGES.get(stage, str(stage))),
+        Column("units", "Units", number=True),
+        Column("cost_cents", "Cost", page.money, number=True),
+        Column("list_price_cents", "Asked for one", page.money, number=True),
+        Column("wait_days", "Days it waits", number=True),
+    ]
+    parts.table(page, held, columns, f"unsold-{month:%Y-%m}", shown=10)
+
+
+def _shelf(page: Page, stock: pl.DataFrame) -> None:
+    total = page.money.round(sum(stock["on_hand_cents"].to_list()))
+    if box := parts.folded(f"On the shelf now, lot by lot: {words.count(stock.height, 'lot')}, {total}", "shelf"):
+        with box:
+            columns = [
+                *_LOT,
+                Column("category", "Category"),
+                Column("months_cover", "Months it lasts", _months, number=True),
+                Column("on_hand_cents", "Cost", page.money, number=True),
+            ]
+            parts.table(page, _amount(page, stock, "on_hand"), columns, "shelf", shown=25)
+
+
+_FORWARD = {
+    "opening_cents": "Before", "bought_cents": "Bought", "imputed_cents": "Receipt missing", "labour_cents": "Work",
+    "machine_cents": "Machines", "overhead_cents": "Overhead", "returned_cents": "Came back", "moved_in_cents": "Moved in",
+    "sold_cents": "Sold", "beyond_normal_cents": "Scrap", "wasted_cents": "Wasted", "shortage_cents": "Short",
+    "own_use_and_gifts_cents": "Own use, gifts", "used_up_cents": "Used up", "moved_out_cents": "Moved out",
+    "closing_cents": "At the end",
+}  # fmt: skip
+
+
+def _forward(page: Page, now: pl.DataFrame, month: date) -> None:
+    if box := parts.folded(f"How each stage went from the start to the end of {words.month(month)}", "roll-forward"):
+        with box:
+            columns = [
+                Column("stage", "Stage"),
+                *(Column(name, heading, page.money, number=True) for name, heading in _FORWARD.items()),
+            ]
+            parts.table(page, now, columns, f"roll-forward-{month:%Y-%m}")
