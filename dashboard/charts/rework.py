@@ -6,8 +6,10 @@ import polars as pl
 from dashboard.charts.theme import ROW, Look, dress
 
 
-def forest(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
+def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -> alt.LayerChart:
     """Each group's rate as counted (open, thin) and with the other things held equal (full, thick), with intervals.
+
+    The shop's `mean` is a line across.
 
     `rates`: level, pieces, events, rate, low, high, adjusted, adjusted_low, adjusted_high, chance_worse.
     """
@@ -78,16 +80,51 @@ def forest(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         )
         .add_params(picked)
     )
-    return dress((lines + dots).properties(height=alt.Step(ROW * 0.62)), title, colours)
+    layers = lines + dots
+    if mean is not None:
+        shop = alt.Chart(pl.DataFrame({"mean": [mean]}))
+        layers = (
+            shop.mark_rule(color=colours.quiet, strokeDash=[5, 3]).encode(
+                x="mean:Q", tooltip=[alt.Tooltip("mean:Q", title="the whole shop", format=".0%")]
+            )
+            + layers
+        )
+    return dress(layers.properties(height=alt.Step(ROW * 0.62)), title, colours)
+
+
+def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
+    """What mending a practice or doing without a group would save in a month, with its interval.
+
+    `rows`: name, cents_per_month, low, high.
+    """
+    base = alt.Chart(rows).transform_calculate(
+        shown=f"datum.cents_per_month * {scale}", from_=f"datum.low * {scale}", to_=f"datum.high * {scale}"
+    )
+    y = alt.Y(
+        "name:N", sort=rows["name"].to_list(), axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=210)
+    )
+    tips = [
+        alt.Tooltip("name:N", title="what"),
+        alt.Tooltip("shown:Q", title=unit, format=",.2f"),
+        alt.Tooltip("from_:Q", title="from", format=",.2f"),
+        alt.Tooltip("to_:Q", title="to", format=",.2f"),
+    ]
+    lines = base.mark_rule(strokeWidth=2.5, color=colours.main).encode(
+        x=alt.X("from_:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")), x2="to_:Q", y=y, tooltip=tips
+    )
+    dots = base.mark_point(size=85, filled=True, opacity=1, color=colours.main).encode(x="shown:Q", y=y, tooltip=tips)
+    zero = alt.Chart().mark_rule(color=colours.quiet).encode(x=alt.datum(0))
+    return dress((zero + lines + dots).properties(height=alt.Step(ROW)), title, colours)
 
 
 def pareto(defects: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.Chart:
     """Bars of cost by defect, split by what was decided. `defects`: defect, action, found, pieces, cents."""
     actions = ["rework", "scrap", "discount", "accept", "none"]
+    picked = alt.selection_point(name="picked", fields=["defect"], toggle=False)
     chart = (
         alt.Chart(defects)
         .transform_calculate(shown=f"datum.cents * {scale}")
-        .mark_bar(height=ROW * 0.6, stroke=colours.paper, strokeWidth=1)
+        .mark_bar(height=ROW * 0.6, stroke=colours.paper, strokeWidth=1, cursor="pointer")
         .encode(
             x=alt.X("sum(shown):Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
             y=alt.Y(
@@ -111,6 +148,7 @@ def pareto(defects: pl.DataFrame, title: str, unit: str, scale: float, colours: 
                 alt.Tooltip("shown:Q", title=unit, format=",.2f"),
             ],
         )
+        .add_params(picked)
     )
     return dress(chart.properties(height=alt.Step(ROW)), title, colours)
 
@@ -120,7 +158,8 @@ def control(months: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
 
     `months`: month, pieces, rate, centre, lower, upper, outside.
     """
-    base = alt.Chart(months)
+    base = alt.Chart(months.with_columns(name=pl.col("month").dt.strftime("%Y-%m")))
+    picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     x = alt.X("yearmonth(month):T", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, tickCount=12))
     axis = alt.Axis(title="did not pass first time", format=".0%", tickCount=5)
     band = base.mark_area(color=colours.faint, opacity=0.35, interpolate="step").encode(
@@ -128,7 +167,7 @@ def control(months: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
     )
     middle = base.mark_line(color=colours.quiet, strokeDash=[5, 3]).encode(x=x, y="centre:Q")
     line = base.mark_line(color=colours.main, strokeWidth=1.5).encode(x=x, y="rate:Q")
-    points = base.mark_point(filled=True, opacity=1).encode(
+    points = base.mark_point(filled=True, opacity=1, cursor="pointer").encode(
         x=x,
         y="rate:Q",
         size=alt.condition("datum.outside", alt.value(170), alt.value(50)),
@@ -142,18 +181,21 @@ def control(months: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             alt.Tooltip("upper:Q", title="to", format=".0%"),
         ],
     )
+    points = points.add_params(picked)
     return dress((band + middle + line + points).properties(height=260), title, colours)
 
 
 def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
     """Species by finish: a square as large as its pieces are many, the darker the more came back.
 
-    `rates`: species, finish, pieces, events, rate, low, high. Thin cells are small, so nobody reads much into them.
+    `rates`: level, species, finish, pieces, events, rate, low, high. Thin cells are small, so
+    that nobody reads much into them.
     """
     base = alt.Chart(rates)
     x = alt.X("finish:N", axis=alt.Axis(title=None, orient="top", labelAngle=-40, ticks=False, domain=False))
     y = alt.Y("species:N", axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=130))
-    squares = base.mark_square(opacity=1, stroke=colours.text, strokeWidth=0.75).encode(
+    picked = alt.selection_point(name="picked", fields=["level"], toggle=False)
+    squares = base.mark_square(opacity=1, stroke=colours.text, strokeWidth=0.75, cursor="pointer").encode(
         x=x,
         y=y,
         size=alt.Size("pieces:Q", scale=alt.Scale(range=[20, 900], zero=True), legend=None),
@@ -179,4 +221,4 @@ def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             alt.Tooltip("high:Q", title="to", format=".0%"),
         ],
     )
-    return dress(squares.properties(height=alt.Step(38)), title, colours)
+    return dress(squares.add_params(picked).properties(height=alt.Step(38)), title, colours)

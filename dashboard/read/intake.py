@@ -33,6 +33,15 @@ class Intake(Tables):
         """`intake.rejected`: a row set aside, with the reason and what would mend it."""
         return self._frame("from intake.rejected order by file, sheet, row, field")
 
+    def logged_days(self, days: int) -> pl.DataFrame:
+        """`records.hours` of the last days on record: the day and the hours of each stretch of work."""
+        query = """
+            select on_date as day, seconds / 3600.0 as hours from records.hours
+            where on_date > (select max(on_date) from records.hours) - $days::integer
+            order by all
+        """
+        return self._frame(query, days=days)
+
     def unknown_words(self) -> pl.DataFrame:
         """`intake.unknown_word`: a word that no vocabulary knows."""
         return self._frame("from intake.unknown_word order by nearest is null, rows desc, word")

@@ -1,5 +1,7 @@
 """What comes back to the bench."""
 
+from collections.abc import Sequence
+
 import polars as pl
 
 from dashboard.read.tables import Tables
@@ -24,9 +26,25 @@ class Quality(Tables):
         """`quality.change`: what a dated change did to the rates."""
         return self._frame("from quality.change order by day, change, measure")
 
-    def defects(self) -> pl.DataFrame:
-        """`quality.defect`: a defect and what was decided, dearest first."""
-        return self._frame("from quality.defect order by cents desc, defect, action")
+    def defects(self, pieces: Sequence[str] | None = None) -> pl.DataFrame:
+        """`quality.defect`: a defect and what was decided, dearest first; of these pieces, from `quality.found`."""
+        if pieces is None:
+            return self._frame("from quality.defect order by cents desc, defect, action")
+        query = """
+            select defect, action, count(*) as found, count(distinct piece) as pieces, sum(cents)::bigint as cents
+            from quality.found where list_contains($pieces, piece)
+            group by defect, action order by cents desc, defect, action
+        """
+        return self._frame(query, pieces=sorted(pieces))
+
+    def found_at(self) -> pl.DataFrame:
+        """`quality.found` by the operation that found it and the cause that was written down."""
+        query = """
+            select coalesce(found_at, 'not said') as found_at, coalesce(cause_said, 'not said') as cause_said, defect,
+                count(*) as found, count(distinct piece) as pieces, sum(cents)::bigint as cents
+            from quality.found group by all order by cents desc, defect, found_at, cause_said
+        """
+        return self._frame(query)
 
     def judged(self, factor: str, level: str) -> pl.DataFrame:
         """`quality.piece`: the judged pieces of a group, those that came back first."""
@@ -39,14 +57,12 @@ class Quality(Tables):
         return self._frame(query, factor=factor, level=level)
 
     def inspections(self) -> pl.DataFrame:
-        """`records.inspections` that found something, with the piece and where they stand, latest first."""
+        """`quality.found` with the piece and where the inspection stands, latest first."""
         query = """
-            select looks.on_date, looks.piece, pieces.product, pieces.species, pieces.finish, looks.defect,
-                looks.action, looks.found_at, looks.cause, rows.file, rows.sheet, rows.row, looks.row_id
-            from records.inspections as looks
-            left join cost.piece as pieces on pieces.piece = looks.piece
+            select looks.*, pieces.product, pieces.species, pieces.finish, rows.file, rows.sheet, rows.row
+            from quality.found as looks
+            join cost.piece as pieces on pieces.piece = looks.piece
             left join intake.row as rows on rows.row_id = looks.row_id
-            where looks.defect is not null and looks.defect <> 'none'
             order by looks.on_date desc, looks.piece, looks.row_id
         """
         return self._frame(query)

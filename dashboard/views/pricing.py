@@ -175,9 +175,9 @@ def _save(page: Page, found: dict[str, Any]) -> None:
             key="sheet",
             on_click="ignore",
         )
-    saved = st.session_state.get("saved quote")
-    if saved and saved["asked"] == found["asked"]:
-        parts.say(f"Saved as {saved['quote']}, with the client's page beside it: {saved['file']}.")
+    last = st.session_state.get("saved quote")
+    if last and last["asked"] == found["asked"]:
+        parts.say(f"Saved as {last['quote']}, with the client's page beside it: {last['file']}.")
 
 
 def _channels(page: Page, found: dict[str, Any]) -> None:

@@ -3,21 +3,16 @@
 from typing import Any
 
 import polars as pl
-import streamlit as st
 
 from dashboard import parts, words
-from dashboard.charts.rework import control, forest, grid, pareto
-from dashboard.parts import ANY, Column, Page
+from dashboard.charts.drawn import drawn
+from dashboard.charts.rework import control, forest, grid
+from dashboard.parts import Column, Narrowed, Page
+from dashboard.sections import rework_behind
+from dashboard.sections.rework_behind import FACTORS
 
 QUESTION = "What keeps coming back to the bench?"
 BOTH = "species × finish"
-
-FACTORS = {
-    "species": "species", "finish": "finish", "product": "product", "coat": "coat", "supplier": "supplier of the wood",
-    "pore_structure": "pore structure", "off_ratio": "mix off its ratio", "short_stir": "stirred too short",
-    "early_touch": "touched before it cured", "cold": "cold room", "damp": "damp room", "wet_wood": "wet wood",
-    "unsealed": "flood coat on unsealed wood",
-}  # fmt: skip
 
 MEASURES = {"rework": "came back for rework", "scrap": "were scrapped", "defect": "showed a defect"}
 
@@ -41,19 +36,23 @@ def show(page: Page) -> None:
         return
     head = parts.head()
     with parts.filters():
-        names = [name for factor, name in FACTORS.items() if factor in rates["factor"].to_list()]
+        known = rates["factor"].unique().to_list()
+        names = [name for factor, name in FACTORS.items() if factor in known and factor != BOTH]
         by = parts.choose("By", "by", names)
         measure = parts.choose("Counted is what", "counted", list(MEASURES.values()))
+        only = parts.narrow(page)
     factor = next(f for f, name in FACTORS.items() if name == by)
     kind = next(m for m, name in MEASURES.items() if name == measure)
     chosen = rates.filter(pl.col("factor") == factor, pl.col("measure") == kind)
     defects = page.book.defects()
     parts.answer(QUESTION, _sentence(page, chosen, by, kind, defects), head)
     if chosen.height:
-        _forest(page, chosen, factor, by, kind)
-    _defects(page, defects)
-    _months(page)
-    _grid(page, rates, kind)
+        _forest(page, chosen, _mean(rates, kind), factor, by, kind)
+        _behind(page, factor, chosen, only)
+    rework_behind.what_saves(page)
+    rework_behind.defects(page, only)
+    _months(page, only)
+    _grid(page, rates, kind, only)
     _changes(page)
     parts.caution(
         "sanding rework makes dust of wood and of resin that may not have cured: extractor and mask, "
@@ -93,22 +92,31 @@ def _level(row: dict[str, Any]) -> str:
     return level[:1].upper() + level[1:]
 
 
-def _forest(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -> None:
+def _mean(rates: pl.DataFrame, kind: str) -> float | None:
+    """The whole shop's rate."""
+    shop = rates.filter(pl.col("factor") == "shop", pl.col("measure") == kind)["rate"]
+    return float(shop[0]) if shop.len() else None
+
+
+def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, by: str, kind: str) -> None:
     top = chosen.sort("adjusted", descending=True).row(0, named=True)
     title = (
         f"Share that {MEASURES[kind]}, by {by}: highest {top['level']}, {words.share(top['adjusted'])} "
         "with the others held equal"
     )
+    if mean is not None:
+        title += f"; the dashed line is the whole shop, {words.share(mean)}"
     alt = f"{title}. " + "; ".join(
         f"{r['level']}: {words.rate(r['events'], r['pieces'], r['rate'], r['low'], r['high'])}"
         for r in chosen.iter_rows(named=True)
     )
-    picked = parts.picture(forest(chosen, title, page.look), alt, f"forest-{factor}-{kind}", "level")
-    st.html(
-        '<p class="kl-quiet">“Others held equal” is what the group would do with the whole shop’s '
-        "mix of finishes (or species), "
-        "drawn towards the shop’s mean where pieces are few. A group that isn’t shown to be worse "
-        "isn’t shown to be fine either.</p>"
+    chart = drawn(forest, chosen, mean, title, page.look)
+    parts.picture(chart, alt, f"forest-{factor}-{kind}", "level", chooses="group")
+    parts.say(
+        "“Others held equal” is what the group would do with the whole shop’s mix of finishes (or species), drawn "
+        "towards the shop’s mean where pieces are few. A group that isn’t shown to be worse isn’t shown to be fine "
+        "either.",
+        quiet=True,
     )
     parts.advice(_advice(page))
     columns = [
@@ -125,104 +133,26 @@ def _forest(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -
         Column("cents_per_piece", "Cost a piece", page.money, number=True),
         Column("verdict", "What one can say", lambda verdict: VERDICTS.get(verdict, str(verdict))),
     ]
-    parts.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=20)
-    _behind(page, factor, chosen, picked)
+    parts.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=12)
 
 
-def _behind(page: Page, factor: str, chosen: pl.DataFrame, picked: str | None) -> None:
+def _behind(page: Page, factor: str, chosen: pl.DataFrame, only: Narrowed) -> None:
     """The pieces of a group and what inspections found on them: a click on its mark, or its name."""
-    levels = chosen["level"].to_list()
-    if picked in levels and st.session_state.get("mark seen") != picked:
-        st.session_state["group"] = picked
-    st.session_state["mark seen"] = picked
-    group = parts.choose("The pieces behind it (or click its mark)", "group", levels)
-    judged = page.book.judged(factor, group)
-    columns = [
-        Column("piece", "Piece"),
-        Column("product", "Product"),
-        Column("species", "Species"),
-        Column("finish", "Finish"),
-        Column("month", "Done", lambda day: words.DASH if day is None else f"{day:%Y-%m}"),
-        Column("reworked", "Came back"),
-        Column("scrapped", "Scrapped"),
-        Column("rework_cents", "Rework", page.money, number=True),
-        Column("scrap_cents", "Scrap", page.money, number=True),
-    ]
-    parts.table(page, judged, columns, f"pieces-of-{group}", shown=8)
-    found = page.book.inspections().filter(pl.col("piece").is_in(judged["piece"].to_list()))
-    box = st.expander(
-        f"The inspections of these pieces that found something: {found.height}", key="looks", on_change="rerun"
-    )
-    if box.open:
-        with box:
-            parts.table(page, found, _looks(), f"inspections-of-{group}", shown=20)
-
-
-def _looks() -> list[Column]:
-    return [
-        Column("on_date", "Day", words.day),
-        Column("piece", "Piece"),
-        Column("product", "Product"),
-        Column("species", "Species"),
-        Column("finish", "Finish"),
-        Column("defect", "Defect"),
-        Column("action", "Decided"),
-        Column("found_at", "Found at"),
-        Column("cause", "Cause", long=True),
-        Column("place", "Where it stands", long=True),
-    ]
+    group = parts.choose("The pieces behind it (or click its mark)", "group", chosen["level"].to_list())
+    rework_behind.pieces(page, only.of_pieces(page, page.book.judged(factor, group)), f"{factor}-{group}")
 
 
 def _advice(page: Page) -> list[str]:
     savings = page.book.savings().filter(pl.col("low") > 0).head(3)
     return [
-        f"{_saving_name(row)} would save {page.money.round(row['cents_per_month'])} a month "
+        f"{rework_behind.saving_name(row)} would save {page.money.round(row['cents_per_month'])} a month "
         f"({page.money.round(row['low'])} to {page.money.round(row['high'])}, over "
         f"{words.count(row['months'], 'month')} of records)."
         for row in savings.iter_rows(named=True)
     ]
 
 
-def _saving_name(row: dict[str, Any]) -> str:
-    if row["level"] == "yes":
-        return f"Mending “{FACTORS.get(row['factor'], row['factor'])}”"
-    return f"Doing without {row['level']} ({FACTORS.get(row['factor'], row['factor'])})"
-
-
-def _defects(page: Page, defects: pl.DataFrame) -> None:
-    parts.part("Which defects cost most")
-    if not defects.height:
-        st.html('<p class="kl-quiet">No inspection has found a defect.</p>')
-        return
-    top = defects.row(0, named=True)
-    title = (
-        f"{_capital(top['defect'])} costs most: {page.money.round(top['cents'])} on "
-        f"{words.count(top['pieces'], 'piece')}"
-    )
-    parts.picture(
-        pareto(defects, title, page.money.currency, page.scale, page.look),
-        f"{title}. The table below holds the same.",
-        "pareto",
-    )
-    columns = [
-        Column("defect", "Defect"),
-        Column("action", "Decided"),
-        Column("found", "Times found", number=True),
-        Column("pieces", "Pieces", number=True),
-        Column("cents", "Cost", page.money, number=True),
-    ]
-    parts.table(page, defects, columns, "defects")
-    names = [ANY, *dict.fromkeys(defects["defect"].to_list())]
-    name = st.selectbox("The inspections behind a defect", names, index=None, placeholder="its name", key="defect")
-    if name:
-        parts.table(page, parts.kept(page.book.inspections(), defect=name), _looks(), "inspections")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _months(page: Page) -> None:
+def _months(page: Page, only: Narrowed) -> None:
     months = page.book.rework_months()
     if not months.height:
         return
@@ -232,7 +162,9 @@ def _months(page: Page) -> None:
         f"{words.count(outside.height, 'month')} beyond the limits" if outside.height else "no month beyond the limits"
     )
     title = f"{words.share(months['centre'][0])} of all pieces did not pass first time; {beyond}"
-    parts.picture(control(months, title, page.look), f"{title}. The table below holds the same.", "control")
+    chart = drawn(control, months, title, page.look)
+    parts.picture(chart, f"{title}. The table below holds the same.", "control", "name", chooses="month")
+    rework_behind.month(page, only)
     columns = [
         Column("month", "Month", lambda day: f"{day:%Y-%m}"),
         Column("pieces", "Pieces", number=True),
@@ -242,10 +174,12 @@ def _months(page: Page) -> None:
         Column("upper", "to", words.share, number=True),
         Column("outside", "Beyond them"),
     ]
-    parts.table(page, months.reverse(), columns, "first-pass")
+    if box := parts.folded("Passed first time, month by month", "first-pass"):
+        with box:
+            parts.table(page, months.reverse(), columns, "first-pass", shown=20)
 
 
-def _grid(page: Page, rates: pl.DataFrame, kind: str) -> None:
+def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
     both = rates.filter(pl.col("factor") == BOTH, pl.col("measure") == kind)
     if not both.height:
         return
@@ -258,9 +192,12 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str) -> None:
         f"{words.count(both.height, 'pair')} of species and finish; {thin} of them with fewer than 5 "
         "pieces, drawn small"
     )
-    parts.picture(grid(cells, title, page.look), f"{title}. The table below holds the same.", f"grid-{kind}")
-    box = st.expander("The pairs as a table", key="pairs", on_change="rerun")
-    if box.open:
+    chart = drawn(grid, cells, title, page.look)
+    parts.picture(chart, f"{title}. The table below holds the same.", f"grid-{kind}", "level", chooses="pair")
+    pair = parts.choose("The pieces of a pair (or click its square)", "pair", [parts.ANY, *both["level"].to_list()])
+    if pair != parts.ANY:
+        rework_behind.pieces(page, only.of_pieces(page, page.book.judged(BOTH, pair)), pair.replace(" × ", "-"))
+    if box := parts.folded("The pairs as a table", "pairs"):
         with box:
             columns = [
                 Column("level", "Species and finish"),

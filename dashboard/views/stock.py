@@ -55,8 +55,8 @@ def _sentence(page: Page, month: date, now: pl.DataFrame, stock: pl.DataFrame) -
     sums, money = _sums(now), page.money.round
     made = sums.get("finished", 0) + sums.get("consigned", 0)
     said = (
-        f"{money(sum(sums.values()))} at the end of {words.month(month)}: {money(made)} in finished pieces that wait for "
-        f"a buyer, {money(sums.get('in progress', 0))} half made, {money(sums.get('materials', 0))} on the shelf"
+        f"{money(sum(sums.values()))} at the end of {words.month(month)}: {money(made)} in finished pieces that wait "
+        f"for a buyer, {money(sums.get('in progress', 0))} half made, {money(sums.get('materials', 0))} on the shelf"
     )
     old = stock.filter(pl.col("shelf_life").is_in(OVER_DATE))
     if old.height:
@@ -111,14 +111,14 @@ def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.Dat
     uncut = stock.filter("never_cut")
     if uncut.height:
         said.append(
-            f"{words.count(uncut.height, 'wooden lot')} never cut, {page.money.round(sum(uncut['on_hand_cents']))}: plan "
-            "a piece for it, or sell it."
+            f"{words.count(uncut.height, 'wooden lot')} never cut, {page.money.round(sum(uncut['on_hand_cents']))}: "
+            "plan a piece for it, or sell it."
         )
     if held.height and held["wait_days"].max() is not None:
         row = held.sort("wait_days", descending=True, nulls_last=True).row(0, named=True)
         said.append(
-            f"{row['piece']} ({row['product']}) has waited {row['wait_days']:,} days for a buyer: the Pricing page shows "
-            "what such pieces bring."
+            f"{row['piece']} ({row['product']}) has waited {row['wait_days']:,} days for a buyer: the Pricing page "
+            "shows what such pieces bring."
         )
     return said
 
@@ -232,7 +232,8 @@ def _shelf(page: Page, stock: pl.DataFrame) -> None:
 
 _FORWARD = {
     "opening_cents": "Before", "bought_cents": "Bought", "imputed_cents": "Receipt missing", "labour_cents": "Work",
-    "machine_cents": "Machines", "overhead_cents": "Overhead", "returned_cents": "Came back", "moved_in_cents": "Moved in",
+    "machine_cents": "Machines", "overhead_cents": "Overhead", "returned_cents": "Came back",
+    "moved_in_cents": "Moved in",
     "sold_cents": "Sold", "beyond_normal_cents": "Scrap", "wasted_cents": "Wasted", "shortage_cents": "Short",
     "own_use_and_gifts_cents": "Own use, gifts", "used_up_cents": "Used up", "moved_out_cents": "Moved out",
     "closing_cents": "At the end",

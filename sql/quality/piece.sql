@@ -9,6 +9,7 @@ levels as (
     union all select piece, 'finish', coalesce(finish, 'unknown') from outcomes
     union all select piece, 'species × finish', coalesce(species, 'unknown') || ' × ' || coalesce(finish, 'unknown') from outcomes
     union all select piece, 'product', product from outcomes where product is not null
+    union all select piece, 'coat', coalesce(cast(coat as varchar), 'unknown') from outcomes
     union all select piece, 'pore_structure', pore_structure from outcomes where pore_structure is not null
     union all select piece, 'supplier', supplier from outcomes where supplier is not null
     union all select piece, 'off_ratio', case when off_ratio then 'yes' else 'no' end from outcomes where off_ratio is not null

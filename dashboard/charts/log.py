@@ -1,0 +1,22 @@
+"""How whole the log is."""
+
+import altair as alt
+import polars as pl
+
+from dashboard.charts.theme import Look, dress
+
+
+def days(hours: pl.DataFrame, title: str, colours: Look) -> alt.Chart:
+    """Bars of the hours logged by day. `hours`: one row a stretch of work, with day and hours (0 on an empty day)."""
+    base = alt.Chart(hours)
+    x = alt.X("yearmonthdate(day):O", axis=alt.Axis(title=None, format="%a %-d", labelAngle=-90, labelOverlap="greedy"))
+    y = alt.Y("sum(hours):Q", axis=alt.Axis(title="hours logged", tickCount=4))
+    bars = base.mark_bar(color=colours.main).encode(
+        x=x,
+        y=y,
+        tooltip=[
+            alt.Tooltip("yearmonthdate(day):T", title="day", format="%Y-%m-%d"),
+            alt.Tooltip("sum(hours):Q", title="hours", format=".2f"),
+        ],
+    )
+    return dress(bars.properties(height=150), title, colours)

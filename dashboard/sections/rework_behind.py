@@ -1,0 +1,143 @@
+"""The pieces and inspections behind a mark of the Rework page, and what mending something would save."""
+
+from typing import Any
+
+import polars as pl
+
+from dashboard import parts, words
+from dashboard.charts.drawn import drawn
+from dashboard.charts.rework import pareto, savings
+from dashboard.parts import ANY, Column, Narrowed, Page
+
+FACTORS = {
+    "species": "species", "finish": "finish", "product": "product", "coat": "coat", "supplier": "supplier of the wood",
+    "pore_structure": "pore structure", "off_ratio": "mix off its ratio", "short_stir": "stirred too short",
+    "early_touch": "touched before it cured", "cold": "cold room", "damp": "damp room", "wet_wood": "wet wood",
+    "unsealed": "flood coat on unsealed wood", "species × finish": "species and finish",
+}  # fmt: skip
+
+SAVINGS_SHOWN = 8
+
+LOOKS = (
+    Column("on_date", "Day", words.day),
+    Column("piece", "Piece", opens="pieces?piece"),
+    Column("product", "Product"),
+    Column("species", "Species"),
+    Column("finish", "Finish"),
+    Column("defect", "Defect"),
+    Column("action", "Decided"),
+    Column("found_at", "Found at"),
+    Column("cause_said", "Cause", long=True),
+    Column("place", "Where it stands", long=True),
+)
+
+
+def pieces(page: Page, judged: pl.DataFrame, name: str) -> None:
+    """Judged pieces, those that came back first, and what inspections found on them."""
+    columns = [
+        Column("piece", "Piece", opens="pieces?piece"),
+        Column("product", "Product"),
+        Column("species", "Species"),
+        Column("finish", "Finish"),
+        Column("month", "Done", lambda day: words.DASH if day is None else f"{day:%Y-%m}"),
+        Column("reworked", "Came back"),
+        Column("scrapped", "Scrapped"),
+        Column("rework_cents", "Rework", page.money, number=True),
+        Column("scrap_cents", "Scrap", page.money, number=True),
+    ]
+    parts.table(page, judged, columns, f"pieces-of-{name}", shown=6)
+    found = page.book.inspections().filter(pl.col("piece").is_in(judged["piece"].implode()))
+    if box := parts.folded(f"What inspections found on them: {words.count(found.height, 'defect')}", f"looks-{name}"):
+        with box:
+            parts.table(page, found, LOOKS, f"inspections-of-{name}", shown=20)
+
+
+def month(page: Page, only: Narrowed) -> None:
+    """The pieces of a month that is chosen, by a click on its point or in the address."""
+    months = page.book.rework_months()
+    names = {f"{m:%Y-%m}": m for m in sorted(months["month"].to_list(), reverse=True)}
+    chosen = parts.choose("The pieces of a month (or click its point)", "month", [ANY, *names])
+    if chosen != ANY:
+        judged = page.book.judged("shop", "all").filter(pl.col("month") == names[chosen])
+        pieces(page, only.of_pieces(page, judged), chosen)
+
+
+def saving_name(row: dict[str, Any]) -> str:
+    """What is stopped or mended, in words."""
+    factor = FACTORS.get(row["factor"], row["factor"])
+    return f"Mending “{factor}”" if row["level"] == "yes" else f"Doing without {row['level']} ({factor})"
+
+
+def what_saves(page: Page) -> None:
+    """What stopping a group or mending a practice would save, with its interval."""
+    rows = page.book.savings()
+    if not rows.height:
+        return
+    named = rows.with_columns(
+        pl.Series("name", [saving_name(row) for row in rows.iter_rows(named=True)], pl.String),
+    )
+    top = named.row(0, named=True)
+    parts.part("What would it save?")
+    title = (
+        f"{top['name']} would save most: {page.money.round(top['cents_per_month'])} a month "
+        f"({page.money.round(top['low'])} to {page.money.round(top['high'])})"
+    )
+    unit = f"{page.money.currency} a month"
+    shown = named.head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
+    parts.picture(
+        drawn(savings, shown, title, unit, page.scale, page.look),
+        f"{title}. The table below holds the same.",
+        "savings",
+    )
+    if box := parts.folded(f"All {words.count(rows.height, 'group')} and what each would save", "savings-table"):
+        with box:
+            columns = [
+                Column("name", "What"),
+                Column("cents_per_month", "Saves a month", page.money, number=True),
+                Column("low", "from", page.money, number=True, means="none"),
+                Column("high", "to", page.money, number=True, means="none"),
+                Column("chance_positive", "Chance it saves", words.chance, number=True),
+                Column("months", "Months of records", number=True),
+            ]
+            parts.table(page, named, columns, "savings", shown=40)
+
+
+def defects(page: Page, only: Narrowed) -> None:
+    """Which defects cost most, over the pieces that fit, and the inspections behind one."""
+    parts.part("Which defects cost most")
+    found = page.book.defects(only.tags(page).to_list() if only.chosen else None)
+    if not found.height:
+        parts.say("No inspection has found a defect here.", quiet=True)
+        return
+    top = found.row(0, named=True)
+    of = f" ({only.words})" if only.chosen else ""
+    title = (
+        f"{top['defect'][:1].upper()}{top['defect'][1:]} costs most{of}: {page.money.round(top['cents'])} on "
+        f"{words.count(top['pieces'], 'piece')}"
+    )
+    chart = drawn(pareto, found, title, page.money.currency, page.scale, page.look)
+    parts.picture(chart, f"{title}. The table below holds the same.", "pareto", "defect", chooses="defect")
+    columns = [
+        Column("defect", "Defect"),
+        Column("action", "Decided"),
+        Column("found", "Times found", number=True),
+        Column("pieces", "Pieces", number=True),
+        Column("cents", "Cost", page.money, number=True),
+    ]
+    parts.table(page, found, columns, "defects", shown=8)
+    names = [ANY, *dict.fromkeys(found["defect"].to_list())]
+    name = parts.choose("The inspections behind a defect (or click its bar)", "defect", names)
+    if name != ANY:
+        looks = only.of_pieces(page, parts.kept(page.book.inspections(), defect=name))
+        parts.table(page, looks, LOOKS, "inspections", shown=8)
+    if box := parts.folded("Which operation finds them, and what was written down as the cause", "found-at"):
+        with box:
+            columns = [
+                Column("found_at", "Found at"),
+                Column("cause_said", "Cause", long=True),
+                Column("defect", "Defect"),
+                Column("found", "Times found", number=True),
+                Column("pieces", "Pieces", number=True),
+                Column("cents", "Cost", page.money, number=True),
+            ]
+            parts.table(page, page.book.found_at(), columns, "found-at", shown=25)
