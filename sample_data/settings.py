@@ -110,6 +110,12 @@ def shop_toml(events: Iterable[tuple[str, date, int]], timer: date) -> str:
         parts += ["", "[[items]]", *_lines(name=name, category=category)]
     for tag, day, fee in events:
         parts += ["", "[[events]]", *_lines(name=tag, day=day, **({"fee": _money(fee)} if fee else {}))]
+    # the last day's price list, what the shop's own kitchen scale and eye are good for, and a flood of the usual depth
+    parts += ["", "[[price_list]]", *_lines(name="clock movement", unit="each"), "[[price_list.prices]]"]
+    parts += [*_from(date(2026, 10, 31)), *_lines(price=_money(790))]
+    parts += ["", "[[purposes]]", *_lines(name="flood", thickness_mm="1.6")]
+    parts += ["", "[[measures]]", *_lines(name="counted", share="0.02")]
+    parts += ["", "[[rules]]", *_from(date(2025, 7, 1)), *_lines(cold_c="18.0")]
     parts += ["", "[[changes]]", *_lines(name="timer for stirring", day=timer)]
     for vocabulary, words in _WORDS.items():
         parts += [
@@ -142,6 +148,7 @@ _PLAIN = {
     "driver",
     "tax_by",
     "kind",
+    "unit",
     "category",
     "base_unit",
 }

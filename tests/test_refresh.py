@@ -140,7 +140,7 @@ def test_a_failed_check_of_severity_error_stops_publishing(
 ) -> None:
     before = run(shop).published
     result = {"name": "adds_up", "severity": severity, "rows": 1, "meaning": "It doesn't.", "example": "{}"}
-    monkeypatch.setattr(refresh.models, "check", lambda con: [result])
+    monkeypatch.setattr(refresh.models, "check", lambda con, which=None: [result])
     summary = run(shop)
     assert bool(summary.published) is published
     assert (database.newest(shop) == before) is not published
