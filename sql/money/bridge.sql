@@ -1,6 +1,6 @@
 -- One row per month, month compared with, and part of the difference in result (own pay as a cost); the parts add up to it exactly.
--- Per product that both months sold: price is what its units brought more than at the other month's price; wage, hours,
--- material price, yield and overhead are what they cost more than at the other month's rates and quantities. Volume is the
+-- Per product that both months sold: price is what it brought more than at the other month's price for the same size; wage,
+-- hours, material price, yield and overhead are what it cost more than at the other month's rates and quantities. Volume is the
 -- change in what was sold, at the other month's prices and average margin; mix the rest of the margin: products that leave
 -- more of their price, or less.
 -- Each is rounded once, as the difference of two rounded sums, so that all rounding ends in mix and yield.
@@ -18,11 +18,11 @@ totals as (
 -- what this month's units would have brought and cost as the other month's did
 flexed as (
     select
-        *, units > 0 and past_units > 0 as shared,
-        case when units > 0 and past_units > 0 then cut(cast(past_revenue_cents as bigint), cast(units as bigint), cast(past_units as bigint)) else revenue_cents end as at_revenue_cents,
-        case when units > 0 and past_units > 0 then cut(cast(past_labour_cents as bigint), cast(units as bigint), cast(past_units as bigint)) else labour_cents end as at_labour_cents,
-        case when units > 0 and past_units > 0 then cut(cast(past_overhead_cents as bigint), cast(units as bigint), cast(past_units as bigint)) else overhead_cents end as at_overhead_cents,
-        case when units > 0 and past_units > 0 then cut(cast(past_material_cents as bigint), cast(units as bigint), cast(past_units as bigint)) else material_cents end as at_material_cents
+        *, size > 0 and past_size > 0 as shared,
+        case when size > 0 and past_size > 0 then cut(cast(past_revenue_cents as bigint), cast(size as bigint), cast(past_size as bigint)) else revenue_cents end as at_revenue_cents,
+        case when size > 0 and past_size > 0 then cut(cast(past_labour_cents as bigint), cast(size as bigint), cast(past_size as bigint)) else labour_cents end as at_labour_cents,
+        case when size > 0 and past_size > 0 then cut(cast(past_overhead_cents as bigint), cast(size as bigint), cast(past_size as bigint)) else overhead_cents end as at_overhead_cents,
+        case when size > 0 and past_size > 0 then cut(cast(past_material_cents as bigint), cast(size as bigint), cast(past_size as bigint)) else material_cents end as at_material_cents
     from products
 ),
 
@@ -42,7 +42,7 @@ materials as (
     from products
     join money._bridge_material as now on now.month = products.month and now.product = products.product
     join money._bridge_material as past on past.month = products.other and past.product = products.product and past.material = now.material
-    where products.units > 0 and products.past_units > 0 and now.quantity > 0 and past.quantity > 0
+    where products.size > 0 and products.past_size > 0 and now.quantity > 0 and past.quantity > 0
     group by products.month, products.against, products.product
 ),
 

@@ -5,9 +5,9 @@ with parts as (select * from money.bridge),
 words as (
     select
         unnest(['price', 'volume', 'mix', 'wage', 'hours', 'material price', 'yield', 'overhead in pieces', 'fees', 'other hours', 'not absorbed', 'losses', 'write-downs', 'rest']) as part,
-        unnest(['higher prices', 'more sold', 'products that leave more', 'lower wages in what was sold', 'fewer hours in what was sold', 'cheaper material', 'less material in what was sold',
+        unnest(['higher prices for their size', 'more or larger pieces sold', 'products that leave more', 'lower wages in what was sold', 'fewer hours in what was sold', 'cheaper material', 'less material in what was sold',
             'less rent and machine in what was sold', 'lower selling costs', 'fewer hours without a piece', 'less rent and machine left idle', 'smaller losses', 'smaller write-downs', 'other lines']) as better,
-        unnest(['lower prices', 'less sold', 'products that leave less', 'higher wages in what was sold', 'more hours in what was sold', 'dearer material', 'more material in what was sold',
+        unnest(['lower prices for their size', 'fewer or smaller pieces sold', 'products that leave less', 'higher wages in what was sold', 'more hours in what was sold', 'dearer material', 'more material in what was sold',
             'more rent and machine in what was sold', 'higher selling costs', 'more hours without a piece', 'more rent and machine left idle', 'bigger losses', 'bigger write-downs', 'other lines']) as worse
 ),
 
@@ -38,8 +38,9 @@ gathered as (
 )
 
 select
-    month, against, other_month, difference_cents,
-    strftime(month, '%B %Y') || ' made ' || format('{:,}', cut(abs(difference_cents), 1, minor)) || ' ' || currency
+    gathered.month, against, other_month, difference_cents,
+    strftime(gathered.month, '%B %Y') || case when whole.whole then '' else ' so far' end || ' made ' || format('{:,}', cut(abs(difference_cents), 1, minor)) || ' ' || currency
         || case when difference_cents = 0 then ' more or less than ' when difference_cents > 0 then ' more than ' else ' less than ' end || strftime(other_month, '%B %Y')
         || coalesce(', mainly by ' || along_words, '') || coalesce('; against that stood ' || counter_words, '') || '.' as sentence
 from gathered
+left join work.month as whole on whole.month = gathered.month

@@ -201,6 +201,7 @@ def bridge(model, products, materials=(), months=()):
         money___bridge_product=[
             {"month": FEB, "against": "the month before", "other": JAN}
             | {f"{past}{name}": 0 for past in ("", "past_") for name in SPLIT}
+            | {"size": p.get("units", 0), "past_size": p.get("past_units", 0)}
             | p
             for p in products
         ],
@@ -234,6 +235,42 @@ def test_labour_splits_into_wage_and_hours(model):
     assert parts["wage"] == -1000
     assert "hours" not in parts
     assert sum(parts.values()) == -3000
+
+
+def test_a_larger_piece_at_the_same_price_for_its_size_is_volume(model):
+    tray = {
+        "product": "tray",
+        "units": 1,
+        "past_units": 1,
+        "size": 300,
+        "past_size": 200,
+        "revenue_cents": 1500,
+        "past_revenue_cents": 1000,
+    }
+    parts = bridge(
+        model,
+        [tray],
+        months=({"gross_margin_cents": 1000, "result_cents": 1000}, {"gross_margin_cents": 1500, "result_cents": 1500}),
+    )
+    assert parts == {"volume": 500}
+
+
+def test_sizes_are_compared_only_where_both_months_know_them(model):
+    pieces = [
+        {"piece": "A", "units": 1, "area_mm2": 200},
+        {"piece": "B", "units": 2, "area_mm2": 600},
+        {"piece": "C", "units": 1},
+    ]
+    entries = [
+        ENTRY | {"piece": "A", "product": "tray"},
+        ENTRY | {"piece": "B", "product": "tray", "month": FEB, "row_id": 2},
+    ]
+    unsized = ENTRY | {"piece": "C", "product": "tray", "month": MAR, "row_id": 3, "units": 4}
+    rows = model(
+        "money._bridge_product", work__month=MONTHS, work__piece=pieces, money___margin_entry=[*entries, unsized]
+    )
+    sizes = {row["month"]: (row["size"], row["past_size"]) for row in rows if row["against"] == "the month before"}
+    assert sizes == {FEB: (300, 200), MAR: (4, 1)}
 
 
 def test_a_new_product_is_mix_and_a_missing_one_too(model):
@@ -272,6 +309,7 @@ def test_the_sentence_names_the_largest_cause_first(model):
     (row,) = model(
         "money.bridge_sentence",
         settings__shop=[{"currency": "EUR"}],
+        work__month=MONTHS,
         money__bridge=[
             {
                 "month": FEB,
@@ -288,8 +326,8 @@ def test_the_sentence_names_the_largest_cause_first(model):
     )
     assert (
         row["sentence"]
-        == "February 2026 made 1,400 EUR less than January 2026, mainly by less sold (−1,500) and bigger losses (−100);"
-        " against that stood higher prices (+200)."
+        == "February 2026 made 1,400 EUR less than January 2026, mainly by fewer or smaller pieces sold (−1,500)"
+        " and bigger losses (−100); against that stood higher prices for their size (+200)."
     )
 
 
