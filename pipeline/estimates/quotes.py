@@ -6,7 +6,6 @@ descriptions. Below are the nodes of the graph that judge it and that say how lo
 
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import cached_property
 
 import numpy as np
 import polars as pl
@@ -96,11 +95,11 @@ class Cost:
 class Predictor:
     """The models fitted on price.history, at the rates of `today` by settings.person_rate.
 
-    `operations` (piece, operation, seconds) is optional and splits the hours.
+    `split` (price.split) is optional and splits the hours by operation.
     """
 
     def __init__(
-        self, history: pl.DataFrame, person_rate: pl.DataFrame, today: date, operations: pl.DataFrame | None = None
+        self, history: pl.DataFrame, person_rate: pl.DataFrame, today: date, split: pl.DataFrame | None = None
     ) -> None:
         history = usable(history)
         if history.height < LEAST:
@@ -109,7 +108,7 @@ class Predictor:
                 "price.history",
                 "Log a few more pieces with their hours and material, or price this one by hand.",
             )
-        self.history, self.operations = history, operations
+        self.history, self.split = history, split
         bench = Bench.of(history, person_rate)
         self.rates, pay = rates_today(bench, person_rate, today)
         self.past_hour = bench.hours_at(self.rates, pay)
@@ -209,26 +208,7 @@ class Predictor:
 
     def _by_operation(self, product: str, hours: float) -> dict[str, float]:
         """The hours split as in the product's past pieces, drawn to the shop's split by `BELIEF_PIECES` pieces."""
-        if self.operations is None or self.operations.is_empty():
-            return {}
-        alike = pl.col("product") == product
-        by_product = self._split.select("product", "pieces").unique()
-        pieces = by_product.select(all=pl.col("pieces").sum(), alike=pl.col("pieces").filter(alike).sum()).row(0)
-        by_operation = self._split.group_by("operation")
-        shares = by_operation.agg(all=pl.col("own").sum() / max(pieces[0], 1), alike=pl.col("own").filter(alike).sum())
-        drawn = (pl.col("alike") + BELIEF_PIECES * pl.col("all")) / (pieces[1] + BELIEF_PIECES)
-        split = shares.select("operation", hours=hours * drawn).sort("hours", "operation", descending=[True, False])
-        return dict(split.iter_rows())
-
-    @cached_property
-    def _split(self) -> pl.DataFrame:
-        """Per product and operation the sum of its shares of each piece's hours, and the product's pieces."""
-        assert self.operations is not None
-        made = self.operations.filter(pl.col("seconds") > 0).join(self.history.select("piece", "product"), on="piece")
-        own = pl.col("seconds") / pl.col("seconds").sum().over("piece")
-        pieces = made.group_by("product").agg(pieces=pl.col("piece").n_unique())
-        shares = made.with_columns(own=own).group_by("product", "operation").agg(pl.col("own").sum())
-        return shares.join(pieces, on="product").sort("product", "operation")
+        return {} if self.split is None else drawn_split(self.split, "bench", product, hours)
 
     def _practice(self, product: str) -> tuple[float, bool]:
         """The product's learning rate (0.9 = each doubling takes 90 % of the hours), and whether the data show one."""
@@ -240,6 +220,21 @@ class Predictor:
         pick[np.flatnonzero(coding.group == coding.group[-1] - 1)[place]] = 1.0
         slope = float(pick @ model.effects)
         return rate(slope), slope < -1.96 * float(np.sqrt(pick @ model.cover @ pick))
+
+
+def drawn_split(split: pl.DataFrame, split_of: str, product: str, amount: float) -> dict[str, float]:
+    """An amount of hours or material by step, largest first, from price.split.
+
+    The product's own split, drawn to the shop's by `BELIEF_PIECES` pieces; empty where nothing is known.
+    """
+    rows = split.filter(pl.col("split_of") == split_of)
+    count: dict[str, int] = dict(rows.select("product", "pieces").unique().iter_rows())
+    every, own = sum(count.values()), count.get(product, 0)
+    held = pl.col("mean_share") * pl.col("pieces")
+    alike = held.filter(pl.col("product") == product).sum()
+    drawn = (alike + BELIEF_PIECES * held.sum() / max(every, 1)) / (own + BELIEF_PIECES)
+    shares = rows.sort("step", "product").group_by("step", maintain_order=True).agg(amount=amount * drawn)
+    return dict(shares.sort("amount", "step", descending=[True, False]).iter_rows())
 
 
 def _backtest(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:

@@ -11,7 +11,7 @@ import polars as pl
 
 from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Costs, offer, units_to_earn
-from pipeline.estimates.quotes import Cost
+from pipeline.estimates.quotes import Cost, drawn_split
 from pipeline.quoting import market
 from pipeline.quoting.asked import Asked, money, ppm, read
 from pipeline.quoting.desk import Channel, Desk, desk, open_desk
@@ -21,9 +21,6 @@ __all__ = ["Asked", "Desk", "choices", "desk", "open_desk", "quote", "saved"]
 USUAL_MARGIN = 0.3
 """Wanted where nothing is said (common practice, no source)."""
 RUNS = (1, 2, 5, 10)
-BELIEF_PIECES = 3
-"""Pieces of the shop's usual split of material that a product's own split is drawn to."""
-
 Data = dict[str, Any]
 
 
@@ -136,6 +133,8 @@ def _price(costs: Costs, channel: Channel, wish: Data) -> Data:
     answered = {k: v for k, v in asdict(made).items() if k != "channel"}
     if not costs.own_hours:
         answered["pay_cents_per_hour"] = None
+    # what the buyer pays, by the tax that this channel's sales bore
+    answered["with_tax_cents"] = made.asked_cents + round(made.asked_cents * terms.tax_ppm / 1e6)
     return of | answered | _booth(costs, channel, made.asked_cents)
 
 
@@ -185,17 +184,12 @@ def _cost(desk: Desk, cost: Cost, extras: dict[str, int]) -> Data:
 
 
 def _layers(desk: Desk, cost: Cost, extras: dict[str, int]) -> dict[str, int]:
-    """The material by layer, split as in the product's pieces, drawn to the shop's split; extras on top."""
-    split, alike = desk.tables["material"], pl.col("product") == cost.described.product
-    counted = split.select("product", "pieces").unique()
-    pieces = counted.select(all=pl.col("pieces").sum(), alike=pl.col("pieces").filter(alike).sum()).row(0)
-    if not pieces[0]:
-        return {}
-    shares = split.group_by("layer").agg(all=pl.col("own").sum() / pieces[0], alike=pl.col("own").filter(alike).sum())
-    drawn = (pl.col("alike") + BELIEF_PIECES * pl.col("all")) / (pieces[1] + BELIEF_PIECES)
+    """The material by layer, split as in the product's pieces; extras on top."""
     bare = cost.parts["material"] - sum(extras.values())
-    rows = shares.select("layer", cents=bare * drawn).sort("cents", "layer", descending=[True, False]).rows()
-    found = {layer: cents + extras.get(layer, 0) for layer, cents in rows}
+    rows = drawn_split(desk.tables["split"], "material", cost.described.product, bare)
+    if not rows:
+        return {}
+    found = {layer: cents + extras.get(layer, 0) for layer, cents in rows.items()}
     found |= {layer: cents for layer, cents in extras.items() if cents and layer not in found}
     return _whole(found, cost.parts["material"])
 

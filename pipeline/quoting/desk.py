@@ -14,33 +14,6 @@ from pipeline.estimates.quote_price import Habit, Terms, habit_of
 from pipeline.estimates.quotes import Predictor
 from pipeline.shop import Shop, load
 
-# Pieces' bench time by operation, logged and inferred.
-_OPERATIONS = """
-with worked as (
-    select shares.piece, hours.operation, shares.seconds
-    from work.hours_piece as shares join work.hours on hours.row_id = shares.row_id
-    where hours.kind = 'bench' and not shares.rework and not shares.after_sale and hours.attended
-    union all
-    select piece, operation, seconds from work.hours_missing
-)
-select piece, operation, sum(seconds)::bigint as seconds from worked group by piece, operation order by piece, operation
-"""
-
-# By product and layer: the sum of the layer's shares of each piece's material, and how many pieces that is of.
-_MATERIAL = """
-with shares as (
-    select
-        history.product, material.piece, material.layer,
-        material.material_cents_today / sum(material.material_cents_today) over (partition by material.piece) as own
-    from price.material as material join price.history as history on history.piece = material.piece
-    where material.material_cents_today > 0
-),
-pieces as (select product, count(distinct piece) as pieces from shares group by product)
-select shares.product, shares.layer, sum(shares.own) as own, any_value(pieces.pieces) as pieces
-from shares join pieces on pieces.product is not distinct from shares.product
-group by shares.product, shares.layer order by all
-"""
-
 # A pour says what share of a mix ends up in a piece: what is left in cups and trimmed off must be mixed too.
 _RESIN = """
 with yields as (
@@ -58,8 +31,7 @@ _BOOTH = "select quantile_disc(booth_cents, 0.5) as cents from money.event where
 _TABLES = {
     "history": "from price.history",
     "person_rate": "from settings.person_rate",
-    "operations": _OPERATIONS,
-    "material": _MATERIAL,
+    "split": "from price.split order by product, split_of, step",
     "channel": "from price.channel order by channel, from_date",
     "market": "from price.market order by product, channel",
     "sell_time": "from price.sell_time",
@@ -95,7 +67,7 @@ class Desk:
     @cached_property
     def predictor(self) -> Predictor:
         """Fitted when first asked for. Raises `UserError` where there is too little history."""
-        return Predictor(self.tables["history"], self.tables["person_rate"], self.today, self.tables["operations"])
+        return Predictor(self.tables["history"], self.tables["person_rate"], self.today, self.tables["split"])
 
     def channels(self) -> list[str]:
         return self._in_force()["channel"].to_list()

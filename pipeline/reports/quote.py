@@ -131,7 +131,7 @@ def _market(quote: Data, digits: int) -> Iterator[str]:
 
 def waited(row: Data) -> str:
     """How long a group takes to sell, unsold pieces counted."""
-    group = {"product": "{}", "price": "the {} of prices", "channel": "on {}, were it the only channel"}[row["factor"]]
+    group = {"product": "{}", "price": "the {} of prices", "channel": "{}, if it were the only channel"}[row["factor"]]
     of = f"{group.format(row['level'])}: {row['sold_pieces']} of {row['pieces']} sold"
     if row["median_days"] is None:
         return f"{of}; fewer than half ever did, so there is no middle wait."

@@ -54,10 +54,10 @@ def fill(con: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame) -> None
 def database(folder: Path, pieces: int) -> Path:
     """A database with every table, those of a quote filled."""
     history = made_shop(1, pieces).with_columns(own_labour_cents="labour_cents")
-    operation = pl.DataFrame({"operation": OPERATIONS})
-    worked = history.select("piece", "bench_seconds").join(operation, how="cross").with_row_index("row_id")
-    layers = pl.DataFrame({"layer": LAYERS})
-    material = history.select("piece", pl.col("material_cents_today") // len(LAYERS)).join(layers, how="cross")
+    steps = [("bench", step, 1 / len(OPERATIONS)) for step in OPERATIONS]
+    steps += [("material", step, 1 / len(LAYERS)) for step in LAYERS]
+    parts = pl.DataFrame(steps, schema=["split_of", "step", "mean_share"], orient="row")
+    split = history.group_by("product").len("pieces").join(parts, how="cross")
     path = folder / f"{pieces}.duckdb"
     with duckdb.connect(str(path)) as con:
         create_given(con)
@@ -65,10 +65,7 @@ def database(folder: Path, pieces: int) -> Path:
         fill(con, "price.history", history)
         fill(con, "settings.person_rate", pl.DataFrame([PERSON]))
         fill(con, "price.channel", pl.DataFrame(CHANNELS))
-        fill(con, "work.hours", worked.select("row_id", "operation", kind=pl.lit("bench"), attended=True))
-        share = worked.select("row_id", "piece", pl.col("bench_seconds") // len(OPERATIONS), rework=False)
-        fill(con, "work.hours_piece", share.rename({"bench_seconds": "seconds"}).with_columns(after_sale=False))
-        fill(con, "price.material", material)
+        fill(con, "price.split", split)
     return path
 
 

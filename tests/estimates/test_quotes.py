@@ -82,16 +82,22 @@ def test_practice_is_found_where_there_is_some(shop: pl.DataFrame, predictor: Pr
     assert cost.unit == shop.filter(pl.col("product") == "tray").height + 1
 
 
-def test_hours_by_operation_are_those_of_the_pieces_leant_on(shop: pl.DataFrame) -> None:
+def test_hours_by_operation_are_those_of_the_product_drawn_to_the_shops(shop: pl.DataFrame) -> None:
     # trays are carved half of the time, all else a tenth of it
-    parts = pl.DataFrame({"operation": ["carving", "sanding"]})
-    operations = shop.select("piece", "product", "bench_seconds").join(parts, how="cross")
+    counts = shop.group_by("product").len("pieces").with_columns(pl.col("pieces").cast(pl.Int64))
     half = pl.when(pl.col("product") == "tray").then(0.5).otherwise(0.1)
-    share = pl.when(pl.col("operation") == "carving").then(half).otherwise(1 - half)
-    operations = operations.select("piece", "operation", seconds=pl.col("bench_seconds") * share)
-    cost = Predictor(shop, RATES, TODAY, operations).cost(TRAY)
+    steps = [counts.with_columns(step=pl.lit("carving"), mean_share=half)]
+    steps += [counts.with_columns(step=pl.lit("sanding"), mean_share=1 - half)]
+    split = pl.concat(steps).with_columns(split_of=pl.lit("bench"))
+    cost = Predictor(shop, RATES, TODAY, split).cost(TRAY)
     assert sum(cost.hours_by_operation.values()) == pytest.approx(cost.hours)
-    assert 0.4 < cost.hours_by_operation["carving"] / cost.hours < 0.55
+    trays = counts.filter(pl.col("product") == "tray")["pieces"].item()
+    every = (0.5 * trays + 0.1 * (200 - trays)) / 200
+    assert cost.hours_by_operation["carving"] / cost.hours == pytest.approx((0.5 * trays + 3 * every) / (trays + 3))
+    # a product never made has the shop's own split
+    new = Predictor(shop, RATES, TODAY, split).cost(Described("cradle", "walnut", "oil", 60_000))
+    assert new.hours_by_operation["carving"] / new.hours == pytest.approx(every)
+    assert Predictor(shop, RATES, TODAY).cost(TRAY).hours_by_operation == {}
 
 
 def test_a_quote_becomes_a_price(shop: pl.DataFrame, predictor: Predictor) -> None:

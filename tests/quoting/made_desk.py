@@ -34,18 +34,14 @@ def history(pieces: int = 200) -> pl.DataFrame:
 def fill_all(con: duckdb.DuckDBPyConnection, channels: list[dict[str, Any]], pieces: int = 200) -> None:
     """Fill the tables of a quote; every piece was a quarter each of four operations, wood and finish in halves."""
     made = history(pieces)
-    worked = made.select("piece", "bench_seconds").join(pl.DataFrame({"operation": OPERATIONS}), how="cross")
-    worked = worked.with_row_index("row_id")
-    halves = made.select("piece", pl.col("material_cents_today") // 2).join(
-        pl.DataFrame({"layer": ["wood", "finish"]}), how="cross"
-    )
+    counts = made.group_by("product", maintain_order=True).len("pieces").with_columns(pl.col("pieces").cast(pl.Int64))
+    steps = [("bench", step, 1 / len(OPERATIONS)) for step in OPERATIONS]
+    steps += [("material", step, 0.5) for step in ("wood", "finish")]
+    parts = pl.DataFrame(steps, schema=["split_of", "step", "mean_share"], orient="row")
     fill(con, "price.history", made)
     fill(con, "settings.person_rate", pl.DataFrame([PERSON]))
     fill(con, "price.channel", pl.DataFrame(channels))
-    fill(con, "work.hours", worked.select("row_id", "operation", kind=pl.lit("bench"), attended=True))
-    seconds = worked.select("row_id", "piece", seconds=pl.col("bench_seconds") // 4, rework=False, after_sale=False)
-    fill(con, "work.hours_piece", seconds)
-    fill(con, "price.material", halves)
+    fill(con, "price.split", counts.join(parts, how="cross"))
     resin = {"flow": "casting resin", "category": "resin", "unit": "mg", "cents": 3_000, "quantity": 1_000_000}
     fill(con, "price.today", pl.DataFrame([resin]))
     pour = {"pour": "R-1", "resin": "casting resin", "mixed_g": 100.0, "good_g": 80.0}

@@ -196,3 +196,37 @@ def test_a_quote_waits_until_all_its_pieces_are_done(model: Model) -> None:
     assert (row["pieces"], row["finished"], row["unit_cents"], row["inside"]) == (2, None, None, None)
     (row,) = model("price.quoted", intake__quote=[QUOTE])
     assert (row["pieces"], row["units"], row["unit_cents"]) == (0, 0, None)
+
+
+def test_split_is_the_mean_of_the_pieces_shares(model: Model) -> None:
+    hours = [
+        {"row_id": k, "operation": o, "kind": "bench", "attended": True} for k, o in enumerate(["sawing", "sanding"])
+    ]
+    hours += [{"row_id": 2, "operation": "packing", "kind": "selling", "attended": True}]
+    hours += [{"row_id": 3, "operation": "routing", "kind": "bench", "attended": False}]
+
+    def share(row_id: int, tag: str, seconds: int, **more: bool) -> dict[str, Any]:
+        return {"row_id": row_id, "piece": tag, "seconds": seconds, "rework": False, "after_sale": False} | more
+
+    rows = model(
+        "price.split",
+        price__history=[piece("P-1"), piece("P-2")],
+        work__hours=hours,
+        work__hours_piece=[
+            share(0, "P-1", 100),
+            share(1, "P-1", 300),
+            share(0, "P-2", 600),
+            # none of these: rework, packing, a machine left to itself
+            share(1, "P-2", 900, rework=True),
+            share(2, "P-2", 900),
+            share(3, "P-2", 900),
+        ],
+        work__hours_missing=[{"piece": "P-2", "operation": "sanding", "seconds": 600}],
+        price__material=[{"piece": "P-1", "layer": "wood", "material_cents_today": 40}],
+    )
+    found = {(row["split_of"], row["step"]): (row["pieces"], row["mean_share"]) for row in rows}
+    assert found == {
+        ("bench", "sawing"): (2, (0.25 + 0.5) / 2),
+        ("bench", "sanding"): (2, (0.75 + 0.5) / 2),
+        ("material", "wood"): (1, 1.0),
+    }
