@@ -1,27 +1,32 @@
 """Where the resin and the wood went."""
 
+from typing import Any
+
 import altair as alt
 import polars as pl
 
 from dashboard.charts.theme import ROW, Look, dress
 
 CAUSES = {
-    "cup_g": "left in cups",
-    "trimmed_g": "trimmed off",
-    "spilled_g": "spilled",
-    "pour_unexplained_g": "not explained",
+    "cup": "left in cups",
+    "trimmed": "trimmed off",
+    "spilled": "spilled",
+    "pour_unexplained": "not explained",
 }
 
 
-def waste_by_month(frame: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.Chart:
-    """Stacked bars of waste by cause. `frame`: month and the columns of `CAUSES`."""
-    long = frame.unpivot(list(CAUSES), index="month", variable_name="cause", value_name="grams").with_columns(
-        pl.col("cause").replace(CAUSES)
+def waste_by_month(
+    frame: pl.DataFrame, columns: dict[str, str], title: str, unit: str, scale: float, colours: Look
+) -> alt.Chart:
+    """Stacked bars of waste by cause. `frame`: month and `columns`: column → its cause in words."""
+    long = frame.unpivot(list(columns), index="month", variable_name="cause", value_name="amount").with_columns(
+        pl.col("cause").replace(columns), name=pl.col("month").dt.strftime("%Y-%m")
     )
+    picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     chart = (
         alt.Chart(long)
-        .transform_calculate(shown=f"datum.grams * {scale}")
-        .mark_bar(stroke=colours.paper, strokeWidth=0.75)
+        .transform_calculate(shown=f"datum.amount * {scale}")
+        .mark_bar(stroke=colours.paper, strokeWidth=0.75, cursor="pointer")
         .encode(
             x=alt.X(
                 "yearmonth(month):O", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, labelOverlap="greedy")
@@ -39,6 +44,7 @@ def waste_by_month(frame: pl.DataFrame, title: str, unit: str, scale: float, col
                 alt.Tooltip("sum(shown):Q", title=unit, format=",.2f"),
             ],
         )
+        .add_params(picked)
     )
     return dress(chart.properties(height=260), title, colours)
 
@@ -75,3 +81,45 @@ def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         x="yield_share:Q", y=y, text=alt.Text("yield_share:Q", format=".0%")
     )
     return dress((span + dots + figures).properties(height=alt.Step(ROW + 4)), title, colours)
+
+
+def _bars(base: alt.Chart, name: str, unit: str, tips: list[Any], colours: Look) -> alt.LayerChart:
+    y = alt.Y(name, sort=None, axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=190))
+    bars = base.mark_bar(height=ROW * 0.6, color=colours.main, stroke=colours.text, strokeWidth=0.5).encode(
+        x=alt.X("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.1f")), y=y, tooltip=tips
+    )
+    figures = base.mark_text(align="left", dx=5).encode(
+        x=alt.X("right:Q"), y=y, text=alt.Text("shown:Q", format=",.1f")
+    )
+    return bars + figures
+
+
+def over_mixed(groups: pl.DataFrame, column: str, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
+    """Bars of what was mixed beyond what the pieces needed. `groups`: purpose, pours and the column."""
+    base = alt.Chart(groups.sort(column, descending=True)).transform_calculate(
+        shown=f"datum.{column} * {scale}",
+        right="max(0, datum.shown)",
+        name="datum.purpose + '  (' + datum.pours + (datum.pours == 1 ? ' pour)' : ' pours)')",
+    )
+    tips = [
+        alt.Tooltip("purpose:N", title="for"),
+        alt.Tooltip("shown:Q", title=f"{unit} more than needed", format=",.2f"),
+        "pours:Q",
+    ]
+    return dress(_bars(base, "name:N", unit, tips, colours).properties(height=alt.Step(ROW)), title, colours)
+
+
+def wood_costs(groups: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
+    """Bars of what finished wood cost. `groups`: level, lots, yield_share, cents_per_finished_dm3."""
+    base = alt.Chart(groups).transform_calculate(
+        shown=f"datum.cents_per_finished_dm3 * {scale}",
+        right="datum.shown",
+        name="datum.level + '  (' + datum.lots + (datum.lots == 1 ? ' lot)' : ' lots)')",
+    )
+    tips = [
+        alt.Tooltip("level:N", title="group"),
+        alt.Tooltip("shown:Q", title=unit, format=",.2f"),
+        alt.Tooltip("yield_share:Q", title="yield", format=".0%"),
+        "lots:Q",
+    ]
+    return dress(_bars(base, "name:N", unit, tips, colours).properties(height=alt.Step(ROW)), title, colours)

@@ -64,3 +64,7 @@ class Material(Tables):
     def waste(self) -> pl.DataFrame:
         """`material.waste`: waste by resin, purpose and cause, with its span where only some pours were weighed."""
         return self._frame("from material.waste order by waste_g desc nulls last, resin, purpose, cause")
+
+    def poured_pieces(self) -> pl.DataFrame:
+        """`records.pours` and the pieces named by each."""
+        return self._frame("select pour, piece from records.pours where piece is not null order by all")

@@ -94,8 +94,8 @@ def what_saves(page: Page) -> None:
             columns = [
                 Column("name", "What"),
                 Column("cents_per_month", "Saves a month", page.money, number=True),
-                Column("low", "from", page.money, number=True, means="none"),
-                Column("high", "to", page.money, number=True, means="none"),
+                Column("low", "from", page.money, number=True),
+                Column("high", "to", page.money, number=True),
                 Column("chance_positive", "Chance it saves", words.chance, number=True),
                 Column("months", "Months of records", number=True),
             ]

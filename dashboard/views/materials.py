@@ -3,32 +3,33 @@
 from typing import Any
 
 import polars as pl
-import streamlit as st
 
 from dashboard import parts, words
-from dashboard.charts.materials import waste_by_month, yields
+from dashboard.charts.drawn import drawn
 from dashboard.charts.steps import steps
-from dashboard.parts import Column, Page
+from dashboard.parts import Page
+from dashboard.sections import resin as resin_parts
+from dashboard.sections import wood as wood_parts
+from dashboard.sections.resin import ALL_RESINS, Measure, measure
 
 QUESTION = "Where did the resin and the wood go?"
-ALL_RESINS = "all resins"
 SPANS = {"12 months": "twelve months", "a month": "month", "all so far": "all"}
 SPAN_WORDS = {"twelve months": "the twelve months to", "month": "", "all": "all months to"}
-FACTORS = ("species", "supplier", "form")
 
+# step → its columns in grams and money end with _g and _cents
 STEPS = {
-    "On the shelf before": ("opening_g", 1),
-    "Bought": ("bought_g", 1),
-    "Receipt missing": ("missing_g", 1),
-    "Found at a count": ("found_g", 1),
-    "Left in cups": ("cup_g", -1),
-    "Trimmed off": ("trimmed_g", -1),
-    "Spilled": ("spilled_g", -1),
-    "Not explained": ("pour_unexplained_g", -1),
-    "Other uses": ("other_g", -1),
-    "Short at a count": ("shortage_g", -1),
-    "Still on the shelf": ("on_hand_g", -1),
-    "In pieces": ("good_g", 1),
+    "On the shelf before": ("opening", 1),
+    "Bought": ("bought", 1),
+    "Receipt missing": ("missing", 1),
+    "Found at a count": ("found", 1),
+    "Left in cups": ("cup", -1),
+    "Trimmed off": ("trimmed", -1),
+    "Spilled": ("spilled", -1),
+    "Not explained": ("pour_unexplained", -1),
+    "Other uses": ("other", -1),
+    "Short at a count": ("shortage", -1),
+    "Still on the shelf": ("on_hand", -1),
+    "In pieces": ("good", 1),
 }
 
 
@@ -44,11 +45,17 @@ def show(page: Page) -> None:
         return
     head = parts.head()
     resin = _choose_resin(page, spans) if spans.height else None
+    with parts.filters():
+        shown = parts.switch("Shown in", "shown", ["quantity", "money"])
+        page = parts.choose_units(page)
+        only = parts.narrow(page)
     parts.answer(QUESTION, _sentence(page, resin, wood), head)
     if resin:
-        _resin(page, resin)
+        by = measure(page, shown)
+        _resin(page, resin, by)
+        resin_parts.show(page, resin, _when(resin), by, only)
     if wood.height:
-        _wood(page, wood)
+        wood_parts.show(page, wood, shown, only)
     parts.caution(
         "uncured resin and its hardener harm skin and lungs, and a deep pour can heat until it "
         "smokes: gloves, fresh air, "
@@ -90,44 +97,43 @@ def _sentence(page: Page, resin: dict[str, Any] | None, wood: pl.DataFrame) -> s
     return f"{'; '.join(said)}." if said else "Nothing was poured or cut yet."
 
 
-def _resin(page: Page, resin: dict[str, Any]) -> None:
-    heavy = page.units.heavy
+def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
+    heavy, money = page.units.heavy, page.money.round
+    wasted = f"of {money(resin['resin_cents'])} poured"
     parts.figures(
         [
-            ("Poured", heavy(resin["poured_g"]), words.count(resin["pours"], "pour")),
-            ("In pieces", words.share(resin["good_share"]), heavy(resin["good_g"])),
-            ("Wasted", words.share(resin["wasted_share"]), heavy(resin["wasted_g"])),
-            (
-                "Waste in money",
-                page.money.round(resin["waste_cents"]),
-                f"of {page.money.round(resin['resin_cents'])} poured",
-            ),
-            ("On the shelf by the book", heavy(resin["on_hand_g"]), "at the end"),
-        ]
+            ("Poured", heavy(resin["poured_g"]), words.count(resin["pours"], "pour"), "poured_g"),
+            ("In pieces", words.share(resin["good_share"]), heavy(resin["good_g"]), "good_share"),
+            ("Wasted", words.share(resin["wasted_share"]), heavy(resin["wasted_g"]), "wasted_share"),
+            ("Waste in money", money(resin["waste_cents"]), wasted, "waste_cents"),
+            ("On the shelf by the book", heavy(resin["on_hand_g"]), money(resin["on_hand_cents"]), "on_hand_g"),
+        ],
+        page,
     )
     frame = pl.DataFrame(
         [
-            {"step": step, "amount": sign * resin[column], "total": step == "In pieces"}
+            {"step": step, "amount": float(sign * resin[column + by.suffix]), "total": step == "In pieces"}
             for step, (column, sign) in STEPS.items()
-            if resin[column] or step == "In pieces"
+            if resin[column + by.suffix] or step == "In pieces"
         ]
     )
     title = (
-        f"The way of {resin['item']}: {heavy(resin['good_g'])} in pieces, {heavy(resin['wasted_g'])} of "
-        "what was poured wasted"
+        f"The way of {resin['item']}: {by(resin['good' + by.suffix])} in pieces, {heavy(resin['wasted_g'])} of what "
+        f"was poured wasted ({money(resin['waste_cents'])})"
     )
     alt = "Bars from what was on the shelf and bought, loss by loss, to what is in pieces: " + ", ".join(
-        f"{step} {heavy(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
+        f"{step} {by(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
-    parts.picture(steps(frame, title, heavy.name, page.look, digits=heavy.digits, scale=heavy.factor), alt, "resin-way")
+    chart = drawn(steps, frame, title, by.name, page.look, digits=by.digits, scale=by.factor)
+    parts.picture(chart, alt, "resin-way")
     parts.advice(_advice(page, resin))
-    _waste(page, resin)
-    _pours(page, resin)
 
 
 def _advice(page: Page, resin: dict[str, Any]) -> list[str]:
     losses = {
-        name: resin[column] for name, (column, sign) in STEPS.items() if sign < 0 and name != "Still on the shelf"
+        name: resin[f"{column}_g"]
+        for name, (column, sign) in STEPS.items()
+        if sign < 0 and name != "Still on the shelf"
     }
     worst = max(losses, key=lambda name: losses[name])
     heavy, said = page.units.heavy, []
@@ -146,131 +152,3 @@ def _advice(page: Page, resin: dict[str, Any]) -> list[str]:
     if resin["missing_g"] > 0:
         said.append(f"{heavy(resin['missing_g'])} was poured that no receipt brought in: look for the receipt.")
     return said
-
-
-def _waste(page: Page, resin: dict[str, Any]) -> None:
-    months = page.book.resin_spans().filter(
-        pl.col("span") == "month", pl.col("item") == resin["item"], pl.col("month") <= resin["month"]
-    )
-    shown = months.tail(12)
-    heavy = page.units.heavy
-    title = f"What was wasted, month by month: {heavy(resin['wasted_g'])} in {_when(resin)}"
-    parts.picture(
-        waste_by_month(shown, title, heavy.name, heavy.factor, page.look),
-        f"{title}. Stacked bars by cause; the table below holds the same.",
-        "waste-months",
-    )
-    weight = page.units.weight
-    box = st.expander("The resin balance, month by month", key="balance", on_change="rerun")
-    if box.open:
-        with box:
-            columns = [
-                Column("month", "Month", lambda day: f"{day:%Y-%m}"),
-                *(
-                    Column(name, heading, lambda g: f"{g * weight.factor:,.{weight.digits}f}", number=True)
-                    for name, heading in _BALANCE.items()
-                ),
-            ]
-            st.html(f'<p class="kl-quiet">In {weight.name}.</p>')
-            parts.table(page, months.reverse(), columns, "resin-balance")
-
-
-_BALANCE = {
-    "opening_g": "Before",
-    "bought_g": "Bought",
-    "poured_g": "Poured",
-    "good_g": "In pieces",
-    "trimmed_g": "Trimmed",
-    "cup_g": "In cups",
-    "spilled_g": "Spilled",
-    "pour_unexplained_g": "Not explained",
-    "shortage_g": "Short",
-    "on_hand_g": "On the shelf",
-}
-
-
-def _pours(page: Page, resin: dict[str, Any]) -> None:
-    parts.part("The pours that wasted most")
-    pours = page.book.pours().filter(
-        pl.col("on_date").dt.truncate("1mo").is_between(resin["from_month"], resin["month"])
-        & ((pl.col("resin") == resin["item"]) | (resin["item"] == ALL_RESINS))
-    )
-    weight = page.units.weight
-    columns = [
-        Column("pour", "Pour"),
-        Column("on_date", "Day", words.day),
-        Column("purpose", "For"),
-        Column("resin", "Resin"),
-        Column("mixed_g", "Mixed", weight, number=True),
-        Column("good_g", "In pieces", weight, number=True),
-        Column("left_in_cup_g", "In cups", weight, number=True),
-        Column("spilled_g", "Spilled", weight, number=True),
-        Column("trimmed_g", "Trimmed", weight, number=True),
-        Column("good_share", "Good", words.share, number=True),
-        Column("waste_cents", "Wasted", page.money, number=True),
-        Column("off_ratio", "Off its ratio"),
-    ]
-    parts.table(page, pours, columns, "pours", shown=8)
-    if not pours.height:
-        return
-    tag = st.selectbox("Open a pour", pours["pour"].to_list(), index=None, placeholder="its tag", key="pour")
-    if tag:
-        row_id = pours.filter(pl.col("pour") == tag)["row_id"][0]
-        parts.records(page, page.book.record_trace(row_id), f"pour {tag}")
-
-
-def _wood(page: Page, wood: pl.DataFrame) -> None:
-    parts.part("The wood")
-    factor = parts.choose("By", "wood", FACTORS)
-    groups = wood.filter(pl.col("factor") == factor)
-    worst, best = groups.row(0, named=True), groups.row(-1, named=True)
-    title = (
-        f"Yield by {factor}: from {words.share(worst['yield_share'])} ({worst['level']}) to "
-        f"{words.share(best['yield_share'])} ({best['level']})"
-    )
-    parts.picture(yields(groups, title, page.look), f"{title}. The table below holds the same.", f"yields-{factor}")
-    unit, per = page.units.wood, page.units.per_wood
-    columns = [
-        Column("level", factor.capitalize()),
-        Column("lots", "Cut lots", number=True),
-        Column("pieces", "Pieces", number=True),
-        Column("yield_share", "Yield", words.share, number=True),
-        Column("low_share", "Half of the lots from", words.share, number=True),
-        Column("high_share", "to", words.share, number=True),
-        Column("bought_dm3", "Bought", unit, number=True),
-        Column("finished_dm3", "Finished", unit, number=True),
-        Column("on_hand_dm3", "Left", unit, number=True),
-        Column(
-            "cents_per_finished_dm3",
-            f"Cost a finished {per.name}",
-            lambda cents: page.money(cents and cents * per.factor),
-            number=True,
-        ),
-    ]
-    parts.table(page, groups, columns, f"yield-by-{factor}")
-    st.html(
-        '<p class="kl-quiet">Yield is the finished volume over the volume of the lots from which '
-        "something was cut; the rest is kerf, dust, offcut, or still there.</p>"
-    )
-    box = st.expander("Lot by lot", key="lots", on_change="rerun")
-    if box.open:
-        with box:
-            _lots(page)
-
-
-def _lots(page: Page) -> None:
-    unit = page.units.wood
-    columns = [
-        Column("lot", "Lot"),
-        Column("species", "Species"),
-        Column("supplier", "Supplier"),
-        Column("form", "Form"),
-        Column("bought_on", "Bought", words.day),
-        Column("pieces", "Pieces", number=True),
-        Column("bought_dm3", "Volume", unit, number=True),
-        Column("finished_dm3", "Finished", unit, number=True),
-        Column("on_hand_dm3", "Left", unit, number=True),
-        Column("yield_share", "Yield", words.share, number=True),
-        Column("landed_cents", "Cost", page.money, number=True),
-    ]
-    parts.table(page, page.book.wood_lots(), columns, "wood-lots", shown=15)

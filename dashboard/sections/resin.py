@@ -1,0 +1,279 @@
+"""The resin in detail: waste by month, what pours should have taken, the worst pours, lots, and what agrees."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import polars as pl
+
+from dashboard import parts, words
+from dashboard.charts.drawn import drawn
+from dashboard.charts.materials import CAUSES, over_mixed, waste_by_month
+from dashboard.parts import ANY, Column, Narrowed, Page
+
+ALL_RESINS = "all resins"
+FINE_UNTIL_G = 1000
+
+
+@dataclass(frozen=True)
+class Measure:
+    """What a picture counts in: grams or money; `suffix` is how the columns of that measure end."""
+
+    suffix: str
+    name: str
+    factor: float
+    digits: int
+    page: Page
+
+    def __call__(self, amount: float | None) -> str:
+        return self.page.money.round(amount) if self.suffix == "_cents" else self.page.units.heavy(amount)
+
+
+def measure(page: Page, shown: str) -> Measure:
+    """The measure for `quantity` or `money`."""
+    if shown == "money":
+        return Measure("_cents", page.money.currency, page.scale, 0, page)
+    heavy = page.units.heavy
+    return Measure("_g", heavy.name, heavy.factor, heavy.digits, page)
+
+
+def show(page: Page, resin: dict[str, Any], when: str, by: Measure, only: Narrowed) -> None:
+    """All of it, for the resin and span chosen."""
+    _waste(page, resin, when, by)
+    _needs(page, resin, by)
+    _pours(page, resin, only)
+    _hints(page, resin)
+    _lots(page, resin, by)
+    _agrees(page, resin)
+
+
+def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
+    months = page.book.resin_spans().filter(
+        pl.col("span") == "month", pl.col("item") == resin["item"], pl.col("month") <= resin["month"]
+    )
+    wasted = sum(resin[f"{cause}{by.suffix}"] for cause in CAUSES)
+    title = f"What was wasted, month by month: {by(wasted)} in {when}"
+    columns = {f"{cause}{by.suffix}": name for cause, name in CAUSES.items()}
+    chart = drawn(waste_by_month, months.tail(12), columns, title, by.name, by.factor, page.look)
+    alt = f"{title}. Stacked bars by cause; the fold below holds the same. A click on a bar chooses its month."
+    parts.picture(chart, alt, "waste-months", "name", chooses="month")
+    if box := parts.folded("The resin balance, month by month", "balance"):
+        with box:
+            weight = page.units.weight
+            write = page.money if by.suffix == "_cents" else None
+            columns_shown = [
+                Column("month", "Month", lambda day: f"{day:%Y-%m}"),
+                *(
+                    Column(
+                        f"{name}{by.suffix}",
+                        heading,
+                        write or (lambda g: f"{g * weight.factor:,.{weight.digits}f}"),
+                        number=True,
+                    )
+                    for name, heading in _BALANCE.items()
+                ),
+            ]
+            parts.say(f"In {by.name if write else weight.name}.", quiet=True)
+            parts.table(page, months.reverse(), columns_shown, "resin-balance")
+    _weighed(page, resin)
+
+
+def _weighed(page: Page, resin: dict[str, Any]) -> None:
+    waste = page.book.waste().filter(pl.col("cause") == "all", pl.col("purpose") != "all")
+    waste = waste if resin["item"] == ALL_RESINS else waste.filter(pl.col("resin") == resin["item"])
+    if not waste.height:
+        return
+    if box := parts.folded("Waste by what was poured, with its span where not every pour was weighed", "weighed"):
+        with box:
+            heavy = page.units.heavy
+            columns = [
+                Column("resin", "Resin"),
+                Column("purpose", "For"),
+                Column("pours", "Pours", number=True),
+                Column("weighed_pours", "weighed", number=True),
+                Column("waste_g", "Waste", heavy, number=True),
+                Column("waste_low_g", "from", heavy, number=True),
+                Column("waste_high_g", "to", heavy, number=True),
+                Column("waste_share", "Of what was mixed", words.share, number=True),
+            ]
+            parts.table(page, waste, columns, "waste-by-purpose", shown=20)
+
+
+_BALANCE = {
+    "opening": "Before", "bought": "Bought", "poured": "Poured", "good": "In pieces", "trimmed": "Trimmed",
+    "cup": "In cups", "spilled": "Spilled", "pour_unexplained": "Not explained", "shortage": "Short",
+    "on_hand": "On the shelf",
+}  # fmt: skip
+
+
+def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
+    groups = page.book.pour_groups()
+    every = groups.filter(pl.col("purpose") == "all", pl.col("need_size") == "all")
+    own = groups.filter(pl.col("purpose") != "all", pl.col("need_size") == "all", pl.col("pours") > 0)
+    if not own.height or not every.height:
+        return
+    parts.part("What a pour should have taken")
+    row = every.row(0, named=True)
+    title = (
+        f"{words.share(row['over_share'])} more was mixed than the size of the pieces needs: "
+        f"{by(row[f'over{by.suffix}'])} over {words.count(row['pours'], 'pour')}"
+    )
+    chart = drawn(over_mixed, own, f"over{by.suffix}", title, by.name, by.factor, page.look)
+    parts.picture(chart, f"{title}. Bars by purpose; the table below holds the same.", "over-mixed")
+    columns = [
+        Column("purpose", "For"),
+        Column("need_size", "Needing"),
+        Column("pours", "Pours", number=True),
+        Column("need_g", "Needed", page.units.heavy, number=True),
+        Column("mixed_g", "Mixed", page.units.heavy, number=True),
+        Column("over_g", "More than needed", page.units.heavy, number=True),
+        Column("over_share", "which is", words.share, number=True),
+        Column("over_cents", "Cost of it", page.money.round, number=True),
+        Column("pours_over", "Pours beyond the allowance", number=True),
+    ]
+    if box := parts.folded("By purpose and size", "need-groups"):
+        with box:
+            parts.table(page, groups.filter(pl.col("purpose") != "all"), columns, "mixed-and-needed", shown=25)
+
+
+def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
+    parts.part("The pours that wasted most")
+    needs = page.book.pour_needs().select("pour", "product", "need_g", "suggested_g", "over_cents")
+    pours = page.book.pours().filter(
+        pl.col("on_date").dt.truncate("1mo").is_between(resin["from_month"], resin["month"])
+        & ((pl.col("resin") == resin["item"]) | (resin["item"] == ALL_RESINS))
+    )
+    pours = pours.join(needs, on="pour", how="left", maintain_order="left")
+    if only.chosen:
+        pours = pours.join(page.book.poured_pieces(), on="pour")
+        pours = only.of_pieces(page, pours).unique("pour", keep="first", maintain_order=True).drop("piece")
+    weight = page.units.weight
+    columns = [
+        Column("pour", "Pour", opens="materials?pour"),
+        Column("on_date", "Day", words.day),
+        Column("purpose", "For"),
+        Column("product", "On a"),
+        Column("need_g", "Needed", weight, number=True),
+        Column("mixed_g", "Mixed", weight, number=True),
+        Column("good_g", "In pieces", weight, number=True),
+        Column("left_in_cup_g", "In cups", weight, number=True),
+        Column("spilled_g", "Spilled", weight, number=True),
+        Column("trimmed_g", "Trimmed", weight, number=True),
+        Column("good_share", "Good", words.share, number=True),
+        Column("waste_cents", "Wasted", page.money, number=True),
+        Column("off_ratio", "Off its ratio"),
+    ]
+    parts.table(page, pours, columns, "pours", shown=8)
+    every = page.book.pours()
+    tag = parts.choose("Open a pour (its tag)", "pour", [ANY, *every["pour"].to_list()])
+    if tag != ANY:
+        row_id = every.filter(pl.col("pour") == tag)["row_id"][0]
+        parts.records(page, page.book.record_trace(row_id), f"pour {tag}")
+
+
+def _hints(page: Page, resin: dict[str, Any]) -> None:
+    hints = page.book.mix_hints()
+    hints = hints if resin["item"] == ALL_RESINS else hints.filter(pl.col("resin") == resin["item"])
+    if not hints.height:
+        return
+    top = hints.row(0, named=True)
+    weight = page.units.weight
+    area, factor = ("dm²", 1.0) if weight.name == "g" else ("ft²", 9.290304)
+    label = (
+        f"How much to mix next time: {weight((top['mix_g_per_dm2'] or 0) * factor)} a {area} for {top['purpose']} "
+        f"with {top['resin']}"
+    )
+    if box := parts.folded(label, "mix-hint"):
+        with box:
+            parts.say(
+                "What the piece needs and what your own pours usually leave in cup and trimmings; the safe mix is "
+                "enough nine times in ten. Parts are of the whole mix, and the product's data sheet decides on its ratio.",
+                quiet=True,
+            )
+            columns = [
+                Column("resin", "Resin"),
+                Column("purpose", "For"),
+                Column("pours", "Pours", number=True),
+                Column(
+                    "thickness_mm", "Thickness, mm", lambda t: words.DASH if t is None else f"{t:,.2f}", number=True
+                ),
+                Column("mix_g_per_dm2", f"Mix a {area}", lambda g: weight(g and g * factor), number=True),
+                Column("safe_mix_g_per_dm2", "to be safe", lambda g: weight(g and g * factor), number=True),
+                Column("loss_share", "Left behind", words.share, number=True),
+                Column("part_a_weight_share", "Part A by weight", words.share, number=True),
+                Column("part_a_volume_share", "by volume", words.share, number=True),
+            ]
+            parts.table(page, hints, columns, "mix-hint")
+
+
+def _lots(page: Page, resin: dict[str, Any], by: Measure) -> None:
+    lots = page.book.resin_lots()
+    lots = lots if resin["item"] == ALL_RESINS else lots.filter(pl.col("item") == resin["item"])
+    if not lots.height:
+        return
+    if box := parts.folded(f"Lot by lot: what became of {words.count(lots.height, 'lot')} of resin", "resin-lots"):
+        with box:
+            write = page.money if by.suffix == "_cents" else page.units.weight
+            bought = "landed_cents" if by.suffix == "_cents" else "bought_g"
+            columns = [
+                Column("lot", "Lot"),
+                Column("item", "Resin"),
+                Column("supplier", "Supplier"),
+                Column("bought_on", "Bought", words.day),
+                Column("keeps_to", "Keeps to", words.day),
+                Column("state", "State"),
+                Column("pours", "Pours", number=True),
+                Column(bought, "Bought", write, number=True),
+                *(
+                    Column(f"{name}{by.suffix}", heading, write, number=True)
+                    for name, heading in _BALANCE.items()
+                    if f"{name}{by.suffix}" in lots.columns and name not in ("bought", "poured")
+                ),
+                Column("good_share", "Good", words.share, number=True),
+            ]
+            parts.table(page, lots, columns, "resin-lots", shown=15)
+
+
+def _agrees(page: Page, resin: dict[str, Any]) -> None:
+    stretches = page.book.reconciled_stretches()
+    figures = page.book.reconciled()
+    if resin["item"] != ALL_RESINS:
+        stretches, figures = (f.filter(pl.col("item") == resin["item"]) for f in (stretches, figures))
+    if not stretches.height:
+        return
+    off = stretches.filter(~pl.col("agrees"))
+    suspect = figures.filter("suspect").sort(pl.col("standardised").abs(), descending=True, nulls_last=True)
+    label = "Bought, counted, mixed and weighed: all of it agrees within the errors of weighing"
+    if off.height:
+        label = f"Bought, counted, mixed and weighed do not agree in {words.count(off.height, 'stretch', 'stretches')}"
+    if suspect.height:
+        row = suspect.row(0, named=True)
+        label += f"; most suspect is “{row['figure']}” of {row['item']} from {row['from_on']}"
+    if box := parts.folded(label, "agrees"):
+        with box:
+            parts.say(
+                "Between two counts what came in must be what went out. Where the figures disagree, each is moved as "
+                "little as its own error allows until all agree; the one that has to move most is the most suspect.",
+                quiet=True,
+            )
+            weight = page.units.weight
+            columns = [
+                Column("item", "Resin"),
+                Column("from_on", "From", words.day),
+                Column("to_on", "To", words.day),
+                Column("agrees", "Agrees"),
+                Column("chance", "Chance of so much by luck", words.chance, number=True),
+                Column("suspects", "Suspect", long=True),
+            ]
+            parts.table(page, stretches, columns, "stretches")
+            columns = [
+                Column("item", "Resin"),
+                Column("from_on", "From", words.day),
+                Column("figure", "Figure", long=True),
+                Column("measured_g", "Measured", weight, number=True),
+                Column("adjusted_g", "Agreeing", weight, number=True),
+                Column("low_g", "from", weight, number=True),
+                Column("high_g", "to", weight, number=True),
+                Column("standardised", "Errors moved", lambda z: words.DASH if z is None else f"{z:+.1f}", number=True),
+                Column("suspect", "Suspect"),
+            ]
+            parts.table(page, figures, columns, "reconciled", shown=12)

@@ -1,0 +1,111 @@
+"""The wood: how much of each lot became finished work, and what a finished board foot cost."""
+
+import polars as pl
+
+from dashboard import parts, words
+from dashboard.charts.drawn import drawn
+from dashboard.charts.materials import wood_costs, yields
+from dashboard.parts import Column, Narrowed, Page
+
+FACTORS = {"species": "species", "supplier": "supplier", "form": "form", "size of the purchase": "size"}
+
+
+def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed) -> None:
+    """Yield, or money for finished wood, by group; then lot by lot."""
+    parts.part("The wood")
+    by = parts.choose("By", "wood", list(FACTORS))
+    groups = wood.filter(pl.col("factor") == FACTORS[by])
+    if not groups.height:
+        parts.say("No lot of wood says this.", quiet=True)
+        return
+    if shown == "money":
+        _costs(page, groups, by)
+    else:
+        _yields(page, groups, by)
+    _groups(page, groups, by)
+    parts.say(
+        "Yield is the finished volume over the volume of the lots from which something was cut; the rest is kerf, "
+        "dust, offcut, or still there. Of lots that are used up, the last share is what became of all that is gone.",
+        quiet=True,
+    )
+    lots = parts.kept(page.book.wood_lots(), species=only.species)
+    if box := parts.folded(f"Lot by lot: {words.count(lots.height, 'wooden lot')}", "lots"):
+        with box:
+            _lots(page, lots)
+
+
+def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
+    worst, best = groups.row(0, named=True), groups.row(-1, named=True)
+    title = (
+        f"Yield by {by}: from {words.share(worst['yield_share'])} ({worst['level']}) to "
+        f"{words.share(best['yield_share'])} ({best['level']})"
+    )
+    parts.picture(drawn(yields, groups, title, page.look), f"{title}. The table below holds the same.", f"yields-{by}")
+
+
+def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:
+    per = page.units.per_wood
+    known = groups.filter(pl.col("cents_per_finished_dm3").is_not_null()).sort(
+        "cents_per_finished_dm3", descending=True
+    )
+    if not known.height:
+        return
+    top = known.row(0, named=True)
+    cost = page.money.round(top["cents_per_finished_dm3"] * per.factor)
+    title = f"What wood costs once it is finished work, by {by}: dearest {top['level']}, {cost} a {per.name}"
+    unit = f"{page.money.currency} a finished {per.name}"
+    chart = drawn(wood_costs, known, title, unit, page.scale * per.factor, page.look)
+    parts.picture(chart, f"{title}. The table below holds the same.", f"wood-costs-{by}")
+
+
+def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
+    unit, per = page.units.wood, page.units.per_wood
+    columns = [
+        Column("level", by.capitalize()),
+        Column("lots", "Cut lots", number=True),
+        Column("pieces", "Pieces", number=True),
+        Column("yield_share", "Yield", words.share, number=True),
+        Column("low_share", "Half of the lots from", words.share, number=True),
+        Column("high_share", "to", words.share, number=True),
+        Column("bought_dm3", "Bought", unit, number=True),
+        Column("finished_dm3", "Finished", unit, number=True),
+        Column("kerf_dm3", "Kerf", unit, number=True),
+        Column("offcut_dm3", "Offcut", unit, number=True),
+        Column("scrapped_dm3", "Scrapped", unit, number=True),
+        Column("on_hand_dm3", "Left", unit, number=True),
+        Column("gone_yield_share", "Of what is gone", words.share, number=True),
+        Column(
+            "cents_per_finished_dm3",
+            f"Cost a finished {per.name}",
+            lambda cents: page.money(cents and cents * per.factor),
+            number=True,
+        ),
+    ]
+    parts.table(page, groups, columns, f"yield-by-{by.replace(' ', '-')}")
+
+
+def _lots(page: Page, lots: pl.DataFrame) -> None:
+    unit, per = page.units.wood, page.units.per_wood
+    columns = [
+        Column("lot", "Lot"),
+        Column("species", "Species"),
+        Column("supplier", "Supplier"),
+        Column("form", "Form"),
+        Column("bought_on", "Bought", words.day),
+        Column("pieces", "Pieces", number=True),
+        Column("bought_dm3", "Volume", unit, number=True),
+        Column("finished_dm3", "Finished", unit, number=True),
+        Column("kerf_dm3", "Kerf", unit, number=True),
+        Column("offcut_dm3", "Offcut", unit, number=True),
+        Column("on_hand_dm3", "Left", unit, number=True),
+        Column("yield_share", "Yield", words.share, number=True),
+        Column("board_feet", "Board feet", lambda bf: words.DASH if bf is None else f"{bf:,.1f}", number=True),
+        Column("landed_cents", "Cost", page.money, number=True),
+        Column(
+            "cents_per_finished_dm3",
+            f"Cost a finished {per.name}",
+            lambda cents: page.money(cents and cents * per.factor),
+            number=True,
+        ),
+    ]
+    parts.table(page, lots, columns, "wood-lots", shown=15)
