@@ -16,8 +16,8 @@ with pours as (
 select
     pours.resin, pours.purpose, pours.pours, pours.weighed_pours, pours.last_on, pours.thickness_mm, pours.thickness_basis, pours.need_g_per_dm2, pours.need_g_per_dm3,
     loss.loss_share, loss.high_share as high_loss_share,
-    pours.need_g_per_dm2 / (1 - loss.loss_share) as mix_g_per_dm2, pours.need_g_per_dm2 / (1 - loss.high_share) as safe_mix_g_per_dm2,
-    pours.need_g_per_dm3 / (1 - loss.loss_share) as mix_g_per_dm3,
+    pours.need_g_per_dm2 / nullif(1 - loss.loss_share, 0) as mix_g_per_dm2, pours.need_g_per_dm2 / nullif(1 - loss.high_share, 0) as safe_mix_g_per_dm2,
+    pours.need_g_per_dm3 / nullif(1 - loss.loss_share, 0) as mix_g_per_dm3,
     item.parts_a / (item.parts_a + item.parts_b) as part_a_volume_share,
     item.parts_a * coalesce(item.density_a_ug_per_ul, item.density_ug_per_ul)
         / (item.parts_a * coalesce(item.density_a_ug_per_ul, item.density_ug_per_ul) + item.parts_b * coalesce(item.density_b_ug_per_ul, item.density_ug_per_ul))

@@ -39,7 +39,7 @@ sized as (
 needed as (select *, need_mm3 * density / 1000000 as need_g, mixed_mg / 1000 as mixed_g from sized),
 
 mixes as (
-    select needed.*, need_g / (1 - loss_share) as suggested_g, pour.resin_cents
+    select needed.*, need_g / nullif(1 - loss_share, 0) as suggested_g, pour.resin_cents
     from needed
     join material.pour on pour.pour = needed.pour
 )

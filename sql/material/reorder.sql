@@ -3,13 +3,21 @@
 -- average (of each wood by how often it was that wood), less what its piece in progress has drawn already. What is short is
 -- priced as the last lot bought.
 -- @key flow
-with shelf as (
-    select work_lot.flow, min(lot.category) as category, min(lot.unit) as unit, sum(lot.on_hand) as on_hand, sum(lot.on_hand_cents) as on_hand_cents,
-        count(*) filter (where lot.on_hand > 0) as lots, max(lot.bought_on) as bought_on,
+with there as (
+    select flow, sum(on_hand) as on_hand, sum(on_hand_cents) as on_hand_cents, count(*) as lots from material._on_shelf group by flow
+),
+
+known as (
+    select work_lot.flow, min(lot.category) as category, min(lot.unit) as unit, max(lot.bought_on) as bought_on,
         arg_max(lot.supplier, lot.bought_on) as supplier, arg_max(lot.landed_cents / lot.bought, lot.bought_on) filter (where lot.landed_cents > 0 and lot.bought > 0) as unit_cents
     from cost.lot
     join work.lot as work_lot on work_lot.lot_id = lot.lot_id
     group by work_lot.flow
+),
+
+shelf as (
+    select known.*, coalesce(there.on_hand, 0) as on_hand, coalesce(there.on_hand_cents, 0) as on_hand_cents, coalesce(there.lots, 0) as lots
+    from known left join there on there.flow = known.flow
 ),
 
 in_hand as (

@@ -1,0 +1,218 @@
+"""Where resin went: by draw, lot and month, in grams and cents; and that none is made or lost."""
+
+from datetime import date
+
+import duckdb
+import pytest
+from hypothesis import HealthCheck, Phase, example, given, settings
+from hypothesis import strategies as st
+
+from pipeline import database, models
+from pipeline.linking import link
+from pipeline.shop import load
+
+RESIN = {"item": "clear", "category": "resin", "unit": "mg", "density_ug_per_ul": 1100}
+DAY = date(2026, 3, 9)
+POUR = {"pour": "R-1", "row_id": 7, "mixed_mg": 1000, "good_mg": 700, "trimmed_mg": 100, "left_in_cup_mg": 120}
+FATES = ("good", "trimmed", "cup", "spilled", "unexplained", "other", "short")
+
+
+def draws(model, pour, quantity, **given_tables):
+    return model(
+        "material._draw",
+        work__item=[RESIN],
+        work__flow=[{"flow": "clear", "lot_id": 1, "use_id": 28672, "from_quantity": 0, "to_quantity": quantity}],
+        work__use=[{"use_id": 28672, "row_id": 7, "on_date": DAY, "source": "pour", "quantity": quantity}],
+        work__pour=[pour],
+        **given_tables,
+    )
+
+
+def test_a_draw_goes_by_the_fates_of_its_pour(model) -> None:
+    # half of the mix comes from this lot
+    (row,) = draws(model, POUR | {"spilled_mg": 30}, 500)
+    assert [row[f] for f in FATES] == [350, 50, 60, 15, 25, 0, 0]
+
+
+def test_no_fate_takes_more_than_was_mixed(model) -> None:
+    (row,) = draws(model, POUR | {"good_mg": 950, "trimmed_mg": 100, "left_in_cup_mg": 120}, 1000)
+    assert [row[f] for f in FATES] == [950, 50, 0, 0, 0, 0, 0]
+
+
+def test_good_resin_in_scrapped_pieces_and_re_pours_is_apart(model) -> None:
+    pieces = [("T-1", "finished", 300, False), ("T-2", "scrapped", 200, True), ("T-3", "sold", 200, True)]
+    (row,) = draws(
+        model,
+        POUR,
+        1000,
+        work__pour_piece=[{"pour": "R-1", "piece": p, "good_mg": g, "rework": r} for p, _, g, r in pieces],
+        work__piece=[{"piece": p, "status": s} for p, s, _, _ in pieces],
+    )
+    assert (row["good"], row["scrapped"], row["repour"]) == (700, 200, 200)
+
+
+def test_a_count_that_found_less_is_short_expired_or_taken(model) -> None:
+    for cause, fate in (("count", "short"), ("expired", "expired"), ("own use", "other")):
+        (row,) = model(
+            "material._draw",
+            work__item=[RESIN],
+            work__flow=[{"flow": "clear", "lot_id": 1, "use_id": 4096 * 9 + 2, "from_quantity": 0, "to_quantity": 40}],
+            work__counted=[{"flow": "clear", "row_id": 9, "on_date": DAY, "cause": cause, "found": -40}],
+        )
+        assert (row["fate"], row["on_date"], row["quantity"]) == (fate, DAY, 40)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    mixed=st.integers(1, 10**6),
+    parts=st.lists(st.integers(0, 10**6), min_size=4, max_size=4),
+    shares=st.lists(st.integers(1, 10**6), min_size=1, max_size=4),
+)
+def test_what_leaves_a_lot_is_somewhere(model, mixed, parts, shares) -> None:
+    """However odd a pour's figures and however many lots it takes, every milligram has one fate."""
+    pour = dict(zip(("good_mg", "trimmed_mg", "left_in_cup_mg", "spilled_mg"), parts, strict=True))
+    ends = [sum(shares[: n + 1]) for n in range(len(shares))]
+    rows = model(
+        "material._draw",
+        work__item=[RESIN],
+        work__flow=[
+            {"flow": "clear", "lot_id": n, "use_id": 28672, "from_quantity": 0, "to_quantity": share}
+            for n, share in enumerate(shares, 1)
+        ],
+        work__use=[{"use_id": 28672, "row_id": 7, "on_date": DAY, "source": "pour", "quantity": ends[-1]}],
+        work__pour=[{"pour": "R-1", "row_id": 7, "mixed_mg": mixed} | pour],
+    )
+    assert [row["quantity"] for row in sorted(rows, key=lambda r: r["lot_id"])] == shares
+    assert all(sum(row[f] for f in FATES) == row["quantity"] for row in rows)
+    assert all(row[f] >= 0 for row in rows for f in FATES)
+
+
+def test_a_lot_s_cents_go_by_grams_and_none_is_lost(model) -> None:
+    lot = {"lot_id": 1, "item": "clear", "category": "resin", "unit": "mg", "bought_on": DAY, "bought": 1000_000}
+    fates = {
+        "good": 600_000,
+        "trimmed": 50_000,
+        "cup": 100_000,
+        "spilled": 0,
+        "unexplained": 1,
+        "other": 0,
+        "short": 99,
+    }
+    used = sum(fates.values())
+    (row,) = model(
+        "material.resin_lot",
+        work__item=[RESIN | {"shelf_months": 12}],
+        cost__lot=[lot | {"on_hand": 1000_000 - used, "landed_cents": 5000, "used_cents": 3751, "on_hand_cents": 1249}],
+        material___draw=[
+            {"lot_id": 1, "use_id": 1, "pour": "R-1", "on_date": DAY, "quantity": used, "poured": used - 99}
+            | {"scrapped": 0, "repour": 150_000, "expired": 0}
+            | fates
+        ],
+    )
+    assert (row["opened_on"], row["keeps_to"], row["state"], row["pours"]) == (DAY, date(2027, 3, 9), "opened", 1)
+    assert (row["good_g"], row["sound_g"], row["in_repours_g"]) == (600, 450, 150)
+    cents = [row[f"{n}_cents"] for n in ("good", "trimmed", "cup", "spilled", "pour_unexplained", "other", "shortage")]
+    assert sum(cents) == 3751
+    # 3751 x 600000 / 750100
+    assert (row["good_cents"], row["in_repours_cents"]) == (3000, 750)
+
+
+def test_a_lot_never_drawn_on_is_unopened(model) -> None:
+    (row,) = model(
+        "material.resin_lot",
+        work__item=[RESIN],
+        cost__lot=[
+            {
+                "lot_id": 1,
+                "item": "clear",
+                "category": "resin",
+                "unit": "mg",
+                "bought_on": DAY,
+                "bought": 5,
+                "on_hand": 5,
+            }
+            | {"landed_cents": 9, "used_cents": 0, "on_hand_cents": 9}
+        ],
+    )
+    assert (row["state"], row["opened_on"], row["keeps_to"], row["good_share"]) == ("unopened", None, None, None)
+
+
+grams = st.integers(1, 900_000)
+events = st.lists(
+    st.tuples(
+        st.sampled_from(("buy", "pour", "weighed", "count", "use", "expired")),
+        st.integers(1, 120),
+        grams,
+        st.lists(st.integers(0, 300), min_size=4, max_size=4),
+    ),
+    min_size=1,
+    max_size=14,
+)
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    """A shop that knows one resin: mixed one to one by volume, a gram in a millilitre."""
+    folder = tmp_path_factory.mktemp("resin-shop")
+    (folder / "shop.toml").write_text(
+        'start = 2026-01-01\n[[items]]\nname = "clear"\ncategory = "resin"\ndensity = 1.0\n', encoding="utf-8"
+    )
+    return load(folder)
+
+
+# no shrinking: each example runs every model
+@settings(max_examples=8, deadline=None, phases=[Phase.explicit, Phase.generate])
+@given(events=events)
+@example(events=[("buy", 1, 1, [0, 0, 0, 0])] * 3 + [("weighed", 1, 1, [0, 0, 0, 0])])
+def test_mass_and_money_are_conserved_from_records_to_balance(shop, events) -> None:
+    """Through all models, for drawn histories: in = out + on hand, by month and by lot, in grams and in cents."""
+    with duckdb.connect() as con:
+        con.execute("set threads = 1")
+        database.create_given(con)
+        history(con, shop, events)
+        models.run(con, lambda _: None)
+        models.check(con)
+        held = con.execute("select rows from checks.result where name = 'resin_balances'").fetchall()
+        assert held == [(0,)]
+        total = con.execute(
+            "select sum(bought_g + missing_g + found_g), sum(good_g + trimmed_g + cup_g + spilled_g + pour_unexplained_g"
+            " + other_g + shortage_g), arg_max(on_hand_g, month), min(on_hand_g), sum(poured_g) from material.resin_balance"
+        ).fetchall()[0]
+        if total[0] is None:
+            assert not any(kind == "buy" for kind, *_ in events)
+            return
+        came, went, left, least, poured = total
+        assert came == pytest.approx(went + left, abs=1e-6)
+        assert least > -1e-6
+        mixed = sum(2 * amount for kind, _, amount, _ in events if kind in ("pour", "weighed")) / 1000
+        assert poured == pytest.approx(mixed, abs=1e-6)
+        bought = con.execute("select coalesce(sum(bought_cents), 0) from material.resin_balance").fetchall()[0][0]
+        assert bought == sum(amount // 100 for kind, _, amount, _ in events if kind == "buy")
+
+
+def history(con, shop, events) -> None:
+    """Purchases, pours on a piece, counts and other uses of one resin, as records."""
+    for name, frame in link([], shop).settings.items():
+        con.register("_rows", frame)
+        con.execute(f"insert into settings.{name} by name from _rows")
+        con.unregister("_rows")
+    con.execute("insert into records.pieces by name select 1000 as row_id, 'T-1' as piece, 'tray' as product, 1 as quantity,"
+                " 300000 as length_um, 200000 as width_um, 20000 as thickness_um, date '2026-01-02' as started")  # fmt: skip
+    for number, (kind, day, amount, parts) in enumerate(events, 1001):
+        on = f"date '2026-01-01' + {day}"
+        if kind == "buy":
+            con.execute(f"insert into records.purchases by name select {number} as row_id, {on} as on_date, 'clear' as item,"
+                        f" 'resin' as category, {amount} as quantity, 'mg' as quantity_unit, {amount // 100} as amount_cents")  # fmt: skip
+        elif kind in ("pour", "weighed"):
+            rests = [amount * part // 1000 for part in parts]
+            named = ("deposited", "trimmed", "left_in_cup", "spilled") if kind == "weighed" else ()
+            said = "".join(f", {r} as {n}, 'mg' as {n}_unit" for n, r in zip(named, rests, strict=False))
+            con.execute(f"insert into records.pours by name select {number} as row_id, 'R-{number}' as pour, {on} as on_date,"
+                        f" 'flood' as purpose, 'clear' as resin, 'T-1' as piece, {amount} as part_a, 'mg' as part_a_unit,"
+                        f" {amount} as part_b, 'mg' as part_b_unit{said}")  # fmt: skip
+        elif kind == "use":
+            con.execute(f"insert into records.usage by name select {number} as row_id, {on} as on_date, 'clear' as item,"
+                        f" {amount} as quantity, 'mg' as quantity_unit")  # fmt: skip
+        else:
+            con.execute(f"insert into records.counts by name select {number} as row_id, {on} as on_date, 'clear' as item,"
+                        f" 'resin' as category, {amount} as quantity, 'mg' as quantity_unit, '{kind}' as cause")  # fmt: skip
