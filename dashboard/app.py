@@ -8,7 +8,7 @@ from importlib import import_module
 import streamlit as st
 
 from dashboard import data, parts
-from dashboard.views import files, materials, month, pieces, pricing, rework, stock
+from dashboard.views import files, log, materials, month, pieces, pricing, rework, start, stock
 
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
 import_module("pandas")
@@ -33,8 +33,10 @@ VIEWS = (
     View("Rework", "rework", rework.show),
     View("Pricing", "pricing", pricing.show),
     View("Stock", "stock", stock.show),
+    View("Log", "log", log.show),
     View("Files", "files", files.show),
 )
+START = View("Start", "start", start.show)
 
 
 def main() -> None:
@@ -44,11 +46,11 @@ def main() -> None:
     try:
         book = data.open_book(folder)
     except data.NothingPublishedError:
-        parts.empty(
-            "Nothing is published for this shop yet.", f"Put files in its inbox, then run: kerfledger refresh {folder}"
-        )
+        start.show_unpublished(folder)
+        _watch()
         return
-    pages = {view.path: st.Page(_shown(view, book), title=view.title, url_path=view.path) for view in VIEWS}
+    views = (START, *VIEWS) if start.is_young(book) else VIEWS
+    pages = {view.path: st.Page(_shown(view, book), title=view.title, url_path=view.path) for view in views}
     chosen = st.navigation(list(pages.values()), position="hidden")
     _heading(book)
     with st.container(key="pages", horizontal=True, gap="small"):

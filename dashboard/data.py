@@ -72,7 +72,7 @@ class Book(Intake, Cost, Material, Quality, Money, Price):
                 # a cursor of its own: two browsers read at the same time
                 with self._con.cursor() as cursor:
                     self._kept[key] = cursor.sql(query, params=values or None).pl()
-            except duckdb.CatalogException as error:
+            except (duckdb.CatalogException, duckdb.BinderException) as error:
                 raise OutdatedError(str(error)) from error
         return self._kept[key]
 

@@ -6,18 +6,25 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import parts, words
+from dashboard import data, parts, refreshing, words
 from dashboard.charts.files import set_aside
 from dashboard.parts import ANY, Column, Page
+from dashboard.sections import inbox, mending
 
 QUESTION = "What came in, and what is missing?"
 
 
 def show(page: Page) -> None:
+    folder = data.shop_folder()
     files = page.book.files()
     if not files.height:
-        parts.answer(QUESTION, "Nothing has come in yet.")
-        parts.empty("The inbox holds no file that can be read.", "Put a CSV, TSV or workbook into it, then refresh.")
+        parts.answer(QUESTION, "Nothing has come in yet: 0 files.")
+        parts.empty(
+            "No file has been read.",
+            "Drop in receipts, hours or sales below (CSV, a workbook, a calendar …), or write records on the Log page.",
+        )
+        inbox.drop(folder)
+        refreshing.bar(folder)
         return
     fate = page.book.rows_by_fate()
     parts.answer(QUESTION, _sentence(fate))
@@ -36,6 +43,9 @@ def show(page: Page) -> None:
     parts.advice(
         [f"{words.count(row['rows'], 'time')}: {row['meaning']}" for row in findings.head(3).iter_rows(named=True)]
     )
+    inbox.drop(folder)
+    refreshing.bar(folder)
+    inbox.settle(folder, files)
     _rejected(page, rejected)
     _findings(page, findings)
     _words(page)
@@ -73,11 +83,12 @@ def _picture(page: Page, rejected: pl.DataFrame) -> None:
 
 
 def _rejected(page: Page, rejected: pl.DataFrame) -> None:
-    parts.part("Rows set aside: mend them in their file")
+    parts.part("Rows set aside: mend them here or in their file")
     if not rejected.height:
-        st.html('<p class="kl-quiet">None.</p>')
+        parts.say("None.", quiet=True)
         return
     file = parts.choose_among("File", "file", rejected["file"])
+    shown = parts.kept(rejected, file=file)
     columns = [
         Column("place", "Where it stands", long=True),
         Column("field", "Field"),
@@ -85,7 +96,8 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         Column("reason", "Why not", long=True),
         Column("suggestion", "What would mend it", long=True),
     ]
-    parts.table(page, parts.kept(rejected, file=file), columns, "set-aside", shown=10)
+    parts.table(page, shown, columns, "set-aside", shown=10)
+    mending.editor(data.shop_folder(), shown)
 
 
 def _findings(page: Page, findings: pl.DataFrame) -> None:

@@ -1,0 +1,54 @@
+"""Starting a refresh from a page, and how far it is."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import streamlit as st
+
+from dashboard import parts
+from pipeline import actions
+
+LOOK_EVERY_S = 1.0
+"""How often the page looks while a refresh runs."""
+
+
+def bar(folder: Path) -> None:
+    """A button that starts a refresh; while one runs, its progress. The page runs again when it is done."""
+    every = LOOK_EVERY_S if actions.refresh_progress(folder).running else None
+    st.fragment(_shown, run_every=every)(folder, every is not None)
+
+
+def _shown(folder: Path, ran: bool) -> None:
+    now = actions.refresh_progress(folder)
+    if now.running:
+        again = " It runs once more after that, for what came meanwhile." if now.again else ""
+        st.progress(now.share, f"Working it out: {now.stage}.{again}")
+        return
+    if ran:
+        st.rerun(scope="app")
+    if now.fault:
+        fault(now.fault, now.mend)
+    with st.container(horizontal=True, vertical_alignment="center", key="refresh"):
+        pressed = st.button("Refresh now", key="refresh-now")
+        if now.said:
+            parts.say(f"The last one is done. {now.said}", quiet=True)
+    if pressed and attempt(lambda: actions.start_refresh(folder)):
+        st.rerun(scope="app")
+
+
+def fault(what: str, mend: str = "") -> None:
+    """What went wrong, and what to do about it, as the page's alert."""
+    text = f"{what}  \n{mend}" if mend else what
+    for mark in "\\`*_{}[]$<>#~":  # the maker's own words must not be read as Markdown
+        text = text.replace(mark, f"\\{mark}")
+    st.error(text)
+
+
+def attempt(act: Callable[[], object]) -> bool:
+    """Do it; where it can't be, say so and what to do about it. Gives whether it was done."""
+    try:
+        act()
+    except actions.UserError as error:
+        fault(error.what, error.mend)
+        return False
+    return True

@@ -1,0 +1,167 @@
+"""Dropping files in, what the tool makes of them, and settling what their columns are."""
+
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import parts, words
+from dashboard.refreshing import attempt, fault
+from pipeline import actions
+from pipeline.records import RECORDS
+
+SKIP, NONE = "nothing: skip it", "not needed"
+HOW = {
+    "mapping file": "by its mapping file",
+    "canonical": "its headings are the tool's own field names",
+    "suggested": "its columns are clear",
+    "": "it asks: settle it below",
+}
+ORDERS = {"as the dates show": "", "year first": "year", "day first": "day", "month first": "month"}
+MARKS = {"as the numbers show": "", "12.50": ".", "12,50": ","}
+
+
+def drop(folder: Path) -> None:
+    """A place to drop files; each goes to the inbox, and what is made of it is shown."""
+    parts.part("Drop in a file")
+    suffixes, most = actions.file_limits()
+    files = st.file_uploader(
+        "Receipts, hours, sales … as they are", suffixes, True, key="drop", max_upload_size=most // 2**20
+    )
+    put: dict[str, str] = st.session_state.setdefault("put", {})
+    fresh = [file for file in files if file.file_id not in put]
+    for file in fresh:
+        put[file.file_id] = ""
+        try:
+            put[file.file_id] = actions.drop_file(folder, file.name, file.getvalue())
+        except actions.UserError as error:
+            fault(error.what, error.mend)
+    dropped = [put[file.file_id] for file in files if put[file.file_id]]
+    if fresh and dropped:
+        st.session_state["settle"] = dropped[-1]
+        attempt(lambda: actions.start_refresh(folder))
+    for path in dropped:
+        parts.say(f"It is in your shop as {path}. Below stands what the tool makes of it; your file stays as it is.")
+
+
+def settle(folder: Path, files: pl.DataFrame) -> None:
+    """What the tool makes of a file of the inbox, with its mapping to be settled by drop-downs."""
+    parts.part("What the tool makes of a file")
+    known = actions.inbox_files(folder)
+    asked = files.filter(pl.col("how") == "unmapped")["file"].unique(maintain_order=True).to_list()
+    if asked:
+        parts.say(f"{words.count(len(asked), 'file')} still to be settled: {', '.join(asked[:5])}.")
+    if not known:
+        parts.say("The inbox is empty.", quiet=True)
+        return
+    options = list(dict.fromkeys([*(file for file in asked if file in known), *known]))
+    file = st.selectbox("File of the inbox", options, None, key="settle", placeholder="Choose a file")
+    if not file:
+        return
+    try:
+        tables = actions.made_of(folder, file)
+    except actions.UserError as error:
+        fault(error.what, error.mend)
+        return
+    table = tables[0]
+    if len(tables) > 1:
+        sheets = {made.sheet or "the first": made for made in tables}
+        table = sheets[st.selectbox("Sheet", list(sheets), key=f"sheet-{file}")]
+    _made(table)
+    _settling(folder, table)
+
+
+def _made(made: Any) -> None:
+    record = RECORDS[made.record].meaning.rstrip(".").lower() if made.record else "nothing that is read"
+    parts.say(
+        f"{words.count(made.rows, 'row')}, each {record} ({made.record or 'skipped'}); "
+        f"{HOW.get(made.how, made.how)}. {made.loaded:,} would be in the figures."
+    )
+    for question in made.questions:
+        parts.say(f"Open: {question}")
+    _faults(made)
+
+
+def _faults(made: Any) -> None:
+    for row, what in made.faults:
+        parts.say(f"Row {row} would be set aside. {what}", quiet=True)
+    if made.missing:
+        parts.say(f"Still needed: {', '.join(made.missing)}.")
+
+
+def _settling(folder: Path, made: Any) -> None:
+    """The drop-downs: the record first, then a field for each column, with what stands in it."""
+    box = st.expander("Settle what its columns are", expanded=not made.how, key=f"settling-{made.file}-{made.sheet}")
+    with box:
+        key = f"{made.file}-{made.sheet}"
+        options = [SKIP, *RECORDS]
+        place = options.index(made.record) if made.record in options else 0
+        record = st.selectbox("A row of it is", options, place, format_func=_record_words, key=f"record-{key}")
+        if record == SKIP:
+            _save(folder, made, "", {}, "", "")
+            return
+        if record != made.record:
+            try:
+                made = next(m for m in actions.made_of(folder, made.file, record) if m.sheet == made.sheet)
+            except actions.UserError as error:
+                fault(error.what, error.mend)
+                return
+        columns = _columns(made, record, f"{key}-{record}")
+        with parts.filters():
+            order = ORDERS[st.selectbox("Dates", list(ORDERS), _at(ORDERS, made.date_order), key=f"order-{key}")]
+            mark = MARKS[st.selectbox("Decimals", list(MARKS), _at(MARKS, made.decimal), key=f"mark-{key}")]
+        try:
+            tried = actions.try_mapping(
+                folder, made.file, made.sheet, record, columns=columns, date_order=order, decimal=mark
+            )
+        except actions.UserError as error:
+            fault(error.what, error.mend)
+            return
+        parts.say(f"So read, {tried.loaded:,} of {words.count(tried.rows, 'row')} would be in the figures.")
+        _faults(tried)
+        _save(folder, made, record, columns, order, mark)
+
+
+def _columns(made: Any, record: str, key: str) -> dict[str, str]:
+    """Field → header, as chosen. Columns about buyers have no choice: no field takes them."""
+    fields = [NONE, *(field.name for field in RECORDS[record])]
+    found: dict[str, str] = {}
+    for guess in made.guesses:
+        if guess.why == "private":
+            parts.say(f"“{guess.header}” is about a buyer and is never stored.", quiet=True)
+            continue
+        shown = f": {', '.join(guess.samples)}" if guess.samples else ""
+        label = f"“{guess.header}”{shown}"[:120].replace("$", "\\$")
+        place = fields.index(guess.field) if guess.field in fields else 0
+        chosen = st.selectbox(label, fields, place, key=f"column-{key}-{guess.header}", help=_help(guess, record))
+        if chosen != NONE:
+            # the later of two columns for one field is said by the saving, not lost here
+            found[chosen if chosen not in found else f"{chosen} "] = guess.header
+    twice = [name for name in found if name.endswith(" ")]
+    if twice:
+        fault(f"Two columns are taken for {twice[0].strip()}.", "Leave one of them out.")
+    return {name.strip(): header for name, header in found.items()}
+
+
+def _help(guess: Any, record: str) -> str:
+    sure = f"{100 * guess.confidence:.0f} % sure, by its {guess.why}. " if guess.field and guess.confidence else ""
+    meaning = next((f.meaning for f in RECORDS[record] if f.name == guess.field), "")
+    return f"{sure}{meaning}" or "No field was found for it."
+
+
+def _record_words(record: str) -> str:
+    return record if record == SKIP else f"{RECORDS[record].meaning.rstrip('.').lower()} ({record})"
+
+
+def _at(choices: dict[str, str], value: str) -> int:
+    return list(choices.values()).index(value) if value in choices.values() else 0
+
+
+def _save(folder: Path, made: Any, record: str, columns: dict[str, str], order: str, mark: str) -> None:
+    if not st.button("Save it and refresh", type="primary", key=f"save-{made.file}-{made.sheet}"):
+        return
+    settled = {"columns": columns, "date_order": order, "decimal": mark}
+    if attempt(lambda: actions.settle_mapping(folder, made.file, made.sheet, record, **settled)):
+        attempt(lambda: actions.start_refresh(folder))
+        st.rerun(scope="app")

@@ -1,0 +1,168 @@
+"""How do I begin? From nothing to the first true cost of a piece, step by step."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import data, parts, plain, refreshing, words
+from dashboard.data import Book
+from dashboard.page import Page
+from dashboard.refreshing import attempt
+from dashboard.views import log
+from pipeline import actions
+
+QUESTION = "How do I begin?"
+YOUNG = 3
+"""With fewer pieces than this that have a cost, the shop is still led by the hand."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """A record that the first true cost needs: what to do, and why."""
+
+    record: str
+    title: str
+    why: str
+
+
+STEPS = (
+    Step(
+        "purchases",
+        "Write down what you bought for it",
+        "A line of a receipt: a board, a kit of resin, a can of oil. The wood's tag (lot) is what a piece names later; "
+        "with length, width and thickness under “More fields” the piece takes just its share of it.",
+    ),
+    Step(
+        "pieces",
+        "Name the piece",
+        "Give it a tag of your own, such as T-001, the tag of the wood it is cut from, and the size of its blank. When "
+        "it is done, its size and the day.",
+    ),
+    Step(
+        "hours",
+        "Log the work on it",
+        "Each stretch of work with the piece's tag: from here, or with a timer on the Log page while you work.",
+    ),
+)
+
+
+def is_young(book: Book) -> bool:
+    """Whether the shop is still to be led by the hand."""
+    try:
+        return book.pieces().filter(pl.col("made_cents") > 0).height < YOUNG
+    except data.OutdatedError:
+        return False  # the page says so itself
+
+
+def show(page: Page) -> None:
+    _body(data.shop_folder(), page)
+
+
+def show_unpublished(folder: Path) -> None:
+    """The same while there is no database at all."""
+    _body(folder, None)
+
+
+def _body(folder: Path, page: Page | None) -> None:
+    try:
+        settings = actions.shop_settings(folder)
+    except actions.UserError as error:
+        parts.answer(QUESTION, "First mend shop.toml: 0 settings can be read.")
+        refreshing.fault(f"{error.what} {error.where}", error.mend)
+        return
+    costed = page.book.pieces().filter(pl.col("made_cents") > 0) if page else pl.DataFrame()
+    done = set(_on_record(folder, page))
+    missing = [step for step in STEPS if step.record not in done]
+    parts.answer(QUESTION, _sentence(page, costed, missing))
+    said = st.session_state.pop("log said", "")
+    if said:
+        st.success(said)
+    if page and costed.height:
+        _first_cost(page, costed)
+    _shop(folder, settings)
+    for number, step in enumerate(STEPS, 2):
+        _step(folder, page, number, step, step.record in done)
+    _rest(folder, page, bool(missing), len(STEPS) + 2)
+    parts.caution(
+        "these are figures to steer by, and no tax advice; uncured resin, dust and torches can hurt: follow the "
+        "product's data sheet, your local codes and licensed practice."
+    )
+
+
+def _on_record(folder: Path, page: Page | None) -> Iterator[str]:
+    """The records that there are any of, published or just logged."""
+    if page:
+        files = page.book.files()
+        yield from files.filter(pl.col("loaded") > 0)["record"].drop_nulls()
+    yield from (entry.record for entry in actions.log_state(folder).entries)
+
+
+def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step]) -> str:
+    if page and costed.height:
+        first = costed.row(0, named=True)
+        return f"{first['piece']} truly cost {page.money(first['unit_cents'])}: the first of your pieces with a cost."
+    if missing:
+        left = words.count(len(missing), "record")
+        return f"{left} to go to the true cost of your first piece: {', '.join(step.record for step in missing)}."
+    return "All 3 records are there: the cost of your first piece is worked out next."
+
+
+def _first_cost(page: Page, costed: pl.DataFrame) -> None:
+    first = costed.row(0, named=True)
+    columns = [
+        parts.Column("layer", "What went into it"),
+        parts.Column("cents", "Cost", page.money, number=True),
+    ]
+    parts.table(page, page.book.piece_layers(first["piece"]).filter(pl.col("cents") != 0), columns, "first-cost")
+    parts.say("The Pieces page shows the records behind each line, and what was guessed for want of a record.")
+
+
+def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
+    parts.part("1. Look through the shop's settings ✓")
+    parts.say(
+        f"They are in {folder / 'shop.toml'}, each with a line that says why. Change them there; they are read anew."
+    )
+    lines = [
+        ("Who works", _names(settings["person_rate"])),
+        ("Machines", _names(settings["machine"])),
+        ("Rent, power and other bills", _names(settings["pool"])),
+        ("Where you sell", _names(settings["channel"])),
+    ]
+    plain.table(
+        pl.DataFrame(lines, schema=["what", "said"], orient="row"), {"what": "What", "said": "As set"}, "settings"
+    )
+
+
+def _names(rows: list[dict[str, Any]]) -> str:
+    return ", ".join(dict.fromkeys(str(row["name"]) for row in rows)) or "none yet"
+
+
+def _step(folder: Path, page: Page | None, number: int, step: Step, done: bool) -> None:
+    parts.part(f"{number}. {step.title}{' ✓' if done else ''}")
+    parts.say(step.why)
+    with st.expander("Write another one" if done else "Write it here", expanded=not done):
+        log.log_form(folder, step.record, page, key="-start", button="Put it on record")
+
+
+def _rest(folder: Path, page: Page | None, missing: bool, number: int) -> None:
+    parts.part(f"{number}. See what it cost")
+    if missing:
+        parts.say("After each record the figures are worked out anew; this page then says what is still missing.")
+    refreshing.bar(folder)
+    parts.part("Or drop in files that you have")
+    parts.say(
+        "Receipts, till exports, a notebook of hours, in any usual layout: the Files page shows how they are read."
+    )
+    suffixes, most = actions.file_limits()
+    files = st.file_uploader("Files for the inbox", suffixes, True, key="start-files", max_upload_size=most // 2**20)
+    fresh = [file for file in files if file.file_id not in st.session_state.setdefault("dropped", set())]
+    for file in fresh:
+        st.session_state["dropped"].add(file.file_id)
+        attempt(partial(actions.drop_file, folder, file.name, file.getvalue()))
+    if fresh and attempt(lambda: actions.start_refresh(folder)):
+        st.rerun(scope="app")
