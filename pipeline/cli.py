@@ -113,7 +113,11 @@ def map_file(arguments: Arguments) -> int:
     from pipeline.shop import load
 
     shop = load(arguments.folder)
-    proposals = proposal.propose(shop, arguments.file, arguments.record or "")
+    wrong = next((text for text in arguments.settled if "=" not in text), None)
+    if wrong:
+        raise UserError(f"--set {wrong} says nothing.", "", "Write --set channel=market.")
+    settled = dict(text.split("=", 1) for text in arguments.settled)
+    proposals = proposal.propose(shop, arguments.file, arguments.record or "", settled)
     saved = proposal.save(shop, proposals) if arguments.save else []
     named = shlex.quote(str(arguments.folder))
     text = [

@@ -7,13 +7,18 @@ from pathlib import Path
 
 from pipeline import mapping
 from pipeline.errors import UserError
-from pipeline.mapping import Mapping
+from pipeline.mapping import Mapping, column_of
 from pipeline.readers import TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 from pipeline.suggestion import MARGIN, Suggestion, choose, suggest
 
-WHY = {"private": "about a buyer; never stored", "not needed": "not needed", "not known": "not known"}
+WHY = {
+    "private": "about a buyer; never stored",
+    "not needed": "not needed",
+    "not known": "not known",
+    "settled": "left out",
+}
 """Why a column is left out, as it is told."""
 
 
@@ -36,8 +41,10 @@ class Proposal:
         return others[0] if close and any(q.startswith("It could be") for q in self.suggestion.questions) else ""
 
 
-def propose(shop: Shop, path: Path, record: str = "") -> list[Proposal]:
+def propose(shop: Shop, path: Path, record: str = "", settled: dict[str, str] | None = None) -> list[Proposal]:
     """A proposal for each table of a file that holds rows; `record` settles which record it is.
+
+    `settled` says of a field which column it is, or else the text that it has in all rows.
 
     `path` is as given or within the shop folder. Raises `UserError` for a file outside of the shop folder, one that
     can't be read, one without rows, or an unknown record.
@@ -55,12 +62,45 @@ def propose(shop: Shop, path: Path, record: str = "") -> list[Proposal]:
     tables = [table for table in read(place, time_zone=shop["time_zone"]) if table.frame.height]
     if not tables:
         raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
-    return [_proposal(file, table, known, shop, record) for table in tables]
+    return [_settled(_proposal(file, table, known, shop, record), settled or {}) for table in tables]
 
 
 def _proposal(file: str, table: TextTable, known: list[Mapping], shop: Shop, record: str) -> Proposal:
     below = file.removeprefix("inbox/")
     return Proposal(file, table, suggest(table, shop, below, record), choose(known, below, table, shop))
+
+
+def _settled(proposal: Proposal, settled: dict[str, str]) -> Proposal:
+    """The proposal with fields that the maker settled, and without the questions that this answers."""
+    found, table = proposal.suggestion, proposal.table
+    for name, text in settled.items():
+        if name not in {f.name for f in RECORDS[found.record]}:
+            known = ", ".join(f.name for f in RECORDS[found.record])
+            raise UserError(f"{found.record} have no field {name!r}.", proposal.file, f"Known ones: {known}.")
+        column = column_of(table, text)
+        if any(g.column == column and g.why == "private" for g in found.columns):
+            raise UserError(f"“{text}” is about a buyer.", proposal.file, "Such columns are never stored.")
+        guesses = tuple(
+            replace(g, field=name, confidence=1.0, why="settled")
+            if g.column == column
+            else replace(g, field="", confidence=0.0, why="settled")
+            if g.field == name
+            else g
+            for g in found.columns
+        )
+        constants = found.mapping.constants | ({} if column else {name: text})
+        columns = {g.field: g.header or g.column for g in guesses if g.field}
+        answered = [f"No column is the {name} ", *(f"“{g.header or g.column}”" for g in guesses if g.column == column)]
+        questions = tuple(q for q in found.questions if not any(part in q for part in answered) or "“, “" in q)
+        mapping_ = replace(found.mapping, columns=columns, constants=constants)
+        found = replace(found, columns=guesses, mapping=mapping_, questions=questions)
+    return replace(proposal, suggestion=found)
+
+
+def missing(proposal: Proposal) -> list[str]:
+    """The needed fields that nothing fills."""
+    filled = proposal.suggestion.mapping.columns.keys() | proposal.suggestion.mapping.constants.keys()
+    return [f.name for f in RECORDS[proposal.suggestion.record] if f.required and f.name not in filled]
 
 
 def save(shop: Shop, proposals: list[Proposal]) -> list[Path]:
@@ -84,10 +124,10 @@ def _check(proposal: Proposal, path: Path) -> None:
     where = ", ".join(filter(None, (proposal.file, proposal.table.sheet)))
     if other:
         raise UserError(f"This could be {best} or {other}.", where, f"Say which with --as {best} or --as {other}.")
-    if not proposal.suggestion.mapping.columns:
-        raise UserError(
-            "No column of this table is known.", where, f"Say what it holds with --as: {', '.join(RECORDS)}."
-        )
+    lacking = missing(proposal)
+    if lacking:
+        mend = f"Name the column, or a text for all rows: --set {lacking[0]}=…"
+        raise UserError(f"No column is the {lacking[0]} that {best} need.", where, mend)
     if path.exists():
         raise UserError("There is a mapping of this name already; it stays as it is.", str(path), "Edit or delete it.")
 
@@ -106,16 +146,13 @@ def text(proposal: Proposal) -> str:
         sheets=glob.escape(proposal.table.sheet) or "*",
     )
     record = RECORDS[suggestion.record]
+    also = 'tax_included = true, repeats_total = true, supersedes = ["order_no"], [constants], [units]'
     unused = [f"{guess.header or guess.column} ({WHY[guess.why]})" for guess in suggestion.columns if not guess.field]
-    missing = [f.name for f in record if f.required and f.name not in exact.columns]
     notes = [
         f"How {proposal.file} is read. Proposed by the tool; change what is wrong.",
         f"Fields of {record.name}: {', '.join(f.name for f in record)}",
         *(f"Open: {question}" for question in suggestion.questions),
-        *(
-            f"Needed and not found: {name}. Name its column, or give a text for all rows in [constants]."
-            for name in missing
-        ),
+        f"Can be said too: {also}",
         *([f"Left out: {', '.join(unused)}"] if unused else []),
     ]
     return "".join(f"# {' '.join(note.split())}\n" for note in notes) + "\n" + mapping.dump(exact)

@@ -137,8 +137,8 @@ def _read_file(pile: Pile, path: Path, name: str, mappings: list[Mapping], shop:
         if mends.is_mends(name, table):
             pile.files.append(_file(name, "mends", table.sheet, table.frame.height + table.ignored.height))
             continue
-        how = suggestion.choose(mappings, name.removeprefix("inbox/"), table, shop)
-        pile.files.append(_entry(name, table, how, shop))
+        how, questions = suggestion.settle(mappings, name.removeprefix("inbox/"), table, shop)
+        pile.files.append(_entry(name, table, how, questions))
         if how and how.record:
             pile.cleaned.append(clean(*mends.apply(pile.mends, name, table, how), shop, name))
         else:
@@ -150,12 +150,11 @@ def _unused(found: Mends) -> list[pl.DataFrame]:
     return [pl.DataFrame(entries, schema=IGNORED, orient="row")] if entries else []
 
 
-def _entry(name: str, table: TextTable, how: Mapping | None, shop: Shop) -> dict[str, Any]:
+def _entry(name: str, table: TextTable, how: Mapping | None, questions: tuple[str, ...]) -> dict[str, Any]:
     rows = table.frame.height + table.ignored.height
     if not how and not table.frame.height:
         return _file(name, "ignored", table.sheet, rows, message="It holds no rows of a table.")
     if not how:
-        questions = suggestion.suggest(table, shop, name.removeprefix("inbox/")).questions
         return _file(name, "unmapped", table.sheet, rows, message=" ".join(questions[:QUESTIONS_SHOWN]))
     word = how.name if how.name in ("canonical", "suggested") else "mapping file"
     return _file(name, word if how.record else "ignored", table.sheet, rows, how.record, how.name)

@@ -76,14 +76,19 @@ class _Column:
 
 def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> Mapping | None:
     """The mapping for a table: an explicit one, else canonical names, else an unambiguous suggestion, else None."""
+    return settle(mappings, file, table, shop)[0]
+
+
+def settle(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> tuple[Mapping | None, tuple[str, ...]]:
+    """What `choose` gives, and what is open about the table where that is None."""
     for mapping in mappings:
         if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
-            return _without_private(mapping, table)
+            return _without_private(mapping, table), ()
     known = canonical(file, table)
     if known:
-        return _without_private(known, table)
+        return _without_private(known, table), ()
     proposal = suggest(table, shop, file)
-    return proposal.mapping if proposal.sure else None
+    return (proposal.mapping, ()) if proposal.sure else (None, proposal.questions)
 
 
 def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> Suggestion:

@@ -38,7 +38,7 @@ def test_each_column_is_shown_with_field_sureness_and_samples(shop: Shop, capsys
     assert "about a buyer; never stored" in lines["Customer"]
     assert "Buyer" not in shown
     assert "Open: What is “Takings”, “Mood”?" in shown
-    assert f"kerfledger map {shop.folder} 'inbox/till [2026].csv' --as sales --save" in shown
+    assert f"kerfledger map {shop.folder} 'inbox/till [2026].csv' --as sales --set price=… --save" in shown
     assert not list(shop.path("mappings").glob("*.toml"))
 
 
@@ -53,17 +53,22 @@ def test_it_is_given_as_json_too(shop: Shop, capsys: Capture) -> None:
 
 
 def test_what_is_saved_is_read_by_a_refresh_and_can_be_edited(shop: Shop, capsys: Capture) -> None:
-    assert main(["map", str(shop.folder), "inbox/till [2026].csv", "--as", "sales", "--save"]) == 0
+    call = ["map", str(shop.folder), "inbox/till [2026].csv", "--as", "sales", "--save"]
+    assert main(call) == 2  # nothing is the price
+    assert "No column is the price that sales need." in capsys.readouterr().err
+    assert main([*call, "--set", "price=Takings", "--set", "quantity=1", "--set", "product=What"]) == 0
     saved = shop.path("mappings") / "till-2026.toml"
     text = saved.read_text(encoding="utf-8")
-    assert "# Left out: Takings (not known), Customer (about a buyer; never stored), Mood (not known)\n" in text
-    assert "# Needed and not found: price. Name its column" in text
+    assert "# Left out: Customer (about a buyer; never stored), Mood (not known)\n" in text
+    assert "Open: No column" not in text
     (found,) = mapping.load(shop.path("mappings"))
     assert found.record == "sales"
     assert found.columns["date"] == "Sold on"
     assert found.fits("till [2026].csv", "")
     assert not found.fits("till 2.csv", "")  # the brackets of the name are no pattern
-    saved.write_text(text.replace("[columns]", '[columns]\nprice = "Takings"'), encoding="utf-8")
+    assert found.columns == {"date": "Sold on", "channel": "Where", "product": "What", "price": "Takings"}
+    assert found.constants == {"quantity": "1"}
+    saved.write_text(text.replace('date_order = ""', 'date_order = "year"'), encoding="utf-8")
     found = mapping.read(saved)
     (after,) = proposal.propose(shop, Path("inbox/till [2026].csv"))
     assert after.used == found
@@ -87,9 +92,10 @@ def test_a_table_that_could_be_two_records_is_not_saved_without_a_word(shop: Sho
         proposal.save(shop, [found])
     (settled,) = proposal.propose(shop, Path("inbox/list.csv"), found.torn)
     assert (settled.suggestion.record, settled.torn) == (found.torn, "")
-    text = proposal.text(settled)
-    assert "# Needed and not found: " in text
-    assert proposal.save(shop, [settled]) == [shop.path("mappings") / "list.toml"]
+    gaps = dict.fromkeys(proposal.missing(settled), "1")
+    filled = proposal.propose(shop, Path("inbox/list.csv"), found.torn, gaps)
+    assert proposal.save(shop, filled) == [shop.path("mappings") / "list.toml"]
+    assert mapping.read(shop.path("mappings") / "list.toml").constants == gaps
 
 
 def test_each_sheet_of_a_workbook_gets_a_mapping_of_its_own(shop: Shop, tmp_path: Path) -> None:
@@ -137,3 +143,17 @@ def test_a_refresh_and_a_check_name_the_command_that_settles_a_file(shop: Shop, 
     shown = capsys.readouterr().out
     assert f"Settle it with: {command}" in shown
     assert "inbox/list of 3.csv: " in shown
+
+
+@pytest.mark.parametrize(
+    ("settled", "message"), [({"note": "Customer"}, "about a buyer"), ({"mood": "Mood"}, "no field 'mood'")]
+)
+def test_what_cannot_be_settled_so_is_refused(shop: Shop, settled: dict[str, str], message: str) -> None:
+    with pytest.raises(UserError, match=message):
+        proposal.propose(shop, Path("inbox/till [2026].csv"), "sales", settled)
+
+
+def test_a_field_moves_from_the_column_proposed_to_the_one_that_is_set(shop: Shop) -> None:
+    (found,) = proposal.propose(shop, Path("inbox/till [2026].csv"), "sales", {"product": "Mood"})
+    assert found.suggestion.mapping.columns["product"] == "Mood"
+    assert [g.header for g in found.suggestion.columns if g.why == "settled"] == ["What", "Mood"]

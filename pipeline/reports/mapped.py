@@ -4,7 +4,7 @@ import shlex
 from collections.abc import Iterator
 from typing import Any
 
-from pipeline.proposal import WHY, Proposal
+from pipeline.proposal import WHY, Proposal, missing
 from pipeline.reports.words import count, place, share
 
 _WIDEST = 30
@@ -54,7 +54,14 @@ def _table(proposal: Proposal) -> Iterator[str]:
     lines = [("column", "field", "sure", "such as")]
     for guess in found.columns:
         sure = share(guess.confidence) if guess.field else ""
-        lines.append((guess.header or guess.column, guess.field or "-", sure, _samples(guess.samples, guess.why)))
+        lines.append(
+            (
+                guess.header or guess.column,
+                guess.field or "-",
+                sure,
+                _samples(guess.samples, "" if guess.field else guess.why),
+            )
+        )
     widths = [max(len(_short(line[i])) for line in lines) for i in range(3)]
     for line in lines:
         yield "  " + "  ".join([*(_short(c).ljust(w) for c, w in zip(line, widths, strict=False)), line[3]]).rstrip()
@@ -83,5 +90,6 @@ def _next(proposals: list[Proposal], shop: str, record: str) -> Iterator[str]:
     torn = next((p for p in proposals if p.torn), None)
     named = torn.suggestion.record if torn else record
     said = f" --as {named}" if named else ""
+    said += "".join(f" --set {name}=…" for name in missing(proposals[0]))
     either = f" (or --as {torn.torn})" if torn else ""
     yield f"To save it: kerfledger map {shop} {shlex.quote(proposals[0].file)}{said} --save{either}"
