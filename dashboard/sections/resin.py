@@ -186,7 +186,7 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
         with box:
             parts.say(
                 "What the piece needs and what your own pours usually leave in cup and trimmings; the safe mix is "
-                "enough nine times in ten. Parts are of the whole mix, and the product's data sheet decides on its ratio.",
+                "enough nine times in ten. Parts are of the whole mix, and the data sheet decides on its ratio.",
                 quiet=True,
             )
             columns = [

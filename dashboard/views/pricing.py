@@ -27,7 +27,12 @@ SOURCES = {
 
 
 def show(page: Page) -> None:
-    choices = page.book.kept("quote choices", lambda: actions.quote_choices(data.shop_folder()))
+    try:
+        choices = page.book.kept("quote choices", lambda: actions.quote_choices(data.shop_folder()))
+    except actions.UserError as error:
+        parts.answer(QUESTION, "This shop's books can't be priced from yet.")
+        parts.empty(error.what, error.mend)
+        return
     if not choices["product"]:
         parts.answer(QUESTION, "There is no piece to learn from yet.")
         parts.empty(
