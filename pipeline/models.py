@@ -17,20 +17,17 @@ A model is one file `sql/<schema>/<name>.sql`: comment lines, then one SELECT, w
 import json
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import duckdb
 
 from pipeline.estimates import Node, nodes
-
-if TYPE_CHECKING:
-    import polars as pl
 
 GIVEN = ("settings", "intake", "records")
 """The schemas that linking fills; every model may read them."""
@@ -40,6 +37,9 @@ LAYERS = ("work", "cost", "material", "quality", "money", "price")
 
 # these make rows from their arguments alone; any other table function reads what the input finder can't see
 HARMLESS = {"unnest", "range", "generate_series"}
+
+WORKERS = 2
+"""Models made at once. Small ones are mostly DuckDB's planning, on one thread; large ones use all threads anyhow."""
 
 Tell = Callable[[str], None]
 Connection = duckdb.DuckDBPyConnection
@@ -113,38 +113,49 @@ def run(con: Connection, tell: Tell, which: Plan | None = None) -> None:
     """Make every table, test it by its header, and comment it. Raises `ModelError` on a broken rule."""
     which = which or plan()
     prepare(con, which)
-    with ThreadPoolExecutor(1) as aside:
-        begun: dict[str, Future[pl.DataFrame]] = {}
-        for model in _estimates_early(which):
-            tell(model.table)
-            for name in begun.keys() & model.inputs:
-                _keep_estimate(con, which.models[name], begun.pop(name).result())
-            if model.node:
-                # an estimate is numpy's work: meanwhile DuckDB makes the tables that don't wait for it
-                begun[model.table] = aside.submit(model.node.run, _inputs_of_node(con, model.node))
-            else:
-                make(con, model)
-                test(con, model)
-        for name, result in begun.items():
-            _keep_estimate(con, which.models[name], result.result())
+    first = _early(which)
+    # by a cursor of its own, since a connection runs one query at a time; each sees what the others have made
+    cursors = [_cursor(con) for _ in range(WORKERS)]
+    waiting = TopologicalSorter({name: model.inputs & which.models.keys() for name, model in which.models.items()})
+    waiting.prepare()
+    ready: list[str] = []
+    begun: dict[Future[None], tuple[str, Connection]] = {}
+    with ThreadPoolExecutor(WORKERS) as workers:
+        while waiting.is_active():
+            ready = sorted([*ready, *waiting.get_ready()], key=first.__getitem__)
+            while ready and cursors:
+                name, cursor = ready.pop(0), cursors.pop()
+                tell(name)
+                begun[workers.submit(_make_and_test, cursor, which.models[name])] = name, cursor
+            for done in wait(begun, return_when=FIRST_COMPLETED).done:
+                name, cursor = begun.pop(done)
+                done.result()
+                waiting.done(name)
+                cursors.append(cursor)
+    for cursor in cursors:
+        cursor.close()
     _comment(con, which)
 
 
-def _estimates_early(which: Plan) -> list[Model]:
-    """The models in an order in which all that leads to an estimate, and the estimates, come first."""
+def _early(which: Plan) -> dict[str, int]:
+    """A rank for each table: estimates, which take longest, and all that leads to one come before the rest."""
     early: set[str] = set()
     for model in reversed(which.models.values()):
         if model.node or model.table in early:
             early |= {model.table, *model.inputs}
-    return sorted(which.models.values(), key=lambda model: model.table not in early)
+    ranked = sorted(which.models, key=lambda name: name not in early)
+    return {name: rank for rank, name in enumerate(ranked)}
 
 
-def _inputs_of_node(con: Connection, node: Node) -> "dict[str, pl.DataFrame]":
-    return {name: con.sql(f"from {name}").pl() for name in node.inputs}
+def _cursor(con: Connection) -> Connection:
+    name = con.execute("select current_database()").fetchall()[0][0]
+    cursor = con.cursor()
+    cursor.execute(f'use "{name}"')
+    return cursor
 
 
-def _keep_estimate(con: Connection, model: Model, result: "pl.DataFrame") -> None:
-    _store(con, model, result)
+def _make_and_test(con: Connection, model: Model) -> None:
+    make(con, model)
     test(con, model)
 
 
@@ -171,11 +182,7 @@ def make(con: Connection, model: Model) -> None:
         except duckdb.Error as error:
             raise ModelError(f"{model.file}: {error}") from error
         return
-    _store(con, model, model.node.run(_inputs_of_node(con, model.node)))
-
-
-def _store(con: Connection, model: Model, result: "pl.DataFrame") -> None:
-    assert model.node is not None
+    result = model.node.run({name: con.sql(f"from {name}").pl() for name in model.node.inputs})
     if list(result.columns) != list(model.node.columns):
         raise ModelError(f"{model.file}: {model.table} has columns {result.columns}, not {list(model.node.columns)}")
     typed = ", ".join(f'"{name}"::{kind} as "{name}"' for name, kind in model.node.columns.items())

@@ -2,7 +2,7 @@
 with running as (
     select
         driver.*, month_of(driver.on_date) as month,
-        sum(driver.driver) over (partition by driver.pool, month_of(driver.on_date) order by driver.on_date, driver.row_id, driver.piece rows unbounded preceding) as to_driver
+        sum(driver.driver) over (partition by driver.pool, month_of(driver.on_date) order by driver.on_date, driver.row_id, driver.piece, driver.operation, driver.rework rows unbounded preceding) as to_driver
     from cost._driver as driver
     where driver.piece is not null and driver.driver > 0
 )

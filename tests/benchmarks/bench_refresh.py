@@ -3,8 +3,8 @@
     python tests/benchmarks/bench_refresh.py [--rows 10000 100000 1000000] [--keep FOLDER]
 
 First the demo, from the start of the process. Then shops of about so many rows: the time of each stage, the most memory
-held, and how the time grows with the rows (the exponent b of time = a * rows ** b between two sizes), beside two
-others on the same files in the same run:
+held, and how the time grows with the rows (the exponent b of time = a * rows ** b between two sizes). Beside it, on the
+same files in the same run:
 
 - the floor: DuckDB reads the text files as text and writes them to a database, each into a table of its own;
 - the core in pandas (`pandas_core.py`), beside our models up to `cost.piece`; both start from the cleaned records.
