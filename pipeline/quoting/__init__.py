@@ -36,8 +36,6 @@ def quote(desk: Desk, asked: Asked) -> Data:
     costs = desk.predictor.run(described, tuple(sorted({*RUNS, described.quantity})))
     cost = costs[described.quantity]
     near = market.similar(history, described)
-    if described.quantity > 1 and not _made_in_runs(history, asked.product):
-        notes.append(f"No {asked.product} was ever made in a run: what a run saves is taken from other products.")
     offers = desk.offers(asked.product)
     chosen = next((o for o in offers if o.terms.channel == channel), offers[0])
     prices = [_price(cost.costs(), each, wish) for each in offers]
@@ -57,6 +55,7 @@ def quote(desk: Desk, asked: Asked) -> Data:
         "leant_on": _plain(cost.leant_on),
         "prices": prices,
         "run": _run(costs, chosen, wish),
+        "made_in_runs": _made_in_runs(history, asked.product),
         "similar": _plain(near.head(market.SHOWN).drop("apart")),
         "band": market.band(near),
         "waits": market.waits(desk.tables["sell_time"], asked.product, chosen.terms.channel, price["asked_cents"]),
@@ -191,7 +190,8 @@ def _layers(desk: Desk, cost: Cost, extras: dict[str, int]) -> dict[str, int]:
         return {}
     found = {layer: cents + extras.get(layer, 0) for layer, cents in rows.items()}
     found |= {layer: cents for layer, cents in extras.items() if cents and layer not in found}
-    return _whole(found, cost.parts["material"])
+    largest_first = dict(sorted(found.items(), key=lambda pair: (-pair[1], pair[0])))
+    return _whole(largest_first, cost.parts["material"])
 
 
 def _whole(parts: dict[str, float], total: int) -> dict[str, int]:

@@ -185,8 +185,9 @@ def _word(field: str, text: str, shop: Shop, history: pl.DataFrame) -> tuple[str
     for known in (text.strip(), word):
         if known.casefold() in alike:
             return alike[known.casefold()], ""
-    near = get_close_matches(word, sorted(made), 1, 0.7)
-    hint = f" Did you mean {near[0]}?" if near else ""
+    holding = [m for m in sorted(made) if word.casefold() in m.casefold()]
+    near = holding[:3] or get_close_matches(word, sorted(made), 1, 0.7)
+    hint = f" Did you mean {' or '.join(near)}?" if near else ""
     return word, f"“{word}” was never made here, so the spread is wider.{hint}"
 
 

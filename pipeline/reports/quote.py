@@ -109,6 +109,9 @@ def _run(quote: Data, digits: int) -> Iterator[str]:
         hours = f"{row['hours']:.1f} h"
         price, cost = amount(row["asked_cents"], digits), amount(row["cost_cents"], digits)
         yield f"  {row['quantity']:>4} made together: cost {cost:>10}, {hours:>7}, price {price:>10}"
+    if not quote["made_in_runs"]:
+        product = quote["asked"]["product"]
+        yield f"  Mind: no {product} was ever made in a run here; what a run saves is taken from other products."
 
 
 def _market(quote: Data, digits: int) -> Iterator[str]:
