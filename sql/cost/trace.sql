@@ -63,9 +63,10 @@ into_pieces as (
 ),
 
 out_of_pieces as (
+    -- scrap that a piece took over while it was good is lost with it: it is no cost of further good pieces
     select
-        on_date, row_id, paid_row_id, 'piece', to_place, case when kind = 'gift' then 'selling' else layer end, origin, operation, piece, lot,
-        case when to_place = 'pool' then 'spoilage' else item end, cents, null, null, rework, assumed, estimated
+        on_date, row_id, paid_row_id, 'piece', case when to_place = 'pool' and layer = 'spoilage' then 'waste' else to_place end, case when kind = 'gift' then 'selling' else layer end, origin, operation, piece, lot,
+        case when to_place = 'pool' and layer <> 'spoilage' then 'spoilage' else item end, cents, null, null, rework, assumed, estimated
     from cost._piece_out
 ),
 
