@@ -110,6 +110,8 @@ def save(shop: Shop, proposals: list[Proposal]) -> list[Path]:
     file of its own already.
     """
     paths = [shop.path("mappings") / f"{_name(proposal, len(proposals) > 1)}.toml" for proposal in proposals]
+    if len(proposals) > 1:
+        proposals = [proposal if proposal.suggestion.mapping.columns else _skipped(proposal) for proposal in proposals]
     for proposal, path in zip(proposals, paths, strict=True):
         _check(proposal, path)
     shop.path("mappings").mkdir(exist_ok=True)
@@ -119,12 +121,19 @@ def save(shop: Shop, proposals: list[Proposal]) -> list[Path]:
     return paths
 
 
+def _skipped(proposal: Proposal) -> Proposal:
+    """A sheet beside others of which no column is known, such as a page of notes: its mapping passes over it."""
+    found = proposal.suggestion
+    skip = replace(found.mapping, record="", columns={}, constants={})
+    return replace(proposal, suggestion=replace(found, mapping=skip, questions=()))
+
+
 def _check(proposal: Proposal, path: Path) -> None:
     best, other = proposal.suggestion.record, proposal.torn
     where = ", ".join(filter(None, (proposal.file, proposal.table.sheet)))
     if other:
         raise UserError(f"This could be {best} or {other}.", where, f"Say which with --as {best} or --as {other}.")
-    lacking = missing(proposal)
+    lacking = missing(proposal) if proposal.suggestion.mapping.record else []
     if lacking:
         mend = f"Name the column, or a text for all rows: --set {lacking[0]}=…"
         raise UserError(f"No column is the {lacking[0]} that {best} need.", where, mend)

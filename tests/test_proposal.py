@@ -157,3 +157,18 @@ def test_a_field_moves_from_the_column_proposed_to_the_one_that_is_set(shop: Sho
     (found,) = proposal.propose(shop, Path("inbox/till [2026].csv"), "sales", {"product": "Mood"})
     assert found.suggestion.mapping.columns["product"] == "Mood"
     assert [g.header for g in found.suggestion.columns if g.why == "settled"] == ["What", "Mood"]
+
+
+def test_a_sheet_of_notes_beside_others_is_passed_over(shop: Shop) -> None:
+    import xlsxwriter
+
+    with xlsxwriter.Workbook(str(shop.folder / "inbox" / "book.xlsx")) as book:
+        notes = book.add_worksheet("Read me")
+        notes.write_column(0, 0, ["How this book is kept", "By hand, on Fridays", "In ink"])
+        hours = book.add_worksheet("Hours")
+        for row, line in enumerate(PLAIN.splitlines()):
+            hours.write_row(row, 0, line.split(","))
+    found = proposal.propose(shop, Path("inbox/book.xlsx"))
+    assert [bool(p.suggestion.mapping.columns) for p in found] == [False, True]
+    first, second = map(mapping.read, proposal.save(shop, found))
+    assert (first.record, first.sheets, second.record) == ("", "Read me", "hours")
