@@ -11,6 +11,10 @@ from dashboard.page import Page
 from dashboard.read.tables import SHOWN
 
 
+FIRST = 8
+"""Records shown at once; the others are behind a fold."""
+
+
 def records(page: Page, trace: pl.DataFrame, what: str) -> None:
     """The records behind a figure: each with its file, sheet and row, what paid for it, and its fields on a click.
 
@@ -22,7 +26,11 @@ def records(page: Page, trace: pl.DataFrame, what: str) -> None:
     ids = {i for column in ("row_id", "paid_row_id") for i in trace[column].to_list() if i is not None}
     found = page.book.records(ids)
     shown = f"the {SHOWN} dearest" if trace.height == SHOWN else words.count(trace.height, "line")
-    lines = "".join(_record(page, row, found) for row in trace.iter_rows(named=True))
+    each = [_record(page, row, found) for row in trace.iter_rows(named=True)]
+    lines = "".join(each[:FIRST])
+    if len(each) > FIRST:
+        rest = "".join(each[FIRST:])
+        lines += f"<details><summary>The other {words.count(len(each) - FIRST, 'line')}</summary>{rest}</details>"
     st.html(f'<p class="kl-quiet">The records behind {escape(what)}: {shown}. Open a line for its fields.</p>{lines}')
 
 

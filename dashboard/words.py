@@ -174,6 +174,6 @@ def amount(stored: float | None, unit: str, units: Units) -> str:
         case "mm3":
             return units.wood(stored / 1e6)
         case "each" | "kit":
-            return f"{stored / 1000:,.4g}{' kit' if unit == 'kit' else ''}"
+            return f"{stored / 1000:,.1f}".removesuffix(".0") + (" kit" if unit == "kit" else "")
         case _:
             return units.others[unit](stored) if unit in units.others else f"{stored:,.4g} {unit}"

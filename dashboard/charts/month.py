@@ -26,5 +26,5 @@ def course(
         tooltip=[alt.Tooltip("name:N", title="month"), alt.Tooltip("label:N", title=unit)],
     )
     bars = bars.add_params(picked)
-    zero = alt.Chart().mark_rule(color=colours.quiet).encode(y=alt.datum(0))
+    zero = alt.Chart().mark_rule(color=colours.quiet, aria=False).encode(y=alt.datum(0))
     return dress((bars + zero).properties(height=230), title, colours)

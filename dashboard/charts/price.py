@@ -75,5 +75,5 @@ def waiting(curve: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             alt.Tooltip("at_risk:Q", title="pieces still waiting"),
         ],
     )
-    half = alt.Chart().mark_rule(color=colours.quiet, strokeDash=[4, 3]).encode(y=alt.datum(0.5))
+    half = alt.Chart().mark_rule(color=colours.quiet, strokeDash=[4, 3], aria=False).encode(y=alt.datum(0.5))
     return dress((band + half + line).properties(height=230), title, colours)

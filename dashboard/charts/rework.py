@@ -113,7 +113,7 @@ def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Lo
         x=alt.X("from_:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")), x2="to_:Q", y=y, tooltip=tips
     )
     dots = base.mark_point(size=85, filled=True, opacity=1, color=colours.main).encode(x="shown:Q", y=y, tooltip=tips)
-    zero = alt.Chart().mark_rule(color=colours.quiet).encode(x=alt.datum(0))
+    zero = alt.Chart().mark_rule(color=colours.quiet, aria=False).encode(x=alt.datum(0))
     return dress((zero + lines + dots).properties(height=alt.Step(ROW)), title, colours)
 
 

@@ -53,5 +53,5 @@ def steps(
         .add_params(picked)
     )
     labels = moved.mark_text(align="left", dx=5, color=colours.text).encode(x=alt.X("right:Q"), y=y, text="label:N")
-    zero = alt.Chart().mark_rule(color=colours.quiet).encode(x=alt.datum(0))
+    zero = alt.Chart().mark_rule(color=colours.quiet, aria=False).encode(x=alt.datum(0))
     return dress((zero + bars + labels).properties(height=alt.Step(ROW)), title, colours)

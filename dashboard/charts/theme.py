@@ -67,6 +67,7 @@ def dress(chart: alt.TopLevelMixin, title: str, colours: Look) -> Any:
         "labelFontSize": 13,
         "titleFontSize": 13,
         "labelLimit": 170,
+        "labelPadding": 6,
     }
     return (
         chart.properties(

@@ -10,6 +10,8 @@ from dashboard.charts.price import waiting
 from dashboard.parts import ANY, Column, Narrowed, Page
 
 PIECE = "pieces?piece"
+YEAR = 365
+"""Days of waiting that the picture shows; the figures know of all."""
 
 
 def comparables(page: Page, found: dict[str, Any]) -> None:
@@ -29,7 +31,9 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
         ]
         parts.table(page, similar, columns, "similar-pieces", shown=6)
     product = found["asked"]["product"]
-    curve = page.book.sell_curve().filter(pl.col("factor") == "product", pl.col("level") == product)
+    curve = page.book.sell_curve().filter(
+        pl.col("factor") == "product", pl.col("level") == product, pl.col("wait_days") <= YEAR
+    )
     waits = pl.DataFrame(found["waits"])
     if curve.height:
         times = page.book.sell_time().filter(pl.col("factor") == "product", pl.col("level") == product)

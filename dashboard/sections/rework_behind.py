@@ -68,6 +68,10 @@ def saving_name(row: dict[str, Any]) -> str:
     return f"Mending “{factor}”" if row["level"] == "yes" else f"Doing without {row['level']} ({factor})"
 
 
+def _short(row: dict[str, Any]) -> str:
+    return FACTORS.get(row["factor"], row["factor"]) if row["level"] == "yes" else f"without {row['level']}"
+
+
 def what_saves(page: Page) -> None:
     """What stopping a group or mending a practice would save, with its interval."""
     rows = page.book.savings()
@@ -83,7 +87,8 @@ def what_saves(page: Page) -> None:
         f"({page.money.round(top['low'])} to {page.money.round(top['high'])})"
     )
     unit = f"{page.money.currency} a month"
-    shown = named.head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
+    short = pl.Series("name", [_short(row) for row in named.iter_rows(named=True)], pl.String)
+    shown = named.with_columns(short).head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
     parts.picture(
         drawn(savings, shown, title, unit, page.scale, page.look),
         f"{title}. The table below holds the same.",

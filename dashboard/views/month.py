@@ -60,7 +60,8 @@ def show(page: Page) -> None:
         only = parts.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
     before = months.filter(pl.col("month") < chosen).tail(1)
-    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None), head)
+    why = page.book.bridge_sentence(row["month"], AGAINST[0])
+    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None, why), head)
     _figures(page, row)
     _bridge(page, row, against)
     parts.advice(_advice(page, row))
@@ -78,7 +79,7 @@ def show(page: Page) -> None:
     )
 
 
-def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> str:
+def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None, why: str | None) -> str:
     name, money = words.month(row["month"]), page.money
     verb = "made" if row["result_cents"] >= 0 else "lost"
     sentence = f"{name} {verb} {money.round(abs(row['result_cents']))} after your own pay"
@@ -87,6 +88,9 @@ def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) ->
     sentence += f"; an hour of the owners' work paid {money(row['pay_per_hour_cents'])}"
     if before and before["pay_per_hour_cents"] is not None:
         sentence += f" ({before['month']:%B}: {money(before['pay_per_hour_cents'])})"
+        # the bridge says the rest of its sentence below the picture
+        _, _, reasons = (why or "").partition(", mainly by ")
+        sentence += f", mainly by {reasons.partition(';')[0].rstrip('.')}" if reasons else ""
     return f"{sentence}."
 
 

@@ -94,11 +94,11 @@ def _sentence(page: Page, found: dict[str, Any], price: dict[str, Any]) -> str:
     )
     if price["asked_cents"] is None:
         return f"{said}; {price['channel']} takes all of any price."
-    left = f"leaves {words.share(price['margin_share'])}"
+    left = f"leaves a margin of {words.share(price['margin_share'])}"
     if price.get("pay_cents_per_hour") is not None and found["wish"]["pay_cents"] is not None:
         left = f"pays {page.money(price['pay_cents_per_hour'])} an hour"
     return (
-        f"{said}; asked {page.money(price['asked_cents'])} by {price['channel']}, it {left} and loses money "
+        f"{said}; at {page.money(price['asked_cents'])} ({price['channel']}) it {left} and loses money "
         f"{_times(price['loss_chance'])}."
     )
 
@@ -134,7 +134,7 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     levels = {int(level): cents for level, cents in cost["at"].items()}
     asked = price["asked_cents"]
     title = f"Part by part to {page.money.round(levels[50])}, half of the time less"
-    title += f", asked {page.money(asked)} by {price['channel']}" if asked is not None else ""
+    title += f"; asked is {page.money(asked)} ({price['channel']})" if asked is not None else ""
     said = ", ".join(f"{row['part']} {page.money(row['end'] - row['begin'])}" for row in rows)
     span = ", ".join(f"{level} % chance of at most {page.money(cents)}" for level, cents in levels.items())
     chart = drawn(
@@ -148,7 +148,8 @@ def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[st
     if cost["never_made"]:
         said.append(f"Never made so far: {', '.join(cost['never_made'])}. The spread is wider for it.")
     if band and price["asked_cents"] is not None:
-        where = "within" if band["low_cents"] <= price["asked_cents"] <= band["high_cents"] else "outside"
+        over, under = price["asked_cents"] > band["high_cents"], price["asked_cents"] < band["low_cents"]
+        where = "above" if over else "below" if under else "within"
         said.append(
             f"{words.count(band['pieces'], 'piece')} like it brought {page.money.round(band['low_cents'])} to "
             f"{page.money.round(band['high_cents'])}, in the middle {page.money.round(band['middle_cents'])}: the "
