@@ -70,6 +70,25 @@ out_of_pieces as (
     from cost._piece_out
 ),
 
+-- units of a run that took over scrap before some of it was scrapped are cut a cent otherwise than before
+pooled_pieces as (
+    select piece, month, origin, sum(cents) as cents
+    from (
+        select piece, month_of(on_date) as month, origin, cents from cost._piece_out where to_place = 'pool' and layer <> 'spoilage'
+        union all
+        select piece, month, origin, -cents from cost._spoiled
+    )
+    group by piece, month, origin
+),
+
+spoilage_cut as (
+    select last_day(pooled_pieces.month), piece.row_id, piece.row_id, 'pool', 'waste', 'spoilage', pooled_pieces.origin, null, piece.piece, null,
+        'spoilage', cast(pooled_pieces.cents as bigint), null, null, false, false, false
+    from pooled_pieces
+    join work.piece on piece.piece = pooled_pieces.piece
+    where pooled_pieces.cents <> 0
+),
+
 spoilage_lost as (
     select on_date, row_id, row_id, 'pool', place, layer, origin, null, piece, null, 'spoilage', cents, null, null, false, false, false
     from cost._spoilage where place <> 'piece'
@@ -140,6 +159,7 @@ movements as (
     union all select * from into_pieces
     union all select * from out_of_pieces
     union all select * from spoilage_lost
+    union all select * from spoilage_cut
     union all select * from stock_elsewhere
     union all select * from labour_elsewhere
     union all select * from assets
