@@ -1,0 +1,279 @@
+"""The oracle's doors: sales, returns, gifts, losses, scrap, and what it costs to sell."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from books_hours import Piece, Row, in_force
+from books_sums import cut, lower_median, month_end, month_of, months, shares
+
+if TYPE_CHECKING:
+    from books import Books, Move
+
+ENDS = {"gift": "period", "kept": "own use", "lost": "waste", "scrapped": "pool", "test": "pool"}
+
+
+@dataclass(frozen=True)
+class Exit:
+    day: date
+    row: int
+    piece: str
+    units: int
+    place: str
+
+
+class Exits:
+    def __init__(self, books: Books) -> None:
+        self.b = books
+        self.of: dict[str, list[Exit]] = defaultdict(list)
+        self.unmatched: list[tuple[Row, int]] = []
+        self._sales()
+        self._ends()
+
+    def _sales(self) -> None:
+        rows = sorted(self.b.records["sales"], key=lambda r: (r["on_date"], r["row_id"]))
+        taken: dict[str, int] = defaultdict(int)
+        for row in rows:
+            if row["piece"]:
+                taken[row["piece"]] += row["quantity"]
+        for row in rows:
+            tag = row["piece"]
+            if not tag and row["lot"]:
+                continue
+            if tag:
+                self._sale(row, tag, row["quantity"])
+                continue
+            left = row["quantity"]
+            for fit in self._fits(row, taken):
+                units = min(left, self.b.pieces[fit].quantity - taken[fit])
+                if units > 0:
+                    taken[fit] += units
+                    left -= units
+                    self._sale(row, fit, units)
+            if left > 0:
+                self.unmatched.append((row, left))
+
+    def _sale(self, row: Row, tag: str, units: int) -> None:
+        place = "sold"
+        head = (row["on_date"], row["row_id"], tag)
+        self.of[tag].append(Exit(*head, units, place))
+        if row["quantity"] < 0 and row["returned_to"] in ("scrap", "kept"):
+            there = "pool" if row["returned_to"] == "scrap" else "own use"
+            self.of[tag].append(Exit(*head, -row["quantity"], there))
+
+    def _fits(self, row: Row, taken: dict[str, int]) -> list[str]:
+        """The pieces that a sale without a tag may have been of: the nearest list price first, then the oldest."""
+        fits = []
+        for piece in self.b.pieces.values():
+            own = piece.row
+            begun = own["finished"] and own["finished"] <= row["on_date"]
+            if own["product"] != row["product"] or not begun or piece.status != "finished" or own["order_no"]:
+                continue
+            asked = own["list_price_cents"]
+            fits.append((asked is None, abs((asked or 0) - row["price_cents"]), own["finished"], piece.tag))
+        return [tag for *_, tag in sorted(fits)]
+
+    def _ends(self) -> None:
+        for piece in self.b.pieces.values():
+            place = ENDS.get(piece.status)
+            left = piece.quantity - sum(e.units for e in self.of[piece.tag])
+            if place and left > 0:
+                day = piece.row["ended"] or piece.row["finished"] or self.b.horizon
+                self.of[piece.tag].append(Exit(day, piece.row["row_id"], piece.tag, left, place))
+        for some in self.of.values():
+            some.sort(key=lambda e: (e.day, e.row))
+
+    def gone(self, tag: str, day: date) -> bool:
+        """Whether the last unit left on an earlier day, and none is back."""
+        piece = self.b.pieces[tag]
+        before = sum(e.units for e in self.of[tag] if e.day < day)
+        now = sum(e.units for e in self.of[tag] if e.day <= day)
+        return before >= piece.quantity and now >= piece.quantity
+
+    # what selling costs
+
+    def selling(self) -> None:
+        for row in self.b.records["sales"]:
+            self._fees(row)
+        self._booths()
+
+    def _fees(self, row: Row) -> None:
+        rule = in_force(self.b.settings["channel"], row["channel"], row["on_date"]) or {}
+        price = row["price_cents"] * row["quantity"] - (row["discount_cents"] or 0)
+        paid = price + (row["shipping_charged_cents"] or 0) + (row["sales_tax_cents"] or 0)
+        for field, base, share, fixed in (
+            ("channel_fee_cents", price, "share_ppm", "fixed_cents"),
+            ("payment_fee_cents", paid, "payment_share_ppm", "payment_fixed_cents"),
+        ):
+            cents, guessed = row[field], False
+            if cents is None and rule and row["quantity"] > 0:
+                cents, guessed = cut(base * rule[share], 1, 10**6) + rule[fixed], True
+            self.b.move(
+                row["on_date"],
+                row["row_id"],
+                "fee",
+                "sold",
+                "selling",
+                cents or 0,
+                piece=row["piece"],
+                estimated=guessed,
+            )
+        self.b.move(
+            row["on_date"], row["row_id"], "fee", "sold", "selling", row["shipping_paid_cents"] or 0, piece=row["piece"]
+        )
+
+    def _booths(self) -> None:
+        fees: dict[str, list[tuple[date, int, str, int]]] = defaultdict(list)
+        for row in self.b.records["purchases"]:
+            if row["category"] == "selling" and row["event"]:
+                fees[row["event"]].append((row["on_date"], row["row_id"], "receipt", self.b.net[row["row_id"]]))
+        for event in self.b.settings["event"]:
+            if event["name"] not in fees and event["fee_cents"]:
+                day = event["day"] or self.b.shop["start"]
+                fees[event["name"]].append((day, event["row_id"], "setting", event["fee_cents"]))
+        for event, some in fees.items():
+            sales = [r for r in self.b.records["sales"] if r["event"] == event and r["quantity"] > 0]
+            sales.sort(key=lambda r: (r["on_date"], r["row_id"]))
+            for day, row_id, source, cents in some:
+                if not sales:
+                    self.b.move(day, row_id, source, "period", "selling", cents)
+                    continue
+                self.b.move(day, row_id, source, "pool", "selling", cents, item=event)
+                weights = [r["price_cents"] * r["quantity"] - (r["discount_cents"] or 0) for r in sales]
+                for sale, part in zip(sales, shares(cents, weights), strict=True):
+                    when = max(day, sale["on_date"])
+                    self.b.move(when, row_id, "pool", "sold", "selling", part, item=event, piece=sale["piece"])
+
+    # leaving
+
+    def run(self) -> None:
+        into: dict[str, list[Move]] = defaultdict(list)
+        for move in self.b.moves:
+            if move.place == "piece" and move.piece:
+                into[move.piece].append(move)
+        for month in months(self.b.shop["start"], self.b.horizon):
+            self._spoilage(into, month)
+        for tag in sorted(self.of):
+            self.b.moves += self._leave(tag, into[tag])
+        self._unmatched()
+
+    def _leave(self, tag: str, inflows: list[Move]) -> list[Move]:
+        from books import Move
+
+        total, cost, out = self.b.pieces[tag].quantity, 0, []
+        inflows = sorted(inflows, key=lambda m: (m.day, m.row or 0, m.layer, m.origin))
+        for inflow in inflows:
+            gone = 0
+            for leaving in self.of[tag]:
+                new = gone + leaving.units
+                cents = cut(cost + inflow.cents, new, total) - cut(cost, new, total)
+                cents -= cut(cost + inflow.cents, gone, total) - cut(cost, gone, total)
+                gone = new
+                day = max(inflow.day, leaving.day)
+                layer = "selling" if self.b.pieces[tag].status == "gift" and leaving.place == "period" else inflow.layer
+                item = "spoilage" if leaving.place == "pool" else None
+                if cents:
+                    out.append(
+                        Move(day, leaving.row, "piece", leaving.place, layer, inflow.origin, cents, tag, item=item)
+                    )
+            cost += inflow.cents
+        return out
+
+    def _spoilage(self, into: dict[str, list[Move]], month: date) -> None:
+        end = month_end(month)
+        bad = {t: p for t, p in self.b.pieces.items() if p.status in ("scrapped", "test")}
+        left: dict[str, list[Move]] = {}
+        for tag, piece in bad.items():
+            if piece.status == "test":
+                left[tag] = [m for m in self._leave(tag, into[tag]) if m.place == "pool" and month_of(m.day) == month]
+        for tag, moves in left.items():
+            order = bad[tag].row["order_no"]
+            others = (
+                [p for p in self.b.pieces.values() if p.row["order_no"] == order and p.tag not in bad] if order else []
+            )
+            if not others:
+                for move in moves:
+                    self._out(end, move, "period", None, move.cents, into)
+                continue
+            self._over(end, moves, sum(m.cents for m in moves), others, into)
+        scrapped: list[tuple[Piece, list[Move]]] = []
+        for tag, piece in self.b.pieces.items():
+            if piece.status != "test" and any(e.place == "pool" for e in self.of[tag]):
+                moves = [m for m in self._leave(tag, into[tag]) if m.place == "pool" and month_of(m.day) == month]
+                scrapped.append((piece, moves))
+        circles: dict[object, list[Move]] = defaultdict(list)
+        for piece, moves in scrapped:
+            circles[self._circle(piece)] += moves
+        for circle, moves in circles.items():
+            self._share_scrap(circle, sorted(moves, key=lambda m: (m.day, m.row or 0)), month, end, into, bad)
+
+    def _circle(self, piece: Piece) -> object:
+        """What carries the scrap of a piece; pieces made for no order are a circle of their own."""
+        rule = self.b.shop["scrap_circle"]
+        return "shop" if rule == "shop" else piece.row["product" if rule == "product" else "order_no"]
+
+    def _share_scrap(
+        self,
+        circle: object,
+        moves: list[Move],
+        month: date,
+        end: date,
+        into: dict[str, list[Move]],
+        bad: dict[str, Piece],
+    ) -> None:
+        good = [
+            p
+            for p in self.b.pieces.values()
+            if p.row["finished"]
+            and month_of(p.row["finished"]) == month
+            and p.tag not in bad
+            and self._circle(p) == circle
+        ]
+        cost = sum(m.cents for p in good for m in into[p.tag] if m.layer != "spoilage" and m.day <= end)
+        total = sum(m.cents for m in moves)
+        normal = min(total, cut(cost * self.b.rule("normal_scrap_ppm", end), 1, 10**6)) if good else 0
+        run, kept = 0, []
+        for move in moves:
+            part = cut(normal, run + move.cents, total) - cut(normal, run, total)
+            run += move.cents
+            kept.append(replace(move, cents=part))
+            self._out(end, move, "waste", None, move.cents - part, into)
+        self._over(end, kept, normal, good, into)
+
+    def _over(self, day: date, moves: list[Move], total: int, good: list[Piece], into: dict[str, list[Move]]) -> None:
+        """The total over the pieces by units; what it is made of is laid along them in its order."""
+        begin = 0
+        for piece, cents in zip(good, shares(total, [p.quantity for p in good]), strict=True):
+            end, low = begin + cents, 0
+            for move in moves:
+                high = low + move.cents
+                self._out(day, move, "piece", piece.tag, max(0, min(end, high) - max(begin, low)), into)
+                low = high
+            begin = end
+
+    def _out(
+        self, day: date, move: Move, place: str, piece: str | None, cents: int, into: dict[str, list[Move]]
+    ) -> None:
+        before = len(self.b.moves)
+        self.b.move(day, move.row, "pool", place, "spoilage", cents, origin=move.origin, piece=piece, item="spoilage")
+        if piece and len(self.b.moves) > before:
+            into[piece].append(self.b.moves[-1])
+
+    def _unmatched(self) -> None:
+        """A sale of a piece that nobody knows costs its product's median."""
+        for row, units in self.unmatched:
+            costs = []
+            for piece in self.b.pieces.values():
+                if piece.row["product"] == row["product"] and piece.status == "finished":
+                    made = sum(
+                        m.cents
+                        for m in self.b.moves
+                        if m.place == "piece" and m.piece == piece.tag and m.source != "sold"
+                    )
+                    costs.append(cut(made, 1, piece.quantity))
+            if costs:
+                cents = lower_median(costs) * units
+                self.b.move(row["on_date"], row["row_id"], "imputed", "sold", "imputed", cents, estimated=True)

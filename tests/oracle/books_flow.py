@@ -1,0 +1,191 @@
+"""The oracle's shelf: one flow of lots and uses, stepped through day by day."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from itertools import count as numbers
+
+from books_sums import cut
+
+
+@dataclass
+class Lot:
+    row: int
+    day: date
+    quantity: int
+    cents: int
+    tag: str | None = None
+    item: str | None = None
+    source: str = "receipt"  # or "opening", "imputed"
+    reserved: int = 0
+    taken: int = 0  # beyond what is reserved
+    first_use: date | None = None
+    found: bool = False  # by a count
+
+    @property
+    def left(self) -> int:
+        return self.quantity - self.reserved - self.taken
+
+
+@dataclass(frozen=True)
+class Part:
+    """Where a share of a use goes."""
+
+    place: str
+    piece: str | None
+    layer: str
+    weight: int
+
+
+@dataclass
+class Use:
+    day: date
+    row: int
+    quantity: int
+    layer: str
+    parts: list[Part]
+    lot: str | None = None
+    item: str | None = None
+    assumed: bool = False
+    estimated: bool = False
+    rework: bool = False
+    after: int = 0  # 1 = at the end of the day, as a count is
+    number: int = field(default_factory=numbers().__next__)
+    own: tuple[Lot, int] | None = None  # the lot that it is a part of, and where that part begins
+    patient: bool = False  # waits for its lot, as what a count settles does
+
+
+@dataclass(frozen=True)
+class Draw:
+    """So much of a lot, for a use."""
+
+    use: Use
+    lot: Lot
+    quantity: int
+    cents: int
+    day: date
+
+
+@dataclass
+class Count:
+    day: date
+    row: int
+    quantity: int
+    cause: str
+    category: str
+
+
+Settle = Callable[[Count, int, date | None], "list[Use] | None"]
+
+
+@dataclass
+class Flow:
+    """One item's, or one species', lots and uses. `settle` says what a count's shortage was: uses, or None = a loss."""
+
+    lots: list[Lot]
+    uses: list[Use]
+    counts: list[Count] = field(default_factory=list)
+    late: int = 7
+    draws: list[Draw] = field(default_factory=list)
+
+    def count(self, settle: Settle) -> None:
+        """Turn each count into what it found: a lot, or uses. Quantities only."""
+        begin: date | None = None
+        opening = 0
+        for count in sorted(self.counts, key=lambda c: (c.day, c.row)):
+            lots = [lot for lot in self.lots if (begin is None or lot.day > begin)]
+            uses = [u for u in self.uses if (begin is None or u.day > begin) and u.day <= count.day]
+            used = missing = 0
+            for use in sorted(uses, key=lambda u: (u.day, u.row)):
+                used += use.quantity
+                by = use.day + timedelta(days=self.late)
+                missing = max(missing, used - opening - sum(lot.quantity for lot in lots if lot.day <= by))
+            bought = sum(lot.quantity for lot in lots if lot.day <= count.day)
+            book = opening + bought + missing - used
+            if count.quantity > book:
+                self.lots.append(self._imputed(count.day, count.row, count.quantity - book, found=True))
+            elif count.quantity < book:
+                self.uses += settle(count, book - count.quantity, begin)
+            begin, opening = count.day, count.quantity
+
+    def fifo(self) -> None:
+        self.lots.sort(key=lambda lot: (lot.day, lot.row))
+        for use in sorted(self._reserve(), key=lambda u: (u.day, u.after, u.row)):
+            self._take(use)
+
+    def _reserve(self) -> list[Use]:
+        rest = []
+        for use in sorted(self.uses, key=lambda u: (u.day, u.after, u.row)):
+            missing = use.quantity
+            if use.own:
+                lot, start = use.own
+                self._draw(use, lot, start, missing)
+                lot.reserved = lot.quantity
+                continue
+            for lot in self.lots:
+                if use.lot is None or lot.tag != use.lot or missing == 0:
+                    continue
+                take = min(missing, lot.quantity - lot.reserved)
+                if take > 0:
+                    self._draw(use, lot, lot.reserved, take)
+                    lot.reserved += take
+                    missing -= take
+            if missing > 0:
+                rest.append(replace(use, quantity=missing, lot=None))
+        return rest
+
+    def _draw(self, use: Use, lot: Lot, start: int, take: int) -> None:
+        cents = cut(lot.cents, start + take, lot.quantity) - cut(lot.cents, start, lot.quantity)
+        day = max(use.day, lot.day) if use.patient else use.day
+        lot.first_use = min(lot.first_use or day, day)
+        self.draws.append(Draw(use, lot, take, cents, day))
+
+    def _take(self, use: Use) -> None:
+        missing = use.quantity
+        for lot in list(self.lots):
+            if missing == 0:
+                break
+            if lot.left <= 0 or (not use.patient and lot.day > use.day + timedelta(days=0 if lot.found else self.late)):
+                continue
+            take = min(missing, lot.left)
+            self._draw(use, lot, lot.reserved + lot.taken, take)
+            lot.taken += take
+            missing -= take
+        if missing > 0:
+            lot = self._imputed(use.day, use.row, missing)
+            lot.taken = missing
+            self.lots.append(lot)
+            self.lots.sort(key=lambda lot: (lot.day, lot.row))
+            self._draw(use, lot, 0, missing)
+
+    def _imputed(self, day: date, row: int, quantity: int, found: bool = False) -> Lot:
+        """A lot that must have been there, at the last unit cost known that day, else the next."""
+        priced = [lot for lot in self.lots if lot.cents > 0 and lot.quantity > 0 and lot.source != "imputed"]
+        priced.sort(key=lambda lot: (lot.day, lot.row))
+        earlier = [lot for lot in priced if lot.day <= day]
+        model = earlier[-1] if earlier else (priced[0] if priced else None)
+        cents = cut(model.cents, quantity, model.quantity) if model else 0
+        return Lot(row, day, quantity, cents, None, self.lots[0].item if self.lots else None, "imputed", found=found)
+
+    def average(self) -> None:
+        """One running pool; draws that name a lot stand apart."""
+        self.lots.sort(key=lambda lot: (lot.day, lot.row))
+        rest = self._reserve()
+        waiting, quantity, cents = list(self.lots), 0, 0
+        for use in sorted(rest, key=lambda u: (u.day, u.after, u.row)):
+            late = use.day + timedelta(days=self.late)
+            while waiting and (waiting[0].day <= use.day or (quantity < use.quantity and waiting[0].day <= late)):
+                lot = waiting.pop(0)
+                lot.first_use = min(lot.first_use or lot.day, use.day)
+                quantity += lot.quantity - lot.reserved
+                cents += lot.cents - cut(lot.cents, lot.reserved, lot.quantity) if lot.quantity else 0
+            if use.quantity > quantity:
+                lot = self._imputed(use.day, use.row, use.quantity - quantity)
+                lot.taken = lot.quantity
+                self.lots.append(lot)
+                cents += lot.cents
+                quantity = use.quantity
+            paid = cut(cents, use.quantity, quantity) if quantity else 0
+            quantity -= use.quantity
+            cents -= paid
+            self.draws.append(Draw(use, Lot(0, use.day, 0, 0), use.quantity, paid, use.day))

@@ -1,0 +1,397 @@
+"""The oracle's materials: landed receipts, lots, and every use of a lot by blank, pour, usage, count or sale."""
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+from books_flow import Count, Flow, Lot, Part, Use
+from books_hours import Bench, Piece, Row, box
+from books_sums import cut, lower_median, month_end, months, rounded, shares
+
+USED_UP = ("abrasive", "finish", "consumable", "packaging")
+
+
+def landed(purchases: list[Row], reclaimable: Callable[[date], bool]) -> dict[int, int]:
+    """Row id of a purchase → what it cost with its shares of the receipt's freight, tax and discount."""
+    receipts: dict[object, list[Row]] = defaultdict(list)
+    for row in purchases:
+        receipts[row["receipt"] or row["row_id"]].append(row)
+    out = {row["row_id"]: row["amount_cents"] for row in purchases}
+    for lines in receipts.values():
+        lines.sort(key=lambda r: (r["on_date"], r["row_id"]))
+        bearing = [r for r in lines if r["amount_cents"] > 0] or lines
+        for field, sign in (("freight_cents", 1), ("tax_cents", 1), ("discount_cents", -1)):
+            total = sum(r[field] or 0 for r in lines)
+            for row, part in zip(bearing, shares(total, [max(0, r["amount_cents"]) for r in bearing]), strict=True):
+                if field != "tax_cents" or not reclaimable(row["on_date"]):
+                    out[row["row_id"]] += sign * part
+    return out
+
+
+class Materials:
+    """Builds the flows; `flows` holds them by name, settled and stepped through."""
+
+    def __init__(
+        self,
+        records: dict[str, list[Row]],
+        settings: dict[str, list[Row]],
+        pieces: dict[str, Piece],
+        bench: Bench,
+        net: dict[int, int],
+        horizon: date,
+    ) -> None:
+        self.records, self.pieces, self.bench, self.net, self.horizon = records, pieces, bench, net, horizon
+        self.shop = settings["shop"][0]
+        self.items = {i["name"]: i for i in settings["item"]}
+        self.category: dict[str, str] = {n: i["category"] for n, i in self.items.items() if i["category"]}
+        for record in ("counts", "purchases"):
+            for row in sorted(records[record], key=lambda r: r["row_id"]):
+                if row["category"]:
+                    self.category[row["item"]] = row["category"]
+        self.unit = {n: i["base_unit"] for n, i in self.items.items() if i["base_unit"]}
+        for row in sorted(records["purchases"], key=lambda r: (r["on_date"], r["row_id"])):
+            if row["quantity_unit"] and row["quantity_unit"] != "kit":
+                self.unit.setdefault(row["item"], row["quantity_unit"])
+        self.flows: dict[str, Flow] = {}
+        self.closings: list[Row] = []
+        self.wood_losses: list[Row] = []
+        self._lots()
+        self._blanks()
+        self._pours()
+        self._usage()
+        self._lot_sales()
+        self._wood_volumes()
+        self._counts()
+        self._spread()
+        for flow in self.flows.values():
+            (flow.average if self.shop["cost_flow"] == "average" and not self._is_wood(flow) else flow.fifo)()
+
+    def _is_wood(self, flow: Flow) -> bool:
+        return any(name.startswith("wood:") and flow is f for name, f in self.flows.items())
+
+    def flow(self, name: str) -> Flow:
+        return self.flows.setdefault(name, Flow([], [], late=self.shop["late_receipt_days"]))
+
+    def measure(self, item: str, quantity: int | None, unit: str | None, part: str = "") -> int:
+        """A quantity in the item's own unit."""
+        known = self.items.get(item, {})
+        if quantity is None:
+            return 0
+        to = self.unit.get(item) or ("mg" if unit == "kit" else unit)
+        if unit == "kit":
+            quantity, unit = rounded(Fraction(quantity * (known.get("kit_ul") or 0), 1000)), "ul"
+        if unit == to:
+            return quantity
+        density = known.get(f"density_{part}_ug_per_ul") or known.get("density_ug_per_ul")
+        if density and (unit, to) == ("ul", "mg"):
+            return rounded(Fraction(quantity * density, 1000))
+        if density and (unit, to) == ("mg", "ul"):
+            return rounded(Fraction(quantity * 1000, density))
+        return 0
+
+    # lots
+
+    def _lots(self) -> None:
+        stock = [
+            r
+            for r in self.records["purchases"]
+            if r["category"] in ("wood", "resin", "colourant", "hardware", *USED_UP)
+        ]
+        back = [r for r in stock if r["amount_cents"] < 0 or (r["quantity"] or 0) < 0]
+        self.lot_of: dict[int, Lot] = {}
+        for row in sorted((r for r in stock if r not in back), key=lambda r: (r["on_date"], r["row_id"])):
+            wood = row["category"] == "wood"
+            quantity = (
+                (self._slab(row) or 0) if wood else self.measure(row["item"], row["quantity"], row["quantity_unit"])
+            )
+            if row["quantity"] is None and not wood:
+                quantity = 1000
+            lot = Lot(row["row_id"], row["on_date"], quantity, self.net[row["row_id"]], row["lot"], row["item"])
+            self.lot_of[row["row_id"]] = lot
+            self.flow(f"wood:{row['species']}" if wood else row["item"]).lots.append(lot)
+        self.sent_back: list[tuple[Row, Lot]] = []
+        for row in sorted(back, key=lambda r: (r["on_date"], r["row_id"])):
+            name = f"wood:{row['species']}" if row["category"] == "wood" else row["item"]
+            earlier = [x for x in self.flow(name).lots if x.day <= row["on_date"]]
+            mine = [x for x in earlier if row["returns"] and x.tag == row["returns"]]
+            lot = (mine or earlier or [None])[-1]
+            if lot is None:
+                continue
+            lot.quantity += self.measure(row["item"], row["quantity"], row["quantity_unit"])
+            lot.cents += self.net[row["row_id"]]
+            self.sent_back.append((row, lot))
+        for row in self.records["counts"]:
+            if row["worth_cents"] is None:
+                continue
+            wood = self.category.get(row["item"]) == "wood"
+            name = f"wood:{row['species']}" if wood else row["item"]
+            quantity = self.measure(row["item"], row["quantity"], row["quantity_unit"])
+            lot = Lot(row["row_id"], row["on_date"], quantity, row["worth_cents"], row["lot"], row["item"], "opening")
+            self.lot_of[row["row_id"]] = lot
+            self.flow(name).lots.append(lot)
+
+    def _slab(self, row: Row) -> int | None:
+        size = box(row["length_um"], row["width_um"], row["thickness_um"], row["diameter_um"])
+        if row["quantity_unit"] == "mm3":
+            return row["quantity"]
+        return size[1] * (row["count"] or 1) if size else None
+
+    def _wood_flow_of(self, tag: str | None) -> str | None:
+        for name, flow in self.flows.items():
+            if name.startswith("wood:") and any(lot.tag == tag for lot in flow.lots):
+                return name
+        return None
+
+    # uses
+
+    def _blanks(self) -> None:
+        replaced = {
+            tag
+            for row in self.records["usage"]
+            if self.category.get(row["item"]) == "wood"
+            for tag in row["pieces"] or []
+        }
+        for piece in self.pieces.values():
+            row = piece.row
+            # what an opening cost holds has its wood in it
+            if row["opening_cost_cents"] is not None or piece.tag in replaced or not piece.blank or piece.start is None:
+                continue
+            name = self._wood_flow_of(row["lot"]) if row["lot"] else None
+            name = name or (f"wood:{row['species']}" if row["species"] else None)
+            if name is None:
+                continue
+            part = Part("piece", piece.tag, "wood", 1)
+            self.flow(name).uses.append(
+                Use(
+                    piece.start,
+                    row["row_id"],
+                    piece.blank,
+                    "wood",
+                    [part],
+                    row["lot"] if self._wood_flow_of(row["lot"]) else None,
+                    assumed=not row["lot"],
+                    estimated=piece.blank_estimated,
+                )
+            )
+
+    def _pours(self) -> None:
+        pours: dict[str, list[Row]] = defaultdict(list)
+        for row in sorted(self.records["pours"], key=lambda r: r["row_id"]):
+            pours[row["pour"]].append(row)
+        for rows in pours.values():
+            self._pour(rows)
+
+    def _pour(self, rows: list[Row]) -> None:
+        def one(field: str) -> Any:
+            return next((r[field] for r in rows if r[field] is not None), None)
+
+        resin, colour = one("resin"), one("colourant")
+        total = self.measure(resin, one("part_a"), one("part_a_unit"), "a") if resin else 0
+        total += self.measure(resin, one("part_b"), one("part_b_unit"), "b") if resin else 0
+        tint = self.measure(colour, one("colourant_quantity"), one("colourant_quantity_unit")) if colour else 0
+        tagged = sorted((r for r in rows if r["piece"] in self.pieces), key=lambda r: r["piece"])
+        day, row_id = one("on_date"), rows[0]["row_id"]
+        again = one("purpose") == "repour"
+        parts = self._pour_parts(tagged, total, tint, resin, one)
+        if resin and total:
+            self.flow(resin).uses.append(Use(day, row_id, total, "resin", parts, one("lot"), resin, rework=again))
+        if colour and tint:
+            whole = [Part("piece", r["piece"], "colourant", w) for r, w in zip(tagged, self.pour_weights, strict=True)]
+            whole = whole or [Part("waste", None, "colourant", 1)]
+            self.flow(colour).uses.append(Use(day, row_id, tint, "colourant", whole, None, colour, rework=again))
+
+    def _pour_parts(self, tagged: list[Row], total: int, tint: int, resin: str | None, one: Any) -> list[Part]:
+        if not tagged or not resin:
+            self.pour_weights: list[int] = []
+            return [Part("waste", None, "resin waste", 1)]
+        given = [self.measure(resin, r["deposited"], r["deposited_unit"]) for r in tagged]
+        mix = total + tint
+        if not any(r["deposited"] is not None for r in tagged):
+            lost = self.measure(resin, one("left_in_cup"), one("left_in_cup_unit"))
+            lost += self.measure(resin, one("spilled"), one("spilled_unit"))
+            areas = [self.pieces[r["piece"]].area for r in tagged]
+            wide = one("purpose") in ("flood", "seal", "repour") and all(areas)
+            given = shares(max(0, mix - lost), areas if wide else [1] * len(tagged))
+        self.pour_weights = given if any(given) else [1] * len(tagged)
+        trimmed = [
+            min(g, self.measure(resin, r["trimmed"], r["trimmed_unit"])) for g, r in zip(given, tagged, strict=True)
+        ]
+        # what a piece was trimmed of is its own waste; what never reached a piece is shared by what did
+        rest = shares(max(0, mix - sum(given)), self.pour_weights)
+        parts = []
+        for row, onto, off, lost in zip(tagged, given, trimmed, rest, strict=True):
+            parts.append(Part("piece", row["piece"], "resin", onto - off))
+            parts.append(Part("piece", row["piece"], "resin waste", off + lost))
+        return parts
+
+    def _usage(self) -> None:
+        for row in sorted(self.records["usage"], key=lambda r: r["row_id"]):
+            item = row["item"]
+            category = self.category.get(item, "consumable")
+            tags = sorted({t for t in row["pieces"] or [] if t in self.pieces})
+            wood = category == "wood"
+            quantity = row["quantity"] if wood else self.measure(item, row["quantity"], row["quantity_unit"])
+            layer = category
+            parts = [Part("piece", t, layer, w) for t, w in zip(tags, self._usage_weights(category, tags), strict=True)]
+            if not tags:
+                parts = [Part("sold" if category == "packaging" else "period", None, layer, 1)]
+            name = (self._wood_flow_of(row["lot"]) or "wood:None") if wood else item
+            self.flow(name).uses.append(Use(row["on_date"], row["row_id"], quantity, layer, parts, row["lot"], item))
+
+    def _usage_weights(self, category: str, tags: list[str]) -> list[int]:
+        if category == "finish":
+            return [self.pieces[t].area for t in tags]
+        if category == "wood":
+            return [self.pieces[t].blank for t in tags]
+        return [1] * len(tags)
+
+    def _lot_sales(self) -> None:
+        for row in sorted(self.records["sales"], key=lambda r: r["row_id"]):
+            if not row["lot"] or row["piece"]:
+                continue
+            for name, flow in self.flows.items():
+                slabs = [lot for lot in flow.lots if lot.tag == row["lot"]]
+                if slabs:
+                    source = next((p for p in self.records["purchases"] if p["row_id"] == slabs[0].row), {})
+                    quantity = cut(slabs[0].quantity, row["quantity"], source.get("count") or 1)
+                    layer = "wood" if name.startswith("wood:") else self.category[name]
+                    part = Part("sold", None, layer, 1)
+                    flow.uses.append(Use(row["on_date"], row["row_id"], quantity, layer, [part], row["lot"]))
+                    break
+
+    def _wood_volumes(self) -> None:
+        for name, flow in self.flows.items():
+            if not name.startswith("wood:"):
+                continue
+            seen = set()
+            for lot in sorted(flow.lots, key=lambda x: (x.day, x.row)):
+                if lot.tag and lot.tag not in seen:
+                    seen.add(lot.tag)
+                    lot.quantity = max(lot.quantity, sum(u.quantity for u in flow.uses if u.lot == lot.tag))
+
+    # counts and what they settle
+
+    def _counts(self) -> None:
+        sums: dict[tuple[str, date], Count] = {}
+        for row in sorted(self.records["counts"], key=lambda r: r["row_id"]):
+            if row["worth_cents"] is not None:
+                continue
+            category = self.category.get(row["item"], "consumable")
+            if category == "wood":
+                (self.closings if row["quantity"] == 0 and row["cause"] == "count" else self.wood_losses).append(row)
+                continue
+            quantity = self.measure(row["item"], row["quantity"], row["quantity_unit"])
+            key = (row["item"], row["on_date"])
+            if key in sums:
+                sums[key].quantity += quantity
+            else:
+                sums[key] = Count(row["on_date"], row["row_id"], quantity, row["cause"] or "count", category)
+                self.flow(row["item"]).counts.append(sums[key])
+        for item, flow in self.flows.items():
+            flow.count(lambda count, missing, begin, item=item: self._settle(item, count, missing, begin))  # type: ignore[misc]
+
+    def _settle(self, item: str, count: Count, missing: int, begin: date | None) -> list[Use]:
+        if count.cause != "count" or count.category not in USED_UP:
+            place = "own use" if count.cause == "own use" else "waste"
+            return [
+                Use(
+                    count.day,
+                    count.row,
+                    missing,
+                    count.category,
+                    [Part(place, None, count.category, 1)],
+                    None,
+                    item,
+                    after=2,
+                )
+            ]
+        first = begin + timedelta(days=1) if begin else self.shop["start"]
+        spans = months(first, count.day)
+        drivers = [self.driver(count.category, m, first, count.day) for m in spans]
+        weights = [sum(d.values()) for d in drivers]
+        if not any(weights):
+            return [
+                Use(
+                    count.day,
+                    count.row,
+                    missing,
+                    count.category,
+                    [Part("waste", None, count.category, 1)],
+                    None,
+                    item,
+                    after=2,
+                )
+            ]
+        out = []
+        for month, driver, quantity in zip(spans, drivers, shares(missing, weights), strict=True):
+            if quantity:
+                day = min(month_end(month), count.day)
+                out.append(self._spent(item, count.category, count.row, day, driver, quantity))
+        return out
+
+    def _spent(self, item: str, category: str, row: int, day: date, driver: dict[str, int], quantity: int) -> Use:
+        if category == "packaging":
+            parts = [Part("sold", None, category, 1)]
+        else:
+            parts = [Part("piece", tag, category, weight) for tag, weight in sorted(driver.items())]
+        return Use(day, row, quantity, category, parts, None, item, estimated=True, after=1, patient=True)
+
+    def driver(self, category: str, month: date, first: date = date.min, last: date = date.max) -> dict[str, int]:
+        """What a month's use of a category goes over, within these days: weight by piece (by sale for packaging)."""
+        out: dict[str, int] = defaultdict(int)
+        first, last = max(first, month), min(last, month_end(month))
+        if category == "packaging":
+            for row in self.records["sales"]:
+                if first <= row["on_date"] <= last and row["quantity"] > 0 and not row["lot"]:
+                    out[str(row["row_id"])] += row["quantity"]
+            return out
+        finishing = {
+            h.piece
+            for h in self.bench.hours
+            if h.operation == "finishing" and not h.estimated and first <= h.day <= last
+        }
+        for hour in self.bench.hours:
+            if hour.estimated:
+                continue
+            if not hour.piece or not first <= hour.day <= last or hour.kind != "bench":
+                continue
+            if category == "finish" and hour.piece in finishing:
+                out[hour.piece] = self.pieces[hour.piece].area
+            elif (category == "abrasive" and hour.operation == "sanding") or category == "consumable":
+                out[hour.piece] += hour.seconds
+        return {k: v for k, v in out.items() if v}
+
+    def _spread(self) -> None:
+        """What no usage row and no count tells of is spread by day until the next purchase."""
+        for item, flow in self.flows.items():
+            category = self.category.get(item)
+            if category not in USED_UP or not flow.lots:
+                continue
+            last = max((c.day for c in flow.counts), default=None)
+            if any(u.day > last if last else True for u in flow.uses if not u.patient):
+                continue
+            lots = [x for x in sorted(flow.lots, key=lambda x: (x.day, x.row)) if last is None or x.day > last]
+            every = sorted({x.day for x in flow.lots})
+            gaps = [(b - a).days for a, b in pairwise(every)]
+            usual = lower_median(gaps) if gaps else 90
+            for lot in lots:
+                later = [d for d in every if d > lot.day]
+                until = later[0] if later else lot.day + timedelta(days=usual)
+                self._spread_lot(flow, item, category, lot, until)
+
+    def _spread_lot(self, flow: Flow, item: str, category: str, lot: Lot, until: date) -> None:
+        days, run = (until - lot.day).days, 0
+        for month in months(lot.day, until - timedelta(days=1)):
+            end = min(month_end(month) + timedelta(days=1), until)
+            upto = (end - lot.day).days
+            quantity = cut(lot.quantity, upto, days) - cut(lot.quantity, run, days)
+            start = cut(lot.quantity, run, days)
+            run = upto
+            driver = self.driver(category, month)
+            if quantity and driver and month_end(month) <= month_end(self.horizon):
+                use = self._spent(item, category, lot.row, month_end(month), driver, quantity)
+                flow.uses.append(replace(use, own=(lot, start)))

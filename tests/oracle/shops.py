@@ -1,0 +1,491 @@
+"""Small random shops, drawn by Hypothesis, as canonical CSV rows; and two ways to run them through the real pipeline.
+
+`made_shops(*features)` is a strategy of `MadeShop`. A feature is a habit of the maker (a kind of record or of gap); a
+shop has those asked for that the draw leaves in. `run` takes typed frames through the models in memory; `write` makes a
+shop folder for a whole refresh.
+"""
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import duckdb
+from hypothesis import strategies as st
+
+from pipeline import database, models
+from pipeline.linking import Linked, link
+from pipeline.refresh import Pile, read_pile, tables
+from pipeline.shop import load
+
+START = date(2026, 1, 1)
+DAYS = 150
+SPECIES = ("walnut", "cherry", "white oak")
+PRODUCTS = ("tray", "bowl", "board")
+FINISHES = ("oil", "wax")
+OPERATIONS = ("sawing", "sanding", "finishing", "carving", "assembly")
+
+Rows = list[dict[str, str]]
+
+
+@dataclass
+class MadeShop:
+    """A shop as text: its settings, and its records under canonical field names."""
+
+    toml: str
+    rows: dict[str, Rows] = field(default_factory=dict)
+    features: frozenset[str] = frozenset()
+
+    def __repr__(self) -> str:
+        lines = [f"features: {sorted(self.features)}", self.toml]
+        for name, rows in self.rows.items():
+            lines += [f"-- {name}", _text(rows)]
+        return "\n".join(lines)
+
+
+def _text(rows: Rows) -> str:
+    names = list(dict.fromkeys(k for r in rows for k in r))
+    out = io.StringIO()
+    writer = csv.DictWriter(out, names, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def write(shop: MadeShop, folder: Path, pieces_of: Callable[[str, Rows], dict[str, Rows]] | None = None) -> Path:
+    """The shop folder. `pieces_of` may split a record's rows over several files, by name."""
+    (folder / "inbox").mkdir(parents=True, exist_ok=True)
+    (folder / "shop.toml").write_text(shop.toml, encoding="utf-8")
+    for record, rows in shop.rows.items():
+        files = pieces_of(record, rows) if pieces_of else {record: rows}
+        for name, some in files.items():
+            if some:
+                (folder / "inbox" / f"{name}.csv").write_text(_text(some), encoding="utf-8")
+    return folder
+
+
+def linked(shop: MadeShop, folder: Path) -> Linked:
+    """The shop's typed records, by the real reading, cleaning and linking."""
+    write(shop, folder)
+    return linked_folder(folder)
+
+
+def linked_folder(folder: Path) -> Linked:
+    """What a shop folder holds. Nothing in it may be set aside or go unread: that would make a test about less."""
+    loaded = load(folder)
+    pile = read_pile(loaded, lambda _: None)
+    assert {f["how"] for f in pile.files} <= {"canonical"}, pile.files
+    found = link(pile.cleaned, loaded)
+    assert found.rejected.is_empty(), found.rejected
+    unknown = set(found.unknown_word["vocabulary"]) - {"product", "item"}
+    assert not unknown, found.unknown_word
+    return found
+
+
+def rows_of(found: Linked) -> tuple[dict[str, list[dict[str, Any]]], dict[str, list[dict[str, Any]]]]:
+    """Records and settings as plain rows, as the oracle takes them."""
+    records = {n: f.to_dicts() for n, f in found.records.items()}
+    return records, {n: f.to_dicts() for n, f in found.settings.items()}
+
+
+def run(found: Linked) -> duckdb.DuckDBPyConnection:
+    """All models over the linked records, in memory."""
+    con = duckdb.connect()
+    con.execute("set threads = 1")
+    database.create_given(con)
+    database.load(con, tables(found, Pile()))
+    models.run(con, lambda _: None)
+    return con
+
+
+# drawing
+
+
+def made_shops(*features: str, always: bool = False) -> st.SearchStrategy[MadeShop]:
+    """Shops with some (`always`: all) of these features."""
+    return st.builds(
+        lambda seed, left_out: draw_shop(Random(seed), frozenset(features) - (frozenset() if always else left_out)),
+        st.integers(0, 2**32 - 1),
+        st.sets(st.sampled_from(sorted(features)), max_size=3).map(frozenset) if features else st.just(frozenset()),
+    )
+
+
+class _Draw:
+    def __init__(self, random: Random, features: frozenset[str]) -> None:
+        self.random, self.features = random, features
+        self.rows: dict[str, Rows] = {}
+        self.lots: dict[str, list[tuple[str, date]]] = {}
+        self.pieces: list[dict[str, Any]] = []
+
+    def has(self, feature: str, odds: float = 1.0) -> bool:
+        return feature in self.features and self.random.random() < odds
+
+    def day(self, first: int = 0, last: int = DAYS) -> date:
+        return START + timedelta(days=self.random.randint(min(first, last), max(first, last)))
+
+    def money(self, low: int, high: int) -> str:
+        return f"{self.random.randint(low, high) / 100:.2f}"
+
+    def add(self, record: str, **cells: object) -> None:
+        row = {k.rstrip("_"): str(v) for k, v in cells.items() if v is not None and v != ""}
+        self.rows.setdefault(record, []).append(row)
+
+
+def draw_shop(random: Random, features: frozenset[str]) -> MadeShop:
+    d = _Draw(random, features)
+    toml = _settings(d)
+    _wood(d)
+    _shelf(d)
+    _pieces(d)
+    _hours(d)
+    if "pours" in features:
+        _pours(d)
+    if "usage" in features:
+        _usage(d)
+    if "consumables" in features:
+        _consumables(d)
+    if "counts" in features:
+        _counts(d)
+    _bills(d)
+    if "sales" in features:
+        _sales(d)
+    if "closings" in features:
+        _closings(d)
+    return MadeShop(toml, d.rows, features)
+
+
+def _settings(d: _Draw) -> str:
+    r = d.random
+    lines = ['name = "Two Benches"', 'currency = "EUR"', f"start = {START}"]
+    lines.append(f'cost_flow = "{"average" if d.has("average") else "fifo"}"')
+    lines.append(f"tax_reclaimable = {str(d.has('tax', 0.4)).lower()}")
+    lines.append(f"late_receipt_days = {r.choice((0, 7, 7, 20))}")
+    lines.append(f"normal_scrap = {r.choice(('0.0', '0.05', '0.5'))}")
+    lines.append(f'scrap_circle = "{r.choice(("shop", "product", "order"))}"')
+    lines += ["[[people]]", 'name = "Ada"', 'role = "owner"']
+    lines += ["rates = ["]
+    lines.append(f"  {{ from = {START}, rate = {d.money(1500, 4000)} }},")
+    if d.has("raise"):
+        lines.append(f"  {{ from = {d.day(20, 90)}, rate = {d.money(1500, 4000)} }},")
+    lines.append("]")
+    lines += ["[[people]]", 'name = "Ben"', 'role = "employee"', "paid = true", f"rate = {d.money(1200, 2500)}"]
+    if "machine" in d.features:
+        lines += ["[[machines]]", 'name = "router"', f"bought = {d.day(0, 40)}", f"cost = {d.money(50000, 300000)}"]
+        lines += [f"salvage = {d.money(0, 20000)}", f"months = {r.choice((3, 24, 60))}"]
+        if r.random() < 0.4:
+            lines.append(f"rate = {d.money(100, 900)}")
+    if "pools" in d.features:
+        lines += ["[[pools]]", 'name = "rent"', 'source = "amount"']
+        lines += [f'driver = "{r.choice(("bench hours", "labour cost"))}"', f"amount = {d.money(5000, 40000)}"]
+        lines += ["[[pools]]", 'name = "power"', 'source = "receipts"']
+        lines += [f'driver = "{r.choice(("bench hours", "machine hours"))}"']
+        lines += [
+            "[[pools]]",
+            'name = "cleaning"',
+            'source = "receipts"',
+            'basis = "budget"',
+            f"rate = {d.money(50, 300)}",
+        ]
+        if r.random() < 0.5:
+            lines += ["[[pools]]", 'name = "tools"', 'source = "receipts"']
+    for channel in ("fair", "gallery"):
+        lines += ["[[channels]]", f'name = "{channel}"']
+        if "fees" in d.features:
+            lines += [f"share = {r.choice(('0.0', '0.065', '0.4'))}", f"fixed = {d.money(0, 50)}"]
+            lines += [f"payment_share = {r.choice(('0.0', '0.025'))}", f"payment_fixed = {d.money(0, 30)}"]
+    if "booth" in d.features:
+        lines += ["[[events]]", 'name = "SPRING"', f"day = {d.day(50, 120)}", f"fee = {d.money(1000, 9000)}"]
+    for name, category, unit in ITEMS:
+        lines += ["[[items]]", f'name = "{name}"', f'category = "{category}"']
+        if unit:
+            lines.append(f'base_unit = "{unit}"')
+    return "\n".join(lines) + "\n"
+
+
+ITEMS = (
+    ("slab", "wood", ""), ("clear cast", "resin", "mg"), ("blue mica", "colourant", "mg"),
+    ("grit disc", "abrasive", "each"),
+    ("hard oil", "finish", "ul"), ("brass hinge", "hardware", "each"), ("nitrile gloves", "consumable", "each"),
+    ("gift box", "packaging", "each"),
+)  # fmt: skip
+UNITS = {"clear cast": "g", "blue mica": "g", "hard oil": "ml"}
+
+
+def _receipt(d: _Draw, number: int, lines: list[dict[str, object]], day: date) -> None:
+    r = d.random
+    receipt = f"R-{number:03d}"
+    for at, line in enumerate(lines):
+        extra: dict[str, object] = {}
+        if at == r.randrange(len(lines)):
+            extra = {
+                "freight": d.money(1, 3000) if d.has("freight", 0.5) else None,
+                "tax": d.money(1, 2000) if d.has("tax", 0.7) else None,
+                "discount": d.money(1, 500) if d.has("discount", 0.4) else None,
+            }
+        d.add("purchases", date=day, receipt=receipt, supplier="Sawmill", **line, **extra)
+
+
+def _wood(d: _Draw) -> None:
+    r = d.random
+    for n in range(r.randint(2, 4)):
+        day, lines = d.day(0, 60), []
+        for k in range(r.randint(1, 2)):
+            tag, species = f"W-{n}{k}", r.choice(SPECIES)
+            d.lots.setdefault(species, []).append((tag, day))
+            size = {"length": r.randint(400, 900), "width": r.randint(150, 400), "thickness": r.randint(25, 60)}
+            lines.append(
+                {"item": "slab", "category": "wood", "amount": d.money(1000, 20000), "lot": tag, "species": species}
+                | {k: f"{v} mm" for k, v in size.items()}
+            )
+        _receipt(d, 100 + n, lines, day)
+
+
+def _shelf(d: _Draw) -> None:
+    r = d.random
+    wanted = ["brass hinge"] if "usage" in d.features else []
+    wanted += ["clear cast"] if "pours" in d.features else []
+    wanted += ["blue mica"] if "colour" in d.features else []
+    wanted += ["grit disc", "hard oil", "nitrile gloves", "gift box"] if "consumables" in d.features else []
+    category = {name: kind for name, kind, _ in ITEMS}
+    number = 200
+    for item in wanted:
+        if d.has("opening", 0.6):
+            unit = UNITS.get(item, "each")
+            d.add("counts", date=START, item=item, quantity=r.randint(1, 60), unit=unit, worth=d.money(100, 4000))
+        for _ in range(r.randint(1, 3)):
+            day = d.day(0, 40 if "late" not in d.features else 110)
+            amount = r.randint(300, 3000) if item in UNITS else r.randint(2, 40)
+            amount = max(1, amount // 10) if d.has("short", 0.6) else amount
+            line = {"item": item, "category": category[item], "quantity": amount, "unit": UNITS.get(item, "each")}
+            lines: list[dict[str, object]] = [
+                {**line, "amount": d.money(200, 9000), "lot": f"L-{number}" if r.random() < 0.4 else None}
+            ]
+            if d.has("same day", 0.3):
+                lines.append({**line, "amount": d.money(200, 9000)})
+            _receipt(d, number, lines, day)
+            if d.has("sent back", 0.4) and amount >= 4:
+                back = {"quantity": -(amount // 4), "unit": line["unit"], "amount": f"-{d.money(50, 200)}"}
+                back |= {"returns": lines[0]["lot"]} if lines[0].get("lot") else {}
+                later = day + timedelta(days=r.randint(0, 9))
+                d.add("purchases", date=later, receipt=f"B-{number}", item=item, category=category[item], **back)
+            number += 1
+
+
+def _pieces(d: _Draw) -> None:
+    r = d.random
+    for n in range(r.randint(3, 8)):
+        species = r.choice(sorted(d.lots))
+        lot, bought = r.choice(d.lots[species])
+        started = max(d.day(0, 90), bought)
+        finished = started + timedelta(days=r.randint(0, 40)) if r.random() < 0.8 else None
+        row: dict[str, Any] = {
+            "piece": f"T-{n:03d}", "product": r.choice(PRODUCTS), "species": species, "finish": r.choice(FINISHES),
+            "quantity": r.choice((2, 3, 7)) if d.has("runs", 0.4) else 1, "started": started, "finished": finished,
+            "lot": None if d.has("lots missing", 0.4) else lot,
+        }  # fmt: skip
+        if not d.has("unsized", 0.3):
+            row |= {k: f"{r.randint(50, 300)} mm" for k in ("length", "width")} | {
+                "thickness": f"{r.randint(8, 30)} mm"
+            }
+        if not d.has("unsized", 0.3):
+            row |= {f"blank_{k}": f"{r.randint(60, 350)} mm" for k in ("length", "width")}
+            row |= {"blank_thickness": f"{r.randint(10, 40)} mm"}
+        if d.has("orders", 0.5):
+            row["order_no"] = r.choice(("O-1", "O-2"))
+        if r.random() < 0.5:
+            row["list_price"] = d.money(2000, 20000)
+        if finished and d.has("ends", 0.5):
+            row["status"] = r.choice(("scrapped", "test", "gift", "kept", "lost"))
+            row["ended"] = finished + timedelta(days=r.randint(0, 30))
+            if row["status"] in ("scrapped", "test") and r.random() < 0.7:
+                row["ended"], row["finished"] = finished, None
+        else:
+            row["status"] = "finished" if finished else "in progress"
+        if d.has("opening", 0.2):
+            row["opening_cost"] = d.money(100, 5000)
+        d.add("pieces", **row)
+        d.pieces.append(row)
+    for order in {str(p["order_no"]) for p in d.pieces if p.get("order_no")}:
+        d.add("orders", order_no=order, date=START, channel="gallery", price=d.money(5000, 9000))
+
+
+def _while_made(d: _Draw, row: dict[str, Any]) -> date:
+    last = row.get("finished") or row.get("ended") or row["started"] + timedelta(days=20)
+    return row["started"] + timedelta(days=d.random.randint(0, max(0, (last - row["started"]).days)))
+
+
+def _hours(d: _Draw) -> None:
+    r = d.random
+    for row in d.pieces:
+        for operation in OPERATIONS:
+            if r.random() < (0.4 if "estimates" in d.features else 0.25):
+                continue
+            pieces = row["piece"]
+            if d.has("shared hours", 0.3):
+                pieces = ";".join(sorted({row["piece"], r.choice(d.pieces)["piece"], r.choice(d.pieces)["piece"]}))
+            machine = "router" if d.has("machine", 0.4) else None
+            d.add(
+                "hours", date=_while_made(d, row), hours=f"{r.randint(5, 400)} min", operation=operation, pieces=pieces,
+                person=r.choice(("Ada", "Ada", "Ben", None)), machine=machine,
+                attended="no" if machine and d.has("unattended", 0.5) else "yes",
+                rework="yes" if d.has("rework", 0.1) else None,
+            )  # fmt: skip
+        if d.has("rework", 0.15) and row.get("finished"):
+            late = row["finished"] + timedelta(days=r.randint(1, 40))
+            d.add(
+                "hours", date=late, hours="45 min", operation="sanding", pieces=row["piece"], person="Ada", rework="yes"
+            )
+    if "pieceless" in d.features:
+        for _ in range(r.randint(1, 4)):
+            operation = r.choice((*OPERATIONS, "cleaning", "office", "market"))
+            d.add("hours", date=d.day(0, 130), hours=f"{r.randint(10, 300)} min", operation=operation, person="Ada")
+
+
+def _pours(d: _Draw) -> None:
+    r = d.random
+    for n in range(r.randint(1, 4)):
+        some = r.sample(d.pieces, r.randint(1, min(3, len(d.pieces)))) if r.random() < 0.9 else []
+        mix = r.randint(20, 400)
+        wide: dict[str, object] = {"pour": f"P-{n}", "date": _while_made(d, some[0]) if some else d.day(5, 100)}
+        wide |= {"purpose": r.choice(("seal", "inlay", "casting", "flood", "repour")), "resin": "clear cast"}
+        wide |= {"part_a": f"{mix} g", "part_b": f"{mix // 2} g"}
+        if d.has("colour", 0.6):
+            wide |= {"colourant": "blue mica", "colourant_quantity": f"{r.randint(1, 9)} g"}
+        whole = mix + mix // 2
+        share = whole // (len(some) + 1)
+        weighed = r.random() < 0.6
+        if r.random() < 0.5:
+            wide["left_in_cup"] = f"{r.randint(0, share)} g"
+        for row in some or [None]:
+            cells: dict[str, object] = {}
+            if row is not None:
+                cells["piece"] = row["piece"]
+                if weighed and share > 1:
+                    given = r.randint(1, share)
+                    cells |= {"deposited": f"{given} g"}
+                    cells |= {"trimmed": f"{r.randint(0, given)} g"} if r.random() < 0.5 else {}
+            d.add("pours", **wide, **cells)
+
+
+def _usage(d: _Draw) -> None:
+    r = d.random
+    tags = [p.get("lot") for p in d.rows["purchases"] if p.get("item") == "brass hinge" and p.get("lot")]
+    dates = {p["lot"]: date.fromisoformat(p["date"]) for p in d.rows["purchases"] if p.get("lot")}
+    for _ in range(r.randint(1, 7)):
+        row = r.choice(d.pieces)
+        day = _while_made(d, row)
+        lot = r.choice(tags) if tags and r.random() < 0.3 else None
+        if lot and dates[lot] > day:
+            lot = None
+        pieces = ";".join({row["piece"], r.choice(d.pieces)["piece"]}) if r.random() < 0.3 else row["piece"]
+        pieces = "" if r.random() < 0.1 else pieces
+        d.add("usage", date=day, item="brass hinge", quantity=r.randint(1, 6), unit="each", lot=lot, pieces=pieces)
+
+
+def _consumables(d: _Draw) -> None:
+    r = d.random
+    for item in ("grit disc", "hard oil", "nitrile gloves"):
+        for _ in range(r.choice((0, 0, 1, 3))):
+            row = r.choice(d.pieces)
+            d.add(
+                "usage", date=_while_made(d, row), item=item, quantity=r.randint(1, 5), unit=UNITS.get(item, "each"),
+                pieces=row["piece"] if r.random() < 0.8 else None,
+            )  # fmt: skip
+
+
+def _counts(d: _Draw) -> None:
+    r = d.random
+    for item in sorted({p["item"] for p in d.rows["purchases"]} - {"slab"}):
+        for day in sorted({d.day(20, 130) for _ in range(r.choice((0, 1, 2)))}):
+            unit, most = UNITS.get(item, "each"), 600 if item in UNITS else 12
+            cause = r.choice(("count", "count", "expired", "lost", "own use"))
+            d.add("counts", date=day, item=item, quantity=r.randint(0, most), unit=unit, cause=cause)
+
+
+def _bills(d: _Draw) -> None:
+    r = d.random
+    if "pools" in d.features:
+        for n in range(r.randint(0, 4)):
+            line: dict[str, object] = {"item": "bill", "category": "overhead", "amount": d.money(500, 20000)}
+            line["pool"] = r.choice(("rent", "power", "power", "cleaning", None))
+            line["covers"] = r.choice((None, None, 3)) if line["pool"] == "power" else None
+            _receipt(d, 400 + n, [line], d.day(0, 120))
+        for n in range(r.randint(0, 2)):
+            line = {"item": "router bit", "category": "tool", "amount": d.money(500, 6000)}
+            line["machine"] = "router" if d.has("machine", 0.6) else None
+            _receipt(d, 450 + n, [line], d.day(0, 120))
+    if "booth" in d.features and r.random() < 0.7:
+        line = {
+            "item": "booth",
+            "category": "selling",
+            "amount": d.money(1000, 9000),
+            "event": r.choice(("SPRING", "SUMMER", None)),
+        }
+        _receipt(d, 500, [line], d.day(30, 130))
+
+
+def _sales(d: _Draw) -> None:
+    r = d.random
+    for row in d.pieces:
+        left, day = int(row["quantity"]), row.get("finished")
+        if not day or row["status"] in ("scrapped", "test"):
+            continue
+        last = row.get("ended")
+        while left and r.random() < 0.7:
+            day = day + timedelta(days=r.randint(0, 20))
+            if last and day >= last:
+                break
+            units = r.randint(1, left)
+            left -= units
+            untagged = d.has("untagged sales", 0.3)
+            sale: dict[str, object] = {"channel": r.choice(("fair", "gallery")), "price": d.money(2000, 20000)}
+            sale |= {"product": row["product"]} if untagged else {"piece": row["piece"]}
+            if "fees" in d.features:
+                sale |= {
+                    "channel_fee": r.choice((None, d.money(10, 900))),
+                    "payment_fee": r.choice((None, d.money(10, 90))),
+                }
+                sale |= {
+                    "shipping_paid": r.choice((None, d.money(100, 900))),
+                    "discount": r.choice((None, d.money(1, 300))),
+                }
+                sale |= {"shipping_charged": r.choice((None, d.money(100, 900)))}
+            if d.has("booth", 0.5):
+                sale["event"] = r.choice(("SPRING", "SUMMER"))
+            d.add("sales", date=day, quantity=units, **sale)
+            if d.has("returns", 0.3) and not untagged:
+                day = day + timedelta(days=r.randint(0, 9))
+                where = r.choice(("stock", "stock", "scrap", "kept", None))
+                left += units if where in ("stock", None) else 0
+                d.add(
+                    "sales",
+                    date=day,
+                    quantity=-units,
+                    returned_to=where,
+                    channel=sale["channel"],
+                    piece=row["piece"],
+                    price=sale["price"],
+                )
+    if "lot sales" in d.features:
+        sellable = [x for some in d.lots.values() for x in some]
+        used = {p.get("lot") for p in d.pieces}
+        for lot, bought in [x for x in sellable if x[0] not in used][:1]:
+            d.add(
+                "sales",
+                date=bought + timedelta(days=3),
+                lot=lot,
+                quantity=1,
+                channel="gallery",
+                price=d.money(1000, 9000),
+            )
+
+
+def _closings(d: _Draw) -> None:
+    for species, some in d.lots.items():
+        for lot, _ in some:
+            if d.random.random() < 0.5:
+                d.add("counts", date=d.day(100, 150), item="slab", lot=lot, species=species, quantity=0, unit="mm3")

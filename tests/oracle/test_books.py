@@ -1,0 +1,134 @@
+"""The published trace against the slow oracle, on random shops: to the cent, by piece and layer, by place and day."""
+
+import tempfile
+from collections import defaultdict
+from datetime import date
+from pathlib import Path
+from random import Random
+
+import duckdb
+import pytest
+from books import Books
+from books_sums import shares
+from hypothesis import given, settings
+from shops import MadeShop, draw_shop, linked, made_shops, rows_of, run, write
+
+from pipeline.database import open_newest
+from pipeline.refresh import refresh
+from pipeline.shop import load
+
+few = settings(settings.get_profile("oracle"))
+
+Sums = dict[tuple[str, object], int]
+
+
+def both(shop: MadeShop) -> tuple[Books, duckdb.DuckDBPyConnection]:
+    with tempfile.TemporaryDirectory() as folder:
+        found = linked(shop, Path(folder))
+    return Books(*rows_of(found)), run(found)
+
+
+def published_by_piece(con: duckdb.DuckDBPyConnection) -> Sums:
+    rows = con.execute(
+        "select piece, layer, sum(cents)::bigint from cost.trace where to_place = 'piece' and from_place <> 'sold'"
+        " group by all having sum(cents) <> 0"
+    ).fetchall()
+    return {(piece, layer): cents for piece, layer, cents in rows}
+
+
+def published_by_day(con: duckdb.DuckDBPyConnection) -> Sums:
+    rows = con.execute(
+        "select place, on_date, sum(cents)::bigint from ("
+        "select to_place as place, on_date, cents from cost.trace"
+        " union all select from_place, on_date, -cents from cost.trace) group by all having sum(cents) <> 0"
+    ).fetchall()
+    return {(place, day): cents for place, day, cents in rows}
+
+
+def assert_agree(shop: MadeShop) -> None:
+    books, con = both(shop)
+    assert published_by_piece(con) == books.by_piece()
+    assert published_by_day(con) == books.by_day()
+    own = con.execute(
+        "select piece, sum(cents)::bigint from cost.trace"
+        " where to_place = 'piece' and from_place in ('labour', 'imputed')"
+        " and origin = 'own labour' group by all having sum(cents) <> 0"
+    ).fetchall()
+    mine: dict[str, int] = defaultdict(int)
+    for move in books.moves:
+        if (
+            move.piece
+            and move.place == "piece"
+            and move.source in ("labour", "imputed")
+            and move.origin == "own labour"
+        ):
+            mine[move.piece] += move.cents
+    assert dict(own) == mine
+
+
+AREAS = {
+    "receipts and wood": ("freight", "tax", "discount", "runs", "unsized", "lots missing", "closings"),
+    "shelf": ("usage", "short", "late", "same day", "opening", "freight"),
+    "pours": ("pours", "colour", "unsized", "late", "runs"),
+    "counts": ("usage", "pours", "counts", "late", "short"),
+    "hours": ("shared hours", "unattended", "machine", "rework", "raise", "runs", "unsized", "estimates", "pieceless"),
+    "doors": ("sales", "returns", "runs", "untagged sales", "fees", "booth", "lot sales", "closings"),
+    "pools": ("pools", "machine", "unattended", "rework", "sales"),
+    "ends": ("ends", "runs", "sales", "lots missing", "closings", "orders"),
+    "consumables": ("consumables", "counts", "sales"),
+    "average": ("average", "usage", "pours", "late", "short", "counts"),
+}
+
+
+@pytest.mark.parametrize("area", AREAS)
+def test_the_oracle_agrees(area: str) -> None:
+    @few
+    @given(made_shops(*AREAS[area]))
+    def agree(shop: MadeShop) -> None:
+        assert_agree(shop)
+
+    agree()
+
+
+def test_a_whole_refresh_publishes_what_the_oracle_says(tmp_path: Path) -> None:
+    features = ("freight", "tax", "pours", "usage", "machine", "pools", "sales", "returns", "runs", "lots missing")
+    shop = draw_shop(Random(7), frozenset(features))
+    books, _ = both(shop)
+    summary = refresh(load(write(shop, tmp_path / "shop")))
+    assert summary.published is not None, summary.errors
+    with open_newest(tmp_path / "shop") as con:
+        assert published_by_piece(con) == books.by_piece()
+        assert published_by_day(con) == books.by_day()
+        pieces = con.execute("select piece, made_cents from cost.piece").fetchall()
+    made: dict[str, int] = defaultdict(int)
+    for (piece, _), cents in books.by_piece().items():
+        made[piece] += cents
+    assert {p: c for p, c in pieces if c} == made
+
+
+def test_the_oracle_by_hand() -> None:
+    """One slab, one board, one hour: figures worked out on paper, so that the oracle itself stands on something."""
+    assert shares(100, [1, 1, 1]) == [33, 34, 33]
+    assert shares(-100, [1, 1, 1]) == [-33, -34, -33]
+    assert shares(5, [0, 0]) == [3, 2]
+    shop = MadeShop(
+        'start = 2026-01-01\n[[people]]\nname = "Ada"\nrate = 30\n',
+        {
+            "purchases": [
+                {"date": "2026-01-02", "receipt": "R-1", "item": "slab", "category": "wood", "amount": "90",
+                 "freight": "10",
+                 "lot": "W-1", "species": "walnut", "length": "1000 mm", "width": "200 mm", "thickness": "50 mm"},
+            ],
+            "pieces": [
+                {"piece": "T-1", "product": "board", "lot": "W-1", "started": "2026-01-05", "blank_length": "400 mm",
+                 "blank_width": "200 mm", "blank_thickness": "50 mm"},
+            ],
+            "hours": [{"date": "2026-01-06", "hours": "1.5", "operation": "sanding", "pieces": "T-1", "person": "Ada"}],
+        },
+    )  # fmt: skip
+    books, con = both(shop)
+    # 400 of 1000 mm of a slab of 100.00, and an hour and a half at 30.00
+    by_hand = {("T-1", "wood"): 4000, ("T-1", "labour"): 4500}
+    assert books.by_piece() == by_hand
+    assert published_by_piece(con) == by_hand
+    assert books.balance("stock", date(2026, 1, 31)) == 6000
