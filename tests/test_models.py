@@ -157,7 +157,7 @@ def test_a_check_that_comes_to_null_holds(write: Write, con: duckdb.DuckDBPyConn
     ],
 )
 def test_a_bad_model_is_named(write: Write, con: duckdb.DuckDBPyConnection, text: str, words: str) -> None:
-    with pytest.raises(models.ModelError, match=rf"sql/work/bad\.sql.*{words}"):
+    with pytest.raises(models.ModelError, match=rf"bad\.sql.*{words}"):
         models.run(con, quiet, models.plan(write(work__piece=PIECE, work__bad=text), ()))
 
 
