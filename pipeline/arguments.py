@@ -69,7 +69,11 @@ def add_close(parser: argparse.ArgumentParser) -> None:
 
 def add_report(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
-    parser.add_argument("--year", type=_year, required=True, help="the year-end workbook of this year (.xlsx)")
+    which = parser.add_mutually_exclusive_group(required=True)
+    which.add_argument(
+        "--month", type=_month, help="this month (2026-05) as one page of HTML that prints on two sheets"
+    )
+    which.add_argument("--year", type=_year, help="the year-end workbook of this year (.xlsx)")
 
 
 def add_export(parser: argparse.ArgumentParser) -> None:

@@ -196,13 +196,17 @@ def close(arguments: Arguments) -> int:
 
 
 def report(arguments: Arguments) -> int:
-    from pipeline.reports import yearend
+    from pipeline.reports import month, yearend
 
+    home, digits = arguments.folder / "reports", _digits(arguments.folder)
     with _open(arguments.folder) as con:
-        path = yearend.write(con, arguments.folder / "reports", arguments.year, _digits(arguments.folder))
-    _print(
-        {"report": str(path)}, [f"The year {arguments.year} is in {path}.", f"  {yearend.NO_ADVICE}"], arguments.json
-    )
+        if arguments.month:
+            path, advice = month.write(con, home, arguments.month, digits), month.NO_ADVICE
+            what = f"{arguments.month:%B %Y}"
+        else:
+            path, advice = yearend.write(con, home, arguments.year, digits), yearend.NO_ADVICE
+            what = f"The year {arguments.year}"
+    _print({"report": str(path)}, [f"{what} is in {path}.", f"  {advice}"], arguments.json)
     return FINE
 
 
@@ -354,8 +358,8 @@ COMMANDS = (
     ),
     Command(
         "report",
-        "the year-end workbook for an accountant",
-        "kerfledger report my-shop --year 2026",
+        "a month as one page to print, or the year-end workbook for an accountant",
+        "kerfledger report my-shop --month 2026-05",
         add_report,
         report,
     ),

@@ -1,0 +1,122 @@
+-- What the month report asks of the published database: `$month` is the month's first day, `$shown` the rows of a list.
+
+-- @query shop
+select shop.name, shop.currency, shop.units from settings.shop as shop
+
+-- @query result
+from money.month where month = $month
+
+-- @query bridge
+select other_month, part, cents, result_cents, other_result_cents
+from money.bridge where month = $month and against = 'the month before' order by part_number
+
+-- @query sentences
+select against, sentence from money.bridge_sentence where month = $month order by against = 'the same month last year'
+
+-- @query course
+select month, pay_per_hour_cents, result_cents, month = $month as chosen
+from money.month where month <= $month and month > $month - interval 12 months order by month
+
+-- @query lines
+with
+result as (
+    from money.month where month = $month
+),
+
+named as (
+    select unnest([
+        {'line': 'Sold', 'cents': revenue_cents},
+        {'line': 'Refunds', 'cents': refund_cents},
+        {'line': 'Other income', 'cents': other_income_cents},
+        {'line': 'Wood in what was sold', 'cents': -sold_wood_cents},
+        {'line': 'Resin', 'cents': -sold_resin_cents},
+        {'line': 'Finish, abrasives, hardware', 'cents': -sold_supplies_cents},
+        {'line': 'Work in it', 'cents': -sold_labour_cents},
+        {'line': 'Machines', 'cents': -sold_machine_cents},
+        {'line': 'Overhead', 'cents': -sold_overhead_cents},
+        {'line': 'Usual spoilage', 'cents': -sold_spoilage_cents},
+        {'line': 'Selling', 'cents': -selling_cents},
+        {'line': 'Hours of no piece', 'cents': -period_labour_cents},
+        {'line': 'Idle rent and machines', 'cents': -not_absorbed_cents},
+        {'line': 'Other costs', 'cents': -other_period_cents},
+        {'line': 'Losses', 'cents': -loss_cents},
+        {'line': 'Write-downs', 'cents': -write_down_cents},
+        {'line': 'Earlier months', 'cents': earlier_cents},
+        {'line': 'Result with own pay', 'cents': result_cents},
+        {'line': 'Result in the books, before own pay', 'cents': books_result_cents},
+    ], recursive := true)
+    from result
+)
+
+select line, cents from named where cents <> 0 or line like 'Result%' or line = 'Sold'
+
+-- @query events
+select event, on_date, taken_cents, units, brought_back, booth_cents, result_cents, hours, pay_per_hour_cents
+from money.event where on_date >= $month and on_date < $month + interval 1 month order by on_date, event limit 6
+
+-- @query made
+with
+finished as (
+    from cost.piece where finished >= $month and finished < $month + interval 1 month
+)
+
+select piece, product, species, finish, quantity, hours, rework_cents, made_cents, unit_cents, estimated_share,
+    count(*) over ()::bigint as all_rows, sum(made_cents) over ()::bigint as all_cents
+from finished order by made_cents desc, piece limit $shown
+
+-- @query sold
+with
+lines as (
+    from money.line where month = $month and piece is not null and line in ('revenue', 'refunds', 'cost of sales', 'selling')
+),
+
+sold as (
+    select piece,
+        sum(cents) filter (where line in ('revenue', 'refunds'))::bigint as brought_cents,
+        -sum(cents) filter (where line = 'cost of sales')::bigint as cost_cents,
+        -sum(cents) filter (where line = 'selling')::bigint as selling_cents,
+        sum(cents)::bigint as left_cents
+    from lines group by piece
+)
+
+select sold.*, pieces.product, count(*) over ()::bigint as all_rows, sum(left_cents) over ()::bigint as all_cents
+from sold left join cost.piece as pieces using (piece)
+where brought_cents is not null
+order by brought_cents desc, piece limit $shown
+
+-- @query resin
+select item, poured_g, good_g, wasted_g, good_share, resin_cents, waste_cents
+from material.resin_span where month = $month and span = 'month' and poured_g > 0 order by item <> 'all resins', poured_g desc, item limit 4
+
+-- @query wood
+select level, lots, pieces, yield_share, low_share, high_share
+from material.wood_group where factor in ('all', 'form') and pieces > 0 order by factor, level
+
+-- @query wood_used
+select coalesce(sum(quantity) filter (where unit = 'mm3'), 0)::bigint as used_mm3, coalesce(sum(cents), 0)::bigint as cents
+from cost.trace
+where from_place = 'stock' and to_place = 'piece' and layer = 'wood'
+    and on_date >= $month and on_date < $month + interval 1 month
+
+-- @query quality
+select pieces, first_pass, rate, centre, lower, upper, outside from quality.month where month = $month
+
+-- @query defects
+select defect, action, count(*)::bigint as times
+from records.inspections
+where on_date >= $month and on_date < $month + interval 1 month and defect is not null and defect <> 'none'
+group by defect, action order by times desc, defect, action limit 5
+
+-- @query rework_cost
+select coalesce(sum(cents), 0)::bigint as cents
+from cost.trace where rework and to_place = 'piece' and on_date >= $month and on_date < $month + interval 1 month
+
+-- @query savings
+select savings.factor, savings.level, savings.cents_per_month, savings.low, savings.high,
+    rates.pieces, rates.events, rates.rate, rates.low as rate_low, rates.high as rate_high
+from quality.saving as savings
+join quality.rate as rates on rates.factor = savings.factor and rates.level = savings.level and rates.measure = 'rework'
+where savings.low > 0 order by savings.cents_per_month desc, savings.factor, savings.level limit 2
+
+-- @query findings
+select rows, meaning from checks.result where rows > 0 order by severity, rows desc, name limit 3

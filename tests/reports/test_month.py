@@ -1,0 +1,155 @@
+"""The month report: one page, nothing from the network, the published figures, and two sheets of paper."""
+
+import re
+from datetime import date
+from html.parser import HTMLParser
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline.cli import main
+from pipeline.database import open_newest
+from pipeline.errors import UserError
+from pipeline.reports import month as report
+
+MAY = date(2026, 5, 1)
+
+
+@pytest.fixture(scope="module")
+def con(demo: Path):
+    with open_newest(demo) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def page(con: duckdb.DuckDBPyConnection) -> str:
+    return report.html(con, MAY)
+
+
+class _Reader(HTMLParser):
+    """Collects tags that are left open, what leads elsewhere, and all text."""
+
+    VOID = ("meta", "br", "img", "link")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.elsewhere: list[str] = []
+        self.text = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag not in self.VOID:
+            self.open.append(tag)
+        if tag in ("script", "iframe", "link", "img", "object", "embed"):
+            self.elsewhere.append(tag)
+        self.elsewhere += [f"{tag} {name}={value}" for name, value in attrs if name in ("src", "href", "xlink:href")]
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] != "style":
+            self.text += f" {data}"
+
+
+def read(page: str) -> _Reader:
+    reader = _Reader()
+    reader.feed(page)
+    reader.close()
+    return reader
+
+
+def test_it_needs_nothing_but_itself(page: str) -> None:
+    reader = read(page)
+    assert reader.open == []
+    assert reader.elsewhere == []
+    assert not re.search(r"https?:|url\(|@import", page)
+    assert page.count("<svg") == 2
+
+
+def test_its_figures_are_the_published_ones(con: duckdb.DuckDBPyConnection, page: str) -> None:
+    text = read(page).text.replace("\u2212", "-")
+    lines = con.execute(
+        "select revenue_cents, result_cents, books_result_cents, pay_per_hour_cents, selling_cents from money.month "
+        "where month = $1", [MAY]
+    ).fetchall()[0]  # fmt: skip
+    revenue, result, books, pay, selling = (cents / 100 for cents in lines)
+    for figure in (f"{revenue:,.2f}", f"{result:,.2f}", f"{books:,.2f}", f"{pay:,.2f}", f"{-selling:,.2f}"):
+        assert figure in text
+    events = con.execute("select event from money.event where on_date between '2026-05-01' and '2026-05-31'").fetchall()
+    assert events
+    for (event,) in events:
+        assert event in text
+    for sentence in con.execute("select sentence from money.bridge_sentence where month = $1", [MAY]).fetchall():
+        assert sentence[0].replace("\u2212", "-") in text
+
+
+def test_its_lines_add_up_to_the_result(con: duckdb.DuckDBPyConnection) -> None:
+    months = con.execute("select month, result_cents from money.month").fetchall()
+    assert len(months) > 30
+    for month, result in months:
+        lines = {row["line"]: row["cents"] for row in report._rows(con, report._queries()["lines"], month)}
+        assert sum(cents for line, cents in lines.items() if not line.startswith("Result")) == result
+        assert lines["Result with own pay"] == result
+
+
+def test_pieces_sold_leave_what_their_lines_say(con: duckdb.DuckDBPyConnection) -> None:
+    rows = report._rows(con, report._queries()["sold"], MAY)
+    assert rows[0]["all_rows"] > len(rows) == report.SHOWN
+    for row in rows:
+        assert row["left_cents"] == row["brought_cents"] - (row["cost_cents"] or 0) - (row["selling_cents"] or 0)
+
+
+def test_pieces_made_are_those_finished_that_month(con: duckdb.DuckDBPyConnection, page: str) -> None:
+    made = con.execute(
+        "select piece, unit_cents from cost.piece where finished between '2026-05-01' and '2026-05-31'"
+    ).fetchall()
+    assert made
+    for piece, cents in made:
+        assert piece in page
+        assert f"{cents / 100:,.2f}" in page
+
+
+def test_the_pictures_are_told_in_words(page: str) -> None:
+    told = re.findall(r'<svg role="img" aria-label="([^"]+)"', page)
+    assert "What made the difference to April 2026: price" in told[0]
+    assert "by month: Jun 25" in told[1]
+
+
+def test_it_warns(page: str) -> None:
+    text = read(page).text
+    assert "no tax advice" in text
+    assert "product's data sheet, your local codes and licensed practice" in text
+
+
+def test_words_of_the_maker_are_no_html(tiny_shop: Path) -> None:
+    settings = (tiny_shop / "shop.toml").read_text(encoding="utf-8")
+    (tiny_shop / "shop.toml").write_text(settings.replace("Two Benches", "Two <script>Benches"), encoding="utf-8")
+    (tiny_shop / "inbox" / "sales.csv").write_text(
+        "date,channel,product,price,piece\n2026-03-02,market,tray,60,T-1\n", encoding="utf-8"
+    )
+    (tiny_shop / "inbox" / "pieces.csv").write_text(
+        "piece,product,species,started,finished\nT-1,<b>tray</b>,oak & ash,2026-03-01,2026-03-01\n", encoding="utf-8"
+    )
+    assert main(["refresh", str(tiny_shop)]) == 0
+    assert main(["report", str(tiny_shop), "--month", "2026-03"]) == 0
+    page = (tiny_shop / "reports" / "month-2026-03.html").read_text(encoding="utf-8")
+    assert "<script>" not in page
+    assert "<b>" not in page
+    assert "oak &amp; ash" in page
+    assert read(page).open == []
+
+
+def test_a_month_that_is_not_on_record(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> None:
+    with pytest.raises(UserError, match="January 1999 is not on record"):
+        report.write(con, tmp_path, date(1999, 1, 1))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_month_or_a_year_but_not_both(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for wrong in ([], ["--month", "2026-05", "--year", "2026"], ["--month", "May"]):
+        with pytest.raises(SystemExit) as ended:
+            main(["report", str(demo), *wrong])
+        assert ended.value.code == 2
+    assert "write it as 2026-05" in capsys.readouterr().err
