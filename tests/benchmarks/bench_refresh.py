@@ -9,8 +9,8 @@ same files in the same run:
 - the floor: DuckDB reads the text files as text and writes them to a database, each into a table of its own;
 - the core in pandas (`pandas_core.py`), beside our models up to `cost.piece`; both start from the cleaned records.
 
-Each measure runs in a process of its own. `cpu` is user and system time of all threads, `wall` the clock's; on a machine
-that does other work too, only `cpu` says something. A million rows take some minutes and some gigabytes.
+Each measure runs in a process of its own. `cpu` is user and system time of all threads, `wall` that of the clock; where
+a machine does other work too, only `cpu` says something. A million rows take some minutes and some gigabytes.
 """
 
 import argparse
