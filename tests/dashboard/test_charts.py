@@ -8,7 +8,7 @@ import polars as pl
 import pytest
 import vl_convert
 
-from dashboard.charts import files, materials, month, piece, rework, steps
+from dashboard.charts import files, materials, month, piece, price, rework, steps, stock
 from dashboard.charts.theme import DAY
 
 
@@ -101,7 +101,8 @@ def test_waste_is_stacked_by_cause() -> None:
             "pour_unexplained_g": [5.0],
         }
     )
-    svg = drawn(materials.waste_by_month(frame, "175 g wasted", "g", 1, DAY))
+    columns = {f"{cause}_g": name for cause, name in materials.CAUSES.items()}
+    svg = drawn(materials.waste_by_month(frame, columns, "175 g wasted", "g", 1, DAY))
     assert svg.count('aria-roledescription="bar"') == 4
     for cause in materials.CAUSES.values():
         assert cause in svg
@@ -134,11 +135,85 @@ RATES = pl.DataFrame(
 
 
 def test_the_forest_draws_both_rates_with_counts_and_intervals() -> None:
-    svg = drawn(rework.forest(RATES, "highest elm", DAY))
+    svg = drawn(rework.forest(RATES, None, "highest elm", DAY))
     assert "elm 5 of 12" in svg.replace("  ", " ")
     assert svg.count('aria-roledescription="rule mark"') + svg.count('aria-roledescription="rule"') == 4
     assert "as counted" in svg
     assert "others held equal" in svg
+
+
+def test_the_shops_mean_is_a_line_across_the_forest() -> None:
+    with_mean = drawn(rework.forest(RATES, 0.2, "highest elm", DAY))
+    assert with_mean.count('aria-roledescription="rule mark"') == 5
+    assert "the whole shop: 20%" in with_mean
+
+
+def test_what_it_would_save_stands_with_its_interval() -> None:
+    rows = pl.DataFrame(
+        {"name": ["cold room", "without elm"], "cents_per_month": [3500, 100], "low": [2000, -500], "high": [5000, 700]}
+    )
+    svg = drawn(rework.savings(rows, "cold room saves most", "USD a month", 0.01, DAY))
+    assert svg.count('aria-roledescription="point"') == 2
+    assert "from: 20.00" in svg
+    assert "to: 50.00" in svg
+
+
+def test_a_quote_shows_its_parts_its_span_and_what_is_asked() -> None:
+    made = pl.DataFrame({"part": ["work", "material"], "begin": [0, 13000], "end": [13000, 17500]})
+    levels = {10: 15000, 50: 17000, 80: 19000, 90: 21000}
+    svg = drawn(price.quote(made, levels, 30000, "17", "USD", 0.01, DAY))
+    for text in (">130<", ">45<", ">170<", ">300.00<", "likely to cost", "asked"):
+        assert text in svg
+    assert "10 % chance to cost no more than: 150.00" in svg
+    assert "asked" not in drawn(price.quote(made, levels, None, "17", "USD", 0.01, DAY))
+
+
+def test_the_wait_for_a_buyer_steps_down_at_each_sale() -> None:
+    curve = pl.DataFrame(
+        {
+            "wait_days": [0, 10, 40],
+            "at_risk": [4, 3, 1],
+            "sold_pieces": [0, 1, 1],
+            "unsold_share": [1.0, 0.67, 0.0],
+            "unsold_low_share": [1.0, 0.2, 0.0],
+            "unsold_high_share": [1.0, 0.9, 0.6],
+        }
+    )
+    chart = price.waiting(curve, "half within 40 days", DAY).to_dict()
+    assert [layer["mark"].get("interpolate") for layer in chart["layer"]] == ["step-after", None, "step-after"]
+    assert "days since it was listed" in drawn(price.waiting(curve, "half within 40 days", DAY))
+
+
+def test_what_is_tied_up_is_stacked_by_stage() -> None:
+    frame = pl.DataFrame(
+        {
+            "month": [date(2026, 5, 1)] * 4,
+            "stage": list(stock.STAGES),
+            "stage_number": [1, 2, 3, 4],
+            "closing_cents": [100, 200, 300, 400],
+        }
+    )
+    svg = drawn(stock.tied_up(frame, date(2026, 5, 1), "10 tied up", "USD", 0.01, DAY))
+    assert svg.count('aria-roledescription="bar"') == 4
+    for name in stock.STAGES.values():
+        assert name in svg
+
+
+def test_over_mixing_stands_with_its_pours() -> None:
+    groups = pl.DataFrame({"purpose": ["flood", "seal"], "pours": [12, 1], "over_g": [900.0, -50.0]})
+    svg = drawn(materials.over_mixed(groups, "over_g", "850 g too much", "g", 1, DAY)).replace("  ", " ")
+    assert "flood (12 pours)" in svg
+    assert "seal (1 pour)" in svg
+    assert ">900.0<" in svg
+
+
+def test_finished_wood_costs_what_it_costs() -> None:
+    groups = pl.DataFrame(
+        {"level": ["elm", "ash"], "lots": [3, 1], "yield_share": [0.3, 0.5], "cents_per_finished_dm3": [1200, 700]}
+    )
+    svg = drawn(materials.wood_costs(groups, "elm is dearest", "USD a finished dm³", 0.01, DAY)).replace("  ", " ")
+    assert svg.index("elm (3 lots)") < svg.index("ash (1 lot)")
+    assert ">12.0<" in svg
 
 
 def test_the_pareto_puts_the_dearest_defect_first() -> None:
@@ -175,6 +250,7 @@ def test_a_month_beyond_its_limits_is_marked(outside: bool) -> None:
 def test_thin_cells_are_small() -> None:
     frame = pl.DataFrame(
         {
+            "level": ["elm × oil", "elm × flood coat"],
             "species": ["elm", "elm"],
             "finish": ["oil", "flood coat"],
             "pieces": [1, 40],

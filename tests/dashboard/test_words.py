@@ -40,6 +40,26 @@ def test_units_follow_the_shop() -> None:
     assert units("us").per_wood.factor * units("us").wood.factor == pytest.approx(1)
 
 
+@pytest.mark.parametrize(
+    ("stored", "unit", "metric", "us"),
+    [
+        (1_464_000, "mg", "1.5 kg", "3.2 lb"),
+        (28_349.523125, "mg", "28 g", "1.0 oz"),  # international ounce, from memory
+        (18_877_898, "mm3", "18.9 dm³", "8.0 bf"),
+        (12_000, "each", "12", "12"),
+        (500, "each", "0.5", "0.5"),
+        (2_000, "kit", "2 kit", "2 kit"),
+        (304_800_000, "um", "304.8 m", "1,000.0 ft"),
+        (29_573.5295625, "ul", "30 ml", "1.0 fl oz"),  # NIST Handbook 44, appendix C: 29.573 53 ml, from memory
+        (5400, "s", "1.5 h", "1.5 h"),
+        (None, "mg", "–", "–"),
+    ],
+)
+def test_a_stored_quantity_is_said_in_the_units_chosen(stored: float | None, unit: str, metric: str, us: str) -> None:
+    assert words.amount(stored, unit, units("metric")) == metric
+    assert words.amount(stored, unit, units("us")) == us
+
+
 def test_a_rate_never_stands_alone() -> None:
     # Wilson 95 % of 13 in 16: 0.5699 to 0.9341 (R's PropCIs and binom, as published with their examples)
     assert words.rate(13, 16, 13 / 16, 0.5699, 0.9341) == "13 of 16, 81 % (57 to 93 %)"
