@@ -61,6 +61,30 @@ def bare(folder: Path) -> dict[str, Any]:
     return {}
 
 
+def read(folder: Path) -> dict[str, Any]:
+    """DuckDB's reader over all cells of the text files, nothing kept."""
+    import duckdb
+
+    con = duckdb.connect()
+    cpu, wall = time.process_time(), time.perf_counter()
+    for number, file in enumerate(text_files(folder)):
+        options = "all_varchar = true, ignore_errors = true, null_padding = true, strict_mode = false"
+        con.execute(f"create temp table t{number} as from read_csv('{file}', {options})")
+    return {"cpu": time.process_time() - cpu, "wall": time.perf_counter() - wall}
+
+
+def clean(folder: Path) -> dict[str, Any]:
+    """Our readers, mappings and cleaning over the whole inbox."""
+    from pipeline.refresh import read_pile
+    from pipeline.shop import load
+
+    shop = load(folder)
+    cpu, wall = time.process_time(), time.perf_counter()
+    pile = read_pile(shop, lambda _: None)
+    found = {"cpu": time.process_time() - cpu, "wall": time.perf_counter() - wall}
+    return found | {"rows": sum(file["rows"] for file in pile.files)}
+
+
 def core(folder: Path) -> dict[str, Any]:
     """Our models up to `cost.piece`, over the records of the newest database."""
     import duckdb
@@ -107,7 +131,9 @@ def pandas(folder: Path) -> dict[str, Any]:
     return {"cpu": time.process_time() - cpu, "wall": time.perf_counter() - wall}
 
 
-MEASURES: dict[str, Callable[[Path], dict[str, Any]]] = {m.__name__: m for m in (refresh, floor, bare, core, pandas)}
+MEASURES: dict[str, Callable[[Path], dict[str, Any]]] = {
+    m.__name__: m for m in (refresh, floor, bare, read, clean, core, pandas)
+}
 
 
 def measured(name: str, folder: Path) -> dict[str, Any]:
