@@ -252,7 +252,7 @@ def expected(known: pl.DataFrame, unknown: pl.DataFrame, part: str, size: str) -
     for (purpose,), pours in unknown.group_by("purpose", maintain_order=True):
         alike = sized.filter(pl.col("purpose") == purpose)
         model = alike if alike.height > 1 else sized
-        grams, error = ratio(model[part].to_numpy(), model[size].to_numpy()).total(float(pours[size].sum()))
+        grams, error = ratio(model[part].to_numpy(), model[size].to_numpy()).total(pours[size].to_numpy())
         total, variance = total + grams, variance + error**2
     return total, float(np.sqrt(variance))
 

@@ -1,8 +1,8 @@
 """What was wasted where only some pours were weighed, and how much of the wood became work: sums with intervals.
 
-Both are ratios: waste over what was mixed, finished over bought. The interval of a ratio of sums takes the spread to
-grow with the size of each (ratio estimator under a model whose variance is proportional to size: R. M. Royall,
-Biometrika 57, 1970; from memory), and Student's t for the few that were weighed.
+Both are ratios: waste over what was mixed, finished over bought. The interval of a ratio of sums takes the scatter to
+grow with the size of each (ratio estimator under a model of the variance: R. M. Royall, Biometrika 57, 1970; from
+memory), and Student's t for the few that were weighed.
 """
 
 import csv
@@ -11,7 +11,7 @@ from importlib.resources import files
 
 import numpy as np
 import polars as pl
-from scipy.special import stdtrit
+from scipy.special import expit, stdtrit
 
 from pipeline.estimates import Node
 from pipeline.estimates._intervals import Floats
@@ -19,27 +19,42 @@ from pipeline.estimates._intervals import Floats
 
 @dataclass(frozen=True)
 class Ratio:
-    """`share` = sum of parts over sum of sizes among the known; `variance` = scatter of a part by unit of size."""
+    """`share` = sum of parts over sum of sizes among the known ones, whose sizes and residuals are kept."""
 
     share: float
-    variance: float
-    size: float
-    number: int
+    sizes: Floats
+    residuals: Floats
 
-    def total(self, unknown: float) -> tuple[float, float]:
-        """Expected part of `unknown` further size, and its standard error (nan with fewer than two known)."""
-        if not self.number:
-            return float("nan"), float("nan")
-        return self.share * unknown, float(np.sqrt(self.variance * unknown * (self.size + unknown) / self.size))
+    def total(self, unknown: Floats) -> tuple[float, float]:
+        """The part to expect of `unknown` further sizes, and its standard error (nan with fewer than two known).
+
+        A part may scatter with the root of its size (many small losses) or with its size (a habit). A few weighings
+        can't tell, so the variance is the mean of both, weighted by how likely each is under normal scatter; it is that
+        of the new parts, and of what the share itself may be off.
+        """
+        freedom = len(self.sizes) - 1
+        more = float(unknown.sum())
+        if freedom < 1:
+            return self.share * more if freedom == 0 else float("nan"), float("nan")
+        scatter = [float(np.sum(self.residuals**2 / self.sizes**by)) / freedom for by in (1, 2)]
+        if min(scatter) == 0:
+            return self.share * more, 0.0
+        weight = expit(0.5 * (self._likelihood(2, scatter[1]) - self._likelihood(1, scatter[0])))
+        variance = 0.0
+        for by, part in ((1, 1 - weight), (2, weight)):
+            own = float(np.sum(self.sizes**by)) * (more / float(self.sizes.sum())) ** 2
+            variance += part * scatter[by - 1] * (float(np.sum(unknown**by)) + own)
+        return self.share * more, float(np.sqrt(variance))
+
+    def _likelihood(self, by: int, scatter: float) -> float:
+        """Twice the log likelihood, but for a constant, of a variance that grows with the size to the power `by`."""
+        return -len(self.sizes) * float(np.log(scatter)) - by * float(np.sum(np.log(self.sizes)))
 
 
 def ratio(part: Floats, size: Floats) -> Ratio:
-    """The ratio of known parts to their sizes (> 0). A single one has no scatter: its variance is nan."""
-    if not len(size):
-        return Ratio(float("nan"), float("nan"), 0.0, 0)
-    share = float(part.sum() / size.sum())
-    variance = float(np.sum((part - share * size) ** 2 / size) / (len(size) - 1)) if len(size) > 1 else float("nan")
-    return Ratio(share, variance, float(size.sum()), len(size))
+    """The ratio of known parts to their sizes (> 0); with none it is nan."""
+    share = float(part.sum() / size.sum()) if len(size) else float("nan")
+    return Ratio(share, size, part - share * size)
 
 
 def half_width(error: float, freedom: float, level: float = 0.95) -> float:
@@ -138,11 +153,12 @@ def _stratum(stratum: pl.DataFrame, every: pl.DataFrame, column: str) -> _Part:
     known = stratum.filter("known")
     model = known if known.height > 1 else every.filter("known")
     found = ratio(_grams(model, column), _grams(model, "mixed_mg"))
+    rest = _grams(stratum.filter(~pl.col("known")), "mixed_mg")
     mixed, weighed = float(_grams(stratum, "mixed_mg").sum()), float(_grams(known, "mixed_mg").sum())
     named = float(_grams(known, column).sum())
     whole = known.height == stratum.height
-    expected, error = (0.0, 0.0) if whole else found.total(mixed - weighed)
-    freedom = float("inf") if whole else found.number - 1
+    expected, error = (0.0, 0.0) if whole else found.total(rest)
+    freedom = float("inf") if whole else len(found.sizes) - 1
     return _Part(stratum.height, known.height, mixed, weighed, named, named + expected, error, freedom)
 
 

@@ -31,12 +31,14 @@ def run(pours: list[dict[str, object]]) -> dict[tuple[str, str], dict]:
 
 def test_a_ratio_predicts_by_size_with_the_error_of_both_parts() -> None:
     found = ratio(np.array([10.0, 30, 20]), np.array([100.0, 200, 300]))
-    assert found.share == pytest.approx(0.1)
-    # residuals 0, 10, -10 over sizes: (100 / 200 + 100 / 300) / 2
-    assert found.variance == pytest.approx((100 / 200 + 100 / 300) / 2)
-    grams, error = found.total(400)
-    assert grams == pytest.approx(40)
-    assert error == pytest.approx(np.sqrt(found.variance * 400 * (600 + 400) / 600))
+    grams, error = found.total(np.array([400.0]))
+    assert (found.share, grams) == (pytest.approx(0.1), pytest.approx(40))
+    # residuals 0, 10, -10. By size: (100 / 200 + 100 / 300) / 2 a gram, for 400 g and for what the share may be off
+    by_size = (100 / 200 + 100 / 300) / 2 * (400 + 600 * (400 / 600) ** 2)
+    by_share = (1 / 400 + 1 / 900) / 2 * (400**2 + 140_000 * (400 / 600) ** 2)
+    # odds of share over size: the scatters' ratio to the power 3 / 2, by the product of the sizes to the power -1 / 2
+    odds = ((100 / 200 + 100 / 300) / (1 / 400 + 1 / 900)) ** 1.5 / np.sqrt(100 * 200 * 300)
+    assert error == pytest.approx(np.sqrt((by_size + odds * by_share) / (1 + odds)))
 
 
 def test_half_widths_are_those_of_student() -> None:
@@ -60,12 +62,14 @@ def test_a_purpose_that_was_never_weighed_borrows_the_ratio_of_all() -> None:
     assert rows["all", "all"]["waste_g"] == pytest.approx(90)
 
 
-def test_intervals_of_unweighed_waste_cover() -> None:
-    """400 made-up shops with 12 weighed pours and 8 that were not: 95 % intervals cover about that."""
+@pytest.mark.parametrize("habit", [False, True])
+def test_intervals_of_unweighed_waste_cover(habit: bool) -> None:
+    """400 made-up shops, 12 weighed pours and 8 that were not, whether waste scatters by root of size or by share."""
     rng, covered, shops = np.random.default_rng(5), 0, 400
     for _ in range(shops):
-        mixed = rng.uniform(60, 600, 20).round()
-        waste = np.clip(0.16 * mixed + rng.normal(size=20) * 0.5 * np.sqrt(mixed), 0, mixed).round()
+        mixed = rng.lognormal(5.5, 0.6, 20).round()
+        scatter = 0.03 * mixed if habit else 0.5 * np.sqrt(mixed)
+        waste = np.clip(0.16 * mixed + rng.normal(size=20) * scatter, 0, mixed).round()
         rows = run([pour(n, int(m), int(w), weighed=n < 12) for n, (m, w) in enumerate(zip(mixed, waste, strict=True))])
         row = rows["all", "all"]
         covered += row["waste_low_g"] <= waste.sum() <= row["waste_high_g"]

@@ -1,8 +1,9 @@
 """Where resin went: by draw, lot and month, in grams and cents; and that none is made or lost."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import duckdb
+import polars as pl
 import pytest
 from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
@@ -174,10 +175,10 @@ def test_mass_and_money_are_conserved_from_records_to_balance(shop, events) -> N
         models.check(con)
         held = con.execute("select rows from checks.result where name = 'resin_balances'").fetchall()
         assert held == [(0,)]
-        total = con.execute(
-            "select sum(bought_g + missing_g + found_g), sum(good_g + trimmed_g + cup_g + spilled_g + pour_unexplained_g"
-            " + other_g + shortage_g), arg_max(on_hand_g, month), min(on_hand_g), sum(poured_g) from material.resin_balance"
-        ).fetchall()[0]
+        query = """select sum(bought_g + missing_g + found_g),
+            sum(good_g + trimmed_g + cup_g + spilled_g + pour_unexplained_g + other_g + shortage_g),
+            arg_max(on_hand_g, month), min(on_hand_g), sum(poured_g) from material.resin_balance"""
+        total = con.execute(query).fetchall()[0]
         if total[0] is None:
             assert not any(kind == "buy" for kind, *_ in events)
             return
@@ -193,26 +194,34 @@ def test_mass_and_money_are_conserved_from_records_to_balance(shop, events) -> N
 def history(con, shop, events) -> None:
     """Purchases, pours on a piece, counts and other uses of one resin, as records."""
     for name, frame in link([], shop).settings.items():
-        con.register("_rows", frame)
-        con.execute(f"insert into settings.{name} by name from _rows")
-        con.unregister("_rows")
-    con.execute("insert into records.pieces by name select 1000 as row_id, 'T-1' as piece, 'tray' as product, 1 as quantity,"
-                " 300000 as length_um, 200000 as width_um, 20000 as thickness_um, date '2026-01-02' as started")  # fmt: skip
+        put(con, f"settings.{name}", frame)
+    size = {"length_um": 300_000, "width_um": 200_000, "thickness_um": 20_000}
+    tray = {"row_id": 1000, "piece": "T-1", "product": "tray", "quantity": 1, "started": date(2026, 1, 2)}
+    put(con, "records.pieces", pl.DataFrame([tray | size]))
     for number, (kind, day, amount, parts) in enumerate(events, 1001):
-        on = f"date '2026-01-01' + {day}"
-        if kind == "buy":
-            con.execute(f"insert into records.purchases by name select {number} as row_id, {on} as on_date, 'clear' as item,"
-                        f" 'resin' as category, {amount} as quantity, 'mg' as quantity_unit, {amount // 100} as amount_cents")  # fmt: skip
-        elif kind in ("pour", "weighed"):
-            rests = [amount * part // 1000 for part in parts]
-            named = ("deposited", "trimmed", "left_in_cup", "spilled") if kind == "weighed" else ()
-            said = "".join(f", {r} as {n}, 'mg' as {n}_unit" for n, r in zip(named, rests, strict=False))
-            con.execute(f"insert into records.pours by name select {number} as row_id, 'R-{number}' as pour, {on} as on_date,"
-                        f" 'flood' as purpose, 'clear' as resin, 'T-1' as piece, {amount} as part_a, 'mg' as part_a_unit,"
-                        f" {amount} as part_b, 'mg' as part_b_unit{said}")  # fmt: skip
-        elif kind == "use":
-            con.execute(f"insert into records.usage by name select {number} as row_id, {on} as on_date, 'clear' as item,"
-                        f" {amount} as quantity, 'mg' as quantity_unit")  # fmt: skip
-        else:
-            con.execute(f"insert into records.counts by name select {number} as row_id, {on} as on_date, 'clear' as item,"
-                        f" 'resin' as category, {amount} as quantity, 'mg' as quantity_unit, '{kind}' as cause")  # fmt: skip
+        row = {"row_id": number, "on_date": date(2026, 1, 1) + timedelta(day)}
+        table, more = made(number, kind, amount, parts)
+        put(con, f"records.{table}", pl.DataFrame([row | more]))
+
+
+def made(number, kind, amount, parts):
+    """The record's name and its own fields."""
+    what = {"item": "clear", "category": "resin", "quantity": amount, "quantity_unit": "mg"}
+    if kind == "buy":
+        return "purchases", what | {"amount_cents": amount // 100}
+    if kind == "use":
+        return "usage", {name: value for name, value in what.items() if name != "category"}
+    if kind in ("count", "expired"):
+        return "counts", what | {"cause": kind}
+    pour = {"pour": f"R-{number}", "purpose": "flood", "resin": "clear", "piece": "T-1"}
+    pour |= {"part_a": amount, "part_a_unit": "mg", "part_b": amount, "part_b_unit": "mg"}
+    if kind == "weighed":
+        for name, part in zip(("deposited", "trimmed", "left_in_cup", "spilled"), parts, strict=True):
+            pour |= {name: amount * part // 1000, f"{name}_unit": "mg"}
+    return "pours", pour
+
+
+def put(con, table, frame) -> None:
+    con.register("_rows", frame)
+    con.execute(f"insert into {table} by name from _rows")
+    con.unregister("_rows")

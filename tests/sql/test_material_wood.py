@@ -1,0 +1,151 @@
+"""Where a lot of wood went, what it yielded, and its tally."""
+
+from datetime import date
+
+import pytest
+
+DAY = date(2026, 3, 9)
+LITRE = 1_000_000
+LOT = {"lot_id": 1, "category": "wood", "species": "ash", "form": "slab", "bought_on": DAY, "bought": 20 * LITRE,
+       "on_hand": 0, "landed_cents": 8000}  # fmt: skip
+SHOP = [{"kerf_mm": 3.0}]
+
+
+def lot(model, uses, pieces, **given):
+    """`uses`: use id, source, litres; `pieces`: piece, status, row id of its draw, finished litres."""
+    tables = {
+        "settings__shop": SHOP,
+        "cost__lot": [LOT],
+        "work__flow": [
+            {"flow": "wood/ash", "lot_id": 1, "use_id": n, "from_quantity": 0, "to_quantity": litres * LITRE}
+            for n, _, litres in uses
+        ],
+        "work__use": [{"use_id": n, "row_id": n, "source": source, "quantity": q * LITRE} for n, source, q in uses],
+        "work__piece": [{"piece": p, "status": s, "row_id": n, "volume_mm3": v * LITRE} for p, s, n, v in pieces],
+        "records__pieces": [{"piece": p, "row_id": n} for p, _, n, _ in pieces],
+    }
+    (row,) = model("material.wood_yield", **(tables | given))
+    return row
+
+
+def test_a_closed_lot_is_parted_to_the_last_millimetre(model) -> None:
+    blank = {"blank_length_um": 500_000, "blank_width_um": 200_000, "blank_thickness_um": 50_000}
+    row = lot(
+        model,
+        [(1, "blank", 6), (2, "blank", 4), (3, "blank", 2), (4, "lot loss", 1), (5, "lot sale", 3)],
+        [("T-1", "finished", 1, 4), ("T-2", "scrapped", 2, 3), ("T-3", "in progress", 3, 1)],
+        records__pieces=[{"piece": "T-1"} | blank, {"piece": "T-2"}, {"piece": "T-3"}],
+    )
+    names = ("finished", "shaped", "scrapped", "in_work", "lost", "sold", "other", "on_hand")
+    assert [row[f"{n}_dm3"] for n in names] == [4, 2, 4, 2, 1, 3, 0, 0]
+    # half the edge of T-1's blank, (500 + 200) mm x 50 mm, x a kerf of 3 mm; the rest of the closed lot is offcut
+    assert row["kerf_dm3"] == pytest.approx(0.105)
+    assert row["offcut_dm3"] == pytest.approx(4 - 0.105)
+    assert row["lot_closed"]
+    assert row["yield_share"] == pytest.approx(0.2)
+    # 20 less 2 in work and 3 sold
+    assert row["gone_yield_share"] == pytest.approx(4 / 15)
+    assert row["cents_per_finished_dm3"] == 2000
+    # a cubic decimetre is 1 / 2.359737216 board feet
+    assert row["cents_per_finished_board_foot"] == round(2000 * 2.359737216)
+
+
+def test_kerf_comes_off_what_an_open_lot_still_holds(model) -> None:
+    blank = {"blank_length_um": 500_000, "blank_width_um": 200_000, "blank_thickness_um": 50_000}
+    row = lot(
+        model,
+        [(1, "blank", 6)],
+        [("T-1", "finished", 1, 4)],
+        cost__lot=[LOT | {"on_hand": 14 * LITRE}],
+        records__pieces=[{"piece": "T-1"} | blank],
+    )
+    assert (row["on_hand_dm3"], row["offcut_dm3"], row["lot_closed"]) == (pytest.approx(13.895), 0, False)
+    assert row["gone_yield_share"] == pytest.approx(4 / 6.105)
+
+
+def test_wood_on_the_usage_list_counts_for_the_pieces_named(model) -> None:
+    row = lot(
+        model,
+        [(7, "usage", 8)],
+        [("T-1", "finished", 1, 3), ("T-2", "finished", 2, 2)],
+        records__usage_piece=[{"row_id": 7, "piece": "T-1"}, {"row_id": 7, "piece": "T-2"}],
+    )
+    assert (row["finished_dm3"], row["shaped_dm3"], row["pieces"]) == (5, 3, 2)
+
+
+def test_a_piece_from_two_lots_gives_each_its_share(model) -> None:
+    rows = model(
+        "material.wood_yield",
+        settings__shop=SHOP,
+        cost__lot=[LOT, LOT | {"lot_id": 2}],
+        work__flow=[
+            {"flow": "wood/ash", "lot_id": n, "use_id": 1, "from_quantity": 0, "to_quantity": n * LITRE} for n in (1, 2)
+        ],
+        work__use=[{"use_id": 1, "row_id": 1, "source": "blank", "quantity": 3 * LITRE}],
+        work__piece=[{"piece": "T-1", "status": "finished", "row_id": 1, "volume_mm3": 1_500_000}],
+        records__pieces=[{"piece": "T-1"}],
+    )
+    assert {r["lot_id"]: r["finished_dm3"] for r in rows} == {1: 0.5, 2: 1.0}
+
+
+@pytest.mark.parametrize(
+    ("length", "width", "thickness", "count", "feet"),
+    [
+        # americanhardwood.org, "Measurement": 2 in x 6 1/4 in x 8 ft has a surface measure of 4 and tallies 8
+        (96, 6.25, 2, 1, 8),
+        # gophuongdong.com, "American hardwood lumber measurement": 6 1/2 in x 8 ft is 4, 8 x 12 is 8, 10 x 13 is 11
+        (96, 6.5, 1, 1, 4),
+        (144, 8, 1, 1, 8),
+        (156, 10, 1, 3, 33),
+        # goodwoodcorp.com, "Hardwood terminology": under an inch counts as an inch
+        (144, 8, 0.75, 1, 8),
+    ],
+)
+def test_boards_are_tallied_by_surface_measure(model, length, width, thickness, count, feet) -> None:
+    bought = {"row_id": 1, "category": "wood", "count": count}
+    sizes = {"length_um": length, "width_um": width, "thickness_um": thickness}
+    (row,) = model(
+        "material.wood_yield",
+        settings__shop=SHOP,
+        cost__lot=[LOT | {"form": "board"}],
+        records__purchases=[bought | {name: round(inches * 25400) for name, inches in sizes.items()}],
+    )
+    assert (row["board_feet"], row["board_feet_basis"]) == (feet, "surface measure")
+    assert row["cents_per_board_foot"] == round(8000 / feet)
+
+
+def test_a_live_edge_and_a_round_have_no_tally_rule_and_say_which_width_counted(model) -> None:
+    for form, more in (
+        ("slab", {"length_um": 1, "width_um": 1, "thickness_um": 1}),
+        ("round", {"diameter_um": 1, "thickness_um": 1}),
+    ):
+        (row,) = model(
+            "material.wood_yield",
+            settings__shop=SHOP,
+            cost__lot=[LOT | {"form": form, "bought": 23_597_372}],
+            records__purchases=[{"row_id": 1, "category": "wood"} | more],
+        )  # fmt: skip
+        # 144 in3 = 2.359737216 litres, Pint's default_en.txt
+        assert row["board_feet"] == pytest.approx(10, abs=1e-6)
+        assert row["board_feet_basis"].startswith("solid volume by the")
+
+
+def test_a_slab_that_went_back_is_no_lot(model) -> None:
+    gone = LOT | {"bought": 1, "on_hand": 1, "landed_cents": 0}
+    assert model("material.wood_yield", settings__shop=SHOP, cost__lot=[gone]) == []
+
+
+def test_a_group_has_the_yield_of_what_is_gone_with_its_interval(model) -> None:
+    lots = [
+        {"lot_id": n, "species": "ash", "purchase_size": "20 to 50 dm3", "yield_share": f / 10, "pieces": 1}
+        | {"bought_dm3": 10.0, "gone_dm3": 10.0, "finished_dm3": f, "landed_cents": 100, "lot_closed": True}
+        for n, f in enumerate((3.0, 4.0, 5.0))
+    ]
+    rows = {r["factor"]: r for r in model("material.wood_group", material__wood_yield=lots)}
+    row = rows["size"]
+    assert (row["level"], row["lots"], row["closed_lots"], row["gone_yield_share"]) == ("20 to 50 dm3", 3, 3, 0.4)
+    # equal lots: the usual interval of a mean, 0.4 +- t(2) x 0.1 / sqrt(3), t = 4.303 (NIST e-Handbook 1.3.6.7.2)
+    half = 4.303 * 0.1 / 3**0.5
+    assert (row["gone_low_share"], row["gone_high_share"]) == pytest.approx((0.4 - half, 0.4 + half), abs=1e-4)
+    (lone,) = [r for r in model("material.wood_group", material__wood_yield=lots[:1]) if r["factor"] == "all"]
+    assert (lone["gone_low_share"], lone["gone_high_share"]) == (None, None)
