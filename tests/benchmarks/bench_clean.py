@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_clean.py [--rows 1000000] [--shop FOLDER]
 
-Reads and cleans every text file of a shop of about so many rows (hours, purchases, pours, sales … with their mappings),
+Reads and cleans the text files of a shop of about so many rows (hours, purchases, pours, sales … with their mappings),
 against DuckDB's own `read_csv(all_varchar)` on the same files in the same run. Each in its own process, for the most
 memory it held.
 """

@@ -74,15 +74,22 @@ def read(folder: Path) -> dict[str, Any]:
 
 
 def clean(folder: Path) -> dict[str, Any]:
-    """Our readers, mappings and cleaning over the whole inbox."""
-    from pipeline.refresh import read_pile
+    """Our readers, mappings and cleaning over the same text files."""
+    from pipeline import mapping, readers, suggestion
+    from pipeline.cleaning import clean as cleaned
     from pipeline.shop import load
 
     shop = load(folder)
-    cpu, wall = time.process_time(), time.perf_counter()
-    pile = read_pile(shop, lambda _: None)
-    found = {"cpu": time.process_time() - cpu, "wall": time.perf_counter() - wall}
-    return found | {"rows": sum(file["rows"] for file in pile.files)}
+    mappings = mapping.load(shop.path("mappings"))
+    cpu, wall, rows = time.process_time(), time.perf_counter(), 0
+    for file in text_files(folder):
+        name = file.relative_to(folder).as_posix()
+        for table in readers.read(file):
+            how = suggestion.choose(mappings, name.removeprefix("inbox/"), table, shop)
+            if how and how.record:
+                found = cleaned(table, how, shop, name)
+                rows += found.frame.height + found.rejected.height
+    return {"cpu": time.process_time() - cpu, "wall": time.perf_counter() - wall, "rows": rows}
 
 
 def core(folder: Path) -> dict[str, Any]:
