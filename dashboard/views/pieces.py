@@ -52,7 +52,7 @@ def _asked_for(pieces: pl.DataFrame, chosen: pl.DataFrame, narrowed: tuple[Any, 
     wanted = st.session_state.get("piece") or st.query_params.get("piece")
     before = st.session_state.setdefault("narrowed", narrowed)
     st.session_state["narrowed"] = narrowed
-    if wanted in chosen["piece"] or narrowed != before:
+    if wanted is None or wanted in chosen["piece"] or narrowed != before:
         return pieces.clear()
     return pieces.filter(pl.col("piece") == wanted)
 

@@ -80,7 +80,7 @@ def _quote(page: Page, found: dict[str, Any], head: Any) -> None:
 
 def _kind(asked: dict[str, Any]) -> str:
     of = f" in {asked['species']}" if asked["species"] else ""
-    finish = f", {asked['finish']}" if asked["finish"] else ""
+    finish = f" with {asked['finish']}" if asked["finish"] else ""
     run = f" in a run of {asked['quantity']}" if asked["quantity"] > 1 else ""
     return f"{words.article(asked['product'])}{of}{finish}{run}"
 

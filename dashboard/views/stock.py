@@ -17,7 +17,7 @@ OVER_DATE = ("past its date", "within two months")
 
 def show(page: Page) -> None:
     months = page.book.stock_months()
-    if not months.height:
+    if not months.filter(pl.col("closing_cents") != 0).height:
         parts.answer(QUESTION, "Nothing is tied up yet.")
         parts.empty(
             "No material and no piece is on record.",

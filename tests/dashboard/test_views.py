@@ -1,6 +1,9 @@
 """Every page, run headless: on the demo, and on a shop without a single record."""
 
+import json
 import re
+import shutil
+from html import unescape
 from pathlib import Path
 
 import duckdb
@@ -34,7 +37,7 @@ def test_a_page_without_records_says_what_would_fill_it(page: Run, bare: Path, p
     assert "kl-do" in html(test) or path == "month"
 
 
-@pytest.mark.parametrize("path", ["materials", "rework", "files", "month"])
+@pytest.mark.parametrize("path", ["materials", "rework", "files", "month", "pricing", "stock"])
 def test_a_page_says_what_to_mind(page: Run, demo: Path, path: str) -> None:
     assert 'class="kl-mind"' in html(page(path, demo))
 
@@ -143,3 +146,176 @@ def test_a_long_table_opens_to_the_end(page: Run, demo: Path) -> None:
 
 def test_a_heading_tells_the_meaning_that_the_dictionary_holds(page: Run, demo: Path) -> None:
     assert '<abbr title="Cost of one unit of the run.">Each</abbr>' in html(page("pieces", demo))
+
+
+def open_folds(test, *keys: str):
+    """Open folds by their keys and run again."""
+    for key in keys:
+        test.session_state[key] = True
+    return test.run()
+
+
+def test_a_filter_holds_for_records_and_pieces_of_a_month(page: Run, demo: Path, con) -> None:
+    query = """
+        select count(*) from money.line join cost.piece using (piece)
+        where month = '2026-05-01' and line = 'revenue' and product = 'tray'
+    """
+    trays = con.execute(query).fetchall()[0][0]
+    test = page("month", demo, month="2026-05", product="tray")
+    assert not test.exception
+    said = html(test)
+    assert "Of this month, tray:" in said
+    assert said.count('class="kl-record"') == trays
+    # the result itself stays the whole shop's
+    assert heading(test) == heading(page("month", demo, month="2026-05"))
+
+
+def test_a_piece_fits_the_channel_where_it_was_sold(page: Run, demo: Path, con) -> None:
+    wanted = con.execute("select count(distinct piece) from records.sales where channel = 'gallery'").fetchall()[0][0]
+    test = page("pieces", demo, channel="gallery")
+    assert not test.exception
+    assert f"{wanted} piece" in html(test).partition("by what one of each cost")[0].rpartition("kl-title")[2]
+
+
+def test_a_piece_that_the_address_names_is_shown_whatever_the_filters(page: Run, demo: Path, con) -> None:
+    tag = con.execute("select piece from cost.piece where product = 'tray' order by piece limit 1").fetchall()[0][0]
+    test = page("pieces", demo, product="wall clock", piece=tag)
+    assert not test.exception
+    assert heading(test).startswith(f"{tag}, a tray")
+
+
+def test_the_folds_of_a_month_hold_what_their_label_says(page: Run, demo: Path, con) -> None:
+    test = page("month", demo, month="2026-05")
+    open_folds(test, "make-more", "break-even", "lost", "events", "write-downs", "cash")
+    assert not test.exception
+    piece, cents = con.execute(
+        "select piece, lost_cents from money.lost where month = '2026-05-01' order by lost_cents desc limit 1"
+    ).fetchall()[0]
+    label = next(box.label for box in test.expander if "lost money" in box.label)
+    assert piece in label
+    assert f"{cents / 100:,.2f}" in label
+    assert f'href="pieces?piece={piece}"' in html(test)
+
+
+def test_materials_are_shown_in_money_and_in_other_units(page: Run, demo: Path, con) -> None:
+    grams, cents = con.execute(
+        """
+        select good_g, good_cents from material.resin_span
+        where item = 'all resins' and span = 'twelve months' and month = '2026-08-01'
+        """
+    ).fetchall()[0]
+    metric = page("materials", demo, month="2026-08", units="metric")
+    assert f"{grams / 1000:,.1f} kg in pieces" in html(metric)
+    us = page("materials", demo, month="2026-08", units="us")
+    assert f"{grams / 453.59237:,.1f} lb in pieces" in html(us)
+    money = page("materials", demo, month="2026-08", shown="money")
+    assert f"${cents / 100:,.0f} in pieces" in html(money)
+    for test in (metric, us, money):
+        open_folds(test, "balance", "weighed", "need-groups", "mix-hint", "resin-lots", "agrees", "lots")
+        assert not test.exception
+
+
+def test_the_most_suspect_measurement_is_named(page: Run, demo: Path, con) -> None:
+    test = page("materials", demo)
+    label = next(box.label for box in test.expander if box.label.startswith("Bought, counted, mixed and weighed"))
+    suspect = con.execute(
+        "select figure from material.reconciled where suspect order by abs(standardised) desc limit 1"
+    ).fetchall()
+    off = con.execute("select count(*) from material.reconciled_stretch where not agrees").fetchall()[0][0]
+    assert ("do not agree" in label) == bool(off)
+    assert ("most suspect" in label) == bool(suspect)
+    if suspect:
+        assert suspect[0][0] in label
+
+
+def test_a_pour_is_opened_by_its_tag(page: Run, demo: Path, con) -> None:
+    pour, row = con.execute(
+        "select pour, rows.row from material.pour join intake.row as rows using (row_id) order by pour limit 1"
+    ).fetchall()[0]
+    test = page("materials", demo, pour=pour)
+    assert not test.exception
+    assert f"The records behind pour {pour}" in html(test)
+    assert f"row {row}" in html(test)
+
+
+def test_defects_are_told_of_the_pieces_chosen(page: Run, demo: Path, con) -> None:
+    test = page("rework", demo, species="American elm")
+    assert not test.exception
+    defect, cents = con.execute(
+        """
+        select defect, sum(cents) from quality.found join cost.piece using (piece)
+        where species = 'American elm' group by defect, action order by 2 desc, 1 limit 1
+        """
+    ).fetchall()[0]
+    assert f"costs most (American elm): ${cents / 100:,.0f}" in html(test)
+    assert defect.casefold() in html(test).casefold()
+
+
+def test_the_pieces_of_a_coat_a_month_and_a_pair_open(page: Run, demo: Path, con) -> None:
+    test = page("rework", demo, by="coat", group="2", month="2026-05", pair="American elm × flood coat")
+    assert not test.exception
+    dearest = "order by rework_cents + scrap_cents desc, reworked desc, piece limit 1"
+    for where in (
+        "factor = 'coat' and level = '2'",
+        "factor = 'shop' and month = '2026-05-01'",
+        "factor = 'species × finish' and level = 'American elm × flood coat'",
+    ):
+        query = f"select piece from quality.piece where {where} {dearest}"
+        assert f"piece={con.execute(query).fetchall()[0][0]}" in html(test)
+
+
+def test_what_is_tied_up_adds_up(page: Run, demo: Path, con) -> None:
+    total = con.execute("select sum(closing_cents) from money.stock_month where month = '2026-05-01'").fetchall()[0][0]
+    test = page("stock", demo, month="2026-05")
+    assert not test.exception
+    assert heading(test).startswith(f"${total / 100:,.0f} at the end of May 2026")
+    open_folds(test, "cover", "never-cut", "shelf-life", "shelf", "roll-forward")
+    assert not test.exception
+    first = con.execute(
+        "select flow from material.reorder where buy order by months_cover nulls last, buy_cents desc, flow limit 1"
+    ).fetchall()[0][0]
+    assert f"Buy {first}" in html(test)
+
+
+def test_a_described_piece_is_priced(page: Run, demo: Path) -> None:
+    from pipeline import actions
+
+    asked = {"product": "tray", "species": "white ash", "finish": "flood coat", "length": "16 in", "width": "10 in"}
+    found = actions.quote(demo, asked | {"channel": "market"})
+    price = next(p for p in found["prices"] if p["channel"] == "market")
+    test = page("pricing", demo, **asked, channel="market")
+    assert not test.exception
+    said = heading(test)
+    assert said.startswith("A tray in white ash with flood coat will likely cost")
+    assert f"${found['cost']['at']['50'] / 100:,.0f}" in said
+    assert f"${price['asked_cents'] / 100:,.2f} (market)" in said
+    open_folds(test, "run", "rests-on", "relist", "if", "score", "quoted")
+    assert not test.exception
+    assert found["leant_on"][0]["piece"] in html(test)
+
+
+def test_a_size_that_cannot_be_read_is_said_to_be_so(page: Run, demo: Path) -> None:
+    test = page("pricing", demo, product="tray", length="12 foo")
+    assert not test.exception
+    assert unescape(heading(test)) == "This can't be priced yet."
+    assert "foo" in html(test)
+
+
+def test_a_quote_is_saved_with_the_clients_page(page: Run, demo: Path, tmp_path: Path) -> None:
+    shop = tmp_path / "shop"
+    shutil.copytree(demo, shop)
+    test = page("pricing", shop, product="tray")
+    test.button(key="save").click().run()
+    assert not test.exception
+    assert "Saved as Q-" in html(test)
+    saved = next((shop / "quotes").glob("Q-*.json"))
+    assert json.loads(saved.read_text(encoding="utf-8"))["product"] == "tray"
+    assert saved.with_suffix(".html").is_file()
+    # what is described anew isn't what was saved
+    test.selectbox(key="species").select("white ash").run()
+    assert "Saved as Q-" not in html(test)
+
+
+@pytest.mark.parametrize("path", ["month", "pieces", "materials", "rework", "pricing", "stock"])
+def test_figures_tell_their_meaning_on_hover(page: Run, demo: Path, path: str) -> None:
+    assert html(page(path, demo)).count("<abbr title=") >= 5
