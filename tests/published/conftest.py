@@ -1,0 +1,41 @@
+"""The way of every published example: input files into a shop folder, a whole refresh, the published database."""
+
+from collections.abc import Callable, Iterator
+from itertools import count
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline.database import open_newest
+from pipeline.refresh import refresh
+from pipeline.shop import load
+
+
+@pytest.fixture
+def books(tmp_path: Path) -> Iterator[Callable[..., duckdb.DuckDBPyConnection]]:
+    """`books(toml, purchases="date,item,…")` → the published database of a shop with just these files, read-only.
+
+    No row may be set aside: an example must go in whole.
+    """
+    opened: list[duckdb.DuckDBPyConnection] = []
+    numbers = count(1)
+
+    def publish(toml: str, **records: str) -> duckdb.DuckDBPyConnection:
+        folder = tmp_path / f"shop-{next(numbers)}"
+        (folder / "inbox").mkdir(parents=True)
+        (folder / "shop.toml").write_text(toml, encoding="utf-8")
+        for record, text in records.items():
+            (folder / "inbox" / f"{record}.csv").write_text(text, encoding="utf-8")
+        summary = refresh(load(folder))
+        assert summary.published is not None, summary.errors
+        con = open_newest(folder)
+        opened.append(con)
+        assert con.execute("from intake.rejected").fetchall() == []
+        assert con.execute("from intake.unlinked").fetchall() == []
+        assert con.execute("select file from intake.file where how <> 'canonical'").fetchall() == []
+        return con
+
+    yield publish
+    for con in opened:
+        con.close()
