@@ -128,7 +128,7 @@ def _starts(event: Any, skip: set[date], newest: datetime | None) -> list[date]:
             return datetime(moment.year, moment.month, moment.day, *(() if whole_day else (first.hour, first.minute)))
         return (moment.astimezone(zone) if zone and moment.tzinfo else moment).replace(tzinfo=None)
 
-    from dateutil.rrule import rruleset, rrulestr  # type: ignore[import-untyped]
+    from dateutil.rrule import rruleset, rrulestr
 
     days = rruleset()
     days.rdate(wall(first))
