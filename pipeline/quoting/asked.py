@@ -103,6 +103,10 @@ def read(asked: Asked, shop: Shop, history: pl.DataFrame) -> tuple[Asked, Descri
         area, volume = _usual_size(asked.product, history)
         usual = f"No size is given, so the middle {asked.product} stands in."
         notes.append(usual if area else "No size is given and none is usual: the spread is wide.")
+    elif volume is None:
+        # without a volume a piece would count as one of unknown size, which costs far more than its area tells
+        volume = _usual_volume(asked.product, area, history)
+        notes += [f"No thickness is given, so that of the middle {asked.product} stands in."] if volume else []
     described = Described(
         asked.product,
         asked.species,
@@ -197,3 +201,10 @@ def _usual_size(product: str, history: pl.DataFrame) -> tuple[int | None, int | 
     )
     area, volume = of.row(0)
     return area and round(area), volume and round(volume)
+
+
+def _usual_volume(product: str, area_mm2: int, history: pl.DataFrame) -> int | None:
+    """The volume of a piece of that area, as thick as the product's pieces usually are; None where none is known."""
+    of = history.filter(pl.col("product") == product, pl.col("area_mm2") > 0)
+    depth = of.select((pl.col("volume_mm3") / pl.col("area_mm2")).median()).item()
+    return depth and round(depth * area_mm2)

@@ -83,6 +83,13 @@ def test_no_size_takes_the_usual_one_and_says_so(opened: Open) -> None:
     assert found["notes"] == ["No size is given, so the middle tray stands in."]
 
 
+def test_a_size_without_thickness_is_as_thick_as_such_pieces_are(opened: Open) -> None:
+    whole, flat = quote(opened(), TRAY), quote(opened(), replace(TRAY, thickness=""))
+    assert flat["notes"] == ["No thickness is given, so that of the middle tray stands in."]
+    # a piece of unknown volume would take several times the material
+    assert 0.5 < flat["cost"]["parts"]["material"] / whole["cost"]["parts"]["material"] < 2
+
+
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
