@@ -25,7 +25,11 @@ select
          else coalesce(usual.unit, 'each') end as unit,
     coalesce(setting.density_ug_per_ul, case when coalesce(setting.category, usual.category) = 'resin' then 1100 end) as density_ug_per_ul,
     setting.density_a_ug_per_ul, setting.density_b_ug_per_ul,
-    coalesce(setting.parts_a, 1) as parts_a, coalesce(setting.parts_b, 1) as parts_b,
+    -- parts are by volume: those by weight are divided by their part's density
+    case when setting.parts_by = 'weight' then setting.parts_a * 1000 / coalesce(setting.density_a_ug_per_ul, setting.density_ug_per_ul, 1100)
+         else coalesce(setting.parts_a, 1) end as parts_a,
+    case when setting.parts_by = 'weight' then setting.parts_b * 1000 / coalesce(setting.density_b_ug_per_ul, setting.density_ug_per_ul, 1100)
+         else coalesce(setting.parts_b, 1) end as parts_b,
     setting.kit_ul, setting.shelf_months, setting.row_id
 from usual
 left join setting on setting.name = usual.item

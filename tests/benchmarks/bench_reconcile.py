@@ -1,10 +1,10 @@
 """How good reconciled figures are where the truth is known. Run: bench_reconcile.py [runs, 4000].
 
 A made-up stretch of resin (bought, on the shelf, mixed, deposited, trimmed, left in cup, spilled, stuck) is
-weighed with noise of the stated errors, and reconciled. Prints, for each figure, how often its 95 % interval holds the truth
-(wanted: 93 to 97 %) and its error beside that of the raw weighing (wanted: below); then how often figures that are right
-are called in doubt, and how often a gross error is seen and the right figure named, by its size. Last, how often the
-interval of waste in pours that were not weighed holds the truth. Asserts nothing.
+weighed with noise of the stated errors, and reconciled. Prints, for each figure, how often its 95 % interval holds the
+truth (wanted: 93 to 97 %) and its error beside that of the raw weighing (wanted: below); then how often figures that
+are right are called in doubt, and how often a gross error is seen and the right figure named, by its size. Last, how
+often the interval of waste in pours that were not weighed holds the truth. Asserts nothing.
 """
 
 import sys

@@ -28,6 +28,16 @@ parts_a = 3
 parts_b = 1
 
 [[items]]
+name = "weighed resin"
+category = "resin"
+density = 1.1
+density_a = 1.0
+density_b = 0.94
+parts_by = "weight"
+parts_a = 100
+parts_b = 47
+
+[[items]]
 name = "plain resin"
 category = "resin"
 
@@ -59,6 +69,8 @@ R-1,2026-01-12,flood,coating resin,100 g,87.5 g,T-1,,,,
 R-2,2026-01-12,flood,coating resin,1 fl oz,1 fl oz,T-1,,,,
 R-3,2026-01-13,casting,deep resin,350 g,100 g,T-1,400 g,30 g,10 g,50 g
 R-4,2026-01-13,flood,coating resin,100 g,100 g,T-1,,,,
+R-6,2026-01-14,flood,weighed resin,200 ml,100 ml,T-1,,,,
+R-7,2026-01-14,flood,weighed resin,200 g,94 g,T-1,,,,
 R-5,2026-01-14,seal,coating resin,2 l,2 l,T-2,,,,
 """
 
@@ -126,6 +138,13 @@ def test_two_to_one_by_volume_is_100_to_47_by_weight_where_b_is_0_94_times_a(boo
     # a resin maker's guide: 100:47 by weight = 2:1 by volume
     (parts,) = one(book, "select value from material.figure where figure = 'weight of b for 100 of a at 2:1 by volume'")
     assert parts / 100 * 2 == pytest.approx(0.94)
+    # so 2:1 by volume, and the same by weight, are on the ratio that shop.toml gives by weight
+    for pour in ("R-6", "R-7"):
+        assert one(book, "select mix_ratio_share from material.pour where pour = ?", pour)[0] == pytest.approx(
+            1, abs=1e-4
+        )
+    (share,) = one(book, "select part_a_volume_share from material.mix_hint where resin = 'weighed resin'")
+    assert share == pytest.approx(2 / 3)
 
 
 def test_fluid_ounces_are_29_57_ml(book) -> None:
