@@ -9,6 +9,7 @@ import socket
 import subprocess
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -34,11 +35,11 @@ def chromium() -> str:
     return found
 
 
-@pytest.fixture(scope="session")
-def address(demo: Path) -> Iterator[str]:
-    """Where the dashboard of the demo shop listens, served as `kerfledger show` does."""
+@contextmanager
+def serving(shop: Path) -> Iterator[str]:
+    """Where the dashboard of a shop listens, served as `kerfledger show` does."""
     port = serve.free_port(0)
-    environment = os.environ | {serve.SHOP_VARIABLE: str(demo), "PYTHONPATH": str(Path(__file__).parents[2])}
+    environment = os.environ | {serve.SHOP_VARIABLE: str(shop), "PYTHONPATH": str(Path(__file__).parents[2])}
     app = serve.app_file()
     server = subprocess.Popen(
         serve.command(app, port, screen=False),
@@ -53,6 +54,13 @@ def address(demo: Path) -> Iterator[str]:
     finally:
         server.terminate()
         server.wait()
+
+
+@pytest.fixture(scope="session")
+def address(demo: Path) -> Iterator[str]:
+    """Where the dashboard of the demo shop listens."""
+    with serving(demo) as found:
+        yield found
 
 
 def wait_for(port: int, server: "subprocess.Popen[bytes]") -> None:
