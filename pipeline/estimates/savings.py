@@ -98,7 +98,8 @@ def _saving(group: Group, months: int, variation: float) -> pl.DataFrame | None:
 
 def _variation(outcome: pl.DataFrame) -> float:
     """How much single reworks differ in cost: their standard deviation over their mean; 1 where too few tell."""
-    cents = outcome.filter("reworked")["rework_cents"].drop_nulls().to_numpy()
+    # sorted, since a sum of floats hangs on the order, and a table has none
+    cents = outcome.filter("reworked")["rework_cents"].drop_nulls().sort().to_numpy()
     return float(cents.std(ddof=1) / cents.mean()) if len(cents) > 2 and cents.sum() > 0 else 1.0
 
 
