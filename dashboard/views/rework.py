@@ -138,7 +138,9 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
 
 def _behind(page: Page, factor: str, chosen: pl.DataFrame, only: Narrowed) -> None:
     """The pieces of a group and what inspections found on them: a click on its mark, or its name."""
-    group = parts.choose("The pieces behind it (or click its mark)", "group", chosen["level"].to_list())
+    # what the page is narrowed to is what somebody wants to see opened
+    first = only.chosen.get(factor)
+    group = parts.choose("The pieces behind it (or click its mark)", "group", chosen["level"].to_list(), first)
     rework_behind.pieces(page, only.of_pieces(page, page.book.judged(factor, group)), f"{factor}-{group}")
 
 

@@ -1,0 +1,59 @@
+"""Every page for everybody: axe-core finds nothing serious, by day and by night, on a laptop and on a phone."""
+
+import pytest
+
+from dashboard.app import VIEWS
+from tests.browser.test_walk import settled
+
+pytestmark = pytest.mark.browser
+
+axe = pytest.importorskip("axe_playwright_python.base", reason="axe-core isn't installed: uv sync")
+
+# WCAG 2.2 levels A and AA, as axe-core tags its rules
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+GRAVE = ("serious", "critical")
+
+
+def violations(screen) -> list[str]:
+    screen.evaluate(axe.AXE_SCRIPT)
+    found = screen.evaluate("rules => axe.run(document, rules)", RULES)["violations"]
+    return [
+        f"{v['impact']}: {v['id']}, {v['help']}: {[node['html'][:200] for node in v['nodes'][:3]]}"
+        for v in found
+        if v["impact"] in GRAVE
+    ]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("view", VIEWS, ids=[view.path for view in VIEWS])
+def test_no_page_has_a_serious_fault(screen, view, scheme: str) -> None:
+    screen.emulate_media(color_scheme=scheme)
+    screen.goto(f"/{view.path}" if view is not VIEWS[0] else "/")
+    settled(screen)
+    if screen.locator("[data-testid=stVegaLiteChart]").count():
+        screen.locator("[data-testid=stVegaLiteChart] svg").first.wait_for()
+    assert violations(screen) == []
+
+
+def test_the_check_can_fail(screen) -> None:
+    screen.set_content(
+        "<html lang=en><title>t</title><body><img src='x.png'><p style='color:#ccc'>pale</p></body></html>"
+    )
+    said = " ".join(violations(screen))
+    assert "image-alt" in said
+    assert "color-contrast" in said
+
+
+def test_the_filters_are_reached_and_set_with_keys_alone(screen) -> None:
+    screen.goto("/rework")
+    settled(screen)
+    button = screen.locator(".st-key-narrow button").first
+    button.focus()
+    screen.keyboard.press("Enter")
+    box = screen.get_by_label("Species", exact=True)
+    box.wait_for()
+    box.focus()
+    box.fill("American elm")
+    screen.keyboard.press("Enter")
+    screen.wait_for_url("**species=American*elm*")
+    screen.locator(".kl-title", has_text="(American elm)").wait_for()

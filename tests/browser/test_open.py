@@ -1,0 +1,125 @@
+"""From a mark or a row to what stands behind it, and what a page can be taken home as."""
+
+import json
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from pipeline.database import open_newest
+from tests.browser.conftest import serving
+from tests.browser.test_walk import go, heading, settled
+
+pytestmark = pytest.mark.browser
+
+
+def marks(screen, key: str, role: str):
+    return screen.locator(f".st-key-{key} [aria-roledescription={role}]")
+
+
+def test_a_click_on_a_month_chooses_it_on_every_page(screen) -> None:
+    screen.goto("/")
+    settled(screen)
+    # the course shows twelve months up to the chosen one: the first of them
+    marks(screen, "course-result", "bar").first.click()
+    screen.wait_for_url(re.compile(r"month=\d{4}-\d{2}"))
+    settled(screen)
+    month = re.search(r"month=(\d{4}-\d{2})", screen.url)[1]
+    screen.locator("h1.kl-answer").wait_for()
+    go(screen, "Stock")
+    assert f"month={month}" in screen.url
+
+
+def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
+    screen.goto("/pieces?product=tray")
+    settled(screen)
+    before = heading(screen).partition(",")[0]
+    # dots lie on each other: whichever is on top at this place
+    marks(screen, "spread", "circle").nth(3).click(force=True)
+    screen.wait_for_url(re.compile("piece="))
+    tag = re.search(r"piece=([^&]+)", screen.url)[1]
+    assert tag != before
+    screen.locator("h1.kl-answer", has_text=tag).wait_for()
+
+
+def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
+    screen.goto("/rework?species=American elm")
+    settled(screen)
+    link = screen.locator("table.kl a").first
+    tag = link.inner_text()
+    link.click()
+    screen.locator("h1.kl-answer", has_text=tag).wait_for()
+    assert "species=American" in screen.url
+    assert "American elm" in heading(screen)
+
+
+def test_a_mark_of_the_forest_opens_its_pieces(screen) -> None:
+    screen.goto("/rework")
+    settled(screen)
+    point = screen.locator("[class*=st-key-forest] [aria-roledescription=point]").last
+    level = re.search(r"group: ([^;]+)", point.get_attribute("aria-label"))[1]
+    point.click(force=True)
+    screen.wait_for_url(re.compile("group="))
+    settled(screen)
+    assert level in screen.locator(f"[aria-label='pieces of species {level}']").inner_text()
+
+
+def test_pictures_and_tables_are_taken_home(screen, tmp_path: Path) -> None:
+    screen.goto("/stock")
+    settled(screen)
+    for label, name, start in (
+        ("Picture as SVG", "tied-up.svg", b"<svg"),
+        ("Picture as PNG", "tied-up.png", b"\x89PNG"),
+        ("Download as CSV", "to-buy.csv", b"flow,category"),
+    ):
+        with screen.expect_download() as started:
+            screen.get_by_role("button", name=label).first.click()
+        assert started.value.suggested_filename == name
+        started.value.save_as(tmp_path / name)
+        assert (tmp_path / name).read_bytes().startswith(start)
+
+
+@pytest.fixture(scope="session")
+def own_shop(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
+    """A copy of the demo shop that may be written to, and where it is served."""
+    shop = tmp_path_factory.mktemp("own") / "shop"
+    shutil.copytree(demo, shop)
+    with serving(shop) as address:
+        yield shop, address
+
+
+def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, str]) -> None:
+    shop, address = own_shop
+    before = set((shop / "quotes").glob("*.json"))
+    screen.goto(f"{address}/pricing")
+    settled(screen)
+    product = screen.get_by_label("Product", exact=True)
+    product.focus()
+    product.fill("tray")
+    screen.keyboard.press("Enter")
+    screen.locator("h1.kl-answer", has_text="A tray will likely cost").wait_for()
+    screen.get_by_label("Length", exact=True).fill("20 in")
+    screen.keyboard.press("Enter")
+    screen.wait_for_url(re.compile("length=20"))
+    screen.get_by_role("button", name="Save this quote").click()
+    screen.get_by_text(re.compile("Saved as Q-")).wait_for()
+    made = set((shop / "quotes").glob("*.json")) - before
+    assert len(made) == 1
+    saved = json.loads(made.pop().read_text(encoding="utf-8"))
+    assert (saved["product"], saved["answer"]["asked"]["length"]) == ("tray", "20 in")
+    price = f"{saved['quoted_price_cents'] / 100:,.2f}"
+    assert price in heading(screen)
+    with screen.expect_download() as started:
+        screen.get_by_role("button", name="The client's page").click()
+    page = Path(started.value.path()).read_text(encoding="utf-8")
+    assert price in page
+    assert f"{saved['predicted_50_cents'] / 100:,.2f}" not in page
+
+
+def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
+    defect = open_newest(demo).execute("select defect from quality.defect order by cents desc limit 1").fetchall()[0][0]
+    screen.goto("/rework")
+    settled(screen)
+    assert defect in heading(screen)
