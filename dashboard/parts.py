@@ -11,6 +11,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard.charts import drawn as pictures
+from dashboard.charts import theme
 from dashboard.charts.drawn import Drawn
 from dashboard.evidence import records
 from dashboard.page import Page, page_of
@@ -34,6 +35,9 @@ _LOOK = Path(__file__).with_name("look.css")
 def wear_look() -> None:
     """Put our style sheet on the page."""
     st.html(_LOOK)
+    if st.context.theme.type == "dark":
+        # on the pale main colour of the night its white letters can't be read
+        st.html(f'<style>button[kind="primary"] p {{ color: {theme.NIGHT.paper}; }}</style>')
 
 
 def head() -> Any:

@@ -1,0 +1,44 @@
+"""Defects piece by piece, and the pieces of a coat."""
+
+LOOKS = [
+    {"row_id": 1, "piece": "T-1", "defect": "bubble", "action": "rework", "found_at": "finishing", "cause": "cold"},
+    {"row_id": 2, "piece": "T-1", "defect": "check", "action": None},
+    {"row_id": 3, "piece": "T-2", "defect": "check", "action": "scrap"},
+    {"row_id": 4, "piece": "T-2", "defect": "none", "action": "accept"},
+    {"row_id": 5, "piece": None, "defect": "bubble", "action": "rework"},
+]
+COSTS = [
+    {"piece": "T-1", "status": "finished", "rework_cents": 1001, "made_cents": 9000},
+    {"piece": "T-2", "status": "scrapped", "rework_cents": 200, "made_cents": 5000},
+]
+
+
+def test_a_pieces_rework_goes_to_its_defects_to_the_cent(model) -> None:
+    rows = model("quality.found", records__inspections=LOOKS, cost__piece=COSTS)
+    found = {row["row_id"]: row for row in rows}
+    assert set(found) == {1, 2, 3}
+    assert found[1]["cents"] + found[2]["cents"] == 1001
+    assert abs(found[1]["cents"] - found[2]["cents"]) == 1
+    assert (found[1]["found_at"], found[1]["cause_said"]) == ("finishing", "cold")
+    assert found[2]["action"] == "none"
+    # of a scrapped piece all that it cost
+    assert found[3]["cents"] == 5000
+
+
+def test_defects_are_summed_by_what_was_decided(model) -> None:
+    rows = model(
+        "quality.defect",
+        quality__found=[
+            {"row_id": 1, "piece": "T-1", "defect": "check", "action": "scrap", "cents": 5},
+            {"row_id": 2, "piece": "T-1", "defect": "check", "action": "scrap", "cents": 7},
+            {"row_id": 3, "piece": "T-2", "defect": "check", "action": "rework", "cents": 1},
+        ],
+    )
+    by_action = {row["action"]: (row["found"], row["pieces"], row["cents"]) for row in rows}
+    assert by_action == {"scrap": (2, 1, 12), "rework": (1, 1, 1)}
+
+
+def test_a_coat_opens_its_pieces(model) -> None:
+    rows = model("quality.piece", quality___outcome=[{"piece": "T-1", "coat": 2}, {"piece": "T-2", "coat": None}])
+    coats = {row["piece"]: row["level"] for row in rows if row["factor"] == "coat"}
+    assert coats == {"T-1": "2", "T-2": "unknown"}
