@@ -10,7 +10,6 @@ from dashboard import words
 from dashboard.page import Page
 from dashboard.read.tables import SHOWN
 
-
 FIRST = 8
 """Records shown at once; the others are behind a fold."""
 
