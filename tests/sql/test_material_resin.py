@@ -164,6 +164,7 @@ def shop(tmp_path_factory):
 # no shrinking: each example runs every model
 @settings(max_examples=8, deadline=None, phases=[Phase.explicit, Phase.generate])
 @given(events=events)
+@example(events=[("pour", 30, 1000, [0, 0, 0, 0]), ("buy", 33, 5000, [0, 0, 0, 0])])
 @example(events=[("buy", 1, 1, [0, 0, 0, 0])] * 3 + [("weighed", 1, 1, [0, 0, 0, 0])])
 def test_mass_and_money_are_conserved_from_records_to_balance(shop, events) -> None:
     """Through all models, for drawn histories: in = out + on hand, by month and by lot, in grams and in cents."""
@@ -177,14 +178,15 @@ def test_mass_and_money_are_conserved_from_records_to_balance(shop, events) -> N
         assert held == [(0,)]
         query = """select sum(bought_g + missing_g + found_g),
             sum(good_g + trimmed_g + cup_g + spilled_g + pour_unexplained_g + other_g + shortage_g),
-            arg_max(on_hand_g, month), min(on_hand_g), sum(poured_g) from material.resin_balance"""
+            arg_max(on_hand_g, month), sum(poured_g) from material.resin_balance"""
         total = con.execute(query).fetchall()[0]
         if total[0] is None:
             assert not any(kind == "buy" for kind, *_ in events)
             return
-        came, went, left, least, poured = total
+        came, went, left, poured = total
         assert came == pytest.approx(went + left, abs=1e-6)
-        assert least > -1e-6
+        # a receipt that comes days after its pour leaves less than nothing at a month's end between; at the last, none can
+        assert left > -1e-6
         mixed = sum(2 * amount for kind, _, amount, _ in events if kind in ("pour", "weighed")) / 1000
         assert poured == pytest.approx(mixed, abs=1e-6)
         bought = con.execute("select coalesce(sum(bought_cents), 0) from material.resin_balance").fetchall()[0][0]
