@@ -185,7 +185,7 @@ def test_mass_and_money_are_conserved_from_records_to_balance(shop, events) -> N
             return
         came, went, left, poured = total
         assert came == pytest.approx(went + left, abs=1e-6)
-        # a receipt that comes days after its pour leaves less than nothing at a month's end between; at the last, none can
+        # a receipt days after its pour leaves less than nothing at a month's end between; at the last, none can
         assert left > -1e-6
         mixed = sum(2 * amount for kind, _, amount, _ in events if kind in ("pour", "weighed")) / 1000
         assert poured == pytest.approx(mixed, abs=1e-6)
