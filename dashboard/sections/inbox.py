@@ -80,7 +80,8 @@ def _made(made: Any) -> None:
     )
     for question in made.questions:
         parts.say(f"Open: {question}")
-    _faults(made)
+    if made.how:  # else the drop-downs below say it
+        _faults(made)
 
 
 def _faults(made: Any) -> None:

@@ -1,0 +1,254 @@
+"""The tasks that write, in a real browser, at two widths: log, drop a file in and mend it, begin from nothing."""
+
+import csv
+import re
+import time
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from pipeline import background
+from pipeline.cli import main
+from pipeline.database import open_newest
+from pipeline.entry import new_shop
+from pipeline.reports import month as month_report
+from tests.browser.conftest import serving
+
+pytestmark = pytest.mark.browser
+
+PIECES = "piece,product,species,started\n" + "".join(f"T-{n},tray,white oak,2026-03-0{n}\n" for n in (1, 2, 3))
+HOURS = "date,hours,person,operation,pieces\n" + "".join(f"2026-03-0{n},2:00,Me,carving,T-{n}\n" for n in (1, 2, 3))
+SALES = "date,channel,product,piece,price\n2026-03-05,market,tray,T-1,95\n2026-03-06,market,tray,T-2,ninety\n"
+ODD = "When,Who,Thing,Got\n2026-03-07,Ann,tray,60\n2026-03-08,Bo,bowl,45\n"
+SETTLE_S = 180
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """A shop of three pieces, past its first steps."""
+    folder = tmp_path / "shop"
+    new_shop(folder, date(2026, 1, 1))
+    for name, text in (("pieces", PIECES), ("hours", HOURS)):
+        (folder / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
+    assert main(["refresh", str(folder)]) == 0
+    return folder
+
+
+@pytest.fixture
+def address(shop: Path) -> Iterator[str]:
+    with serving(shop) as address:
+        yield address
+    wait(lambda: not background.progress(shop).running)  # what was begun ends before its folder goes
+
+
+def wait(until: Callable[[], object]) -> None:
+    end = time.monotonic() + SETTLE_S
+    while not until():
+        assert time.monotonic() < end, "it never came"
+        time.sleep(0.2)
+
+
+def logged(shop: Path, record: str) -> list[dict[str, str]]:
+    found = []
+    for path in sorted((shop / "log").glob(f"*-{record}.csv")):
+        with path.open(encoding="utf-8", newline="") as file:
+            found += [{name: text for name, text in row.items() if text} for row in csv.DictReader(file)]
+    return found
+
+
+def asked(shop: Path, query: str) -> list[tuple]:
+    with open_newest(shop) as con:
+        return con.execute(query).fetchall()
+
+
+def opened(screen, path: str) -> None:
+    screen.goto(path)
+    screen.locator("h1.kl-answer").wait_for()
+    settled(screen)
+
+
+def settled(screen) -> None:
+    screen.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
+
+
+def choose(screen, label: str, text: str, nth: int = 0) -> None:
+    """Type into a choice and take what it offers for that: a word that is known, or the word as a new one."""
+    take(screen, seen(screen.get_by_label(label, exact=True)).nth(nth), text)
+
+
+def seen(found):
+    """What is found but not folded away."""
+    return found.filter(visible=True)
+
+
+def take(screen, box, text: str) -> None:
+    box.click()
+    box.fill(text)
+    screen.get_by_role("option").first.wait_for()
+    options = screen.get_by_role("option")
+    found = options.filter(has_text=re.compile(f"^(Add: )?{re.escape(text)}$"))
+    (found if found.count() else options.filter(has_text=text)).first.click()
+
+
+def fits(screen) -> None:
+    wide = screen.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
+    assert wide <= screen.viewport_size["width"]
+    assert not screen.locator("[data-testid=stException]").count()
+
+
+def test_work_is_timed_logged_and_taken_back(screen, shop: Path) -> None:
+    opened(screen, "/log")
+    choose(screen, "Operation", "sanding")
+    choose(screen, "Pieces", "T-2")
+    screen.keyboard.press("Escape")
+    screen.get_by_role("button", name="Start", exact=True).click()
+    screen.get_by_text("sanding, T-2: 0:00 h since").wait_for()
+    assert re.search(r"sanding on T-2 runs since \d\d:\d\d", screen.locator("h1.kl-answer").inner_text())
+    fits(screen)
+    # another browser, or the same after a restart, sees it run
+    opened(screen, "/log")
+    screen.get_by_role("button", name="Stop and log it").click()
+    screen.get_by_text("Logged: sanding, T-2").wait_for()
+    (row,) = logged(shop, "hours")
+    assert (row["operation"], row["pieces"], row["person"]) == ("sanding", "T-2", "Me")
+    assert "1 entry logged today; no timer runs." in screen.locator("h1.kl-answer").inner_text()
+    screen.get_by_role("button", name="Take the last entry back").click()
+    screen.get_by_text("Taken back: hours").wait_for()
+    assert logged(shop, "hours") == []
+    screen.get_by_role("button", name="Stop and log it").wait_for()  # it runs again
+
+
+def test_a_pour_is_logged_and_what_is_wrong_is_said(screen, shop: Path) -> None:
+    opened(screen, "/log?kind=Pour")
+    pour = screen.get_by_label("Pour (needed)", exact=True)
+    pour.wait_for()
+    pour.fill("P-1")
+    screen.get_by_label("Resin", exact=True).fill("coating resin")  # nothing is known to choose from
+    screen.get_by_label("Part a", exact=True).fill("60.125")
+    screen.get_by_label("Part b", exact=True).fill("30")
+    choose(screen, "Piece", "T-3")
+    screen.get_by_label("Stir minutes", exact=True).fill("a while")
+    screen.get_by_role("button", name="Log it").click()
+    screen.get_by_text("Not a duration").wait_for()
+    assert logged(shop, "pours") == []
+    screen.get_by_label("Stir minutes", exact=True).fill("4")  # all else is still there
+    screen.get_by_role("button", name="Log it").click()
+    screen.get_by_text("It is in the log").wait_for()
+    (row,) = logged(shop, "pours")
+    assert (row["pour"], row["part_a"], row["part_b"], row["unit"], row["piece"]) == (
+        "P-1",
+        "60.1250",
+        "30",
+        "g",
+        "T-3",
+    )
+    fits(screen)
+    wait(lambda: asked(shop, "select pour, part_a, part_a_unit from records.pours") == [("P-1", 60125, "mg")])
+
+
+def test_a_bad_file_is_dropped_in_and_mended(screen, shop: Path, tmp_path: Path) -> None:
+    bad = tmp_path / "sales.csv"
+    bad.write_text(SALES, encoding="utf-8")
+    opened(screen, "/files")
+    screen.locator("[data-testid=stFileUploader] input[type=file]").set_input_files(bad)
+    screen.get_by_text("It is in your shop as inbox/sales.csv").wait_for()
+    screen.get_by_text("1 would be in the figures").wait_for()
+    wait(lambda: asked(shop, "select count(*) from intake.rejected") == [(1,)])
+    screen.locator("h1.kl-answer", has_text="1 row is set aside").wait_for(timeout=60_000)
+    settled(screen)
+    choose(screen, "Mend a row", "sales")
+    price = screen.get_by_label("Price", exact=True)
+    price.wait_for()
+    assert price.input_value() == "ninety"
+    fits(screen)
+    price.fill("9O")  # still wrong: said, not saved
+    screen.get_by_role("button", name="Put the mended row in its place").click()
+    screen.get_by_text("Not an amount", exact=False).last.wait_for()
+    assert not list((shop / "mends").glob("*.csv"))
+    price.fill("90")
+    screen.get_by_role("button", name="Put the mended row in its place").click()
+    screen.get_by_text("is mended in mends/").wait_for()
+    wait(lambda: asked(shop, "select sum(price_cents)::bigint from records.sales") == [(18500,)])
+    assert (shop / "inbox" / "sales.csv").read_text(encoding="utf-8") == SALES
+    screen.locator("h1.kl-answer", has_text="no row is set aside").wait_for(timeout=60_000)
+
+
+def test_a_file_with_columns_of_its_own_is_settled(screen, shop: Path, tmp_path: Path) -> None:
+    odd = tmp_path / "till book.csv"
+    odd.write_text(ODD, encoding="utf-8")
+    opened(screen, "/files")
+    screen.locator("[data-testid=stFileUploader] input[type=file]").set_input_files(odd)
+    screen.get_by_text("It is in your shop as inbox/till book.csv").wait_for()
+    record = screen.get_by_label("A row of it is", exact=True)
+    record.wait_for()
+    choose(screen, "A row of it is", "handed over")
+    for header, field in (("When", "date"), ("Who", "channel"), ("Thing", "product"), ("Got", "price")):
+        settled(screen)
+        take(screen, screen.get_by_role("combobox", name=re.compile(f"“{header}”")), field)
+    screen.get_by_text("So read, 2 of 2 rows would be in the figures").wait_for()
+    fits(screen)
+    screen.get_by_role("button", name="Save it and refresh").click()
+    wait(lambda: (shop / "mappings" / "till-book.toml").is_file())
+    wait(lambda: asked(shop, "select sum(price_cents)::bigint from records.sales") == [(10500,)])
+
+
+class TestFromNothing:
+    """A shop with settings alone, and no database."""
+
+    @pytest.fixture
+    def shop(self, tmp_path: Path) -> Path:
+        folder = tmp_path / "shop"
+        new_shop(folder, date(2026, 1, 1))
+        return folder
+
+    def test_to_the_first_true_cost(self, screen, shop: Path) -> None:
+        opened(screen, "/")
+        assert "3 records to go" in screen.locator("h1.kl-answer").inner_text()
+        fits(screen)
+        screen.get_by_label("Item (needed)", exact=True).fill("walnut slab")
+        choose(screen, "Category (needed)", "wood")
+        seen(screen.get_by_label("Quantity", exact=True)).first.fill("12")
+        choose(screen, "Unit", "bf")
+        screen.get_by_label("Amount (needed)", exact=True).fill("96")
+        seen(screen.get_by_label("Lot", exact=True)).first.fill("W-01")
+        put = seen(screen.get_by_role("button", name="Put it on record"))
+        put.first.click()
+        screen.locator("h1.kl-answer", has_text="2 records to go").wait_for()
+        settled(screen)
+        screen.get_by_label("Piece (needed)", exact=True).fill("T-001")
+        screen.get_by_label("Product (needed)", exact=True).fill("tray")
+        for label, size in (("length", "600 mm"), ("width", "300 mm"), ("thickness", "50 mm")):
+            screen.get_by_label(f"Blank {label}", exact=True).fill(size)
+        screen.get_by_label("Blank thickness", exact=True).press("Tab")
+        choose(screen, "Lot", "W-01")
+        put.first.click()
+        screen.locator("h1.kl-answer", has_text="1 record to go").wait_for()
+        settled(screen)
+        seen(screen.get_by_label("Hours", exact=True)).fill("1:30")
+        choose(screen, "Operation (needed)", "carving")
+        choose(screen, "Pieces", "T-001")
+        screen.keyboard.press("Escape")
+        put.first.click()
+        answer = screen.locator("h1.kl-answer", has_text="T-001 truly cost")
+        answer.wait_for(timeout=SETTLE_S * 1000)
+        (cents,) = asked(shop, "select unit_cents from cost.piece where piece = 'T-001'")[0]
+        assert f"{cents / 100:,.2f}" in answer.inner_text()
+        fits(screen)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_month_report_prints_on_two_sheets(browser, demo: Path, paper: str) -> None:
+    with open_newest(demo) as con:
+        months = [row[0] for row in con.execute("select month from money.month order by pieces_sold desc").fetchall()]
+        pages = {f"{month:%Y-%m}": month_report.html(con, month) for month in (*months[:4], months[-1])}
+    page = browser.new_page()
+    fetched: list[str] = []
+    page.on("request", lambda request: fetched.append(request.url))
+    for name, html in pages.items():
+        page.set_content(html)
+        sheets = len(re.findall(rb"/Type\s*/Page[^s]", page.pdf(format=paper)))
+        assert sheets == 2, name
+    page.close()
+    assert fetched == []
