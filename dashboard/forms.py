@@ -1,13 +1,13 @@
 """A form for a record, made from the record types: what matters at the bench first, all else behind a fold."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import streamlit as st
 
-from dashboard.refreshing import attempt
+from dashboard.refreshing import attempt, fault
 from pipeline import actions
 from pipeline.records import RECORDS, Field
 
@@ -39,25 +39,44 @@ PLACEHOLDERS = {
 
 
 def record_form(
-    folder: Path, record: str, known: Mapping[str, Sequence[str]], start: Mapping[str, Any], button: str, key: str = ""
+    folder: Path,
+    record: str,
+    known: Mapping[str, Sequence[str]],
+    start: Mapping[str, Any],
+    button: str,
+    key: str = "",
+    taken: Collection[str] = (),
 ) -> bool:
-    """The form of a record. `known`: words to choose from by field; `start`: what a field says at first.
+    """The form of a record. `known`: words to choose from by field; `start`: what a field says at first; `taken`: tags
+    that another record has, so that this one can't.
 
     Gives whether an entry was logged; then the form is empty again. What can't be read is said, and stays to be mended.
     """
-    turn = st.session_state.setdefault(f"turn-{record}{key}", 0)
+    number = turn(record, key)
     first = FIRST.get(record, tuple(f.name for f in RECORDS[record] if f.required))
-    with st.form(f"log-{record}{key}-{turn}", enter_to_submit=False):
-        cells = {name: _asked(RECORDS[record].field(name), known, start, f"-{record}{key}-{turn}") for name in first}
+    with st.form(f"log-{record}{key}-{number}", enter_to_submit=False):
+        cells = {name: _asked(RECORDS[record].field(name), known, start, f"-{record}{key}-{number}") for name in first}
         with st.expander("More fields"):
             for field in RECORDS[record]:
                 if field.name not in first:
-                    cells[field.name] = _asked(field, known, start, f"-{record}{key}-{turn}")
+                    cells[field.name] = _asked(field, known, start, f"-{record}{key}-{number}")
         pressed = st.form_submit_button(button, type="primary", width="stretch")
+    tag = cells.get(RECORDS[record].key, "").strip().upper()
+    if pressed and tag and tag in taken:
+        fault(
+            f"{tag} is a piece already.",
+            "Give this one a tag of its own; what changed about the other is mended in its row.",
+        )
+        return False
     if not pressed or not attempt(lambda: actions.log_entry(folder, record, cells)):
         return False
-    st.session_state[f"turn-{record}{key}"] = turn + 1
+    st.session_state[f"turn-{record}{key}"] = number + 1
     return True
+
+
+def turn(record: str, key: str = "") -> int:
+    """How often this form was filled: with each entry it begins anew."""
+    return int(st.session_state.setdefault(f"turn-{record}{key}", 0))
 
 
 def _asked(field: Field, known: Mapping[str, Sequence[str]], start: Mapping[str, Any], key: str) -> str:

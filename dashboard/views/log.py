@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard import data, parts, plain, refreshing, words
 from dashboard.charts.log import days
-from dashboard.forms import record_form
+from dashboard.forms import record_form, turn
 from dashboard.page import Page
 from dashboard.refreshing import attempt
 from pipeline import actions
@@ -81,9 +81,20 @@ def log_form(folder: Path, record: str, page: Page | None, key: str = "", button
         start["unit"] = "each"
     if record == "pieces":
         start |= {"started": now.date(), "status": "in progress"}
-    if record_form(folder, record, known, start, button, key):
+    # a tag that has its number by the minute must stay what it was while the form is filled
+    start = st.session_state.setdefault(f"start-{record}{key}-{turn(record, key)}", start)
+    taken = own_tags(folder, page) if record == "pieces" else set()
+    if record_form(folder, record, known, start, button, key, taken):
         st.session_state["log said"] = "It is in the log. The figures follow as soon as they are worked out."
         st.rerun(scope="app")
+
+
+def own_tags(folder: Path, page: Page | None) -> set[str]:
+    """The tags of all pieces, on record or logged a moment ago."""
+    logged = {
+        entry.cells.get("piece", "").upper() for entry in actions.log_state(folder).entries if entry.record == "pieces"
+    }
+    return logged | (set(page.book.pieces()["piece"]) if page else set())
 
 
 def known_words(folder: Path, page: Page | None, record: str = "hours") -> dict[str, list[str]]:

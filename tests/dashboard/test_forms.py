@@ -1,0 +1,70 @@
+"""The forms of the log: numbers as a file says them, every field of every record, tags that are taken."""
+
+import re
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard.forms import FIRST, number_text
+from dashboard.views.log import KINDS
+from pipeline import actions
+from pipeline.records import RECORDS
+from pipeline.shop import load
+from tests.dashboard.conftest import Run, heading, html
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(None, ""), (12, "12"), (12.0, "12"), (0.1, "0.1"), (12.5, "12.5"), (1.234, "1.2340"), (-3.25, "-3.25"), (1e6, "1000000")],
+)  # fmt: skip
+def test_a_number_stands_as_a_file_says_it(value: float | int | None, text: str) -> None:
+    assert number_text(value) == text
+
+
+def test_what_is_shown_first_are_fields_of_the_record() -> None:
+    for record, names in FIRST.items():
+        fields = {field.name for field in RECORDS[record]}
+        assert set(names) <= fields
+        assert {field.name for field in RECORDS[record] if field.required} <= set(names)
+    assert set(KINDS.values()) <= set(FIRST)
+
+
+@pytest.fixture
+def quiet(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No refresh begins in the background."""
+    monkeypatch.setattr(actions, "start_refresh", lambda _: None)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_record_has_a_form_with_all_its_fields(page: Run, bare: Path, kind: str) -> None:
+    test = page("log", bare, kind=kind)
+    assert not test.exception
+    widgets = [
+        *test.text_input,
+        *test.number_input,
+        *test.date_input,
+        *test.selectbox,
+        *test.multiselect,
+        *test.checkbox,
+    ]
+    labels = {re.sub(r" \(needed\)$", "", widget.label) for widget in widgets}
+    assert {f.name.replace("_", " ").capitalize() for f in RECORDS[KINDS[kind]]} <= labels
+
+
+def by_label(test: AppTest, kind: str, label: str) -> object:
+    return next(widget for widget in test.get(kind) if widget.label == label)
+
+
+@pytest.mark.usefixtures("quiet")
+def test_a_tag_that_is_taken_is_not_given_twice(page: Run, bare: Path) -> None:
+    test = page("log", bare, kind="New piece")
+    for turn in (1, 2):
+        by_label(test, "text_input", "Piece (needed)").set_value("t-1")  # type: ignore[attr-defined]
+        by_label(test, "text_input", "Product (needed)").set_value("tray")  # type: ignore[attr-defined]
+        next(button for button in test.button if button.label == "Log it").click().run()
+        assert not test.exception
+        assert turn == 1 or "T-1 is a piece already" in test.error[0].value.replace("\\", "")
+    assert [entry.cells["piece"] for entry in actions.log_state(load(bare).folder).entries] == ["t-1"]
+    assert heading(test).startswith("1 entry logged today")
+    assert "product tray" in html(test)
