@@ -33,10 +33,12 @@ steps as (
 exits as (select row_id, min(piece) as piece from work.exit where place = 'pool' group by row_id),
 
 lost as (
-    select coalesce(trace.piece, exits.piece) as piece, trace.on_date, sum(trace.cents) as cents
+    select
+        coalesce(trace.piece, exits.piece) as piece, trace.on_date,
+        sum(case when trace.from_place = 'pool' then trace.cents else -trace.cents end) as cents
     from cost.trace
     left join exits on exits.row_id = trace.row_id
-    where trace.from_place = 'pool' and trace.item = 'spoilage' and trace.to_place in ('waste', 'period')
+    where trace.item = 'spoilage' and (trace.from_place = 'pool' and trace.to_place in ('waste', 'period') or trace.to_place = 'pool' and trace.from_place in ('waste', 'period'))
     group by all
 ),
 
