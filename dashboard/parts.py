@@ -37,7 +37,7 @@ def wear_look() -> None:
     st.html(_LOOK)
     if st.context.theme.type == "dark":
         # on the pale main colour of the night its white letters can't be read
-        st.html(f'<style>button[kind="primary"] p {{ color: {theme.NIGHT.paper}; }}</style>')
+        st.html(f'<style>button[kind^="primary"] p {{ color: {theme.NIGHT.paper}; }}</style>')
 
 
 def head() -> Any:
