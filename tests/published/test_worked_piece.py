@@ -32,7 +32,8 @@ FILES = {
 2026-01-02,R1,walnut slab,wood,,200.00,16.00,20.00,W-1,walnut,2000 mm,400 mm,50 mm
 2026-01-03,R2,clock movement,hardware,10 each,85.00,,,,,,,
 """,
-    "pieces": """piece,product,species,quantity,length,width,thickness,lot,blank_length,blank_width,blank_thickness,finished
+    "pieces": """
+piece,product,species,quantity,length,width,thickness,lot,blank_length,blank_width,blank_thickness,finished
 P-1,tray,walnut,1,400 mm,300 mm,20 mm,W-1,450 mm,350 mm,50 mm,2026-01-20
 P-2,coaster,walnut,6,100 mm,100 mm,10 mm,W-1,110 mm,110 mm,50 mm,2026-01-25
 """,
@@ -53,7 +54,7 @@ def trace(tmp_path: Path) -> dict[tuple[str, str | None], int]:
     (tmp_path / "inbox").mkdir()
     (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
     for name, text in FILES.items():
-        (tmp_path / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
+        (tmp_path / "inbox" / f"{name}.csv").write_text(text.lstrip(), encoding="utf-8")
     assert main(["refresh", str(tmp_path)]) == 0
     with database.open_newest(tmp_path) as con:
         query = (
