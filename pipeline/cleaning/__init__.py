@@ -230,8 +230,8 @@ def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file
 
 
 def _at_most(values: pl.Series, sign: str) -> bool:
-    least = values.min()
-    return least is not None and (least < 0 or (least == 0 and sign != "not negative"))  # type: ignore[operator]
+    below = values < 0 if sign == "not negative" else values <= 0
+    return bool(below.any())
 
 
 def _unknown(parsed: pl.DataFrame, field: Field) -> pl.DataFrame:

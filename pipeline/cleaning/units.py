@@ -51,7 +51,7 @@ def by_pint(name: str) -> Unit | None:
     """What Pint knows by this full name ("stone", "furlong"), exactly; None if it knows none that is measured here."""
     import pint  # slow to load
 
-    registry = pint.UnitRegistry(non_int_type=Fraction)
+    registry: pint.UnitRegistry = pint.UnitRegistry(non_int_type=Fraction)
     if not re.fullmatch(r"[a-z_]{4,}|[a-z]+ \*\* [23]", name) or name.split()[0] not in registry:
         return None
     one = registry.Quantity(Fraction(1), name)
