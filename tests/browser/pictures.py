@@ -36,7 +36,8 @@ def make(shop: Path, folder: Path = FOLDER) -> list[Path]:
 
 
 def _picture(page: Page, path: str, file: Path) -> Path:
-    page.goto(f"/{path}{CHOSEN.get(path, '')}")
+    own = "" if path == VIEWS[0].path else path  # the first page has no address of its own
+    page.goto(f"/{own}{CHOSEN.get(path, '')}")
     page.locator("h1.kl-answer").wait_for()
     page.locator("[data-testid=stVegaLiteChart] svg").first.wait_for()
     page.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
