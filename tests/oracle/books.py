@@ -55,10 +55,10 @@ class Books:
         self._starts()
         self.exits = Exits(self)
         self.net = landed(records["purchases"], lambda day: self.rule("tax_reclaimable", day))
-        self.bench = Bench(records, settings, self.pieces)
+        self.bench = Bench(records, settings, self.pieces, self.exits.gone)
         self.bench.cover()
         self.bench.estimate()
-        self.materials = Materials(records, settings, self.pieces, self.bench, self.net, self.horizon)
+        self.materials = Materials(records, settings, self.pieces, self.bench, self.net, self.horizon, self.exits.gone)
         self._receipts()
         self._draws()
         self._openings()
@@ -77,7 +77,7 @@ class Books:
 
     def move(self, day: date, row: int | None, source: str, place: str, layer: str, cents: int, **more: Any) -> None:
         if cents:
-            more.setdefault("origin", layer)
+            more.setdefault("origin", "resin" if layer == "resin waste" else layer)
             self.moves.append(Move(day, row, source, place, layer, cents=cents, **more))
 
     def _starts(self) -> None:

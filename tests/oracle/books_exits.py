@@ -174,11 +174,11 @@ class Exits:
                 gone = new
                 day = max(inflow.day, leaving.day)
                 layer = "selling" if self.b.pieces[tag].status == "gift" and leaving.place == "period" else inflow.layer
-                item = "spoilage" if leaving.place == "pool" else None
+                # scrap that a piece had taken over is lost with it, not shared out again
+                place = "waste" if leaving.place == "pool" and inflow.layer == "spoilage" else leaving.place
+                item = "spoilage" if place == "pool" else None
                 if cents:
-                    out.append(
-                        Move(day, leaving.row, "piece", leaving.place, layer, inflow.origin, cents, tag, item=item)
-                    )
+                    out.append(Move(day, leaving.row, "piece", place, layer, inflow.origin, cents, tag, item=item))
             cost += inflow.cents
         return out
 

@@ -93,7 +93,7 @@ class Flow:
         begin: date | None = None
         opening = 0
         for count in sorted(self.counts, key=lambda c: (c.day, c.row)):
-            lots = [lot for lot in self.lots if (begin is None or lot.day > begin)]
+            lots = [x for x in self.lots if (begin is None or x.day > begin) and x.day <= count.day]
             uses = [u for u in self.uses if (begin is None or u.day > begin) and u.day <= count.day]
             used = missing = 0
             for use in sorted(uses, key=lambda u: (u.day, u.row)):
@@ -140,12 +140,21 @@ class Flow:
         lot.first_use = min(lot.first_use or day, day)
         self.draws.append(Draw(use, lot, take, cents, day))
 
+    def _late(self, day: date) -> date:
+        """The last day of a receipt that may cover a use: within the days allowed, and before the next count."""
+        counted = [c.day for c in self.counts if c.day >= day]
+        return min(day + timedelta(days=self.late), *counted) if counted else day + timedelta(days=self.late)
+
     def _take(self, use: Use) -> None:
         missing = use.quantity
         for lot in list(self.lots):
             if missing == 0:
                 break
-            if lot.left <= 0 or (not use.patient and lot.day > use.day + timedelta(days=0 if lot.found else self.late)):
+            latest = self._late(use.day)
+            if lot.found:
+                # a count is taken after the day's work
+                latest = use.day if use.after == 2 else use.day - timedelta(days=1)
+            if lot.left <= 0 or (lot.day > latest and not use.patient):
                 continue
             take = min(missing, lot.left)
             self._draw(use, lot, lot.reserved + lot.taken, take)
@@ -173,7 +182,7 @@ class Flow:
         rest = self._reserve()
         waiting, quantity, cents = list(self.lots), 0, 0
         for use in sorted(rest, key=lambda u: (u.day, u.after, u.row)):
-            late = use.day + timedelta(days=self.late)
+            late = self._late(use.day)
             while waiting and (waiting[0].day <= use.day or (quantity < use.quantity and waiting[0].day <= late)):
                 lot = waiting.pop(0)
                 lot.first_use = min(lot.first_use or lot.day, use.day)

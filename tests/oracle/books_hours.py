@@ -1,6 +1,7 @@
 """The oracle's bench: sizes of pieces, and every hour with its piece, logged, covered or estimated."""
 
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -114,7 +115,14 @@ def first_owner(people: list[Row]) -> str | None:
 
 
 class Bench:
-    def __init__(self, records: dict[str, list[Row]], settings: dict[str, list[Row]], pieces: dict[str, Piece]) -> None:
+    def __init__(
+        self,
+        records: dict[str, list[Row]],
+        settings: dict[str, list[Row]],
+        pieces: dict[str, Piece],
+        gone: Callable[[str, date], bool],
+    ) -> None:
+        self.gone = gone
         self.people = settings["person_rate"]
         self.operations = {o["name"]: o for o in settings["operation"]}
         self.pieces = pieces
@@ -184,11 +192,13 @@ class Bench:
     def bench_seconds(self) -> dict[tuple[str, str], int]:
         """Seconds that somebody stood by, by piece and bench operation; a machine that ran alone leaves a zero.
 
-        Mending is no usual part of a piece, so rework stays out.
+        Mending is no usual part of a piece, so rework and work after the last unit left stay out.
         """
         done: dict[tuple[str, str], int] = defaultdict(int)
         for hour in self.hours:
-            if hour.piece and hour.kind == "bench" and not hour.rework:
+            if not hour.piece or hour.rework or self.gone(hour.piece, hour.day):
+                continue
+            if hour.kind == "bench":
                 done[hour.piece, hour.operation] += hour.seconds
         return done
 
@@ -273,8 +283,8 @@ class Bench:
             return 0
         product = [p for p in finished if p.row["product"] == piece.row["product"]]
         narrow = [p for p in product if p.row["finish"] == piece.row["finish"]]
-        for group in (narrow, product):
-            have = [p for p in group if (p.tag, operation) in done]
-            if len(group) >= 3 and 2 * len(have) > len(group):
-                return self._usual(done, group, operation, piece)
+        group = narrow if len(narrow) >= 3 else product
+        have = [p for p in group if (p.tag, operation) in done]
+        if len(group) >= 3 and 2 * len(have) > len(group):
+            return self._usual(done, group, operation, piece)
         return 0

@@ -24,11 +24,10 @@ def landed(purchases: list[Row], reclaimable: Callable[[date], bool]) -> dict[in
     for lines in receipts.values():
         lines.sort(key=lambda r: (r["on_date"], r["row_id"]))
         bearing = [r for r in lines if r["amount_cents"] > 0] or lines
-        for field, sign in (("freight_cents", 1), ("tax_cents", 1), ("discount_cents", -1)):
-            total = sum(r[field] or 0 for r in lines)
-            for row, part in zip(bearing, shares(total, [max(0, r["amount_cents"]) for r in bearing]), strict=True):
-                if field != "tax_cents" or not reclaimable(row["on_date"]):
-                    out[row["row_id"]] += sign * part
+        total = sum((r["freight_cents"] or 0) - (r["discount_cents"] or 0) for r in lines)
+        total += sum(r["tax_cents"] or 0 for r in lines if not reclaimable(r["on_date"]))
+        for row, part in zip(bearing, shares(total, [max(0, r["amount_cents"]) for r in bearing]), strict=True):
+            out[row["row_id"]] += part
     return out
 
 
@@ -43,7 +42,9 @@ class Materials:
         bench: Bench,
         net: dict[int, int],
         horizon: date,
+        gone: Callable[[str, date], bool],
     ) -> None:
+        self.gone = gone
         self.records, self.pieces, self.bench, self.net, self.horizon = records, pieces, bench, net, horizon
         self.shop = settings["shop"][0]
         self.items = {i["name"]: i for i in settings["item"]}
@@ -352,10 +353,12 @@ class Materials:
         finishing = {
             h.piece
             for h in self.bench.hours
-            if h.operation == "finishing" and not h.estimated and first <= h.day <= last
+            if h.operation == "finishing" and h.piece and not h.estimated and first <= h.day <= last
+            if not self.gone(h.piece, h.day)
         }
         for hour in self.bench.hours:
-            if hour.estimated:
+            # mending a piece that is gone is no part of what the shelf was emptied for
+            if hour.estimated or (hour.piece and self.gone(hour.piece, hour.day)):
                 continue
             if not hour.piece or not first <= hour.day <= last or hour.kind != "bench":
                 continue

@@ -261,15 +261,16 @@ def _shelf(d: _Draw) -> None:
             amount = r.randint(300, 3000) if item in UNITS else r.randint(2, 40)
             amount = max(1, amount // 10) if d.has("short", 0.6) else amount
             line = {"item": item, "category": category[item], "quantity": amount, "unit": UNITS.get(item, "each")}
+            returned = d.has("sent back", 0.4) and amount >= 4
             lines: list[dict[str, object]] = [
-                {**line, "amount": d.money(200, 9000), "lot": f"L-{number}" if r.random() < 0.4 else None}
+                {**line, "amount": d.money(200, 9000), "lot": f"L-{number}" if returned or r.random() < 0.4 else None}
             ]
             if d.has("same day", 0.3):
                 lines.append({**line, "amount": d.money(200, 9000)})
             _receipt(d, number, lines, day)
-            if d.has("sent back", 0.4) and amount >= 4:
+            if returned:
                 back = {"quantity": -(amount // 4), "unit": line["unit"], "amount": f"-{d.money(50, 200)}"}
-                back |= {"returns": lines[0]["lot"]} if lines[0].get("lot") else {}
+                back["returns"] = lines[0]["lot"]
                 later = day + timedelta(days=r.randint(0, 9))
                 d.add("purchases", date=later, receipt=f"B-{number}", item=item, category=category[item], **back)
             number += 1

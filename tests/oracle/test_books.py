@@ -68,7 +68,7 @@ def assert_agree(shop: MadeShop) -> None:
 
 AREAS = {
     "receipts and wood": ("freight", "tax", "discount", "runs", "unsized", "lots missing", "closings"),
-    "shelf": ("usage", "short", "late", "same day", "opening", "freight"),
+    "shelf": ("usage", "short", "late", "same day", "opening", "freight", "sent back"),
     "pours": ("pours", "colour", "unsized", "late", "runs"),
     "counts": ("usage", "pours", "counts", "late", "short"),
     "hours": ("shared hours", "unattended", "machine", "rework", "raise", "runs", "unsized", "estimates", "pieceless"),
@@ -76,7 +76,20 @@ AREAS = {
     "pools": ("pools", "machine", "unattended", "rework", "sales"),
     "ends": ("ends", "runs", "sales", "lots missing", "closings", "orders"),
     "consumables": ("consumables", "counts", "sales"),
-    "average": ("average", "usage", "pours", "late", "short", "counts"),
+    "average": ("average", "usage", "pours", "late", "short"),
+    "counts and doors": ("usage", "pours", "counts", "short", "late", "sales", "returns", "rework"),
+    "bench and pools": (
+        "machine",
+        "unattended",
+        "pools",
+        "shared hours",
+        "rework",
+        "runs",
+        "sales",
+        "returns",
+        "raise",
+        "closings",
+    ),
 }
 
 
