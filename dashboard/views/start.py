@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -124,8 +125,11 @@ def _first_cost(page: Page, costed: pl.DataFrame) -> None:
 
 def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
     parts.part("1. Look through the shop's settings ✓")
-    parts.say(
-        f"They are in {folder / 'shop.toml'}, each with a line that says why. Change them there; they are read anew."
+    file = escape(str(folder / "shop.toml"))
+    # a path has no spaces to wrap at
+    st.html(
+        f'<p style="overflow-wrap: anywhere">They are in {file}, each with a line that says why. Change them there; '
+        "they are read anew.</p>"
     )
     lines = [
         ("Who works", _names(settings["person_rate"])),

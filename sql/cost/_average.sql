@@ -1,8 +1,9 @@
 -- One row per draw that is valued at the moving average of its item: under the rule `cost_flow = "average"` alone, and not
 -- for wood, nor for draws that name a lot.
 -- The running average hangs on every step before it, so this one model steps through time: all items at once, in whole
--- numbers (quantity and cents in the pool), one event a step.
--- @key use_id
+-- numbers (quantity and cents in the pool), one event a step. What a count settles before its purchase takes effect on
+-- several days; a lot that the records lack enters just before its draw.
+-- @key use_id, on_date
 with recursive taken as (
     select draw.* from cost._draw as draw
     join work.item on item.item = draw.flow and item.category <> 'wood'
@@ -14,31 +15,35 @@ reserved as (select lot_id, sum(quantity) as quantity, sum(cents) as cents from 
 
 supplies as (
     select
-        lot.flow, least(lot.on_date, coalesce((select min(taken.on_date) from taken where taken.lot_id = lot.lot_id), lot.on_date)) as on_date, 0 as turn, lot.lot_id as ref,
+        lot.flow, least(lot.on_date, coalesce((select min(taken.on_date) from taken where taken.lot_id = lot.lot_id), lot.on_date)) as on_date,
+        case when lot.imputed and -lot.lot_id in (select use_id from taken) then 1 when lot.imputed then 2 else 0 end as turn,
+        case when lot.imputed and -lot.lot_id in (select use_id from taken) then -lot.lot_id else lot.lot_id end as ref, 0 as step,
         lot.quantity - coalesce(reserved.quantity, 0) as quantity, lot.cents - coalesce(reserved.cents, 0) as cents
     from cost._lot as lot
     left join reserved on reserved.lot_id = lot.lot_id
     where lot.flow in (select flow from taken)
 ),
 
-draws as (select flow, min(on_date) as on_date, 1 as turn, use_id as ref, -sum(quantity) as quantity, 0 as cents from taken group by flow, use_id),
+draws as (
+    select flow, on_date, 1 as turn, use_id as ref, 1 as step, -sum(quantity) as quantity, 0 as cents from taken group by flow, use_id, on_date
+),
 
 events as (
-    select *, row_number() over (partition by flow order by on_date, turn, ref) as number
+    select *, row_number() over (partition by flow order by on_date, turn, ref, step) as number
     from (select * from supplies union all select * from draws)
 ),
 
 steps as (
-    select flow, cast(0 as bigint) as number, cast(0 as hugeint) as quantity, cast(0 as hugeint) as cents, cast(null as bigint) as use_id, cast(0 as bigint) as drawn_cents
+    select flow, cast(0 as bigint) as number, cast(0 as hugeint) as quantity, cast(0 as hugeint) as cents, cast(null as bigint) as use_id, cast(null as date) as on_date, cast(0 as bigint) as drawn_cents
     from events group by flow
     union all
     select
         events.flow, events.number, steps.quantity + events.quantity,
-        steps.cents + case when events.turn = 0 then events.cents else -cut(steps.cents, -events.quantity, steps.quantity) end,
-        case when events.turn = 1 then events.ref end,
-        case when events.turn = 1 then cut(steps.cents, -events.quantity, steps.quantity) else 0 end
+        steps.cents + case when events.step = 0 then events.cents else -cut(steps.cents, -events.quantity, steps.quantity) end,
+        case when events.step = 1 then events.ref end, case when events.step = 1 then events.on_date end,
+        case when events.step = 1 then cut(steps.cents, -events.quantity, steps.quantity) else 0 end
     from steps
     join events on events.flow = steps.flow and events.number = steps.number + 1
 )
 
-select use_id, drawn_cents as cents from steps where use_id is not null
+select use_id, on_date, drawn_cents as cents from steps where use_id is not null

@@ -28,11 +28,16 @@ lacking as (
 
 known as (select * from priced where cents > 0 and quantity > 0),
 
+-- of several lots of a day the last one bought, looking back, and the first, looking ahead
+last_known as (select flow, on_date, max(lot_id) as lot_id from known group by flow, on_date),
+
+first_known as (select flow, on_date, min(lot_id) as lot_id from known group by flow, on_date),
+
 nearest as (
     select lacking.*, earlier.lot_id as earlier_id, later.lot_id as later_id
     from lacking
-    asof left join known as earlier on earlier.flow = lacking.flow and earlier.on_date <= lacking.on_date
-    asof left join known as later on later.flow = lacking.flow and later.on_date > lacking.on_date
+    asof left join last_known as earlier on earlier.flow = lacking.flow and earlier.on_date <= lacking.on_date
+    asof left join first_known as later on later.flow = lacking.flow and later.on_date > lacking.on_date
 )
 
 select * from priced

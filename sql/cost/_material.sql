@@ -5,8 +5,8 @@
 with draws as (
     select
         draw.*,
-        sum(draw.quantity) over (partition by draw.use_id, draw.reserved order by draw.lot_id, draw.from_quantity rows unbounded preceding) as to_drawn,
-        sum(draw.quantity) over (partition by draw.use_id, draw.reserved) as all_drawn
+        sum(draw.quantity) over (partition by draw.use_id, draw.reserved, draw.on_date order by draw.lot_id, draw.from_quantity rows unbounded preceding) as to_drawn,
+        sum(draw.quantity) over (partition by draw.use_id, draw.reserved, draw.on_date) as all_drawn
     from cost._draw as draw
 ),
 
@@ -18,7 +18,7 @@ valued as (
              else draws.cents end as bigint) as cents,
         row_number() over (order by draws.use_id, draws.lot_id, draws.from_quantity) as part
     from draws
-    left join cost._average as average on average.use_id = draws.use_id
+    left join cost._average as average on average.use_id = draws.use_id and average.on_date = draws.on_date
 ),
 
 parts as (

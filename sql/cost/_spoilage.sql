@@ -4,7 +4,9 @@
 -- is a loss. What a piece takes goes by units; the scrapped pieces' costs are laid end to end along that.
 with placed as (
     select
-        piece.piece, piece.status, piece.units, piece.finished_on,
+        piece.piece, piece.units, piece.finished_on,
+        -- what becomes of a good piece in a later month is that month's
+        piece.status <> 'test' and (piece.status not in ('scrapped', 'lost') or month_of(piece.ended_on) > month_of(piece.finished_on)) as good,
         case shop.scrap_circle when 'product' then piece.product when 'order' then coalesce(piece.order_no, '') else '' end as circle
     from work.piece
     cross join settings.shop
@@ -37,7 +39,7 @@ good as (
         sum(placed.units) over (partition by month_of(placed.finished_on), placed.circle) as all_units
     from placed
     left join before_spoilage on before_spoilage.piece = placed.piece
-    where placed.finished_on is not null and placed.status not in ('scrapped', 'test', 'lost')
+    where placed.finished_on is not null and placed.good
 ),
 
 allowed as (

@@ -84,6 +84,9 @@ def seen(found):
 
 
 def take(screen, box, text: str) -> None:
+    if box.input_value() == text:
+        return
+    box.evaluate("element => element.scrollIntoView({block: 'center'})")  # a list closes when the page scrolls
     box.click()
     box.fill(text)
     screen.get_by_role("option").first.wait_for()
