@@ -134,14 +134,17 @@ class Exits:
             if event["name"] not in fees and event["fee_cents"]:
                 day = event["day"] or self.b.shop["start"]
                 fees[event["name"]].append((day, event["row_id"], "setting", event["fee_cents"]))
+        days = {e["name"]: e["day"] for e in self.b.settings["event"]}
         for event, some in fees.items():
             sales = [r for r in self.b.records["sales"] if r["event"] == event and r["quantity"] > 0]
             sales.sort(key=lambda r: (r["on_date"], r["row_id"]))
             for day, row_id, source, cents in some:
-                if not sales:
-                    self.b.move(day, row_id, source, "period", "selling", cents)
-                    continue
                 self.b.move(day, row_id, source, "pool", "selling", cents, item=event)
+                if not sales:
+                    # a market that sold nothing is a loss of its own day, though its booth was paid before
+                    lost = max(day, days.get(event) or day)
+                    self.b.move(lost, row_id, "pool", "period", "selling", cents, item=event)
+                    continue
                 weights = [r["price_cents"] * r["quantity"] - (r["discount_cents"] or 0) for r in sales]
                 for sale, part in zip(sales, shares(cents, weights), strict=True):
                     when = max(day, sale["on_date"])

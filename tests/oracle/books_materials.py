@@ -58,6 +58,7 @@ class Materials:
             if row["quantity_unit"] and row["quantity_unit"] != "kit":
                 self.unit.setdefault(row["item"], row["quantity_unit"])
         self.flows: dict[str, Flow] = {}
+        self.spread: dict[tuple[str, date], int] = {}
         self.closings: list[Row] = []
         self.wood_losses: list[Row] = []
         self._lots()
@@ -364,7 +365,10 @@ class Materials:
                 continue
             if category == "finish" and hour.piece in finishing:
                 out[hour.piece] = self.pieces[hour.piece].area
-            elif (category == "abrasive" and hour.operation == "sanding") or category == "consumable":
+            elif category == "abrasive" and hour.operation == "sanding":
+                # a machine that runs alone wears its paper too
+                out[hour.piece] += max(hour.seconds, hour.machine_seconds)
+            elif category == "consumable":
                 out[hour.piece] += hour.seconds
         return {k: v for k, v in out.items() if v}
 
@@ -378,7 +382,7 @@ class Materials:
             if any(u.day > last if last else True for u in flow.uses if not u.patient):
                 continue
             lots = [x for x in sorted(flow.lots, key=lambda x: (x.day, x.row)) if last is None or x.day > last]
-            every = sorted({x.day for x in flow.lots})
+            every = sorted({x.day for x in flow.lots if not x.found})
             gaps = [(b - a).days for a, b in pairwise(every)]
             usual = lower_median(gaps) if gaps else 90
             for lot in lots:
@@ -397,4 +401,6 @@ class Materials:
             driver = self.driver(category, month)
             if quantity and driver and month_end(month) <= month_end(self.horizon):
                 use = self._spent(item, category, lot.row, month_end(month), driver, quantity)
-                flow.uses.append(replace(use, own=(lot, start)))
+                # a month's spread of an item is one use, of as many lots as it takes
+                number = self.spread.setdefault((item, month), use.number)
+                flow.uses.append(replace(use, own=(lot, start), number=number))

@@ -92,13 +92,17 @@ def rows_of(found: Linked) -> tuple[dict[str, list[dict[str, Any]]], dict[str, l
     return records, {n: f.to_dicts() for n, f in found.settings.items()}
 
 
-def run(found: Linked) -> duckdb.DuckDBPyConnection:
-    """All models over the linked records, in memory."""
+def run(found: Linked, whole: bool = False) -> duckdb.DuckDBPyConnection:
+    """The models of work and cost over the linked records, in memory; `whole`: all models."""
     con = duckdb.connect()
     con.execute("set threads = 1")
     database.create_given(con)
     database.load(con, tables(found, Pile()))
-    models.run(con, lambda _: None)
+    plan = models.plan()
+    if not whole:
+        books = {table: model for table, model in plan.models.items() if model.schema in ("work", "cost")}
+        plan = models.Plan(books, (), plan.macros, {})
+    models.run(con, lambda _: None, plan)
     return con
 
 

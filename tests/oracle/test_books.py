@@ -66,6 +66,7 @@ def assert_agree(shop: MadeShop) -> None:
     assert dict(own) == mine
 
 
+# fmt: off
 AREAS = {
     "receipts and wood": ("freight", "tax", "discount", "runs", "unsized", "lots missing", "closings"),
     "shelf": ("usage", "short", "late", "same day", "opening", "freight", "sent back"),
@@ -78,6 +79,11 @@ AREAS = {
     "consumables": ("consumables", "counts", "sales"),
     "average": ("average", "usage", "pours", "late", "short"),
     "counts and doors": ("usage", "pours", "counts", "short", "late", "sales", "returns", "rework"),
+    "whole shops": (
+        "freight", "tax", "discount", "runs", "unsized", "lots missing", "shared hours", "unattended", "machine", "rework",
+        "pours", "colour", "usage", "short", "late", "consumables", "sales", "returns", "orders", "fees", "booth", "pools",
+        "closings", "estimates", "opening", "lot sales", "untagged sales", "raise",
+    ),
     "bench and pools": (
         "machine",
         "unattended",
@@ -91,6 +97,7 @@ AREAS = {
         "closings",
     ),
 }
+# fmt: on
 
 
 @pytest.mark.parametrize("area", AREAS)

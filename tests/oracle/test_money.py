@@ -209,7 +209,7 @@ def made(seed: int, payments: bool) -> tuple[_Money, duckdb.DuckDBPyConnection]:
     money = _Money(drawn, random, payments)
     with tempfile.TemporaryDirectory() as folder:
         found = linked(money.shop(drawn), Path(folder))
-    return money, run(found)
+    return money, run(found, whole=True)
 
 
 def last_month(con: duckdb.DuckDBPyConnection) -> dict[str, Any]:
@@ -344,7 +344,7 @@ def test_a_regime_of_tax_changes_no_revenue(seed: int) -> None:
         money.toml = money.toml.replace(f'tax_regime = "{money.regime}"', f'tax_regime = "{regime}"')
         money.regime = regime
         with tempfile.TemporaryDirectory() as folder:
-            con = run(linked(money.shop(drawn), Path(folder)))
+            con = run(linked(money.shop(drawn), Path(folder)), whole=True)
         assert_identities(con)
         assert last_month(con)["tax_owed_cents"] == expected_tax(money, con)
         seen.add(
