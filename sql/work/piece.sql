@@ -32,14 +32,21 @@ usual_size as (
     from sized group by product
 ),
 
+-- the middle one of what blanks are to what came of them: its own two volumes, so that nothing is rounded twice
+ratios as (
+    select
+        species, each_blank_mm3, each_mm3, cast(each_blank_mm3 as hugeint) * 1000000000000 // each_mm3 as ratio, piece
+    from sized where each_blank_mm3 > 0 and each_mm3 > 0
+),
+
 allowance as (
-    select species, quantile_disc(cut(each_blank_mm3, 1000000, each_mm3), 0.5) as ppm
-    from sized where each_blank_mm3 > 0 and each_mm3 > 0 group by species
+    select species, each_blank_mm3 as blank_mm3, each_mm3 as mm3 from ratios
+    qualify row_number() over (partition by species order by ratio, piece) = (count(*) over (partition by species) + 1) // 2
 ),
 
 shop_allowance as (
-    select quantile_disc(cut(each_blank_mm3, 1000000, each_mm3), 0.5) as ppm
-    from sized where each_blank_mm3 > 0 and each_mm3 > 0
+    select each_blank_mm3 as blank_mm3, each_mm3 as mm3 from ratios
+    qualify row_number() over (order by ratio, piece) = (count(*) over () + 1) // 2
 ),
 
 filled as (
@@ -47,11 +54,12 @@ filled as (
         sized.*,
         coalesce(sized.each_mm3, usual_size.each_mm3) as some_mm3,
         coalesce(sized.each_mm2, usual_size.each_mm2) as some_mm2,
-        coalesce(allowance.ppm, shop_allowance.ppm, 1000000) as allowance_ppm
+        coalesce(allowance.blank_mm3, shop_allowance.blank_mm3, 1) as allowance_blank_mm3,
+        coalesce(allowance.mm3, shop_allowance.mm3, 1) as allowance_mm3
     from sized
     left join usual_size on usual_size.product = sized.product
     left join allowance on allowance.species = sized.species
-    cross join shop_allowance
+    left join shop_allowance on true
 )
 
 select
@@ -69,7 +77,7 @@ select
     filled.each_mm3 * filled.units as finished_mm3,
     filled.some_mm3 * filled.units as volume_mm3,
     filled.some_mm2 * filled.units as area_mm2,
-    coalesce(filled.each_blank_mm3, cut(filled.some_mm3, filled.allowance_ppm, 1000000)) * filled.units as blank_mm3,
+    coalesce(filled.each_blank_mm3, cut(filled.some_mm3, filled.allowance_blank_mm3, filled.allowance_mm3)) * filled.units as blank_mm3,
     filled.each_blank_mm3 is null as blank_estimated,
     filled.opening_cost_cents is not null as opening
 from filled

@@ -43,7 +43,8 @@ logged as (
 open_lots as (
     select
         lot.lot_id, lot.flow, items.category, items.unit, lot.on_date, lot.quantity,
-        lead(lot.on_date) over (partition by lot.flow order by lot.on_date, lot.lot_id) as next_on
+        -- the next day on which it was bought: lots of one day last equally long
+        min(lot.on_date) over (partition by lot.flow order by lot.on_date range between interval 1 day following and unbounded following) as next_on
     from work.lot
     join items on items.item = lot.flow
     left join last_count on last_count.flow = lot.flow
@@ -53,12 +54,16 @@ open_lots as (
         and lot.quantity > 0
 ),
 
-usual_gap as (select flow, quantile_disc(next_on - on_date, 0.5) filter (where next_on > on_date) as days from open_lots group by flow),
+bought_days as (select distinct flow, on_date from work.lot),
+
+gaps as (select flow, lead(on_date) over (partition by flow order by on_date) - on_date as days from bought_days),
+
+usual_gap as (select flow, quantile_disc(days, 0.5) as days from gaps where days is not null group by flow),
 
 spans as (
     select open_lots.*, greatest(coalesce(next_on - on_date, usual_gap.days, 90), 1) as days
     from open_lots
-    join usual_gap on usual_gap.flow = open_lots.flow
+    left join usual_gap on usual_gap.flow = open_lots.flow
 ),
 
 lot_months as (

@@ -37,7 +37,8 @@ class Exits:
         rows = sorted(self.b.records["sales"], key=lambda r: (r["on_date"], r["row_id"]))
         taken: dict[str, int] = defaultdict(int)
         for row in rows:
-            if row["piece"]:
+            # what was scrapped or kept when it came back is not for sale again
+            if row["piece"] and not (row["quantity"] < 0 and row["returned_to"] in ("scrap", "kept")):
                 taken[row["piece"]] += row["quantity"]
         for row in rows:
             tag = row["piece"]
@@ -87,11 +88,10 @@ class Exits:
             some.sort(key=lambda e: (e.day, e.row))
 
     def gone(self, tag: str, day: date) -> bool:
-        """Whether the last unit left on an earlier day, and none is back."""
+        """Whether the last unit left on an earlier day, and none was back before this one."""
         piece = self.b.pieces[tag]
         before = sum(e.units for e in self.of[tag] if e.day < day)
-        now = sum(e.units for e in self.of[tag] if e.day <= day)
-        return before >= piece.quantity and now >= piece.quantity
+        return before >= piece.quantity
 
     # what selling costs
 

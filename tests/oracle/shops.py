@@ -260,8 +260,8 @@ def _shelf(d: _Draw) -> None:
         if d.has("opening", 0.6):
             unit = UNITS.get(item, "each")
             d.add("counts", date=START, item=item, quantity=r.randint(1, 60), unit=unit, worth=d.money(100, 4000))
-        for _ in range(r.randint(1, 3)):
-            day = d.day(0, 40 if "late" not in d.features else 110)
+        last = 110 if "late" in d.features else 40
+        for day in sorted({d.day(0, last) for _ in range(r.randint(1, 3))}):
             amount = r.randint(300, 3000) if item in UNITS else r.randint(2, 40)
             amount = max(1, amount // 10) if d.has("short", 0.6) else amount
             line = {"item": item, "category": category[item], "quantity": amount, "unit": UNITS.get(item, "each")}

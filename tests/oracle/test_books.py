@@ -80,21 +80,12 @@ AREAS = {
     "average": ("average", "usage", "pours", "late", "short"),
     "counts and doors": ("usage", "pours", "counts", "short", "late", "sales", "returns", "rework"),
     "whole shops": (
-        "freight", "tax", "discount", "runs", "unsized", "lots missing", "shared hours", "unattended", "machine", "rework",
-        "pours", "colour", "usage", "short", "late", "consumables", "sales", "returns", "orders", "fees", "booth", "pools",
-        "closings", "estimates", "opening", "lot sales", "untagged sales", "raise",
+        "freight", "tax", "discount", "runs", "unsized", "lots missing", "shared hours", "unattended", "machine",
+        "rework", "pours", "colour", "usage", "short", "late", "consumables", "sales", "returns", "orders", "fees",
+        "booth", "pools", "closings", "estimates", "opening", "lot sales", "untagged sales", "raise",
     ),
     "bench and pools": (
-        "machine",
-        "unattended",
-        "pools",
-        "shared hours",
-        "rework",
-        "runs",
-        "sales",
-        "returns",
-        "raise",
-        "closings",
+        "machine", "unattended", "pools", "shared hours", "rework", "runs", "sales", "returns", "raise", "closings",
     ),
 }
 # fmt: on
