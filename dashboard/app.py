@@ -7,7 +7,7 @@ from importlib import import_module
 
 import streamlit as st
 
-from dashboard import data, parts
+from dashboard import behind, data, opening, parts
 from dashboard.views import files, log, materials, month, pieces, pricing, rework, start, stock
 
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
@@ -51,12 +51,16 @@ def main() -> None:
         return
     views = (START, *VIEWS) if start.is_young(book) else VIEWS
     pages = {view.path: st.Page(_shown(view, book), title=view.title, url_path=view.path) for view in views}
-    chosen = st.navigation(list(pages.values()), position="hidden")
+    # the first page has no address of its own; by its name it is found all the same
+    home = st.Page(_shown(views[0], book), title=views[0].title, default=True)
+    chosen = st.navigation([home, *pages.values()], position="hidden")
+    opening.go()
     _heading(book)
     with st.container(key="pages", horizontal=True, gap="small"):
         for page in pages.values():
-            # what is chosen goes along to the next page
-            st.page_link(page, query_params=dict(st.query_params.to_dict()))
+            # what is chosen goes along to the next page, what is open doesn't
+            along = opening.along(st.query_params.to_dict())
+            st.page_link(home if chosen == home and page.title == home.title else page, query_params=along)
     chosen.run()
     _watch()
 
@@ -64,7 +68,9 @@ def main() -> None:
 def _shown(view: View, book: data.Book) -> Callable[[], None]:
     def show() -> None:
         try:
-            view.show(parts.page_of(book))
+            page = parts.page_of(book)
+            view.show(page)
+            behind.show(page)
         except data.OutdatedError:
             parts.empty(
                 "This database is of an older version.", f"Make a new one with: kerfledger refresh {data.shop_folder()}"

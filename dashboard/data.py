@@ -16,6 +16,7 @@ from typing import Any
 import duckdb
 import polars as pl
 
+from dashboard.read.behind import Behind
 from dashboard.read.cost import Cost
 from dashboard.read.intake import Intake
 from dashboard.read.material import Material
@@ -52,7 +53,7 @@ class Edition:
         return datetime.fromtimestamp(self.stamp[0] / 1e9)
 
 
-class Book(Intake, Cost, Material, Quality, Money, Price):
+class Book(Intake, Cost, Material, Quality, Money, Price, Behind):
     """One published database. Frames are kept, so that a page that runs again reads nothing again."""
 
     def __init__(self, edition: Edition) -> None:

@@ -7,6 +7,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import words
+from dashboard.opening import address
 from dashboard.page import Page
 from dashboard.read.tables import SHOWN
 
@@ -24,8 +25,9 @@ def records(page: Page, trace: pl.DataFrame, what: str) -> None:
         return
     ids = {i for column in ("row_id", "paid_row_id") for i in trace[column].to_list() if i is not None}
     found = page.book.records(ids)
-    shown = f"the {SHOWN} dearest" if trace.height == SHOWN else words.count(trace.height, "line")
-    each = [_record(page, row, found) for row in trace.iter_rows(named=True)]
+    shown = f"the first {SHOWN}, dearest first" if trace.height == SHOWN else words.count(trace.height, "line")
+    kept = st.query_params.to_dict()
+    each = [_record(page, row, found, kept) for row in trace.iter_rows(named=True)]
     lines = "".join(each[:FIRST])
     if len(each) > FIRST:
         rest = "".join(each[FIRST:])
@@ -33,13 +35,15 @@ def records(page: Page, trace: pl.DataFrame, what: str) -> None:
     st.html(f'<p class="kl-quiet">The records behind {escape(what)}: {shown}. Open a line for its fields.</p>{lines}')
 
 
-def _record(page: Page, row: dict[str, Any], found: dict[int, dict[str, Any]]) -> str:
+def _record(page: Page, row: dict[str, Any], found: dict[int, dict[str, Any]], kept: dict[str, str]) -> str:
     flags = "".join(
         f'<span class="kl-flag">{flag}</span>' for flag in ("rework", "assumed", "estimated") if row.get(flag)
     )
-    what = ", ".join(str(row[name]) for name in ("operation", "item", "lot") if row.get(name))
+    what = ", ".join(str(row[name]) for name in ("operation", "item", "lot", "piece") if row.get(name))
+    day = "" if row.get("on_date") is None else words.day(row["on_date"])
     where = words.place(row["file"], row["sheet"], row["row"])
     because = _fields(page, f"Because of {row['record'] or 'a rule'} ({where})", found.get(row["row_id"], {}))
+    cents = "" if row["cents"] is None else escape(page.money(row["cents"]))
     paid = ""
     if row.get("paid_row_id") not in (None, row["row_id"]):
         place = words.place(row["paid_file"], row["paid_sheet"], row["paid_row"])
@@ -48,10 +52,18 @@ def _record(page: Page, row: dict[str, Any], found: dict[int, dict[str, Any]]) -
         )
         where = f"{where} · paid by {place}"
     return (
-        f'<details class="kl-record"><summary><span class="kl-cents">{escape(page.money(row["cents"]))}</span>'
-        f"{words.day(row['on_date'])} {escape(what)}{flags}<br><span class='kl-quiet'>{escape(where)}</span></summary>"
-        f"{because}{paid}</details>"
+        f'<details class="kl-record"><summary><span class="kl-cents">{cents}</span>'
+        f"{escape(f'{day} {what}'.strip() or str(row['record'] or ''))}{flags}<br>"
+        f"<span class='kl-quiet'>{escape(where)}</span></summary>{because}{paid}"
+        f"{_piece(row.get('piece'), kept)}</details>"
     )
+
+
+def _piece(piece: str | None, kept: dict[str, str]) -> str:
+    if not piece:
+        return ""
+    there = escape(address("pieces?piece", piece, kept), quote=True)
+    return f'<p><a href="{there}" target="_self">All of {escape(piece)}</a></p>'
 
 
 def _fields(page: Page, title: str, record: dict[str, Any]) -> str:

@@ -1,6 +1,7 @@
 """What pages are built of: the answer, figures, pictures, tables, choices in the address, and the records behind."""
 
-from collections.abc import Callable, Iterable, Sequence
+from calendar import monthrange
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import astuple, dataclass
 from datetime import date
 from html import escape
@@ -10,18 +11,20 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
+from dashboard import opening
 from dashboard.charts import drawn as pictures
 from dashboard.charts import theme
 from dashboard.charts.drawn import Drawn
 from dashboard.evidence import records
+from dashboard.opening import Lead, behind
 from dashboard.page import Page, page_of
 from dashboard.tables import Column, csv, meant, placed, rows, table
 
 __all__ = [
-    "ANY", "Column", "Drawn", "Narrowed", "Page", "advice", "answer", "caution", "choose", "choose_among",
-    "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures", "filters", "folded", "head", "kept",
-    "month_names", "narrow", "page_of", "part", "picture", "placed", "records", "rows", "say", "switch", "table",
-    "wear_look",
+    "ANY", "Column", "Drawn", "Lead", "Narrowed", "Page", "advice", "answer", "behind", "caution", "choose",
+    "choose_among", "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures", "filters",
+    "folded", "head", "kept", "last_day", "month_names", "narrow", "page_of", "part", "picture", "placed",
+    "records", "rows", "say", "switch", "table", "wear_look",
 ]  # fmt: skip
 
 ANY = "any"
@@ -64,7 +67,7 @@ def say(sentence: str, quiet: bool = False) -> None:
 def folded(label: str, key: str) -> Any:
     """A fold that says what is in it. Gives its container while it is open, else None: then nothing is worked out."""
     # a label reads Markdown: there a dollar sign would begin a formula
-    box = st.expander(label.replace("$", "\\$"), key=key, on_change="rerun")
+    box = st.expander(label.replace("$", "\\$"), key=key, on_change="rerun", bind="query-params")
     return box if box.open else None
 
 
@@ -97,23 +100,32 @@ def empty(what: str, fill: str) -> None:
 
 
 def picture(
-    chart: Any, alt: str, key: str, field: str = "", chooses: str = "", write: Callable[[Any], str] = str
-) -> str | None:
-    """Show a chart with its words for those who can't see it, and as a file.
+    chart: Any,
+    alt: str,
+    key: str,
+    field: str,
+    chooses: str = "",
+    write: Callable[[Any], str] = str,
+    opens: Mapping[str, Lead] | None = None,
+    asks: str = "",
+) -> None:
+    """Show a chart with its words for those who can't see it, and as a file. A click on a mark leads on by its `field`.
 
-    With a `field`, gives the value of the mark that is clicked; with `chooses`, a click makes the choice of that key.
+    With `chooses`, a click makes the choice of that key; with `opens`, it opens what the value of its `field` leads to.
+    `asks` is the label of a choice of the same, where no table or choice beside the picture leads there by keyboard.
     """
     shown = chart if isinstance(chart, Drawn) else pictures.plain(chart)
     # as text of the page the title wraps at any width, which a chart's own title doesn't
     st.html(f'<p class="kl-title">{escape(shown.title)}</p>')
-    then: Any = "rerun" if field else "ignore"
-    if field and chooses:
-        then = _choosing(key, field, chooses, write)
-    state: Any = st.vega_lite_chart(None, shown.bare, theme=None, width="stretch", alt=alt, key=key, on_select=then)
+    # closing what a mark opened lets go of the mark, so that it can be clicked again
+    own = f"{key}-{times}" if (times := opening.times_closed(key)) else key
+    then = _opening(own, key, field, opens) if opens else _choosing(own, field, chooses, write)
+    st.vega_lite_chart(None, shown.bare, theme=None, width="stretch", alt=alt, key=own, on_select=then)
     with st.container(horizontal=True, gap="small", key=f"files-{key}"):
         _file("SVG", lambda: pictures.svg(shown), key, "image/svg+xml")
         _file("PNG", lambda: pictures.png(shown), key, "image/png")
-    return _picked(state, field) if field else None
+    if opens and asks:
+        opening.ask(asks, opens, key)
 
 
 def _file(kind: str, made: Callable[[], bytes], key: str, mime: str) -> None:
@@ -135,6 +147,10 @@ def _choosing(key: str, field: str, chooses: str, write: Callable[[Any], str]) -
             st.session_state[chooses] = write(picked)
 
     return choose_it
+
+
+def _opening(own: str, key: str, field: str, opens: Mapping[str, Lead]) -> Callable[[], None]:
+    return lambda: opening.opens_mark(key, opens, _picked(st.session_state.get(own), field))
 
 
 def choose(label: str, key: str, options: Sequence[str], start: str | None = None) -> str:
@@ -228,6 +244,11 @@ def choose_units(page: Page) -> Page:
 def month_names(months: pl.DataFrame) -> dict[str, date]:
     """`2026-09` → its first day, the latest first."""
     return {f"{month:%Y-%m}": month for month in sorted(months["month"].to_list(), reverse=True)}
+
+
+def last_day(month: date) -> date:
+    """The last day of a month."""
+    return month.replace(day=monthrange(month.year, month.month)[1])
 
 
 def choose_month(page: Page) -> date | None:

@@ -4,17 +4,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Any
-from urllib.parse import quote, urlencode
 
 import polars as pl
 import polars.selectors as cs
 import streamlit as st
 
-from dashboard import words
+from dashboard import opening, words
+from dashboard.opening import Lead, address
 from dashboard.page import Page
 
 FORMULA = r"^[=+\-@\t\r]"
 """How a text begins that a spreadsheet would run (OWASP, CSV injection: = + - @ tab and carriage return)."""
+
+
+Leads = Callable[[dict[str, Any]], Lead | None]
+"""Where each row of a table leads, by its values."""
 
 
 @dataclass(frozen=True)
@@ -56,23 +60,32 @@ def csv(frame: pl.DataFrame) -> bytes:
 
 
 def table(
-    page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, shown: int = 12, key: str = ""
+    page: Page,
+    frame: pl.DataFrame,
+    columns: Sequence[Column],
+    name: str,
+    shown: int = 12,
+    key: str = "",
+    leads: Leads | None = None,
 ) -> None:
-    """The first rows at once and the others behind a click, with a download."""
+    """The first rows at once and all behind a click, with a download. `leads` says where a row leads."""
     if not frame.height:
         st.html('<p class="kl-quiet">Nothing here.</p>')
         return
     if "place" in {column.name for column in columns}:
         frame = placed(frame)
     columns = [c for c in columns if c.name in frame.columns]
-    st.html(rows(page, frame.head(shown), columns, name))
-    rest = frame.height - shown
-    if rest > 0:
-        box = st.expander(f"The other {words.count(rest, 'row')}", on_change="rerun", key=f"rest-{name}{key}")
+    st.html(rows(page, frame.head(shown), columns, name, leads))
+    if frame.height > shown:
+        box = st.expander(
+            f"All {words.count(frame.height, 'row')}, to scroll and search",
+            on_change="rerun",
+            key=f"rest-{name}{key}",
+            bind="query-params",
+        )
         if box.open:
             with box:
-                # long tables scroll and sort in the grid
-                st.dataframe(_grid(frame, columns), hide_index=True, key=f"grid-{name}{key}")
+                _long(frame, columns, f"grid-{name}{key}", leads)
     st.download_button(
         "Download as CSV",
         lambda: csv(frame),
@@ -84,12 +97,18 @@ def table(
     )
 
 
-def rows(page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str) -> str:
-    """The table as HTML."""
+def rows(page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, leads: Leads | None = None) -> str:
+    """The table as HTML. The first cell that opens nothing of its own leads where the row leads."""
     head = "".join(_heading(page, column) for column in columns)
-    kept = st.query_params.to_dict() if any(column.opens for column in columns) else {}
+    kept = st.query_params.to_dict() if leads or any(column.opens for column in columns) else {}
+    first = next((n for n, column in enumerate(columns) if not column.opens), None) if leads else None
     body = "".join(
-        "<tr>" + "".join(_cell(column, row[column.name], kept) for column in columns) + "</tr>"
+        "<tr>"
+        + "".join(
+            _cell(column, row[column.name], kept, leads(row) if leads and n == first else None)
+            for n, column in enumerate(columns)
+        )
+        + "</tr>"
         for row in frame.iter_rows(named=True)
     )
     label = escape(name.replace("-", " "))
@@ -112,23 +131,39 @@ def meant(page: Page, text: str, column: str) -> str:
     return f'<abbr title="{escape(meaning, quote=True)}">{escape(text)}</abbr>'
 
 
-def _cell(column: Column, value: Any, kept: dict[str, str]) -> str:
+def _cell(column: Column, value: Any, kept: dict[str, str], lead: Lead | None) -> str:
     text = escape(column.write(value))
     if column.opens and value is not None:
-        text = f'<a href="{escape(address(column.opens, str(value), kept), quote=True)}" target="_self">{text}</a>'
+        lead = (column.opens, str(value))
+    if lead:
+        # a dash is no name for a link
+        named = ' aria-label="open the records"' if text == words.DASH else ""
+        text = f'<a href="{escape(address(*lead, kept), quote=True)}" target="_self"{named}>{text}</a>'
     return f"<td{_class(column)}>{text}</td>"
-
-
-def address(opens: str, value: str, kept: dict[str, str]) -> str:
-    """`pieces?piece`, `T-1` → the address of that page with that chosen, and all else that was chosen before."""
-    path, _, name = opens.partition("?")
-    # opened on its own a piece is looked at whatever its month
-    chosen = {k: v for k, v in kept.items() if k not in (name, "month")} | {name: value}
-    return f"{path}?{urlencode(chosen, quote_via=quote)}"
 
 
 def _class(column: Column) -> str:
     return ' class="num"' if column.number else ' class="long"' if column.long else ""
+
+
+def _long(frame: pl.DataFrame, columns: Sequence[Column], key: str, leads: Leads | None) -> None:
+    """All rows in a grid that scrolls and sorts. A row that is selected leads where its link leads."""
+    own = next((column for column in columns if column.opens), None)
+    lead = leads
+    if own and not lead:
+        lead = lambda row: (own.opens, str(row[own.name])) if row[own.name] is not None else None  # noqa: E731
+    grid = _grid(frame, columns)
+    if not lead:
+        st.dataframe(grid, hide_index=True, key=key)
+        return
+    found = [lead(row) for row in frame.iter_rows(named=True)]
+    st.dataframe(
+        grid,
+        hide_index=True,
+        key=key,
+        on_select=opening.on_select(found, key),
+        selection_mode=["single-row", "single-cell"],
+    )
 
 
 def _grid(frame: pl.DataFrame, columns: Sequence[Column]) -> pl.DataFrame:

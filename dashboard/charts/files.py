@@ -7,17 +7,22 @@ from dashboard.charts.theme import ROW, Look, dress
 
 
 def set_aside(rows: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
-    """Bars of rows set aside by reason. `rows`: one a fault, with `kind`, the reason in a few words."""
+    """Bars of rows set aside by reason; a click on one chooses it.
+
+    `rows`: one a fault, with `kind`, the reason in a few words.
+    """
     base = alt.Chart(rows)
     y = alt.Y(
         "kind:N",
         sort=alt.EncodingSortField("kind", op="count", order="descending"),
         axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=235),
     )
-    bars = base.mark_bar(height=ROW * 0.6, color=colours.main).encode(
+    picked = alt.selection_point(name="picked", fields=["kind"], toggle=False)
+    bars = base.mark_bar(height=ROW * 0.6, color=colours.main, cursor="pointer").encode(
         x=alt.X("count():Q", axis=alt.Axis(title="rows set aside", tickMinStep=1, tickCount=5)),
         y=y,
         tooltip=[alt.Tooltip("kind:N", title="reason"), alt.Tooltip("count():Q", title="rows")],
     )
+    bars = bars.add_params(picked)
     labels = base.mark_text(align="left", dx=5).encode(x="count():Q", y=y, text="count():Q")
     return dress((bars + labels).properties(height=alt.Step(ROW)), title, colours)

@@ -76,18 +76,24 @@ def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         y=y,
         tooltip=tips,
     )
-    dots = base.mark_circle(size=130, color=colours.main, opacity=1).encode(x="yield_share:Q", y=y, tooltip=tips)
+    picked = alt.selection_point(name="picked", fields=["level"], toggle=False)
+    dots = base.mark_circle(size=130, color=colours.main, opacity=1, cursor="pointer").encode(
+        x="yield_share:Q", y=y, tooltip=tips
+    )
+    dots = dots.add_params(picked)
     figures = base.mark_text(dy=-11, fontSize=11).encode(
         x="yield_share:Q", y=y, text=alt.Text("yield_share:Q", format=".0%")
     )
     return dress((span + dots + figures).properties(height=alt.Step(ROW + 4)), title, colours)
 
 
-def _bars(base: alt.Chart, name: str, unit: str, tips: list[Any], colours: Look) -> alt.LayerChart:
+def _bars(base: alt.Chart, name: str, field: str, unit: str, tips: list[Any], colours: Look) -> alt.LayerChart:
+    picked = alt.selection_point(name="picked", fields=[field], toggle=False)
     y = alt.Y(name, sort=None, axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=190))
-    bars = base.mark_bar(height=ROW * 0.6, color=colours.main, stroke=colours.text, strokeWidth=0.5).encode(
-        x=alt.X("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.1f")), y=y, tooltip=tips
-    )
+    bars = base.mark_bar(
+        height=ROW * 0.6, color=colours.main, stroke=colours.text, strokeWidth=0.5, cursor="pointer"
+    ).encode(x=alt.X("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.1f")), y=y, tooltip=tips)
+    bars = bars.add_params(picked)
     figures = base.mark_text(align="left", dx=5).encode(
         x=alt.X("right:Q"), y=y, text=alt.Text("shown:Q", format=",.1f")
     )
@@ -106,7 +112,7 @@ def over_mixed(groups: pl.DataFrame, column: str, title: str, unit: str, scale: 
         alt.Tooltip("shown:Q", title=f"{unit} more than needed", format=",.2f"),
         "pours:Q",
     ]
-    return dress(_bars(base, "name:N", unit, tips, colours).properties(height=alt.Step(ROW)), title, colours)
+    return dress(_bars(base, "name:N", "purpose", unit, tips, colours).properties(height=alt.Step(ROW)), title, colours)
 
 
 def wood_costs(groups: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
@@ -122,4 +128,4 @@ def wood_costs(groups: pl.DataFrame, title: str, unit: str, scale: float, colour
         alt.Tooltip("yield_share:Q", title="yield", format=".0%"),
         "lots:Q",
     ]
-    return dress(_bars(base, "name:N", unit, tips, colours).properties(height=alt.Step(ROW)), title, colours)
+    return dress(_bars(base, "name:N", "level", unit, tips, colours).properties(height=alt.Step(ROW)), title, colours)

@@ -22,12 +22,16 @@ def quote(
     base = alt.Chart(parts).transform_calculate(
         b=f"datum.begin * {scale}", e=f"datum.end * {scale}", shown=f"(datum.end - datum.begin) * {scale}"
     )
-    bars = base.mark_bar(height=ROW * 0.6, color=colours.main, stroke=colours.text, strokeWidth=0.5).encode(
+    picked = alt.selection_point(name="picked", fields=["part"], toggle=False)
+    bars = base.mark_bar(
+        height=ROW * 0.6, color=colours.main, stroke=colours.text, strokeWidth=0.5, cursor="pointer"
+    ).encode(
         x=alt.X("b:Q", axis=x),
         x2="e:Q",
         y=y,
         tooltip=[alt.Tooltip("part:N"), alt.Tooltip("shown:Q", title=unit, format=",.2f")],
     )
+    bars = bars.add_params(picked)
     figures = base.mark_text(align="left", dx=5).encode(x="e:Q", y=y, text=alt.Text("shown:Q", format=",.0f"))
     span = alt.Chart(
         pl.DataFrame({"part": [COST], **{f"p{level}": [cents * scale] for level, cents in levels.items()}})
@@ -58,6 +62,8 @@ def quote(
 def waiting(curve: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
     """The share of pieces still unsold by days since they were listed, with its band; a step is a sale.
 
+    A click on a step opens its pieces.
+
     `curve`: wait_days, at_risk, sold_pieces, unsold_share, unsold_low_share, unsold_high_share.
     """
     base = alt.Chart(curve)
@@ -75,5 +81,16 @@ def waiting(curve: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             alt.Tooltip("at_risk:Q", title="pieces still waiting"),
         ],
     )
+    picked = alt.selection_point(name="picked", fields=["wait_days"], toggle=False)
+    sales = (
+        base.transform_filter("datum.sold_pieces > 0")
+        .mark_circle(size=55, color=colours.main, opacity=1, cursor="pointer")
+        .encode(
+            x=x,
+            y="unsold_share:Q",
+            tooltip=[alt.Tooltip("wait_days:Q", title="days"), alt.Tooltip("sold_pieces:Q", title="sold that day")],
+        )
+        .add_params(picked)
+    )
     half = alt.Chart().mark_rule(color=colours.quiet, strokeDash=[4, 3], aria=False).encode(y=alt.datum(0.5))
-    return dress((band + half + line).properties(height=230), title, colours)
+    return dress((band + half + line + sales).properties(height=230), title, colours)

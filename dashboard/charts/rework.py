@@ -112,7 +112,11 @@ def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Lo
     lines = base.mark_rule(strokeWidth=2.5, color=colours.main).encode(
         x=alt.X("from_:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")), x2="to_:Q", y=y, tooltip=tips
     )
-    dots = base.mark_point(size=85, filled=True, opacity=1, color=colours.main).encode(x="shown:Q", y=y, tooltip=tips)
+    picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
+    dots = base.mark_point(size=85, filled=True, opacity=1, color=colours.main, cursor="pointer").encode(
+        x="shown:Q", y=y, tooltip=tips
+    )
+    dots = dots.add_params(picked)
     zero = alt.Chart().mark_rule(color=colours.quiet, aria=False).encode(x=alt.datum(0))
     return dress((zero + lines + dots).properties(height=alt.Step(ROW)), title, colours)
 

@@ -61,10 +61,12 @@ class Cost(Tables):
     def piece_left(self, piece: str) -> pl.DataFrame:
         """`records.sales` and `records.inspections` of a piece with where they stand: how it left, what was found."""
         query = """
-            select 'sold' as what, on_date, channel as detail, price_cents, rows.file, rows.sheet, rows.row
+            select 'sold' as what, on_date, channel as detail, price_cents, rows.file, rows.sheet, rows.row,
+                rows.row_id
             from records.sales left join intake.row as rows on rows.row_id = sales.row_id where piece = $piece
             union all
-            select 'inspected', on_date, concat_ws(': ', defect, action), null, rows.file, rows.sheet, rows.row
+            select 'inspected', on_date, concat_ws(': ', defect, action), null, rows.file, rows.sheet, rows.row,
+                rows.row_id
             from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id
             where piece = $piece
             order by all

@@ -49,9 +49,9 @@ class Intake(Tables):
     def unlinked(self) -> pl.DataFrame:
         """`intake.unlinked`: a tag that leads nowhere, with where it stands."""
         query = """
-            select tags.record, tags.field, tags.tag, rows.file, rows.sheet, rows.row
+            select tags.row_id, tags.record, tags.field, tags.tag, rows.file, rows.sheet, rows.row
             from intake.unlinked as tags left join intake.row as rows on rows.row_id = tags.row_id
-            order by all
+            order by tags.record, tags.field, tags.tag, rows.file, rows.sheet, rows.row, tags.row_id
         """
         return self._frame(query)
 

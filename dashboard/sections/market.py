@@ -1,5 +1,6 @@
 """What the market paid, which prices are too low today, and how far the predictions can be trusted."""
 
+from datetime import date
 from typing import Any
 
 import polars as pl
@@ -40,7 +41,11 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
         median = times["median_days"][0] if times.height else None
         half = f"half are sold within {median} days" if median is not None else "fewer than half are sold so far"
         title = f"How long a {product} waits: {half}; unsold ones are counted as still waiting"
-        parts.picture(drawn(waiting, curve, title, page.look), title, f"waiting-{product}")
+        sold = curve.filter(pl.col("sold_pieces") > 0)["wait_days"].to_list()
+        opens = {str(days): parts.behind("waited", product, days) for days in sold}
+        chart = drawn(waiting, curve, title, page.look)
+        asks = "The pieces sold after so many days (or click a dot)"
+        parts.picture(chart, title, f"waiting-{product}", "wait_days", opens=opens, asks=asks)
     if waits.height:
         columns = [
             Column("factor", "By"),
@@ -51,7 +56,18 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
             Column("median_low_days", "from", number=True),
             Column("median_high_days", "to", number=True),
         ]
-        parts.table(page, waits, columns, "time-to-sell")
+        ever = (date(1900, 1, 1), date.today())
+        parts.table(
+            page,
+            waits,
+            columns,
+            "time-to-sell",
+            leads=lambda row: (
+                parts.behind("sold", row["factor"], row["level"], *ever)
+                if row["factor"] in ("product", "channel")
+                else parts.behind("made", product, "all")
+            ),
+        )
 
 
 def relist(page: Page, only: Narrowed) -> None:
@@ -104,7 +120,7 @@ def what_if(page: Page, product: str) -> None:
                 Column("usual_price_cents", "Usual price", page.money, number=True),
                 Column("new_price_cents", "Price to keep the margin", page.money, number=True),
             ]
-            parts.table(page, rows, columns, "what-if", shown=20)
+            parts.table(page, rows, columns, "what-if", shown=20, leads=lambda r: ("pieces?product", r["product"]))
 
 
 def score(page: Page, product: str) -> None:
@@ -142,7 +158,11 @@ def score(page: Page, product: str) -> None:
                 Column("average_pinball_cents", "Average rule", page.money, number=True),
                 Column("rule_pinball_cents", "Hours rule", page.money, number=True),
             ]
-            parts.table(page, named, columns, "score", shown=20)
+            parts.table(page, named, columns, "score", shown=20, leads=_scored)
+
+
+def _scored(row: dict[str, Any]) -> parts.Lead:
+    return parts.behind("predicted", row["factor"], row["level"])
 
 
 def quoted(page: Page, only: Narrowed) -> None:
@@ -175,4 +195,9 @@ def quoted(page: Page, only: Narrowed) -> None:
                 Column("price_cents", "Sold for", money, number=True),
                 Column("file", "File", long=True),
             ]
-            parts.table(page, rows, columns, "quotes")
+            parts.table(page, rows, columns, "quotes", leads=_first_made)
+
+
+def _first_made(row: dict[str, Any]) -> parts.Lead | None:
+    """The piece that a quote became."""
+    return ("pieces?piece", row["pieces"][0]) if row["pieces"] else ("pieces?product", row["product"])

@@ -6,7 +6,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import parts
+from dashboard import opening, parts
 from dashboard.refreshing import attempt, fault
 from pipeline import actions
 from pipeline.records import RECORDS
@@ -26,15 +26,20 @@ def editor(folder: Path, rejected: pl.DataFrame) -> None:
         st.success(said)
     if not chosen:
         return
+    row(folder, rows[chosen])
+
+
+def row(folder: Path, told: dict[str, Any]) -> None:
+    """The form of one row set aside, with its cells as they stand."""
     try:
-        found = actions.rows_to_mend(folder, [rows[chosen]])
+        found = actions.rows_to_mend(folder, [told])
     except actions.UserError as error:
         fault(error.what, error.mend)
         return
     if not found:
         fault("This row is no longer as the last refresh found it.", "Refresh, then look again.")
         return
-    _form(folder, rows[chosen], found[0])
+    _form(folder, told, found[0])
 
 
 def _named(row: dict[str, Any]) -> str:
@@ -55,6 +60,7 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
         st.session_state["mended"] = (
             f"Row {row['row']} is mended in mends/. Your file stays as it is; the figures follow."
         )
+        opening.close()
         st.rerun(scope="app")
 
 

@@ -44,7 +44,9 @@ def _make_more(page: Page) -> None:
                 Column("hours", "Hours", lambda h: f"{h:,.0f}", number=True),
                 Column("contribution_per_hour_cents", "An hour left", page.money, number=True),
             ]
-            parts.table(page, products, columns, "contribution-by-product")
+            parts.table(
+                page, products, columns, "contribution-by-product", leads=lambda row: ("pieces?product", row["level"])
+            )
 
 
 def _break_even(page: Page, row: dict[str, Any]) -> None:
@@ -75,7 +77,10 @@ def _break_even(page: Page, row: dict[str, Any]) -> None:
                 Column("break_even_cents", "To sell", money, number=True),
                 Column("safety_cents", "Sold beyond it", money, number=True),
             ]
-            parts.table(page, found, columns, f"break-even-{row['month']:%Y-%m}")
+            name = f"break-even-{row['month']:%Y-%m}"
+            parts.table(
+                page, found, columns, name, leads=lambda r: parts.behind("line", r["month"], "", "", "all of it")
+            )
 
 
 def _lost(page: Page, row: dict[str, Any], only: Narrowed) -> None:
@@ -127,7 +132,8 @@ def _events(page: Page, row: dict[str, Any]) -> None:
                 Column("pay_per_hour_cents", "An hour paid", page.money, number=True),
             ]
             parts.table(page, pl.concat([here, events.filter(~pl.col("event").is_in(here["event"].implode()))]),
-                        columns, "events", shown=max(here.height, 6))  # fmt: skip
+                        columns, "events", shown=max(here.height, 6),
+                        leads=lambda market: parts.behind("event", market["event"]))  # fmt: skip
 
 
 def _write_downs(page: Page, row: dict[str, Any], only: Narrowed) -> None:
@@ -172,6 +178,6 @@ def _earlier(page: Page, row: dict[str, Any]) -> None:
                 Column("closed_cents", "When closed", page.money, number=True),
                 Column("now_cents", "Now", page.money, number=True),
                 Column("cents", "Difference", page.money, number=True),
-                Column("row_ids", "Records", long=True),
             ]
-            parts.table(page, earlier, columns, f"earlier-{row['month']:%Y-%m}")
+            name = f"earlier-{row['month']:%Y-%m}"
+            parts.table(page, earlier, columns, name, leads=lambda late: parts.behind("rows", *late["row_ids"]))

@@ -73,7 +73,15 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
                 ),
             ]
             parts.say(f"In {by.name if write else weight.name}.", quiet=True)
-            parts.table(page, months.reverse(), columns_shown, "resin-balance")
+            parts.table(
+                page,
+                months.reverse(),
+                columns_shown,
+                "resin-balance",
+                leads=lambda row: parts.behind(
+                    "resin", row["item"], "all", row["month"], parts.last_day(row["month"]), f"{row['month']:%B %Y}"
+                ),
+            )
     _weighed(page, resin)
 
 
@@ -95,7 +103,7 @@ def _weighed(page: Page, resin: dict[str, Any]) -> None:
                 Column("waste_high_g", "to", heavy, number=True),
                 Column("waste_share", "Of what was mixed", words.share, number=True),
             ]
-            parts.table(page, waste, columns, "waste-by-purpose", shown=20)
+            parts.table(page, waste, columns, "waste-by-purpose", shown=20, leads=_alike)
 
 
 _BALANCE = {
@@ -103,6 +111,11 @@ _BALANCE = {
     "cup": "In cups", "spilled": "Spilled", "pour_unexplained": "Not explained", "shortage": "Short",
     "on_hand": "On the shelf",
 }  # fmt: skip
+
+
+def _alike(row: dict[str, Any]) -> parts.Lead:
+    """The pours of the resin, purpose and size of a row."""
+    return parts.behind("pours", row.get("resin", "all"), row["purpose"], row.get("need_size", "all"))
 
 
 def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
@@ -118,7 +131,9 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
         f"{by(row[f'over{by.suffix}'])} over {words.count(row['pours'], 'pour')}"
     )
     chart = drawn(over_mixed, own, f"over{by.suffix}", title, by.name, by.factor, page.look)
-    parts.picture(chart, f"{title}. Bars by purpose; the table below holds the same.", "over-mixed")
+    alt = f"{title}. Bars by purpose; the table below holds the same."
+    opens = {row["purpose"]: _alike(row) for row in own.iter_rows(named=True)}
+    parts.picture(chart, alt, "over-mixed", "purpose", opens=opens)
     columns = [
         Column("purpose", "For"),
         Column("need_size", "Needing"),
@@ -132,7 +147,8 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
     ]
     if box := parts.folded("By purpose and size", "need-groups"):
         with box:
-            parts.table(page, groups.filter(pl.col("purpose") != "all"), columns, "mixed-and-needed", shown=25)
+            known = groups.filter(pl.col("purpose") != "all")
+            parts.table(page, known, columns, "mixed-and-needed", shown=25, leads=_alike)
 
 
 def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
@@ -202,7 +218,7 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
                 Column("part_a_weight_share", "Part A by weight", words.share, number=True),
                 Column("part_a_volume_share", "by volume", words.share, number=True),
             ]
-            parts.table(page, hints, columns, "mix-hint")
+            parts.table(page, hints, columns, "mix-hint", leads=_alike)
 
 
 def _lots(page: Page, resin: dict[str, Any], by: Measure) -> None:
@@ -230,7 +246,13 @@ def _lots(page: Page, resin: dict[str, Any], by: Measure) -> None:
                 ),
                 Column("good_share", "Good", words.share, number=True),
             ]
-            parts.table(page, lots, columns, "resin-lots", shown=15)
+            parts.table(page, lots, columns, "resin-lots", 15, leads=lambda row: parts.behind("lot", row["lot_id"]))
+
+
+def _stretch(row: dict[str, Any]) -> parts.Lead:
+    """All that moved of a resin between two counts."""
+    days = (row["from_on"], row["to_on"])
+    return parts.behind("resin", row["item"], "all", *days, f"{days[0]} to {days[1]}")
 
 
 def _agrees(page: Page, resin: dict[str, Any]) -> None:
@@ -264,7 +286,7 @@ def _agrees(page: Page, resin: dict[str, Any]) -> None:
                 Column("chance", "Chance of so much by luck", words.chance, number=True),
                 Column("suspects", "Suspect", long=True),
             ]
-            parts.table(page, stretches, columns, "stretches")
+            parts.table(page, stretches, columns, "stretches", leads=_stretch)
             columns = [
                 Column("item", "Resin"),
                 Column("from_on", "From", words.day),
@@ -276,4 +298,4 @@ def _agrees(page: Page, resin: dict[str, Any]) -> None:
                 Column("standardised", "Errors moved", lambda z: words.DASH if z is None else f"{z:+.1f}", number=True),
                 Column("suspect", "Suspect"),
             ]
-            parts.table(page, figures, columns, "reconciled", shown=12)
+            parts.table(page, figures, columns, "reconciled", shown=12, leads=_stretch)

@@ -49,7 +49,7 @@ def pieces(page: Page, judged: pl.DataFrame, name: str) -> None:
     found = page.book.inspections().filter(pl.col("piece").is_in(judged["piece"].implode()))
     if box := parts.folded(f"What inspections found on them: {words.count(found.height, 'defect')}", f"looks-{name}"):
         with box:
-            parts.table(page, found, LOOKS, f"inspections-of-{name}", shown=20)
+            parts.table(page, found, LOOKS, f"inspections-of-{name}", shown=20, leads=_look)
 
 
 def month(page: Page, only: Narrowed) -> None:
@@ -72,6 +72,14 @@ def _short(row: dict[str, Any]) -> str:
     return FACTORS.get(row["factor"], row["factor"]) if row["level"] == "yes" else f"without {row['level']}"
 
 
+def _judged(row: dict[str, Any]) -> parts.Lead:
+    return parts.behind("judged", row["factor"], row["level"])
+
+
+def _look(row: dict[str, Any]) -> parts.Lead:
+    return parts.behind("row", row["row_id"])
+
+
 def what_saves(page: Page) -> None:
     """What stopping a group or mending a practice would save, with its interval."""
     rows = page.book.savings()
@@ -91,8 +99,10 @@ def what_saves(page: Page) -> None:
     shown = named.with_columns(short).head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
     parts.picture(
         drawn(savings, shown, title, unit, page.scale, page.look),
-        f"{title}. The table below holds the same.",
+        f"{title}. The table below holds the same, and leads to the same pieces.",
         "savings",
+        "name",
+        opens={_short(row): _judged(row) for row in named.iter_rows(named=True)},
     )
     if box := parts.folded(f"All {words.count(rows.height, 'group')} and what each would save", "savings-table"):
         with box:
@@ -104,7 +114,7 @@ def what_saves(page: Page) -> None:
                 Column("chance_positive", "Chance it saves", words.chance, number=True),
                 Column("months", "Months of records", number=True),
             ]
-            parts.table(page, named, columns, "savings", shown=40)
+            parts.table(page, named, columns, "savings", shown=40, leads=_judged)
 
 
 def defects(page: Page, only: Narrowed) -> None:
@@ -129,12 +139,12 @@ def defects(page: Page, only: Narrowed) -> None:
         Column("pieces", "Pieces", number=True),
         Column("cents", "Cost", page.money, number=True),
     ]
-    parts.table(page, found, columns, "defects", shown=8)
+    parts.table(page, found, columns, "defects", shown=8, leads=lambda row: ("rework?defect", row["defect"]))
     names = [ANY, *dict.fromkeys(found["defect"].to_list())]
     name = parts.choose("The inspections behind a defect (or click its bar)", "defect", names)
     if name != ANY:
         looks = only.of_pieces(page, parts.kept(page.book.inspections(), defect=name))
-        parts.table(page, looks, LOOKS, "inspections", shown=8)
+        parts.table(page, looks, LOOKS, "inspections", shown=8, leads=_look)
     if box := parts.folded("Which operation finds them, and what was written down as the cause", "found-at"):
         with box:
             columns = [
@@ -145,4 +155,11 @@ def defects(page: Page, only: Narrowed) -> None:
                 Column("pieces", "Pieces", number=True),
                 Column("cents", "Cost", page.money, number=True),
             ]
-            parts.table(page, page.book.found_at(), columns, "found-at", shown=25)
+            parts.table(
+                page,
+                page.book.found_at(),
+                columns,
+                "found-at",
+                shown=25,
+                leads=lambda row: parts.behind("found", row["defect"], row["found_at"], row["cause_said"]),
+            )

@@ -1,5 +1,7 @@
 """The wood: how much of each lot became finished work, and what a finished board foot cost."""
 
+from typing import Any
+
 import polars as pl
 
 from dashboard import parts, words
@@ -40,7 +42,8 @@ def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
         f"Yield by {by}: from {words.share(worst['yield_share'])} ({worst['level']}) to "
         f"{words.share(best['yield_share'])} ({best['level']})"
     )
-    parts.picture(drawn(yields, groups, title, page.look), f"{title}. The table below holds the same.", f"yields-{by}")
+    alt = f"{title}. The table below holds the same."
+    parts.picture(drawn(yields, groups, title, page.look), alt, f"yields-{by}", "level", opens=_marks(groups))
 
 
 def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:
@@ -55,7 +58,16 @@ def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:
     title = f"What wood costs once it is finished work, by {by}: dearest {top['level']}, {cost} a {per.name}"
     unit = f"{page.money.currency} a finished {per.name}"
     chart = drawn(wood_costs, known, title, unit, page.scale * per.factor, page.look)
-    parts.picture(chart, f"{title}. The table below holds the same.", f"wood-costs-{by}")
+    alt = f"{title}. The table below holds the same."
+    parts.picture(chart, alt, f"wood-costs-{by}", "level", opens=_marks(known))
+
+
+def _group(row: dict[str, Any]) -> parts.Lead:
+    return parts.behind("wood", row["factor"], row["level"])
+
+
+def _marks(groups: pl.DataFrame) -> dict[str, parts.Lead]:
+    return {row["level"]: _group(row) for row in groups.iter_rows(named=True)}
 
 
 def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
@@ -81,7 +93,7 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
             number=True,
         ),
     ]
-    parts.table(page, groups, columns, f"yield-by-{by.replace(' ', '-')}")
+    parts.table(page, groups, columns, f"yield-by-{by.replace(' ', '-')}", leads=_group)
 
 
 def _lots(page: Page, lots: pl.DataFrame) -> None:
@@ -108,4 +120,4 @@ def _lots(page: Page, lots: pl.DataFrame) -> None:
             number=True,
         ),
     ]
-    parts.table(page, lots, columns, "wood-lots", shown=15)
+    parts.table(page, lots, columns, "wood-lots", 15, leads=lambda row: parts.behind("lot", row["lot_id"]))

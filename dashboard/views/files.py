@@ -1,6 +1,7 @@
 """What came in, what was set aside, and what is missing?"""
 
 import json
+from collections.abc import Callable
 from typing import Any
 
 import polars as pl
@@ -70,16 +71,19 @@ def _sentence(fate: dict[str, int]) -> str:
     )
 
 
+def _kind() -> pl.Expr:
+    """The kind of fault: the first sentence of the reason names it."""
+    return pl.col("reason").str.split(". ").list.first().str.strip_chars_end(".")
+
+
 def _picture(page: Page, rejected: pl.DataFrame) -> None:
     if not rejected.height:
         return
-    # the first sentence of the reason names the kind of fault
-    rows = rejected.with_columns(pl.col("reason").str.split(". ").list.first().str.strip_chars_end(".").alias("kind"))
+    rows = rejected.with_columns(_kind().alias("kind"))
     top = rows["kind"].value_counts(sort=True).row(0, named=True)
     title = f"Why rows were set aside: most often “{top['kind']}”, {words.count(top['count'], 'time')}"
-    parts.picture(
-        set_aside(rows.select("kind"), title, page.look), f"{title}. The table below holds each row.", "set-aside"
-    )
+    chart = set_aside(rows.select("kind"), title, page.look)
+    parts.picture(chart, f"{title}. The table below holds each row.", "set-aside", "kind", chooses="fault")
 
 
 def _rejected(page: Page, rejected: pl.DataFrame) -> None:
@@ -87,8 +91,11 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
     if not rejected.height:
         parts.say("None.", quiet=True)
         return
-    file = parts.choose_among("File", "file", rejected["file"])
-    shown = parts.kept(rejected, file=file)
+    with parts.filters():
+        file = parts.choose_among("File", "file", rejected["file"])
+        rows = rejected.with_columns(_kind().alias("kind"))
+        kind = parts.choose_among("Why (or click its bar)", "fault", rows["kind"])
+    shown = parts.kept(rows, file=file, kind=kind).drop("kind")
     columns = [
         Column("place", "Where it stands", long=True),
         Column("field", "Field"),
@@ -96,8 +103,13 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         Column("reason", "Why not", long=True),
         Column("suggestion", "What would mend it", long=True),
     ]
-    parts.table(page, shown, columns, "set-aside", shown=10)
+    parts.say("Open a row to mend it.", quiet=True)
+    parts.table(page, shown, columns, "set-aside", shown=10, leads=_aside)
     mending.editor(data.shop_folder(), shown)
+
+
+def _aside(row: dict[str, Any]) -> parts.Lead:
+    return parts.behind("aside", row["file"], row["sheet"], row["row"])
 
 
 def _findings(page: Page, findings: pl.DataFrame) -> None:
@@ -108,7 +120,7 @@ def _findings(page: Page, findings: pl.DataFrame) -> None:
         Column("meaning", "What", long=True),
         Column("example", "For example", _example, long=True),
     ]
-    parts.table(page, findings, columns, "findings", shown=20)
+    parts.table(page, findings, columns, "findings", shown=20, leads=_finding)
 
 
 def _example(text: str | None) -> str:
@@ -116,6 +128,23 @@ def _example(text: str | None) -> str:
         return words.DASH
     row: dict[str, Any] = json.loads(text)
     return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in row.items() if value is not None)
+
+
+def _finding(row: dict[str, Any]) -> parts.Lead | None:
+    """What stands behind the example of a finding."""
+    told: dict[str, Any] = json.loads(row["example"] or "{}")
+    ways: dict[str, Callable[[], parts.Lead]] = {
+        "row_id": lambda: parts.behind("row", told["row_id"]),
+        "row": lambda: parts.behind("aside", told["file"], told["sheet"], told["row"]),
+        "piece": lambda: ("pieces?piece", told["piece"]),
+        "pour": lambda: ("materials?pour", told["pour"]),
+        "lot_id": lambda: parts.behind("lot", told["lot_id"]),
+        "flow": lambda: parts.behind("flow", told["flow"]),
+        "item": lambda: parts.behind("flow", told["item"]),
+        "month": lambda: ("month?month", str(told["month"])[:7]),
+        "operation": lambda: parts.behind("unplaced", told["operation"]),
+    }
+    return next((way() for name, way in ways.items() if told.get(name) is not None), None)
 
 
 def _words(page: Page) -> None:
@@ -128,7 +157,9 @@ def _words(page: Page) -> None:
         Column("rows", "Rows", number=True),
         Column("file", "File"),
     ]
-    parts.table(page, unknown, columns, "unknown-words", shown=6)
+    parts.table(
+        page, unknown, columns, "unknown-words", 6, leads=lambda r: parts.behind("word", r["vocabulary"], r["word"])
+    )
     parts.part(f"{words.count(unlinked.height, 'tag')} that lead nowhere")
     columns = [
         Column("tag", "Tag"),
@@ -136,7 +167,7 @@ def _words(page: Page) -> None:
         Column("field", "As"),
         Column("place", "Where it stands", long=True),
     ]
-    parts.table(page, unlinked, columns, "unlinked", shown=6)
+    parts.table(page, unlinked, columns, "unlinked", 6, leads=lambda row: parts.behind("row", row["row_id"]))
 
 
 def _files(page: Page, files: pl.DataFrame) -> None:
@@ -153,7 +184,7 @@ def _files(page: Page, files: pl.DataFrame) -> None:
         Column("ignored", "No records", number=True),
         Column("message", "Remark", long=True),
     ]
-    parts.table(page, files, columns, "files", shown=40)
+    parts.table(page, files, columns, "files", 40, leads=lambda row: parts.behind("file", row["file"], row["sheet"]))
 
 
 def _dictionary(page: Page) -> None:

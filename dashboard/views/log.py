@@ -215,4 +215,12 @@ def _picture(page: Page) -> None:
     every = pl.DataFrame({"day": [last - timedelta(days=back) for back in range(WEEKS * 7)], "hours": 0.0})
     frame = pl.concat([hours.select("day", "hours"), every])
     alt = f"{title}. Bars of the hours logged by day; work that nobody logs is guessed at, or costs nothing."
-    parts.picture(days(frame, title, page.look), alt, "log-days")
+    opens = {f"{day:%Y-%m-%d}": parts.behind("hours", day) for day in sorted(set(hours["day"]), reverse=True)}
+    parts.picture(
+        days(frame, title, page.look),
+        alt,
+        "log-days",
+        "name",
+        opens=opens,
+        asks="The hours of a day (or click its bar)",
+    )

@@ -125,7 +125,12 @@ def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
         f"{step} {by(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
     chart = drawn(steps, frame, title, by.name, page.look, digits=by.digits, scale=by.factor)
-    parts.picture(chart, alt, "resin-way")
+    last = parts.last_day(resin["month"])
+    opens = {
+        step: parts.behind("resin", resin["item"], STEPS[step][0], resin["from_month"], last, step.casefold())
+        for step in frame["step"]
+    }
+    parts.picture(chart, alt, "resin-way", "step", opens=opens, asks="The records behind a step")
     parts.advice(_advice(page, resin))
 
 

@@ -38,6 +38,26 @@ STEPS: dict[str, tuple[str, int, str, tuple[str, ...]]] = {
 
 AGAINST = ("the month before", "the same month last year")
 
+MATERIALS = ("wood", "offcut", "resin", "resin waste", "colourant", "finish", "abrasive", "consumable", "hardware")
+
+# part of the bridge → the lines of both months that it compares, and their layers (none = all)
+PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "price": (("revenue", "refunds"), ()),
+    "volume": (("revenue", "refunds"), ()),
+    "mix": (("revenue", "refunds", "cost of sales"), ()),
+    "wage": (("cost of sales",), ("labour",)),
+    "hours": (("cost of sales",), ("labour",)),
+    "material price": (("cost of sales",), MATERIALS),
+    "yield": (("cost of sales",), MATERIALS),
+    "overhead in pieces": (("cost of sales",), ("overhead", "machine")),
+    "fees": (("selling",), ()),
+    "other hours": (("other hours",), ()),
+    "not absorbed": (("not absorbed",), ()),
+    "losses": (("losses",), ()),
+    "write-downs": (("write-downs",), ()),
+    "rest": (("other income", "other costs"), ()),
+}
+
 MEANINGS = {
     "Other hours": "Hours of no piece: market, office, cleaning, and bench hours that name no piece.",
     "Idle overhead": "Rent, power and machines that the month's work did not use up, or used up beyond what they cost.",
@@ -169,8 +189,22 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
         f"{step} {page.money.round(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
     chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
-    parts.picture(chart, alt, f"bridge-{row['month']:%Y-%m}")
+    opens = {
+        step: parts.behind("months", row["month"], other, *_behind_part(step.casefold()), step)
+        for step in frame["step"].to_list()[1:-1]
+    }
+    opens[frame["step"][0]] = parts.behind("line", other, "", "", "the result")
+    opens[frame["step"][-1]] = parts.behind("line", row["month"], "", "", "the result")
+    parts.picture(
+        chart, alt, f"bridge-{row['month']:%Y-%m}", "step", opens=opens, asks="The records behind a difference"
+    )
     parts.say(page.book.bridge_sentence(row["month"], against) or "")
+
+
+def _behind_part(part: str) -> tuple[str, str]:
+    """The lines and layers of a part, as an address says them."""
+    lines, layers = PARTS[part]
+    return "|".join(lines), "|".join(layers)
 
 
 def _picture(page: Page, row: dict[str, Any]) -> None:
@@ -279,7 +313,14 @@ def _cash(page: Page, row: dict[str, Any]) -> None:
     if box := parts.folded("From the books result to the change of cash", "cash"):
         with box:
             columns = [Column("line", "Line"), Column("cents", "Cash", page.money, number=True)]
-            parts.table(page, page.book.cash_way(row["month"]), columns, f"cash-{row['month']:%Y-%m}", shown=30)
+            parts.table(
+                page,
+                page.book.cash_way(row["month"]),
+                columns,
+                f"cash-{row['month']:%Y-%m}",
+                shown=30,
+                leads=lambda line: parts.behind("cash", row["month"], line["line"]),
+            )
 
 
 def _margins(page: Page, row: dict[str, Any], only: Narrowed) -> None:
@@ -299,7 +340,13 @@ def _margins(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         Column("contribution_cents", "For pay, rent and machines", money, number=True),
     ]
     chosen = {"level": only.chosen[factor]} if factor in only.chosen else {}
-    parts.table(page, parts.kept(margins, factor=factor, **chosen), columns, f"margins-{row['month']:%Y-%m}-{factor}")
+    parts.table(
+        page,
+        parts.kept(margins, factor=factor, **chosen),
+        columns,
+        f"margins-{row['month']:%Y-%m}-{factor}",
+        leads=lambda sold: parts.behind("sold", factor, sold["level"], row["month"], parts.last_day(row["month"])),
+    )
 
 
 def _tables(page: Page, months: pl.DataFrame) -> None:
@@ -316,4 +363,4 @@ def _tables(page: Page, months: pl.DataFrame) -> None:
         Column("owner_hours", "Owners' hours", lambda hours: f"{hours:,.0f}", number=True),
         Column("pay_per_hour_cents", "An hour paid", page.money, number=True),
     ]
-    parts.table(page, months.reverse(), columns, "months")
+    parts.table(page, months.reverse(), columns, "months", leads=lambda row: ("month?month", f"{row['month']:%Y-%m}"))

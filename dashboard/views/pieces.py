@@ -9,6 +9,7 @@ from dashboard import parts, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.piece import anatomy, spread
 from dashboard.parts import ANY, Column, Page
+from dashboard.sections import piece_layer
 
 QUESTION = "What did this piece truly cost?"
 
@@ -124,10 +125,8 @@ def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.
         for name, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows()
     )
     chart = drawn(anatomy, layers, lines, title, page.money.currency, page.scale, page.look)
-    picked = parts.picture(chart, alt, f"anatomy-{piece['piece']}", "layer")
-    if picked and st.session_state.get("layer seen") != (piece["piece"], picked):
-        _dialog(page, piece["piece"], picked)
-    st.session_state["layer seen"] = (piece["piece"], picked)
+    opens = {layer: parts.behind("layer", piece["piece"], layer) for layer in layers["layer"]}
+    parts.picture(chart, alt, f"anatomy-{piece['piece']}", "layer", opens=opens)
 
 
 def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]:
@@ -156,26 +155,7 @@ def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
             label = f"{layer.capitalize()}: {page.money(cents)} · usual {page.money(usual)}"
             if box := parts.folded(label, f"layer-{tag}-{layer}"):
                 with box:
-                    _layer(page, tag, layer)
-
-
-def _layer(page: Page, tag: str, layer: str, key: str = "") -> None:
-    columns = [
-        Column("operation", "Operation", lambda name: name or words.DASH),
-        Column("cents", "Here", page.money, number=True),
-        Column("usual_cents", "Usual", page.money, number=True),
-        Column("rework_cents", "Of it rework", page.money, number=True),
-        Column("records", "Records", number=True),
-    ]
-    lines = page.book.piece_lines(tag).filter(pl.col("layer") == layer)
-    name = f"lines-{tag}-{layer.replace(' ', '-')}"
-    parts.table(page, lines, columns, name, key=key)
-    parts.records(page, page.book.piece_trace(tag, layer), f"{layer} in {tag}")
-
-
-@st.dialog("The records behind this", width="large")
-def _dialog(page: Page, tag: str, layer: str) -> None:
-    _layer(page, tag, layer, key="-dialog")
+                    piece_layer.show(page, tag, layer)
 
 
 def _left(page: Page, tag: str) -> None:
@@ -190,7 +170,7 @@ def _left(page: Page, tag: str) -> None:
         Column("price_cents", "Price", page.money, number=True),
         Column("place", "Where it stands", long=True),
     ]
-    parts.table(page, left, columns, f"left-{tag}")
+    parts.table(page, left, columns, f"left-{tag}", leads=lambda row: parts.behind("row", row["row_id"]))
 
 
 def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:

@@ -1,5 +1,6 @@
 """What must the next piece cost, by channel, so that it pays?"""
 
+from datetime import date
 from typing import Any
 
 import polars as pl
@@ -140,7 +141,10 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     chart = drawn(
         quote_chart, pl.DataFrame(rows), levels, asked, title, f"{page.money.currency} each", page.scale, page.look
     )
-    parts.picture(chart, f"{title}: {said}. {span}.", "quote-parts")
+    product = found["asked"]["product"]
+    opens = {PARTS[name]: parts.behind("made", product, name) for name in cost["parts"]}
+    asks = "The records that a part is learnt from"
+    parts.picture(chart, f"{title}: {said}. {span}.", "quote-parts", "part", opens=opens, asks=asks)
 
 
 def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[str]:
@@ -205,7 +209,14 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         Column("booth_units", "Pieces to pay the booth", number=True),
     ]
     nested = [{k: v for k, v in price.items() if k != "habit"} for price in found["prices"]]
-    parts.table(page, pl.DataFrame(nested, infer_schema_length=None), columns, "price-by-channel")
+    product, ever = found["asked"]["product"], (date(1900, 1, 1), date.today())
+    parts.table(
+        page,
+        pl.DataFrame(nested, infer_schema_length=None),
+        columns,
+        "price-by-channel",
+        leads=lambda row: parts.behind("sold", "channel", row["channel"], *ever),
+    )
     run = pl.DataFrame(found["run"], infer_schema_length=None)
     last = run.row(-1, named=True)
     label = f"In a run of {last['quantity']} one costs {money(last['cost_cents'])}"
@@ -223,7 +234,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
                 Column("least_cents", "Lowest worth accepting", money, number=True),
                 Column("loss_chance", "Loses money", words.chance, number=True),
             ]
-            parts.table(page, run, columns, "price-by-run")
+            parts.table(page, run, columns, "price-by-run", leads=lambda _: parts.behind("made", product, "all"))
 
 
 def _behind(page: Page, found: dict[str, Any]) -> None:
@@ -247,6 +258,16 @@ def _behind(page: Page, found: dict[str, Any]) -> None:
             ]
             parts.table(page, leant, columns, "leant-on")
             hour = [Column("operation", "Operation"), Column("hours", "Hours", lambda h: f"{h:,.2f}", number=True)]
-            parts.table(page, hours, hour, "quoted-hours", shown=20)
+            product = found["asked"]["product"]
+            parts.table(
+                page, hours, hour, "quoted-hours", 20, leads=lambda r: parts.behind("made", product, r["operation"])
+            )
             layer = [Column("layer", "Material"), Column("cents", "Cost", page.money, number=True)]
-            parts.table(page, layers, layer, "quoted-material", shown=20)
+            parts.table(
+                page,
+                layers,
+                layer,
+                "quoted-material",
+                20,
+                leads=lambda row: parts.behind("made", product, row["layer"]),
+            )

@@ -133,7 +133,11 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         Column("cents_per_piece", "Cost a piece", page.money, number=True),
         Column("verdict", "What one can say", lambda verdict: VERDICTS.get(verdict, str(verdict))),
     ]
-    parts.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=12)
+    parts.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=12, leads=_judged)
+
+
+def _judged(row: dict[str, Any]) -> parts.Lead:
+    return parts.behind("judged", row["factor"], row["level"])
 
 
 def _behind(page: Page, factor: str, chosen: pl.DataFrame, only: Narrowed) -> None:
@@ -178,7 +182,14 @@ def _months(page: Page, only: Narrowed) -> None:
     ]
     if box := parts.folded("Passed first time, month by month", "first-pass"):
         with box:
-            parts.table(page, months.reverse(), columns, "first-pass", shown=20)
+            parts.table(
+                page,
+                months.reverse(),
+                columns,
+                "first-pass",
+                shown=20,
+                leads=lambda row: parts.behind("between", row["month"], parts.last_day(row["month"])),
+            )
 
 
 def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
@@ -209,7 +220,8 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
                 Column("low", "from", words.share, number=True),
                 Column("high", "to", words.share, number=True),
             ]
-            parts.table(page, both.sort("pieces", descending=True), columns, f"pairs-{kind}", shown=15)
+            table = both.sort("pieces", descending=True)
+            parts.table(page, table, columns, f"pairs-{kind}", shown=15, leads=_judged)
 
 
 def _changes(page: Page) -> None:
@@ -230,4 +242,11 @@ def _changes(page: Page) -> None:
         Column("high", "to", words.signed_share, number=True),
         Column("chance_helped", "Chance it helped", words.chance, number=True),
     ]
-    parts.table(page, changes, columns, "changes")
+    parts.table(page, changes, columns, "changes", leads=_sides)
+
+
+def _sides(row: dict[str, Any]) -> parts.Lead:
+    """The pieces of the twelve months before a change and the twelve after it."""
+    month = row["day"].replace(day=1)
+    before, after = month.replace(year=month.year - 1), month.replace(year=month.year + 1)
+    return parts.behind("between", before, after)

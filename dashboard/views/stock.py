@@ -155,10 +155,18 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
     if not needed.height:
         parts.say("Nothing: what is there lasts for the orders in hand and a usual month.", quiet=True)
     else:
-        parts.table(page, _amount(page, needed, *amounts), columns, "to-buy", shown=8)
+        parts.table(page, _amount(page, needed, *amounts), columns, "to-buy", shown=8, leads=_flow)
     if box := parts.folded(f"How long everything lasts: {words.count(reorder.height, 'item')}", "cover"):
         with box:
-            parts.table(page, _amount(page, reorder, *amounts), columns, "months-of-cover", shown=40)
+            parts.table(page, _amount(page, reorder, *amounts), columns, "months-of-cover", shown=40, leads=_flow)
+
+
+def _flow(row: dict[str, Any]) -> parts.Lead:
+    return parts.behind("flow", row["flow"])
+
+
+def _lot(row: dict[str, Any]) -> parts.Lead:
+    return parts.behind("lot", row["lot_id"])
 
 
 _LOT = (
@@ -184,7 +192,7 @@ def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
                     Column("species", "Species"),
                     Column("on_hand_cents", "Cost", page.money, number=True),
                 ]
-                parts.table(page, _amount(page, uncut, "on_hand"), columns, "never-cut", shown=20)
+                parts.table(page, _amount(page, uncut, "on_hand"), columns, "never-cut", shown=20, leads=_lot)
     if dated.height:
         old = dated.filter(pl.col("shelf_life").is_in(OVER_DATE)).height
         label = f"What keeps only so long: {words.count(dated.height, 'lot')}, {old} near or past the date"
@@ -198,7 +206,7 @@ def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
                     Column("on_hand_cents", "Cost", page.money, number=True),
                 ]
                 frame = _amount(page, dated.sort("keeps_to"), "on_hand")
-                parts.table(page, frame, columns, "shelf-life", shown=20)
+                parts.table(page, frame, columns, "shelf-life", shown=20, leads=_lot)
 
 
 def _unsold(page: Page, held: pl.DataFrame, month: date) -> None:
@@ -227,7 +235,7 @@ def _shelf(page: Page, stock: pl.DataFrame) -> None:
                 Column("months_cover", "Months it lasts", _months, number=True),
                 Column("on_hand_cents", "Cost", page.money, number=True),
             ]
-            parts.table(page, _amount(page, stock, "on_hand"), columns, "shelf", shown=25)
+            parts.table(page, _amount(page, stock, "on_hand"), columns, "shelf", shown=25, leads=_lot)
 
 
 _FORWARD = {
@@ -247,4 +255,5 @@ def _forward(page: Page, now: pl.DataFrame, month: date) -> None:
                 Column("stage", "Stage"),
                 *(Column(name, heading, page.money, number=True) for name, heading in _FORWARD.items()),
             ]
-            parts.table(page, now, columns, f"roll-forward-{month:%Y-%m}")
+            name = f"roll-forward-{month:%Y-%m}"
+            parts.table(page, now, columns, name, leads=lambda row: parts.behind("held", month, row["stage"]))

@@ -47,7 +47,7 @@ def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
 def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
     screen.goto("/rework?species=American elm")
     settled(screen)
-    link = screen.locator("table.kl a").first
+    link = screen.locator("table.kl a[href^=pieces]").first
     tag = link.inner_text()
     link.click()
     screen.locator("h1.kl-answer", has_text=tag).wait_for()
@@ -64,6 +64,75 @@ def test_a_mark_of_the_forest_opens_its_pieces(screen) -> None:
     screen.wait_for_url(re.compile("group="))
     settled(screen)
     assert level in screen.locator(f"[aria-label='pieces of species {level}']").inner_text()
+
+
+def test_a_bar_of_the_bridge_opens_its_records_and_opens_again(screen) -> None:
+    screen.goto("/month?month=2026-05")
+    settled(screen)
+    assert not screen.get_by_role("dialog").count()  # the first page is found by its name too
+    bar = screen.locator("[class*=st-key-bridge] [aria-roledescription=bar]").nth(1)
+    dialog = screen.get_by_role("dialog")
+    for _ in range(2):
+        bar.click(force=True)
+        dialog.locator("details.kl-record").first.wait_for()
+        assert re.search(r"inbox/.*, row \d+", dialog.inner_text())
+        assert "open=months" in screen.url
+        screen.keyboard.press("Escape")
+        dialog.wait_for(state="hidden")
+        screen.wait_for_url(lambda url: "open=" not in url)
+        settled(screen)
+
+
+def test_what_a_mark_opens_is_reached_with_keys_alone(screen) -> None:
+    screen.goto("/materials?month=2026-05")
+    settled(screen)
+    box = screen.get_by_label("The records behind a step", exact=True)
+    box.focus()
+    box.fill("Left in cups")
+    screen.keyboard.press("Enter")
+    dialog = screen.get_by_role("dialog")
+    dialog.locator("details.kl-record").first.wait_for()
+    assert "left in cups" in dialog.inner_text()
+    assert "pour R-" in dialog.inner_text()
+
+
+def test_a_row_of_a_folded_table_opens_and_the_fold_stays_open(screen, demo: Path) -> None:
+    lot = open_newest(demo).execute(
+        "select lot from material.wood_yield where lot is not null order by bought_on desc, lot_id limit 1"
+    ).fetchall()[0][0]  # fmt: skip
+    screen.goto("/materials")
+    settled(screen)
+    screen.get_by_text(re.compile("Lot by lot: .* wooden lots")).click()
+    screen.get_by_role("region", name="wood lots").get_by_role("link", name=lot, exact=True).click()
+    dialog = screen.get_by_role("dialog")
+    record = dialog.locator("details.kl-record", has_text="inbox/").first
+    record.locator("summary").click()
+    assert "purchases" in dialog.inner_text()
+    screen.keyboard.press("Escape")
+    dialog.wait_for(state="hidden")
+    screen.get_by_role("region", name="wood lots").wait_for()
+
+
+def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
+    screen.goto("/pieces?rest-pieces=true")
+    settled(screen)
+    grid = screen.locator("[data-testid=stDataFrame]").first
+    grid.scroll_into_view_if_needed()
+    grid.locator("canvas").first.wait_for()
+    screen.wait_for_timeout(500)  # the grid is drawn in steps of its own
+    box = grid.bounding_box()
+    screen.mouse.click(box["x"] + 80, box["y"] + 5.5 * 35)  # the fifth row, below the heading
+    screen.wait_for_url(re.compile("piece="))
+    tag = re.search(r"[?&]piece=([^&]+)", screen.url)[1]
+    screen.locator("h1.kl-answer", has_text=tag).wait_for()
+
+
+def test_a_row_set_aside_is_mended_where_it_is_opened(screen) -> None:
+    screen.goto("/files")
+    settled(screen)
+    screen.get_by_role("region", name="set aside").get_by_role("link").first.click()
+    dialog = screen.get_by_role("dialog")
+    dialog.get_by_role("button", name="Put the mended row in its place").wait_for()
 
 
 def test_pictures_and_tables_are_taken_home(screen, tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ def settled(screen) -> None:
 def go(screen, title: str) -> None:
     view = next(view for view in VIEWS if view.title == title)
     screen.locator(".st-key-pages").get_by_role("link", name=title, exact=True).click()
-    if view is not VIEWS[0]:
+    if view is not VIEWS[0] or not screen.url.partition("?")[0].endswith("/"):
         screen.wait_for_url(re.compile(f"/{view.path}(\\?|$)"))
     settled(screen)
 

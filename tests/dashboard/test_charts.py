@@ -180,7 +180,7 @@ def test_the_wait_for_a_buyer_steps_down_at_each_sale() -> None:
         }
     )
     chart = price.waiting(curve, "half within 40 days", DAY).to_dict()
-    assert [layer["mark"].get("interpolate") for layer in chart["layer"]] == ["step-after", None, "step-after"]
+    assert [layer["mark"].get("interpolate") for layer in chart["layer"]] == ["step-after", None, "step-after", None]
     assert "days since it was listed" in drawn(price.waiting(curve, "half within 40 days", DAY))
 
 

@@ -6,7 +6,7 @@ import io
 import polars as pl
 import pytest
 
-from dashboard import tables
+from dashboard import opening, tables
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
@@ -32,8 +32,13 @@ def test_lists_become_text_and_are_made_harmless_too() -> None:
 
 
 def test_a_row_opens_its_piece_and_keeps_what_was_chosen() -> None:
-    kept = {"month": "2026-05", "species": "white ash", "piece": "T-1"}
-    assert tables.address("pieces?piece", "T 2&x", kept) == "pieces?species=white%20ash&piece=T%202%26x"
+    kept = {"month": "2026-05", "species": "white ash", "piece": "T-1", "open": "lot:3", "cover": "true"}
+    assert opening.address("pieces?piece", "T 2&x", kept) == "pieces?species=white%20ash&piece=T%202%26x"
+
+
+def test_what_opens_on_the_page_itself_keeps_its_month_and_its_folds() -> None:
+    kept = {"month": "2026-05", "open": "lot:3", "cover": "true"}
+    assert opening.address(*opening.behind("lot", 7), kept) == "?month=2026-05&cover=true&open=lot%3A7"
 
 
 def test_a_heading_may_stand_twice_in_the_grid() -> None:

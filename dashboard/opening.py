@@ -1,0 +1,109 @@
+"""What a click opens: a page with something chosen, or the records behind a figure. It stands in the address."""
+
+import json
+from collections.abc import Callable, Mapping
+from urllib.parse import quote, unquote, urlencode
+
+import streamlit as st
+
+OPEN = "open"
+"""The part of the address that says which records are open: `open=lot:31`."""
+
+UNFOLDED = "true"
+"""What a fold that is open says in the address."""
+
+Lead = tuple[str, str]
+"""Where a row leads: a part of the address, as `pieces?piece`, and what it is set to."""
+
+
+def target(kind: str, *parts: object) -> str:
+    """`"line", "2026-05-01", "revenue"` → `line:2026-05-01~revenue`."""
+    # `~` is between the parts, and the one sign that `quote` never hides
+    each = (quote(str(part), safe=" ,/()×&:+-|").replace("~", "%7E") for part in parts)
+    return f"{kind}:{'~'.join(each)}"
+
+
+def told(wanted: str) -> tuple[str, list[str]]:
+    """The kind and the parts of a target."""
+    kind, colon, parts = wanted.partition(":")
+    return kind, [unquote(part) for part in parts.split("~")] if colon else []
+
+
+def behind(kind: str, *parts: object) -> Lead:
+    """The lead to the records behind something, on the page where one is."""
+    return f"?{OPEN}", target(kind, *parts)
+
+
+def address(opens: str, value: str, kept: Mapping[str, str]) -> str:
+    """`pieces?piece`, `T-1` → the address of that page with that chosen, and all else that was chosen before."""
+    path, _, name = opens.partition("?")
+    chosen = {k: v for k, v in kept.items() if k != OPEN}
+    if path:
+        # opened on its own a piece is looked at whatever its month
+        chosen = {k: v for k, v in along(kept).items() if k != "month"}
+    return f"{path}?{urlencode(chosen | {name: value}, quote_via=quote)}"
+
+
+def along(kept: Mapping[str, str]) -> dict[str, str]:
+    """What goes along to another page: what is chosen, but not what is open, nor which folds are."""
+    return {name: value for name, value in kept.items() if name != OPEN and value != UNFOLDED}
+
+
+def follow(lead: Lead) -> None:
+    """Go where a lead leads, from a widget's callback: the records open now, a page when the script runs."""
+    opens, value = lead
+    path, _, name = opens.partition("?")
+    if path:
+        st.session_state["go to"] = address(opens, value, st.query_params.to_dict())
+    else:
+        st.query_params[name] = value
+
+
+def go() -> None:
+    """Go to the page that a callback asked for."""
+    if there := st.session_state.pop("go to", None):
+        # `st.switch_page` can't set what is bound to a widget of this page; a link can
+        said = json.dumps(there).replace("<", "\\u003c")
+        st.html(f"<script>window.location.assign({said})</script>", unsafe_allow_javascript=True)
+
+
+def opens_mark(key: str, opens: Mapping[str, Lead], value: str | None) -> None:
+    """Follow the lead of a mark of the picture `key`; it can be clicked anew when what it opened is closed."""
+    if value in opens:
+        st.session_state["clicked"] = key
+        follow(opens[str(value)])
+
+
+def times_closed(key: str) -> int:
+    """How often something that the picture `key` opened was closed: its marks are let go of each time."""
+    return int(st.session_state.get(f"closed {key}", 0))
+
+
+def close() -> None:
+    """Close what is open."""
+    st.query_params.pop(OPEN, None)
+    if key := st.session_state.pop("clicked", None):
+        st.session_state[f"closed {key}"] = times_closed(key) + 1
+
+
+def ask(label: str, opens: Mapping[str, Lead], key: str) -> None:
+    """A choice of what a picture's marks open, for those who don't click on marks."""
+
+    def chosen() -> None:
+        opens_mark(key, opens, st.session_state[f"ask-{key}"])
+        st.session_state[f"ask-{key}"] = None
+
+    st.selectbox(label, list(opens), None, key=f"ask-{key}", on_change=chosen, placeholder="Choose, or click a mark")
+
+
+def on_select(leads: list[Lead | None], key: str) -> Callable[[], None]:
+    """The callback of a grid: the row that is selected leads on."""
+
+    def follow_row() -> None:
+        chosen = st.session_state[key]["selection"]
+        # a click on a cell comes as that cell, a click at the row's edge as the row
+        rows = [*chosen.get("rows", ()), *(row for row, _ in chosen.get("cells", ()))]
+        if rows and (lead := leads[rows[0]]):
+            follow(lead)
+
+    return follow_row

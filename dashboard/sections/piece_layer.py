@@ -1,0 +1,20 @@
+"""A layer of a piece's cost: its lines beside what is usual, and the records behind them."""
+
+import polars as pl
+
+from dashboard import parts, words
+from dashboard.parts import Column, Page
+
+
+def show(page: Page, piece: str, layer: str, key: str = "") -> None:
+    """The lines, then the records."""
+    columns = [
+        Column("operation", "Operation", lambda name: name or words.DASH),
+        Column("cents", "Here", page.money, number=True),
+        Column("usual_cents", "Usual", page.money, number=True),
+        Column("rework_cents", "Of it rework", page.money, number=True),
+        Column("records", "Records", number=True),
+    ]
+    lines = page.book.piece_lines(piece).filter(pl.col("layer") == layer)
+    parts.table(page, lines, columns, f"lines-{piece}-{layer.replace(' ', '-')}", key=key)
+    parts.records(page, page.book.piece_trace(piece, layer), f"{layer} in {piece}")

@@ -1,0 +1,171 @@
+"""From every mark and every row to the records behind it: all of them lead somewhere, and what they lead to opens."""
+
+import json
+import re
+from collections import defaultdict
+from html import unescape
+from pathlib import Path
+from urllib.parse import parse_qs
+
+import duckdb
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import behind, opening, parts
+from dashboard.app import VIEWS
+from pipeline.database import open_newest
+from tests.dashboard.conftest import Run, html
+
+CHOSEN = {
+    "month": {"month": "2026-05"},
+    "materials": {"month": "2026-05"},
+    "rework": {"defect": "fisheye", "pair": "American elm × flood coat", "month": "2026-05"},
+    "pricing": {"product": "tray"},
+}
+LEAD_NOWHERE = {"dictionary", "first-cost", "the-day-so-far"}
+"""Tables of what is no figure, and of what has its records just below it."""
+
+
+def everything(page: Run, demo: Path, path: str) -> AppTest:
+    """The page with all its folds open."""
+    test = page(path, demo, **CHOSEN.get(path, {}))
+    for _ in range(2):  # a fold may hold another
+        for box in test.expander:
+            if key := box.proto.id and keyed(box.proto.id):
+                test.session_state[key] = True
+        test.run()
+    assert not test.exception
+    return test
+
+
+def keyed(identity: str) -> str:
+    """The key that a widget was given, of its identity in the page."""
+    return identity.split("-", 2)[-1] if identity.startswith("$$ID-") else ""
+
+
+def tables(test: AppTest) -> dict[str, list[str]]:
+    """The rows of each table as HTML, by its name."""
+    found = {}
+    for name, body in re.findall(r'aria-label="([^"]*)"><table class="kl">.*?<tbody>(.*?)</tbody>', html(test), re.S):
+        found[unescape(name)] = re.findall("<tr>(.*?)</tr>", body, re.S)
+    return found
+
+
+def charts(test: AppTest) -> list:
+    return test.get("vega_lite_chart") or test.get("arrow_vega_lite_chart")
+
+
+@pytest.fixture(scope="module")
+def con(demo: Path) -> duckdb.DuckDBPyConnection:
+    return open_newest(demo)
+
+
+@pytest.mark.parametrize("path", [view.path for view in VIEWS])
+def test_every_row_and_every_picture_leads_on(page: Run, demo: Path, path: str) -> None:
+    test = everything(page, demo, path)
+    for name, rows in tables(test).items():
+        if name.replace(" ", "-") not in LEAD_NOWHERE and not name.startswith("lines "):
+            assert [row for row in rows if "<a href=" not in row] == [], name
+    shown = charts(test)
+    assert shown
+    for chart in shown:
+        assert chart.proto.selection_mode, json.loads(chart.proto.spec).get("title")
+
+
+@pytest.fixture
+def leads(page: Run, demo: Path, monkeypatch: pytest.MonkeyPatch) -> set[str]:
+    """What can be opened on all pages of the demo: by its rows and by the marks of its pictures."""
+    found: set[str] = set()
+    shown = parts.picture
+
+    def spy(*args, opens=None, **named) -> None:
+        found.update(value for opens_, value in (opens or {}).values() if opens_ == f"?{opening.OPEN}")
+        shown(*args, opens=opens, **named)
+
+    monkeypatch.setattr(parts, "picture", spy)
+    for view in VIEWS:
+        test = everything(page, demo, view.path)
+        for link in re.findall(r'href="\?([^"]*)"', html(test)):
+            found.update(parse_qs(unescape(link))[opening.OPEN])
+    return found
+
+
+def _opened(wanted: str) -> None:
+    from dashboard import behind, data, parts
+
+    behind._body(parts.page_of(data.open_book(data.shop_folder())), wanted)
+
+
+def opened(wanted: str) -> AppTest:
+    """What a target opens."""
+    test = AppTest.from_function(_opened, args=(wanted,), default_timeout=60).run()
+    assert not test.exception, wanted
+    return test
+
+
+def test_whatever_can_be_opened_shows_records_or_pieces(leads: set[str]) -> None:
+    kinds: dict[str, list[str]] = defaultdict(list)
+    for wanted in sorted(leads):
+        kinds[wanted.partition(":")[0]].append(wanted)
+    # closed months and words nobody knows are not in the demo, nor is work that its own test opens
+    assert set(kinds) == set(behind.KINDS) - {"rows", "word"}
+    for several in kinds.values():
+        for wanted in {several[0], several[len(several) // 2], several[-1]}:
+            said = html(opened(wanted))
+            assert behind.GONE not in said, wanted
+            if wanted.startswith("aside:"):
+                continue  # a form
+            assert 'class="kl-record"' in said or "pieces?" in said, wanted
+
+
+@pytest.mark.parametrize(
+    "wanted", ["", "nothing:1", "lot:", "lot:x", "row:1~2~x", "line:2026-05-01", "resin:a~b~c~d~e"]
+)
+def test_an_address_that_opens_nothing_says_so(demo: Path, monkeypatch: pytest.MonkeyPatch, wanted: str) -> None:
+    monkeypatch.setenv("KERFLEDGER_SHOP", str(demo))
+    assert behind.GONE in html(opened(wanted))
+
+
+def test_parts_of_an_address_come_back_as_they_were() -> None:
+    for parts_ in (("a~b", "50 %", "wood/white oak", "×"), ("",), ("2026-05-01",)):
+        assert opening.told(opening.target("kind", *parts_)) == ("kind", [str(part) for part in parts_])
+    assert opening.told("row") == ("row", [])
+
+
+def shown_cents(test: AppTest) -> list[int]:
+    """The amounts of the records that are open."""
+    amounts = re.findall(r'class="kl-cents">([^<]*)<', html(test))
+    return [int(re.sub(r"[^0-9-]", "", amount.replace("\u2212", "-"))) for amount in amounts]
+
+
+def test_the_records_behind_a_step_of_the_resin_come_to_its_figure(demo: Path, con, monkeypatch) -> None:
+    monkeypatch.setenv("KERFLEDGER_SHOP", str(demo))
+    month, item = con.execute(
+        """
+        select month, item from material.resin_balance
+        where bought_cents > 0 and other_cents + good_cents > 0 order by month desc, item limit 1
+        """
+    ).fetchall()[0]
+    for step in ("bought", "good", "other", "shortage", "opening", "on_hand"):
+        (figure,) = con.execute(
+            f"select {step}_cents from material.resin_balance where month = ? and item = ?", [month, item]
+        ).fetchall()[0]
+        test = opened(opening.target("resin", item, step, month, parts.last_day(month), step))
+        assert sum(shown_cents(test)) == figure, step
+
+
+def test_the_records_behind_a_month_come_to_its_result(demo: Path, con, monkeypatch) -> None:
+    monkeypatch.setenv("KERFLEDGER_SHOP", str(demo))
+    (fees,) = con.execute(
+        "select -sum(selling_cents)::bigint from money.month where month in ('2026-05-01', '2026-04-01')"
+    ).fetchall()[0]
+    test = opened(opening.target("months", "2026-05-01", "2026-04-01", "selling", "", "fees"))
+    assert sum(shown_cents(test)) == fees
+
+
+def test_the_lots_behind_a_group_are_those_it_counts(demo: Path, con, monkeypatch) -> None:
+    monkeypatch.setenv("KERFLEDGER_SHOP", str(demo))
+    for factor, level, lots in con.execute(
+        "select factor, level, lots from material.wood_group where factor <> 'all' order by all"
+    ).fetchall():
+        assert len(shown_cents(opened(opening.target("wood", factor, level)))) == lots, level
