@@ -10,7 +10,10 @@ import subprocess
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib import import_module
 from pathlib import Path
+from types import ModuleType
+from typing import NoReturn
 
 import pytest
 
@@ -27,12 +30,21 @@ def chromium() -> str:
     found = next(
         (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None
     )
-    if not found:
-        reason = "no Chromium on this machine: apt-get install chromium"
-        if os.environ.get("CI") == "true":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    return found
+    return found or _missing("no Chromium on this machine: apt-get install chromium")
+
+
+def needed(module: str) -> ModuleType:
+    """A library that the tests in a browser need."""
+    try:
+        return import_module(module)
+    except ImportError:
+        return _missing(f"{module} isn't installed: uv sync")
+
+
+def _missing(reason: str) -> NoReturn:
+    if os.environ.get("CI") == "true":
+        pytest.fail(reason)
+    pytest.skip(reason)
 
 
 @contextmanager
@@ -77,7 +89,7 @@ def wait_for(port: int, server: "subprocess.Popen[bytes]") -> None:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[object]:
     path = chromium()
-    sync_api = pytest.importorskip("playwright.sync_api")
+    sync_api = needed("playwright.sync_api")
     with sync_api.sync_playwright() as playwright:
         started = playwright.chromium.launch(executable_path=path, args=FLAGS)
         yield started

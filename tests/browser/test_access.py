@@ -3,11 +3,10 @@
 import pytest
 
 from dashboard.app import VIEWS
+from tests.browser.conftest import needed
 from tests.browser.test_walk import settled
 
 pytestmark = pytest.mark.browser
-
-axe = pytest.importorskip("axe_playwright_python.base", reason="axe-core isn't installed: uv sync")
 
 # WCAG 2.2 levels A and AA, as axe-core tags its rules
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
@@ -15,7 +14,7 @@ GRAVE = ("serious", "critical")
 
 
 def violations(screen) -> list[str]:
-    screen.evaluate(axe.AXE_SCRIPT)
+    screen.evaluate(needed("axe_playwright_python.base").AXE_SCRIPT)
     found = screen.evaluate("rules => axe.run(document, rules)", RULES)["violations"]
     return [
         f"{v['impact']}: {v['id']}, {v['help']}: {[node['html'][:200] for node in v['nodes'][:3]]}"
@@ -42,6 +41,13 @@ def test_the_check_can_fail(screen) -> None:
     said = " ".join(violations(screen))
     assert "image-alt" in said
     assert "color-contrast" in said
+
+
+@pytest.mark.parametrize(("ci", "raised"), [("true", pytest.fail.Exception), ("", pytest.skip.Exception)])
+def test_without_a_library_it_skips_and_fails_where_nobody_looks(monkeypatch, ci: str, raised) -> None:
+    monkeypatch.setenv("CI", ci)
+    with pytest.raises(raised, match="no_such_library isn't installed"):
+        needed("no_such_library")
 
 
 def test_the_filters_are_reached_and_set_with_keys_alone(screen) -> None:
