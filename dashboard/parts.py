@@ -16,9 +16,10 @@ from dashboard.charts import drawn as pictures
 from dashboard.charts import theme
 from dashboard.charts.drawn import Drawn
 from dashboard.evidence import records
+from dashboard.meaning import term
 from dashboard.opening import Lead, behind
 from dashboard.page import Page, page_of
-from dashboard.tables import Column, csv, meant, placed, rows, table
+from dashboard.tables import Column, csv, placed, rows, table
 
 __all__ = [
     "ANY", "Column", "Drawn", "Lead", "Narrowed", "Page", "advice", "answer", "behind", "caution", "choose",
@@ -72,13 +73,13 @@ def folded(label: str, key: str) -> Any:
 
 
 def figures(entries: Iterable[tuple[str, ...]], page: Page | None = None) -> None:
-    """A row of figures: name, figure, a note below it, and the column whose meaning the name shows on hover."""
+    """A row of figures: name, figure, a note below it, and the column whose meaning the name shows."""
     cells = "".join(_figure(page, *entry) for entry in entries)
     st.html(f'<dl class="kl-figures">{cells}</dl>')
 
 
 def _figure(page: Page | None, name: str, figure: str, note: str, column: str = "") -> str:
-    named = meant(page, name, column) if page else escape(name)
+    named = term(page, name, column, f"figure-{name}") if page else escape(name)
     return f"<div><dt>{named}</dt><dd>{escape(figure)}</dd><dd>{escape(note)}</dd></div>"
 
 

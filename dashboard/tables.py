@@ -10,6 +10,7 @@ import polars.selectors as cs
 import streamlit as st
 
 from dashboard import opening, words
+from dashboard.meaning import term
 from dashboard.opening import Lead, address
 from dashboard.page import Page
 
@@ -75,7 +76,7 @@ def table(
     if "place" in {column.name for column in columns}:
         frame = placed(frame)
     columns = [c for c in columns if c.name in frame.columns]
-    st.html(rows(page, frame.head(shown), columns, name, leads))
+    st.html(rows(page, frame.head(shown), columns, name, leads, key))
     if frame.height > shown:
         box = st.expander(
             f"All {words.count(frame.height, 'row')}, to scroll and search",
@@ -85,7 +86,7 @@ def table(
         )
         if box.open:
             with box:
-                _long(frame, columns, f"grid-{name}{key}", leads)
+                _long(page, frame, columns, f"grid-{name}{key}", leads)
     st.download_button(
         "Download as CSV",
         lambda: csv(frame),
@@ -97,9 +98,11 @@ def table(
     )
 
 
-def rows(page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, leads: Leads | None = None) -> str:
+def rows(
+    page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, leads: Leads | None = None, key: str = ""
+) -> str:
     """The table as HTML. The first cell that opens nothing of its own leads where the row leads."""
-    head = "".join(_heading(page, column) for column in columns)
+    head = "".join(_heading(page, column, f"{name}{key}") for column in columns)
     kept = st.query_params.to_dict() if leads or any(column.opens for column in columns) else {}
     first = next((n for n, column in enumerate(columns) if not column.opens), None) if leads else None
     body = "".join(
@@ -118,17 +121,9 @@ def rows(page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, 
     )
 
 
-def _heading(page: Page, column: Column) -> str:
-    text = meant(page, column.heading, column.means or column.name)
+def _heading(page: Page, column: Column, place: str) -> str:
+    text = term(page, column.heading, column.means or column.name, place)
     return f'<th scope="col"{_class(column)}>{text}</th>'
-
-
-def meant(page: Page, text: str, column: str) -> str:
-    """The text as HTML, with what the column means on hover."""
-    meaning = page.book.meaning(column) if column else None
-    if not meaning:
-        return escape(text)
-    return f'<abbr title="{escape(meaning, quote=True)}">{escape(text)}</abbr>'
 
 
 def _cell(column: Column, value: Any, kept: dict[str, str], lead: Lead | None) -> str:
@@ -146,21 +141,26 @@ def _class(column: Column) -> str:
     return ' class="num"' if column.number else ' class="long"' if column.long else ""
 
 
-def _long(frame: pl.DataFrame, columns: Sequence[Column], key: str, leads: Leads | None) -> None:
+def _long(page: Page, frame: pl.DataFrame, columns: Sequence[Column], key: str, leads: Leads | None) -> None:
     """All rows in a grid that scrolls and sorts. A row that is selected leads where its link leads."""
     own = next((column for column in columns if column.opens), None)
     lead = leads
     if own and not lead:
         lead = lambda row: (own.opens, str(row[own.name])) if row[own.name] is not None else None  # noqa: E731
     grid = _grid(frame, columns)
+    told = {
+        heading: st.column_config.Column(help=page.book.meaning(column.means or column.name))
+        for heading, column in zip(grid.columns, columns, strict=True)
+    }
     if not lead:
-        st.dataframe(grid, hide_index=True, key=key)
+        st.dataframe(grid, hide_index=True, key=key, column_config=told)
         return
     found = [lead(row) for row in frame.iter_rows(named=True)]
     st.dataframe(
         grid,
         hide_index=True,
         key=key,
+        column_config=told,
         on_select=opening.on_select(found, key),
         selection_mode=["single-row", "single-cell"],
     )

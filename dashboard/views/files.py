@@ -31,12 +31,13 @@ def show(page: Page) -> None:
     parts.answer(QUESTION, _sentence(fate))
     parts.figures(
         [
-            ("Files", f"{fate['files']:,}", ""),
-            ("Rows loaded", f"{fate['loaded']:,}", f"of {fate['rows']:,}"),
-            ("Set aside", f"{fate['set_aside']:,}", "in no figure until mended"),
-            ("Seen twice or replaced", f"{fate['duplicate']:,}", "counted once"),
-            ("No records", f"{fate['ignored']:,}", "titles, totals, blank rows"),
-        ]
+            ("Files", f"{fate['files']:,}", "", "file"),
+            ("Rows loaded", f"{fate['loaded']:,}", f"of {fate['rows']:,}", "loaded"),
+            ("Set aside", f"{fate['set_aside']:,}", "in no figure until mended", "set_aside"),
+            ("Seen twice or replaced", f"{fate['duplicate']:,}", "counted once", "duplicate"),
+            ("No records", f"{fate['ignored']:,}", "titles, totals, blank rows", "ignored"),
+        ],
+        page,
     )
     rejected = page.book.set_aside()
     _picture(page, rejected)

@@ -115,11 +115,17 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
         [
             ("Likely cost", money(at["50"]), f"{money(at['10'])} to {money(at['90'])}", "predicted_50_cents"),
             ("Safe to reckon with", money(at["80"]), "four in five cost no more", "predicted_80_cents"),
-            ("Hours in it", f"{cost['hours']:,.1f} h", f"chance of rework {words.share(cost['rework_chance'])}"),
+            (
+                "Hours in it",
+                f"{cost['hours']:,.1f} h",
+                f"chance of rework {words.share(cost['rework_chance'])}",
+                "quoted_hours",
+            ),
             (
                 "Margin · markup",
                 f"{words.share(price.get('margin_share'))} · {words.share(price.get('markup_share'))}",
                 "of the price · on the cost",
+                "margin_share",
             ),
             ("Lowest worth accepting", page.money(price.get("least_cents")), "covers what is paid out in cash"),
         ],
@@ -226,11 +232,11 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         with box:
             columns = [
                 Column("quantity", "Units", number=True),
-                Column("cost_cents", "Cost each", money, number=True),
-                Column("cost_10_cents", "from", money, number=True),
-                Column("cost_90_cents", "to", money, number=True),
-                Column("hours", "Hours each", lambda h: f"{h:,.1f}", number=True),
-                Column("asked_cents", "Ask", money, number=True),
+                Column("cost_cents", "Cost each", money, number=True, means="predicted_50_cents"),
+                Column("cost_10_cents", "from", money, number=True, means="predicted_10_cents"),
+                Column("cost_90_cents", "to", money, number=True, means="predicted_90_cents"),
+                Column("hours", "Hours each", lambda h: f"{h:,.1f}", number=True, means="quoted_hours"),
+                Column("asked_cents", "Ask", money, number=True, means="quoted_price_cents"),
                 Column("least_cents", "Lowest worth accepting", money, number=True),
                 Column("loss_chance", "Loses money", words.chance, number=True),
             ]

@@ -50,6 +50,35 @@ def test_without_a_library_it_skips_and_fails_where_nobody_looks(monkeypatch, ci
         needed("no_such_library")
 
 
+def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> None:
+    screen.goto("/pieces")
+    settled(screen)
+    term = screen.locator("table.kl .kl-term").last
+    word, tip = term.locator("button"), term.locator("[role=tooltip]")
+    word.scroll_into_view_if_needed()
+    assert tip.is_hidden()
+    word.hover()
+    assert tip.is_visible()
+    screen.mouse.move(0, 0)
+    assert tip.is_hidden()
+    word.focus()
+    screen.keyboard.press("Shift+Tab")
+    screen.keyboard.press("Tab")
+    assert tip.is_visible()
+    assert word.get_attribute("aria-describedby") == tip.get_attribute("id")
+    screen.keyboard.press("Shift+Tab")
+    word.click()
+    screen.mouse.move(0, 0)
+    assert tip.is_visible()
+    box = tip.bounding_box()
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= screen.viewport_size["width"]
+    assert violations(screen) == []
+    screen.keyboard.press("Escape")
+    screen.evaluate("document.activeElement.blur()")
+    assert tip.is_hidden()
+
+
 def test_the_filters_are_reached_and_set_with_keys_alone(screen) -> None:
     screen.goto("/rework")
     settled(screen)

@@ -1,0 +1,21 @@
+"""What a figure means, from the data dictionary: shown by hover, by keyboard focus, and by a tap."""
+
+from html import escape
+
+from dashboard.page import Page
+
+
+def term(page: Page, text: str, column: str, place: str) -> str:
+    """The text as HTML, with what the column means. `place` tells it from the same column elsewhere on the page.
+
+    A popover of HTML's own: a tap or Enter opens it above everything, Escape or a tap beside it closes it again. The
+    style sheet shows it for hover and focus too, beside its word where the browser can place it, else at the foot.
+    """
+    meaning = page.book.meaning(column) if column else None
+    if not meaning:
+        return escape(text)
+    name = escape(f"means-{place}-{column}".replace(" ", "-"), quote=True)
+    return (
+        f'<span class="kl-term"><button type="button" popovertarget="{name}" aria-describedby="{name}">{escape(text)}'
+        f'</button><span class="kl-tip" popover id="{name}" role="tooltip">{escape(meaning)}</span></span>'
+    )
