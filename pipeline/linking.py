@@ -45,6 +45,7 @@ TWIN_KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
     "payments": ("order_no", ()),
     "moves": ("pieces", ()),
     "counts": ("item", ()),
+    "changes": ("change", ()),
 }
 
 # A receipt or an order may rightly hold two equal lines: they are twins only if the whole of it stands twice.
@@ -114,6 +115,7 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
         )
         linked.records[record.name] = frame.filter(pl.col("state") == "loaded").select(*record.columns())
     _links(linked)
+    _changes(linked)
     linked.row = pl.concat([f.cast(pl.Schema(_ROW)) for f in rows])
     linked.rejected = (
         pl.concat([f.select(*_REJECTED).cast(_REJECTED) for f in rejected]) if rejected else linked.rejected
@@ -144,6 +146,13 @@ def _settings(linked: Linked, shop: Shop) -> pl.DataFrame:
             for k, row in enumerate(rows, 1)
         ]
     return pl.DataFrame(places, schema=_ROW)
+
+
+def _changes(linked: Linked) -> None:
+    """A change that is on record stands beside those of `shop.toml`; its row id is that of its record."""
+    known, marked = linked.settings["change"], linked.records["changes"]
+    more = marked.select("row_id", name="change", day="on_date", from_date="on_date")
+    linked.settings["change"] = pl.concat([known, more.select(known.columns)])
 
 
 def _gather(record: Record, tables: list) -> pl.DataFrame:

@@ -386,5 +386,14 @@ RECORDS: dict[str, Record] = {
                 _note(),
             ),
         ),
+        Record(
+            "changes",
+            "Something that was changed in the shop, to be compared before and after.",
+            (
+                _date("First day on which things are done the new way."),
+                Field("change", "text", "What changed, in a few words.", required=True),
+                _note(),
+            ),
+        ),
     )
 }

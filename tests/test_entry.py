@@ -148,7 +148,7 @@ def test_the_workbook_has_its_rules_formats_and_notes(shop: Shop) -> None:
     assert sheet.count("<dataValidation ") == len(listed) == 4  # person, operation, attended, rework
     assert "yyyy\\-mm\\-dd" in parts["xl/styles.xml"] or "yyyy-mm-dd" in parts["xl/styles.xml"]
     assert sum(part.count("<comment ") for part in parts.values()) == sum(len(r.fields) for r in RECORDS.values())
-    assert 'name="lists" sheetId="12" state="hidden"' in parts["xl/workbook.xml"]
+    assert f'name="lists" sheetId="{len(RECORDS) + 1}" state="hidden"' in parts["xl/workbook.xml"]
 
 
 def test_notes_name_need_unit_and_default(shop: Shop) -> None:

@@ -146,3 +146,14 @@ def test_ids_and_content_do_not_hang_on_files_or_order(shop: Shop) -> None:
     split = linking.link([table("hours", rows[2:][::-1], "z.csv"), table("hours", rows[:2], "b.csv")], shop)
     assert whole.records["hours"].equals(split.records["hours"])
     assert whole.row.height == split.row.height
+
+
+def test_a_change_on_record_stands_beside_those_of_the_settings(shop: Shop) -> None:
+    (shop.folder / "shop.toml").write_text(
+        'name = "Two Benches"\nstart = 2026-01-01\n[[changes]]\nname = "heater"\nday = 2026-02-01\n', encoding="utf-8"
+    )
+    marked = table("changes", [{"on_date": DAY, "change": "new oil"}], "log/2026-01-05-changes.csv")
+    linked = linking.link([marked, marked], load(shop.folder))
+    assert linked.settings["change"].select("name", "day").rows() == [("heater", date(2026, 2, 1)), ("new oil", DAY)]
+    row = linked.row.filter(pl.col("row_id") == linked.settings["change"]["row_id"][1]).row(0, named=True)
+    assert (row["record"], row["file"], row["row"]) == ("changes", "log/2026-01-05-changes.csv", 2)

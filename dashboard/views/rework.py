@@ -4,11 +4,11 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, words
+from dashboard import data, parts, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.rework import control, forest, grid
 from dashboard.parts import Column, Narrowed, Page
-from dashboard.sections import rework_behind
+from dashboard.sections import marking, rework_behind
 from dashboard.sections.rework_behind import FACTORS
 
 QUESTION = "What keeps coming back to the bench?"
@@ -225,10 +225,16 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
 
 
 def _changes(page: Page) -> None:
+    parts.part("Did a change help?")
     changes = page.book.changes()
     if not changes.height:
-        return
-    parts.part("Did a change help?")
+        parts.say("Mark the day of a change, and the pieces before and after it are compared here.", quiet=True)
+    else:
+        _compared(page, changes)
+    marking.show(data.shop_folder(), page)
+
+
+def _compared(page: Page, changes: pl.DataFrame) -> None:
     columns = [
         Column("change", "Change"),
         Column("day", "From", words.day),

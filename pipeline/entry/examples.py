@@ -104,6 +104,10 @@ def examples(start: date) -> dict[str, list[Example]]:
             {"date": day(0), "item": "casting resin", "category": "resin", "quantity": "3 kg", "worth": 60},
             {"date": day(30), "item": "disc 120", "category": "abrasive", "quantity": "14 each", "cause": "count"},
         ],
+        "changes": [
+            {"date": day(10), "change": "a timer for stirring"},
+            {"date": day(20), "change": "hard oil in three thin coats"},
+        ],
     }  # fmt: skip
     return {record: [row | {"note": MARK} for row in found] for record, found in rows.items()}
 

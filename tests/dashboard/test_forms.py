@@ -1,6 +1,8 @@
 """The forms of the log: numbers as a file says them, every field of every record, tags that are taken."""
 
 import re
+import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -9,6 +11,8 @@ from streamlit.testing.v1 import AppTest
 from dashboard.forms import FIRST, number_text
 from dashboard.views.log import KINDS
 from pipeline import actions
+from pipeline.cli import main
+from pipeline.database import open_newest
 from pipeline.records import RECORDS
 from pipeline.shop import load
 from tests.dashboard.conftest import Run, heading, html
@@ -68,3 +72,26 @@ def test_a_tag_that_is_taken_is_not_given_twice(page: Run, bare: Path) -> None:
     assert [entry.cells["piece"] for entry in actions.log_state(load(bare).folder).entries] == ["t-1"]
     assert heading(test).startswith("1 entry logged today")
     assert "product tray" in html(test)
+
+
+@pytest.mark.usefixtures("quiet")
+def test_a_change_is_marked_compared_and_taken_back(page: Run, demo: Path, tmp_path: Path) -> None:
+    shop = tmp_path / "shop"
+    shutil.copytree(demo, shop)
+    test = page("rework", shop, **{"mark-change": "true"})
+    by_label(test, "date_input", "Date (needed)").set_value(date(2026, 1, 1))  # type: ignore[attr-defined]
+    by_label(test, "text_input", "Change (needed)").set_value("warmer room")  # type: ignore[attr-defined]
+    next(button for button in test.button if button.label == "Mark it").click().run()
+    assert not test.exception
+    assert "It is marked." in test.success[0].value
+    assert "Marked last: warmer room, from 2026-01-01." in html(test)
+    assert main(["refresh", str(shop)]) == 0
+    with open_newest(shop) as con:
+        found = con.execute("select distinct day from quality.change where change = 'warmer room'").fetchall()
+    assert found == [(date(2026, 1, 1),)]
+    test = page("rework", shop)
+    assert "warmer room" in html(test).partition("Did a change help?")[2].partition("</table>")[0]
+    test.button(key="undo-change").click().run()
+    assert not test.exception
+    assert "Taken back: warmer room." in test.success[0].value
+    assert not list((shop / "log").glob("*-changes.csv"))
