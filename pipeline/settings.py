@@ -23,7 +23,8 @@ PRICED_BY = ("g", "kg", "oz", "lb", "ml", "l", "fl oz", "gal", "cm3", "m3", "bf"
 class Setting:
     """One setting: its name in `shop.toml`, its `kind`, its default, and why one would change it.
 
-    Kinds and what is stored: text, choice → VARCHAR; date → DATE; count → BIGINT; yes_no → BOOLEAN; money →
+    Kinds and what is stored: text, choice → VARCHAR; names (a list) → VARCHAR with
+    "; " between them; date → DATE; count → BIGINT; yes_no → BOOLEAN; money →
     `<name>_cents` BIGINT; share (0.065) → `<name>_ppm` BIGINT, parts in a million; number → DOUBLE; density (g/ml) →
     `density_ug_per_ul` BIGINT; millilitres → `<name>` BIGINT microlitres; grams → `<name>` BIGINT milligrams.
     """
@@ -42,9 +43,8 @@ class Setting:
 
     @property
     def type(self) -> str:
-        return {"text": "VARCHAR", "choice": "VARCHAR", "date": "DATE", "yes_no": "BOOLEAN", "number": "DOUBLE"}.get(
-            self.kind, "BIGINT"
-        )
+        texts = dict.fromkeys(("text", "choice", "names"), "VARCHAR")
+        return (texts | {"date": "DATE", "yes_no": "BOOLEAN", "number": "DOUBLE"}).get(self.kind, "BIGINT")
 
 
 @dataclass(frozen=True)
@@ -223,6 +223,12 @@ SETTINGS: dict[str, SettingsTable] = {
                     "normal",
                     "Rate by the last twelve months, or a budgeted rate.",
                     choices=("normal", "budget"),
+                ),
+                Setting(
+                    "operations",
+                    "names",
+                    None,
+                    "Shop work whose pay is a part of its cost, such as cleaning; the rest is a cost of its month.",
                 ),
             ),
             "amounts",

@@ -89,8 +89,31 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
                 *({"name": n, "kind": k, "driver": d} for n, k, d in USUAL_OPERATIONS if n not in named),
             ]
         tables[table.name] = list(_rows(table, entries, start, where, minor))
+    _check_pools(tables, where)
     words = {v: {str(a): str(b) for a, b in aliases.items()} for v, aliases in data.get("words", {}).items()}
     return Shop(folder, tables, words)
+
+
+def _check_pools(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
+    """An hour is paid for once: what pools name is shop work, each operation by one pool."""
+    kinds = {row["name"]: row["kind"] for row in tables["operation"]}
+    named: dict[str, str] = {}
+    for pool in tables["pool"]:
+        for operation in pool["operations"].split("; ") if pool["operations"] else ():
+            if kinds.get(operation) != "shop":
+                raise UserError(
+                    f"The pool `{pool['name']}` names `{operation}`, which is no shop work.",
+                    where,
+                    'Name one of: {}; or add it to [[operations]] with kind = "shop".'.format(
+                        ", ".join(sorted(name for name, kind in kinds.items() if kind == "shop"))
+                    ),
+                )
+            if named.setdefault(operation, pool["name"]) != pool["name"]:
+                raise UserError(
+                    f"Two pools name `{operation}`: `{named[operation]}` and `{pool['name']}`.",
+                    where,
+                    "Leave it with the one whose cost it is.",
+                )
 
 
 def _in_force(data: dict[str, Any], later: list[dict[str, Any]], start: date) -> list[dict[str, Any]]:
@@ -164,6 +187,10 @@ def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
                 )
             )
         return given
+    if kind == "names":
+        if not isinstance(given, list) or not all(isinstance(one, str) and one.strip() for one in given):
+            raise problem
+        return "; ".join(one.strip() for one in given) or None
     try:
         number = Decimal(str(given))
     except InvalidOperation:

@@ -89,3 +89,26 @@ def test_no_folder_and_no_shop(tmp_path: Path) -> None:
     for folder in (tmp_path / "nowhere", tmp_path):
         with pytest.raises(UserError, match="kerfledger new"):
             load(folder)
+
+
+POOL = '[[pools]]\nname = "rent"\noperations = {}\n'
+
+
+def test_a_pool_names_the_shop_work_that_it_pays(tmp_path: Path) -> None:
+    upkeep = '[[operations]]\nname = "upkeep"\nkind = "shop"\n'
+    rows = shop(tmp_path, POOL.format('["cleaning", "upkeep"]') + upkeep).tables["pool"]
+    assert [row["operations"] for row in rows] == ["cleaning; upkeep"]
+    assert shop(tmp_path, POOL.format("[]")).tables["pool"][0]["operations"] is None
+
+
+@pytest.mark.parametrize(
+    ("pools", "told"),
+    [
+        (POOL.format('["sanding"]'), "no shop work"),
+        (POOL.format('["cleaning"]') + POOL.format('["cleaning"]').replace("rent", "power"), "Two pools"),
+        (POOL.format('"cleaning"'), "can't be 'cleaning'"),
+    ],
+)
+def test_shop_work_is_paid_once(tmp_path: Path, pools: str, told: str) -> None:
+    with pytest.raises(UserError, match=told):
+        shop(tmp_path, pools)

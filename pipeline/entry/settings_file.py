@@ -31,6 +31,7 @@ EXAMPLES: dict[tuple[str, str], Any] = {
     ("machine", "salvage"): Decimal("600.00"),
     ("machine", "rate"): Decimal("3.50"),
     ("pool", "name"): "rent",
+    ("pool", "operations"): ["cleaning"],
     ("pool", "amount"): Decimal("450.00"),
     ("pool", "rate"): Decimal("2.00"),
     ("channel", "name"): "online",
@@ -157,4 +158,6 @@ def toml(value: Any) -> str:
     if isinstance(value, str):
         escaped = value.replace("\\", "\\\\").replace('"', '\\"')
         return f'"{escaped}"'
+    if isinstance(value, list):
+        return f"[{', '.join(toml(one) for one in value)}]"
     return str(value)  # dates, whole numbers and decimals stand in TOML as they are

@@ -1,4 +1,5 @@
--- One row per stretch of work and piece (or none), in cents: labour going into pieces, or to its month.
+-- One row per stretch of work and piece (or none), in cents: labour going into pieces, into the pool that names shop work,
+-- or to its month.
 -- Operations that nobody logged come from `imputed`, at the first owner's rate, outside the books.
 with paid as (select * from cost._person_hour),
 
@@ -30,6 +31,8 @@ rest as (
     where taken.row_id is null or paid.seconds > taken.seconds
 ),
 
+pools as (select distinct name as pool, unnest(string_split(operations, '; ')) as operation from settings.pool where operations is not null),
+
 first_owner as (select name from settings.person_rate order by role = 'employee', row_id limit 1),
 
 missing as (
@@ -42,12 +45,15 @@ missing as (
 
 select
     on_date, row_id, paid_row_id, operation, kind, origin, piece, 'labour' as from_place,
-    case when after_sale then 'period' else 'piece' end as place,
+    case when after_sale then 'period' else 'piece' end as place, cast(null as varchar) as pool,
     cast(share_cents as bigint) as cents, share_seconds as seconds, rework, assumed or covered as assumed, false as estimated
 from placed
 union all
-select on_date, row_id, paid_row_id, operation, kind, origin, null, 'labour', 'period', cast(rest_cents as bigint), cast(rest_seconds as bigint), false, assumed, false
+select
+    on_date, row_id, paid_row_id, rest.operation, kind, origin, null, 'labour', case when pools.pool is null then 'period' else 'pool' end, pools.pool,
+    cast(rest_cents as bigint), cast(rest_seconds as bigint), false, assumed, false
 from rest
+left join pools on pools.operation = rest.operation and rest.kind = 'shop'
 union all
-select on_date, row_id, paid_row_id, operation, 'bench', 'own labour', piece, 'imputed', 'piece', cents, seconds, false, false, true
+select on_date, row_id, paid_row_id, operation, 'bench', 'own labour', piece, 'imputed', 'piece', null, cents, seconds, false, false, true
 from missing

@@ -3,16 +3,18 @@
 -- an error of the check `cost_unknown`. Goods sent back lower the cost of their lot.
 -- @key lot_id
 with returned as (
-    select back.lot_id, sum(landed.cents) as cents
-    from work.sent_back as back
-    join cost._landed as landed on landed.row_id = back.row_id
-    group by back.lot_id
+    select lot_id, sum(cents) as cents
+    from (
+        select lot_id, cents from cost._sent_back where lot_id is not null
+        union all select lot_id, -cents from cost._emptied
+    )
+    group by lot_id
 ),
 
 priced as (
     select
         lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category, lot.on_date, lot.quantity, lot.unit,
-        case when lot.opening then opening.worth_cents else landed.cents + coalesce(returned.cents, 0) end as cents,
+        case when lot.opening then opening.worth_cents else landed.cents end + coalesce(returned.cents, 0) as cents,
         false as imputed
     from work.lot
     left join cost._landed as landed on landed.row_id = lot.lot_id and not lot.opening

@@ -16,7 +16,7 @@ labour as (
 ),
 
 applied as (
-    select on_date, row_id, paid_row_id, 'pool', layer, layer, operation, piece, null, pool, cents, null, null, rework, false, estimated
+    select on_date, row_id, paid_row_id, 'pool', layer, origin, operation, piece, null, pool, cents, null, null, rework, false, estimated
     from cost._applied
 ),
 

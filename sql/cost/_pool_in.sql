@@ -1,4 +1,4 @@
--- One row per amount that enters a pool: a month's amount, a receipt, a month's depreciation, a booth fee.
+-- One row per amount that enters a pool: a month's amount, a receipt, a month's depreciation, shop work.
 -- `month` is the month that it is a cost of; a bill that covers several months enters whole and is spread over them.
 with pools as (select * from settings.pool),
 
@@ -9,7 +9,7 @@ machine_names as (select distinct name from settings.machine),
 amounts as (
     select
         pools.name as pool, 'overhead' as kind, month.month, greatest(month.month, shop.start) as on_date, 'setting' as from_place,
-        pools.row_id, pools.row_id as paid_row_id, 'overhead' as layer, pools.amount_cents as cents
+        pools.row_id, pools.row_id as paid_row_id, 'overhead' as layer, 'overhead' as origin, pools.amount_cents as cents
     from work.month
     cross join settings.shop
     cross join pool_names
@@ -36,20 +36,31 @@ spread as (
 receipt_months as (
     select
         pool, kind, cast(month_of(on_date) + to_months(cast(part - 1 as integer)) as date) as month, on_date, 'receipt', row_id, row_id,
-        kind as layer, cut(cents, part, covers) - cut(cents, part - 1, covers)
+        kind as layer, kind as origin, cut(cents, part, covers) - cut(cents, part - 1, covers)
     from spread
 ),
 
 depreciation as (
     select
-        asset.machine, 'machine', month.month, greatest(month.month, asset.on_date), 'asset', asset.row_id, asset.row_id, 'machine',
+        asset.machine, 'machine', month.month, greatest(month.month, asset.on_date), 'asset', asset.row_id, asset.row_id, 'machine', 'machine',
         cut(asset.cents - asset.salvage_cents, age.months, asset.months) - cut(asset.cents - asset.salvage_cents, age.months - 1, asset.months)
     from cost._asset as asset
     cross join work.month
     cross join lateral (select datediff('month', month_of(asset.on_date), month.month) + 1 as months) as age
     where age.months between 1 and asset.months and asset.machine is not null
+),
+
+-- what own pay is in it stays own pay
+shop_work as (
+    select
+        labour.pool, 'overhead', greatest(month_of(labour.on_date), month_of(shop.start)), labour.on_date, 'labour', labour.row_id, labour.paid_row_id,
+        'overhead', labour.origin, labour.cents
+    from cost._labour as labour
+    cross join settings.shop
+    where labour.place = 'pool'
 )
 
 select * from amounts
 union all select * from receipt_months
 union all select * from depreciation
+union all select * from shop_work

@@ -1,6 +1,8 @@
 -- One row per pool and month with the rate at which its cost goes into pieces: `rate_cents` for `rate_driver` units.
 -- The normal rate is the cost of the twelve whole months before, over that time's driver; with fewer than three months of
 -- history, of the months so far and this one (estimated). A budgeted rate is as set. No driver, no rate.
+-- `span_cents` is the cost of the same months, and how much of it is pay, owners' and others': what is applied is parted as
+-- that is, under a budgeted rate too.
 -- @key pool, month
 with names as (
     select distinct pool, layer from cost._pool_in
@@ -8,14 +10,19 @@ with names as (
     select distinct pool, layer from cost._driver
 ),
 
-costs as (select pool, month, sum(cents) as cents from cost._pool_in group by pool, month),
+costs as (
+    select
+        pool, month, sum(cents) as cents, coalesce(sum(cents) filter (where origin in ('labour', 'own labour')), 0) as labour_cents,
+        coalesce(sum(cents) filter (where origin = 'own labour'), 0) as own_cents
+    from cost._pool_in group by pool, month
+),
 
 drivers as (select pool, month_of(on_date) as month, sum(driver) as driver from cost._driver group by pool, month_of(on_date)),
 
 monthly as (
     select
         names.pool, names.layer, month.month, month.number, month.last_on,
-        coalesce(costs.cents, 0) as cents, coalesce(drivers.driver, 0) as driver
+        coalesce(costs.cents, 0) as cents, coalesce(costs.labour_cents, 0) as labour_cents, coalesce(costs.own_cents, 0) as own_cents, coalesce(drivers.driver, 0) as driver
     from names
     cross join work.month
     left join costs on costs.pool = names.pool and costs.month = month.month
@@ -26,7 +33,9 @@ windowed as (
     select
         *,
         sum(cents) over so_far as cents_so_far, sum(driver) over so_far as driver_so_far,
-        sum(cents) over year_before as cents_before, sum(driver) over year_before as driver_before
+        sum(labour_cents) over so_far as labour_so_far, sum(own_cents) over so_far as own_so_far,
+        sum(cents) over year_before as cents_before, sum(driver) over year_before as driver_before,
+        sum(labour_cents) over year_before as labour_before, sum(own_cents) over year_before as own_before
     from monthly
     window so_far as (partition by pool order by number rows unbounded preceding),
         year_before as (partition by pool order by number rows between 12 preceding and 1 preceding)
@@ -45,9 +54,12 @@ ruled as (
 )
 
 select
-    pool, layer, month, row_id, cast(cents as bigint) as cents, cast(driver as bigint) as driver,
+    pool, layer, month, row_id, cast(cents as bigint) as cents, cast(own_cents as bigint) as own_cents, cast(driver as bigint) as driver,
     case when budgeted then 'budget' when number <= 3 then 'so far' else 'normal' end as basis,
     cast(case when budgeted then coalesce(budget_cents, 0) when number <= 3 then cents_so_far else cents_before end as bigint) as rate_cents,
     -- a budgeted rate is for one hour, or for one unit of labour cost
-    cast(case when budgeted then case when by_labour then 100 else 3600 end when number <= 3 then driver_so_far else driver_before end as bigint) as rate_driver
+    cast(case when budgeted then case when by_labour then 100 else 3600 end when number <= 3 then driver_so_far else driver_before end as bigint) as rate_driver,
+    cast(case when number <= 3 then cents_so_far else cents_before end as bigint) as span_cents,
+    cast(case when number <= 3 then labour_so_far else labour_before end as bigint) as span_labour_cents,
+    cast(case when number <= 3 then own_so_far else own_before end as bigint) as span_own_cents
 from ruled

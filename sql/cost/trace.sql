@@ -4,12 +4,15 @@
 -- What is free still moves, with its quantity.
 -- @check cents >= 0
 -- @check from_place <> to_place
-with bought as (
-    select landed.*, item.unit, lot.quantity as held, lot.lot_id,
+with gone_back as (select lot_id, sum(amount) as amount from cost._sent_back where lot_id is not null group by lot_id),
+
+bought as (
+    select landed.*, item.unit, lot.quantity + coalesce(gone_back.amount, 0) as held, lot.lot_id,
         case when landed.category in ('tool', 'overhead') then (select min(source) from settings.pool where name = coalesce(landed.pool, 'tools')) end as pool_source
     from cost._landed as landed
     left join work.item on item.item = landed.item
     left join work.lot on lot.lot_id = landed.row_id
+    left join gone_back on gone_back.lot_id = landed.row_id
 ),
 
 -- a receipt written up late counts from the day of the first draw that it covers
@@ -27,6 +30,8 @@ receipts as (
              when bought.category in ('tool', 'overhead') then 'period'
              when bought.category = 'selling' and bought.event is not null then 'pool'
              when bought.category = 'selling' then 'period'
+             -- more went back than was ever bought
+             when sent_back.row_id is not null and sent_back.lot_id is null then 'waste'
              else 'stock' end as to_place,
         case bought.category when 'equipment' then 'machine' when 'tool' then case when bought.machine is not null then 'machine' else 'overhead' end else bought.category end as layer,
         case bought.category when 'equipment' then 'machine' when 'tool' then case when bought.machine is not null then 'machine' else 'overhead' end else bought.category end as origin,
@@ -35,17 +40,22 @@ receipts as (
              when bought.category in ('tool', 'overhead') then coalesce(pooled.pool, bought.item)
              when bought.category = 'equipment' then coalesce(bought.machine, bought.item)
              else bought.item end as item,
-        bought.cents, case when sent_back.lot_id is not null then -sent_back.amount else bought.held end as quantity, bought.unit,
+        coalesce(sent_back.cents, bought.cents) as cents, case when sent_back.row_id is not null then -sent_back.amount else bought.held end as quantity, bought.unit,
         false as rework, false as assumed, false as estimated
     from bought
     left join pooled on pooled.row_id = bought.row_id
-    left join work.sent_back on sent_back.row_id = bought.row_id
+    left join cost._sent_back as sent_back on sent_back.row_id = bought.row_id
     left join first_draw on first_draw.lot_id = bought.row_id
 ),
 
 opening_stock as (
-    select on_date, lot_id, lot_id, 'setting', 'stock', category, category, null, null, lot, item, cents, quantity, unit, false, false, false
-    from cost._lot where lot_id in (select lot_id from work.lot where opening)
+    select
+        lot.on_date, lot.lot_id, lot.lot_id, 'setting', 'stock', lot.category, lot.category, null, null, lot.lot, lot.item, counts.worth_cents,
+        lot.quantity + coalesce(gone_back.amount, 0), lot.unit, false, false, false
+    from work.lot
+    join records.counts on counts.row_id = lot.lot_id
+    left join gone_back on gone_back.lot_id = lot.lot_id
+    where lot.opening
 ),
 
 imputed_stock as (
@@ -100,11 +110,14 @@ stock_elsewhere as (
     union all
     select on_date, row_id, paid_row_id, 'stock', 'waste', 'offcut', 'wood', null, null, lot, item, cents, quantity, 'mm3', false, false, false
     from cost._offcut where place = 'waste'
+    union all
+    select on_date, row_id, lot_id, 'stock', 'waste', category, category, null, null, lot, item, cents, null, unit, false, false, false
+    from cost._emptied
 ),
 
 labour_elsewhere as (
-    select on_date, row_id, paid_row_id, 'labour', 'period', 'labour', origin, operation, piece, null, null, cents, seconds, 's', rework, assumed, false
-    from cost._labour where place = 'period'
+    select on_date, row_id, paid_row_id, 'labour', place, 'labour', origin, operation, piece, null, pool, cents, seconds, 's', rework, assumed, false
+    from cost._labour where place in ('period', 'pool')
 ),
 
 assets as (
@@ -113,22 +126,22 @@ assets as (
 ),
 
 into_pools as (
-    select on_date, row_id, paid_row_id, from_place, 'pool', layer, layer, null, null, null, pool, cents, null, null, false, false, false
-    from cost._pool_in where from_place <> 'receipt'
+    select on_date, row_id, paid_row_id, from_place, 'pool', layer, origin, null, null, null, pool, cents, null, null, false, false, false
+    from cost._pool_in where from_place in ('setting', 'asset')
     union all
     select on_date, row_id, row_id, 'setting', 'pool', 'selling', 'selling', null, null, null, event, cents, null, null, false, false, false
     from cost._event_fee where from_place = 'setting'
 ),
 
 pool_months as (
-    select pool, layer, month, sum(cents) as cents from (
-        select pool, layer, month, cents from cost._pool_in
-        union all select pool, layer, month, -cents from cost._applied
-    ) group by pool, layer, month
+    select pool, layer, origin, month, sum(cents) as cents from (
+        select pool, layer, origin, month, cents from cost._pool_in
+        union all select pool, layer, origin, month, -cents from cost._applied
+    ) group by pool, layer, origin, month
 ),
 
 not_absorbed as (
-    select month.last_on, rate.row_id, rate.row_id, 'pool', 'period', pool_months.layer, pool_months.layer, null, null, null, pool_months.pool,
+    select month.last_on, rate.row_id, rate.row_id, 'pool', 'period', pool_months.layer, pool_months.origin, null, null, null, pool_months.pool,
         cast(pool_months.cents as bigint), null, null, false, false, false
     from pool_months
     join work.month on month.month = pool_months.month

@@ -18,7 +18,7 @@ lines as (
 
 sold as (select month, sum(units) as units from money._sale group by month),
 
-pools as (select month, sum(cents) as cents from cost.pool_rate group by month),
+pools as (select month, sum(cents) as cents, sum(own_cents) as own_cents from cost.pool_rate group by month),
 
 -- bills of no known pool
 bills as (
@@ -30,7 +30,7 @@ bills as (
 monthly as (
     select
         month.month, month.number, bases.reckoning, coalesce(lines.revenue_cents, 0) as revenue_cents, coalesce(lines.variable_cents, 0) as variable_cents,
-        coalesce(lines.fixed_cents, 0) + coalesce(pools.cents, 0) + coalesce(bills.cents, 0) as fixed_cents, coalesce(sold.units, 0) as units
+        coalesce(lines.fixed_cents, 0) + coalesce(pools.cents, 0) - case when bases.with_own then 0 else coalesce(pools.own_cents, 0) end + coalesce(bills.cents, 0) as fixed_cents, coalesce(sold.units, 0) as units
     from work.month
     cross join bases
     left join lines on lines.month = month.month and lines.reckoning = bases.reckoning

@@ -16,7 +16,7 @@ first as (select min(month) as month from work.month),
 sums as (
     select
         pool, greatest(month_of(on_date), first.month) as month,
-        sum(cents) filter (where place in ('receipt', 'setting', 'asset') or pool = 'spoilage' and place = 'piece' and cents > 0) as actual_cents,
+        sum(cents) filter (where place in ('receipt', 'setting', 'asset', 'labour') or pool = 'spoilage' and place = 'piece' and cents > 0) as actual_cents,
         -sum(cents) filter (where place = 'sold' or place = 'piece' and not (pool = 'spoilage' and cents > 0)) as applied_cents,
         -sum(cents) filter (where place in ('period', 'waste')) as not_absorbed_cents,
         sum(cents) as change_cents

@@ -25,7 +25,8 @@ select
          when bought.width_um >= 300000 then 'slab'
          else 'board' end as form,
     case when bought.amount is null and bought.category <> 'wood' then 'each' else bought.unit end as unit,
-    cast(case when bought.category = 'wood' then greatest(coalesce(bought.amount, 0) - coalesce(gone_back.amount, 0), coalesce(cut_from.mm3, 0), 1)
+    cast(case when bought.category = 'wood' and gone_back.amount >= bought.amount then coalesce(cut_from.mm3, 0)
+              when bought.category = 'wood' then greatest(coalesce(bought.amount, 0) - coalesce(gone_back.amount, 0), coalesce(cut_from.mm3, 0), 1)
               else greatest(coalesce(bought.amount, 1000) - coalesce(gone_back.amount, 0), 0) end as bigint) as quantity,
     bought.amount as bought_quantity,
     bought.opening

@@ -52,6 +52,7 @@ class Books:
         self.horizon = last_day(records, self.shop["start"])
         self.moves: list[Move] = []
         self.pieces = sized(records)
+        self.worth = {r["row_id"]: r["worth_cents"] for r in records["counts"] if r["worth_cents"] is not None}
         self._starts()
         self.exits = Exits(self)
         self.net = landed(records["purchases"], lambda day: self.rule("tax_reclaimable", day))
@@ -62,8 +63,8 @@ class Books:
         self._receipts()
         self._draws()
         self._openings()
-        self._labour()
         self.pools = Pools(self)
+        self._labour()
         self.pools.run()
         self._offcuts()
         self.exits.selling()
@@ -103,17 +104,18 @@ class Books:
                 self.move(day, row["row_id"], "receipt", "stock", layer, cents, lot=lot.tag, item=lot.item)
             elif category == "equipment":
                 self.move(row["on_date"], row["row_id"], "receipt", "asset", "machine", cents, item=row["machine"])
-        for row, lot in self.materials.sent_back:
-            cents = self.net[row["row_id"]]
-            self.move(
-                row["on_date"], row["row_id"], "receipt", "stock", row["category"], cents, lot=lot.tag, item=lot.item
-            )
+        for row, sent, cents in self.materials.back.parts:
+            place = "stock" if sent else "waste"
+            self.move(row["on_date"], row["row_id"], "receipt", place, row["category"], cents, item=row["item"])
+        for row, _, cents in self.materials.back.emptied:
+            self.move(row["on_date"], row["row_id"], "stock", "waste", row["category"], cents, item=row["item"])
         for flow in self.materials.flows.values():
             for lot in flow.lots:
                 if lot.source != "receipt":
                     layer = "wood" if self.materials._is_wood(flow) else self.materials.category.get(lot.item or "", "")
                     source = "imputed" if lot.source == "imputed" else "setting"
-                    self.move(lot.day, lot.row, source, "stock", layer, lot.cents, lot=lot.tag, item=lot.item)
+                    cents = lot.cents if source == "imputed" else self.worth[lot.row]
+                    self.move(lot.day, lot.row, source, "stock", layer, cents, lot=lot.tag, item=lot.item)
 
     def _draws(self) -> None:
         for flow in self.materials.flows.values():
@@ -158,13 +160,12 @@ class Books:
                 self.move(self.shop["start"], piece.row["row_id"], "setting", "piece", "wood", cents, piece=piece.tag)
 
     def _labour(self) -> None:
-        pools = {p["name"] for p in self.settings["pool"]}
         for hour in self.bench.hours:
             place, piece, item = "period", None, None
             if hour.piece:
                 place, piece = self.piece_or_period(hour.piece, hour.day)
-            elif hour.kind == "shop" and hour.operation in pools:
-                place, item = "pool", hour.operation
+            elif self.pools.naming(hour):
+                place, item = "pool", self.pools.naming(hour)
             layer = "selling" if hour.kind == "selling" else "labour"
             self.move(
                 hour.day,

@@ -128,6 +128,7 @@ class Bench:
         self.pieces = pieces
         self.hours: list[Hour] = []
         self.loose: list[tuple[Row, Hour]] = []
+        self.logged: dict[tuple[str, str], int] = {}
         for row in sorted(records["hours"], key=lambda r: (r["on_date"], r["row_id"])):
             self._row(row)
 
@@ -214,7 +215,7 @@ class Bench:
 
     def cover(self) -> None:
         """Bench hours without a piece go to pieces in progress that lack the operation."""
-        done = self.bench_seconds()
+        done = self.logged = self.bench_seconds()
         finished = self._finished()
         need: dict[tuple[str, str], int] = {}
         for operation in sorted({o for _, o in done}):
@@ -262,7 +263,8 @@ class Bench:
 
     def estimate(self) -> None:
         """A finished piece that lacks an operation that most comparable pieces have gets their median."""
-        done = self.bench_seconds()
+        # what is usual is what was logged: hours that were only taken to be a piece's say nothing new
+        done = self.logged
         finished = self._finished()
         for piece in finished:
             for operation in sorted({o for _, o in done}):

@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
+from books_back import SentBack
 from books_flow import Count, Flow, Lot, Part, Use
 from books_hours import Bench, Piece, Row, box
 from books_sums import cut, lower_median, month_end, months, rounded, shares
@@ -115,17 +116,6 @@ class Materials:
             lot = Lot(row["row_id"], row["on_date"], quantity, self.net[row["row_id"]], row["lot"], row["item"])
             self.lot_of[row["row_id"]] = lot
             self.flow(f"wood:{row['species']}" if wood else row["item"]).lots.append(lot)
-        self.sent_back: list[tuple[Row, Lot]] = []
-        for row in sorted(back, key=lambda r: (r["on_date"], r["row_id"])):
-            name = f"wood:{row['species']}" if row["category"] == "wood" else row["item"]
-            earlier = [x for x in self.flow(name).lots if x.day <= row["on_date"]]
-            mine = [x for x in earlier if row["returns"] and x.tag == row["returns"]]
-            lot = (mine or earlier or [None])[-1]
-            if lot is None:
-                continue
-            lot.quantity += self.measure(row["item"], row["quantity"], row["quantity_unit"])
-            lot.cents += self.net[row["row_id"]]
-            self.sent_back.append((row, lot))
         for row in self.records["counts"]:
             if row["worth_cents"] is None:
                 continue
@@ -135,6 +125,13 @@ class Materials:
             lot = Lot(row["row_id"], row["on_date"], quantity, row["worth_cents"], row["lot"], row["item"], "opening")
             self.lot_of[row["row_id"]] = lot
             self.flow(name).lots.append(lot)
+        everything = [lot for flow in self.flows.values() for lot in flow.lots]
+        self.back = SentBack(back, everything, self._gone, self.net)
+
+    def _gone(self, row: Row) -> int:
+        if row["category"] == "wood":
+            return self._slab(row) or 0
+        return abs(self.measure(row["item"], row["quantity"], row["quantity_unit"]))
 
     def _slab(self, row: Row) -> int | None:
         size = box(row["length_um"], row["width_um"], row["thickness_um"], row["diameter_um"])

@@ -22,7 +22,15 @@ class Pools:
             m["name"]: m for m in sorted(books.settings["machine"], key=lambda m: m["row_id"], reverse=True)
         }
         self.pools = {p["name"]: p for p in sorted(books.settings["pool"], key=lambda p: p["row_id"], reverse=True)}
-        self.inflow: dict[tuple[str, str], dict[date, int]] = defaultdict(lambda: defaultdict(int))
+        # what is a cost of a pool's month, by origin
+        self.inflow: dict[tuple[str, str], dict[date, dict[str, int]]] = defaultdict(
+            lambda: defaultdict(lambda: defaultdict(int))
+        )
+        self.named = {
+            operation: pool["name"]
+            for pool in books.settings["pool"]
+            for operation in (pool["operations"] or "").split("; ")
+        }
 
     def run(self) -> None:
         self._depreciation()
@@ -36,7 +44,7 @@ class Pools:
                 self._apply(("overhead", name))
 
     def put(self, key: tuple[str, str], day: date, row: int | None, source: str, cents: int) -> None:
-        self.inflow[key][month_of(day)] += cents
+        self.inflow[key][month_of(day)][key[0]] += cents
         self.b.move(day, row, source, "pool", key[0], cents, item=key[1])
 
     def _depreciation(self) -> None:
@@ -89,7 +97,7 @@ class Pools:
         covers = row["covers"] or 1
         for k in range(covers):
             part = cut(cents, k + 1, covers) - cut(cents, k, covers)
-            self.inflow["overhead", row["pool"]][next_month(day, k)] += part
+            self.inflow["overhead", row["pool"]][next_month(day, k)]["overhead"] += part
         # the pool holds the part of the bill whose months are still to come
         self.b.move(day, row["row_id"], "receipt", "pool", "overhead", cents, item=row["pool"])
 
@@ -105,8 +113,13 @@ class Pools:
 
     def _shop_hours(self) -> None:
         for hour in self.b.bench.hours:
-            if hour.piece is None and hour.kind == "shop" and hour.operation in self.pools:
-                self.inflow["overhead", hour.operation][month_of(hour.day)] += hour.cents
+            pool = self.naming(hour)
+            if pool:
+                self.inflow["overhead", pool][month_of(hour.day)][hour.origin] += hour.cents
+
+    def naming(self, hour: Hour) -> str | None:
+        """The pool that names the shop work of an hour."""
+        return self.named.get(hour.operation) if hour.piece is None and hour.kind == "shop" else None
 
     def _driver(self, key: tuple[str, str], hour: Hour) -> int:
         if key[0] == "machine":
@@ -118,6 +131,29 @@ class Pools:
             return 0
         return hour.seconds if kind == "bench hours" else hour.cents
 
+    def _span(self, month: date) -> set[date]:
+        """The months that a month's normal rate is taken from: twelve before it, or those so far."""
+        number = (month.year - self.start.year) * 12 + month.month - self.start.month + 1
+        span = range(number) if number <= 3 else range(max(0, number - 13), number - 1)
+        return {next_month(self.start, k) for k in span}
+
+    def _cost(self, key: tuple[str, str], span: set[date]) -> dict[str, int]:
+        """What the pool cost in these months, by origin."""
+        cost: dict[str, int] = defaultdict(int)
+        for month, some in self.inflow[key].items():
+            for origin, cents in some.items():
+                cost[origin] += cents if month in span else 0
+        return cost
+
+    def _parted(self, key: tuple[str, str], applied: int, cost: dict[str, int]) -> dict[str, int]:
+        """So many cents applied, by origin: as the pool's cost is parted, pay from the rest, then own pay from pay."""
+        pay, total = cost["labour"] + cost["own labour"], sum(cost.values())
+        if pay <= 0 or total <= 0:
+            return {key[0]: applied}
+        paid = cut(applied, min(pay, total), total)
+        own = cut(paid, cost["own labour"], pay)
+        return {key[0]: applied - paid, "labour": paid - own, "own labour": own}
+
     def _rate(self, key: tuple[str, str], month: date) -> tuple[int, int, int] | None:
         """Cents for so much driver, and the row of the rule."""
         rules = self.b.settings["machine" if key[0] == "machine" else "pool"]
@@ -127,26 +163,30 @@ class Pools:
         if budgeted:
             money = key[0] == "overhead" and rule["driver"] == "labour cost"
             return (rule["rate_cents"] or 0), (10**2 if money else 3600), rule["row_id"]
-        number = (month.year - self.start.year) * 12 + month.month - self.start.month + 1
-        span = range(number) if number <= 3 else range(max(0, number - 13), number - 1)
-        window = {next_month(self.start, k) for k in span}
-        cost = sum(c for m, c in self.inflow[key].items() if m in window)
-        total = sum(self._driver(key, h) for h in self.b.bench.hours if month_of(h.day) in window)
+        span = self._span(month)
+        cost = sum(self._cost(key, span).values())
+        total = sum(self._driver(key, h) for h in self.b.bench.hours if month_of(h.day) in span)
         return (cost, total, rule["row_id"]) if total else None
 
     def _apply(self, key: tuple[str, str]) -> None:
         hours = sorted(self.b.bench.hours, key=lambda h: (h.day, h.row, h.piece or ""))
         for month in self.months:
             rate = self._rate(key, month)
-            run = applied = 0
+            run = 0
+            applied: dict[str, int] = defaultdict(int)
+            made_of = self._cost(key, self._span(month))
             for hour in hours:
                 amount = self._driver(key, hour) if month_of(hour.day) == month and hour.piece else 0
                 if not amount or not rate or self.b.exits.gone(hour.piece or "", hour.day):
                     continue
-                cents = cut(rate[0], run + amount, rate[1]) - cut(rate[0], run, rate[1])
                 run += amount
-                applied += cents
+                by_origin = self._parted(key, cut(rate[0], run, rate[1]), made_of)
                 more: dict[str, Any] = {"rework": hour.rework, "assumed": hour.assumed, "estimated": hour.estimated}
-                self.b.move(hour.day, hour.row, "pool", "piece", key[0], cents, piece=hour.piece, item=key[1], **more)
-            rest = self.inflow[key][month] - applied
-            self.b.move(month_end(month), None, "pool", "period", key[0], rest, item=key[1])
+                more |= {"piece": hour.piece, "item": key[1]}
+                for origin, upto in by_origin.items():
+                    cents = upto - applied[origin]
+                    applied[origin] = upto
+                    self.b.move(hour.day, hour.row, "pool", "piece", key[0], cents, origin=origin, **more)
+            for origin in {**self.inflow[key][month], **applied}:
+                rest = self.inflow[key][month][origin] - applied[origin]
+                self.b.move(month_end(month), None, "pool", "period", key[0], rest, origin=origin, item=key[1])

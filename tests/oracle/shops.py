@@ -146,6 +146,8 @@ def draw_shop(random: Random, features: frozenset[str]) -> MadeShop:
     _shelf(d)
     _pieces(d)
     _hours(d)
+    if "shop work" in features:
+        _shop_work(d)
     if "pours" in features:
         _pours(d)
     if "usage" in features:
@@ -194,8 +196,14 @@ def _settings(d: _Draw) -> str:
             'basis = "budget"',
             f"rate = {d.money(50, 300)}",
         ]
+        named = r.choice(((), ("rent", "cleaning"), ("power", "cleaning", "office"), ("cleaning", "upkeep")))
+        if "shop work" in d.features and named:
+            at = lines.index(f'name = "{named[0]}"')
+            lines.insert(at + 1, f"operations = {list(named[1:])}".replace("'", '"'))
         if r.random() < 0.5:
             lines += ["[[pools]]", 'name = "tools"', 'source = "receipts"']
+    if "shop work" in d.features:
+        lines += ["[[operations]]", 'name = "upkeep"', 'kind = "shop"']
     for channel in ("fair", "gallery"):
         lines += ["[[channels]]", f'name = "{channel}"']
         if "fees" in d.features:
@@ -277,6 +285,15 @@ def _shelf(d: _Draw) -> None:
                 back["returns"] = lines[0]["lot"]
                 later = day + timedelta(days=r.randint(0, 9))
                 d.add("purchases", date=later, receipt=f"B-{number}", item=item, category=category[item], **back)
+            if d.has("sent back", 0.3):
+                # more than the last purchase may hold, and no lot named
+                back = {
+                    "quantity": -d.random.randint(1, 2 * amount),
+                    "unit": line["unit"],
+                    "amount": f"-{d.money(1, 200)}",
+                }
+                later = day + timedelta(days=r.randint(0, 30))
+                d.add("purchases", date=later, receipt=f"C-{number}", item=item, category=category[item], **back)
             number += 1
 
 
@@ -348,6 +365,14 @@ def _hours(d: _Draw) -> None:
         for _ in range(r.randint(1, 4)):
             operation = r.choice((*OPERATIONS, "cleaning", "office", "market"))
             d.add("hours", date=d.day(0, 130), hours=f"{r.randint(10, 300)} min", operation=operation, person="Ada")
+
+
+def _shop_work(d: _Draw) -> None:
+    for _ in range(d.random.randint(1, 6)):
+        operation = d.random.choice(("cleaning", "cleaning", "upkeep", "office", "market"))
+        minutes = d.random.randint(10, 300)
+        person = d.random.choice(("Ada", "Ben", None))
+        d.add("hours", date=d.day(0, 130), hours=f"{minutes} min", operation=operation, person=person)
 
 
 def _pours(d: _Draw) -> None:

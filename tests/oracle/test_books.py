@@ -49,21 +49,33 @@ def assert_agree(shop: MadeShop) -> None:
     books, con = both(shop)
     assert published_by_piece(con) == books.by_piece()
     assert published_by_day(con) == books.by_day()
-    own = con.execute(
-        "select piece, sum(cents)::bigint from cost.trace"
-        " where to_place = 'piece' and from_place in ('labour', 'imputed')"
-        " and origin = 'own labour' group by all having sum(cents) <> 0"
+    assert published_own_pay(con) == own_pay(books)
+
+
+def published_own_pay(con: duckdb.DuckDBPyConnection) -> Sums:
+    """Own pay on its way from the bench into pieces, pools and months, by piece or day."""
+    rows = con.execute(
+        "with moved as (select from_place as source, to_place as place, on_date, piece, cents from cost.trace"
+        " where origin = 'own labour' and layer <> 'spoilage' and from_place in ('labour', 'imputed', 'pool', 'period')"
+        " and to_place in ('piece', 'pool', 'period'))"
+        " select place, case when place = 'piece' then piece else on_date::varchar end as who, sum(cents)::bigint from"
+        " (from moved union all select place, source, on_date, piece, -cents from moved)"
+        " where place in ('piece', 'pool', 'period') group by all having sum(cents) <> 0"
     ).fetchall()
-    mine: dict[str, int] = defaultdict(int)
+    return {(place, who): cents for place, who, cents in rows}
+
+
+def own_pay(books: Books) -> Sums:
+    out: dict[tuple[str, object], int] = defaultdict(int)
     for move in books.moves:
-        if (
-            move.piece
-            and move.place == "piece"
-            and move.source in ("labour", "imputed")
-            and move.origin == "own labour"
-        ):
-            mine[move.piece] += move.cents
-    assert dict(own) == mine
+        if move.origin != "own labour" or move.layer == "spoilage" or move.source not in ("labour", "imputed", "pool"):
+            continue
+        if move.place not in ("piece", "pool", "period"):
+            continue
+        for place, cents in ((move.place, move.cents), (move.source, -move.cents)):
+            if place in ("piece", "pool", "period"):
+                out[place, move.piece if place == "piece" else str(move.day)] += cents
+    return {k: v for k, v in out.items() if v}
 
 
 # fmt: off
@@ -75,6 +87,7 @@ AREAS = {
     "hours": ("shared hours", "unattended", "machine", "rework", "raise", "runs", "unsized", "estimates", "pieceless"),
     "doors": ("sales", "returns", "runs", "untagged sales", "fees", "booth", "lot sales", "closings"),
     "pools": ("pools", "machine", "unattended", "rework", "sales"),
+    "shop work": ("pools", "shop work", "machine", "pieceless", "raise", "sales", "returns", "rework"),
     "ends": ("ends", "runs", "sales", "lots missing", "closings", "orders"),
     "consumables": ("consumables", "counts", "sales"),
     "average": ("average", "usage", "pours", "late", "short"),

@@ -1,0 +1,109 @@
+"""Small shops whose trace is worked out on paper: shop work in a pool, goods sent back, salvage of scrap."""
+
+from datetime import date
+
+import duckdb
+from shops import MadeShop, Rows
+from test_books import assert_agree, both
+
+HEAD = """start = 2026-01-01
+normal_scrap = 0.5
+[[people]]
+name = "Ada"
+rate = 30
+[[people]]
+name = "Ben"
+role = "employee"
+paid = true
+rate = 20
+"""
+
+
+def published(toml: str, **rows: Rows) -> duckdb.DuckDBPyConnection:
+    """The trace of the shop, with which the oracle agrees."""
+    shop = MadeShop(HEAD + toml, rows)
+    assert_agree(shop)
+    return both(shop)[1]
+
+
+def moved(con: duckdb.DuckDBPyConnection, where: str, what: str = "piece, layer, origin") -> dict[object, int]:
+    rows = con.execute(f"select {what}, sum(cents)::bigint from cost.trace where {where} group by all").fetchall()
+    return {row[:-1] if len(row) > 2 else row[0]: row[-1] for row in rows}
+
+
+def test_own_pay_for_cleaning_stays_own_pay_in_the_pieces() -> None:
+    hours = [
+        {"date": "2026-01-10", "hours": "10", "operation": "assembly", "pieces": "T-1", "person": "Ada"},
+        {"date": "2026-01-11", "hours": "5", "operation": "assembly", "pieces": "T-2", "person": "Ben"},
+        {"date": "2026-01-12", "hours": "2", "operation": "cleaning", "person": "Ada"},
+        {"date": "2026-01-13", "hours": "1", "operation": "cleaning", "person": "Ben"},
+        {"date": "2026-01-14", "hours": "1", "operation": "office", "person": "Ada"},
+    ]
+    pieces = [{"piece": tag, "product": "board", "started": "2026-01-05"} for tag in ("T-1", "T-2")]
+    pool = '[[pools]]\nname = "rent"\namount = 100\noperations = ["cleaning"]\n'
+    con = published(pool, pieces=pieces, hours=hours)
+    # rent 100.00, Ada's 60.00 and Ben's 20.00 are 180.00 for 15 bench hours: 120.00 on T-1, 60.00 on T-2
+    # 80 of 180 are pay: 53.33 on T-1, three quarters of it Ada's; T-2 has what is left
+    assert moved(con, "from_place = 'pool' and to_place = 'piece'") == {
+        ("T-1", "overhead", "overhead"): 6667,
+        ("T-1", "overhead", "labour"): 1333,
+        ("T-1", "overhead", "own labour"): 4000,
+        ("T-2", "overhead", "overhead"): 3333,
+        ("T-2", "overhead", "labour"): 667,
+        ("T-2", "overhead", "own labour"): 2000,
+    }
+    # no pool names the office
+    assert moved(con, "to_place = 'period'", "operation") == {"office": 3000}
+    assert con.execute("select own_labour_cents from cost.piece order by piece").fetchall() == [(34000,), (2000,)]
+
+
+def test_what_a_budgeted_rate_leaves_of_cleaning_is_a_cost_of_the_month_by_origin() -> None:
+    hours = [
+        {"date": "2026-01-10", "hours": "10", "operation": "assembly", "pieces": "T-1", "person": "Ada"},
+        {"date": "2026-01-12", "hours": "2", "operation": "cleaning", "person": "Ada"},
+    ]
+    pieces = [{"piece": "T-1", "product": "board", "started": "2026-01-05"}]
+    pool = '[[pools]]\nname = "rent"\namount = 100\noperations = ["cleaning"]\nbasis = "budget"\nrate = 12\n'
+    con = published(pool, pieces=pieces, hours=hours)
+    # 10 hours at 12.00 are 120.00, of a pool of 160.00 with 60.00 of own pay in it: 60 of 160 is 45.00
+    assert moved(con, "from_place = 'pool' and to_place = 'piece'", "origin") == {"overhead": 7500, "own labour": 4500}
+    assert moved(con, "to_place = 'period'", "origin") == {"overhead": 2500, "own labour": 1500}
+    assert moved(con, "to_place = 'period'", "on_date") == {date(2026, 1, 31): 4000}
+
+
+def hinges(day: str, quantity: int, amount: str, **more: str) -> dict[str, str]:
+    row = {"date": day, "receipt": f"R-{day}-{amount}", "item": "brass hinge", "category": "hardware", "unit": "each"}
+    return row | {"quantity": str(quantity), "amount": amount} | more
+
+
+def test_what_goes_back_comes_off_the_latest_purchase_then_off_the_one_before() -> None:
+    bought = [
+        hinges("2026-01-02", 10, "20.00"),
+        hinges("2026-01-05", 4, "12.00"),
+        # 6 go back for 9.00: all 4 of the latest and 2 of the one before, 1.50 each
+        hinges("2026-01-08", -6, "-9.00"),
+        hinges("2026-01-20", 5, "5.00"),
+    ]
+    used = [{"date": "2026-01-25", "item": "brass hinge", "quantity": "8", "unit": "each", "pieces": "T-1"}]
+    pieces = [{"piece": "T-1", "product": "board", "started": "2026-01-05"}]
+    con = published("", purchases=bought, usage=used, pieces=pieces)
+    # 12.00 was paid for the four and 6.00 came back: the other 6.00 are lost that day
+    assert moved(con, "to_place = 'waste'", "on_date") == {date(2026, 1, 8): 600}
+    # ten less two for 20.00 less 3.00 is what the eight cost; the five bought later are on the shelf
+    assert moved(con, "to_place = 'piece'", "piece") == {"T-1": 1700}
+    assert con.execute("select bought_on, bought, on_hand, on_hand_cents from cost.lot order by all").fetchall() == [
+        (date(2026, 1, 2), 8000, 0, 0),
+        (date(2026, 1, 5), 0, 0, 0),
+        (date(2026, 1, 20), 5000, 5000, 500),
+    ]
+
+
+def test_what_nobody_bought_can_only_lessen_the_losses() -> None:
+    bought = [
+        hinges("2026-01-02", 4, "12.00", lot="L-1"),
+        # the lot holds 4 of the 6; nothing was bought before it
+        hinges("2026-01-08", -6, "-18.00", returns="L-1"),
+    ]
+    con = published("", purchases=bought)
+    assert moved(con, "from_place = 'waste'", "to_place") == {"receipt": 600}
+    assert con.execute("select bought, on_hand, on_hand_cents from cost.lot").fetchall() == [(0, 0, 0)]
