@@ -1,5 +1,7 @@
 """What pieces and lots cost, and the records behind it."""
 
+from datetime import date
+
 import polars as pl
 
 from dashboard.read.tables import PROVENANCE, SHOWN, Tables
@@ -72,6 +74,10 @@ class Cost(Tables):
             order by all
         """
         return self._frame(query, piece=piece)
+
+    def pool_rates(self, month: date) -> pl.DataFrame:
+        """`cost.pool_rate` of a month: the rate at which each pool and machine goes into pieces."""
+        return self._frame("from cost.pool_rate where month = $month order by layer, pool", month=month)
 
     def lots(self) -> pl.DataFrame:
         """`cost.lot`: a purchase line as a lot."""

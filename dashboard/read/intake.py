@@ -1,6 +1,7 @@
 """Settings, what came in, what the checks found, and the dictionary."""
 
 from collections.abc import Iterable
+from datetime import date
 from typing import Any
 
 import polars as pl
@@ -14,6 +15,15 @@ class Intake(Tables):
     def shop(self) -> dict[str, Any]:
         """`settings.shop`: the shop and its rules."""
         return self._frame("from settings.shop").row(0, named=True)
+
+    def in_force(self, table: str, day: date) -> pl.DataFrame:
+        """`settings.<table>`: of each name (the rules have none) the row in force on a day."""
+        name = "''" if table == "rule" else "name"
+        query = f"""
+            from settings.{table} where from_date <= $day
+            qualify row_number() over (partition by {name} order by from_date desc, row_id desc) = 1 order by row_id
+        """
+        return self._frame(query, day=day)
 
     def files(self) -> pl.DataFrame:
         """`intake.file`: a table of a file with what became of its rows."""

@@ -2,12 +2,12 @@
 
 import polars as pl
 
-from dashboard import parts, words
+from dashboard import parts, rules, words
 from dashboard.parts import Column, Page
 
 
 def show(page: Page, piece: str, layer: str, key: str = "") -> None:
-    """The lines, then the records."""
+    """The lines, the rules in force on the day that it was finished, then the records."""
     columns = [
         Column("operation", "Operation", lambda name: name or words.DASH),
         Column("cents", "Here", page.money, number=True),
@@ -17,4 +17,7 @@ def show(page: Page, piece: str, layer: str, key: str = "") -> None:
     ]
     lines = page.book.piece_lines(piece).filter(pl.col("layer") == layer)
     parts.table(page, lines, columns, f"lines-{piece}-{layer.replace(' ', '-')}", key=key)
+    row = page.book.pieces().filter(pl.col("piece") == piece).row(0, named=True)
+    if day := row["finished"] or row["started"]:
+        rules.show(page, day, *rules.of_layer(layer))
     parts.records(page, page.book.piece_trace(piece, layer), f"{layer} in {piece}")

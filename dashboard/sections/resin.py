@@ -5,7 +5,7 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, words
+from dashboard import parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.materials import CAUSES, over_mixed, waste_by_month
 from dashboard.parts import ANY, Column, Narrowed, Page
@@ -179,6 +179,7 @@ def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
         Column("off_ratio", "Off its ratio"),
     ]
     parts.table(page, pours, columns, "pours", shown=8)
+    rules.show(page, parts.last_day(resin["month"]), "flags")
     every = page.book.pours()
     tag = parts.choose("Open a pour (its tag)", "pour", [ANY, *every["pour"].to_list()])
     if tag != ANY:

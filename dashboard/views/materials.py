@@ -4,7 +4,7 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, words
+from dashboard import parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.steps import steps
 from dashboard.parts import Page
@@ -131,6 +131,7 @@ def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
         for step in frame["step"]
     }
     parts.picture(chart, alt, "resin-way", "step", opens=opens, asks="The records behind a step")
+    rules.show(page, last, "flow", "tax", "late")
     parts.advice(_advice(page, resin))
 
 

@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import parts, words
+from dashboard import parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.month import course
 from dashboard.charts.steps import steps
@@ -57,6 +57,13 @@ PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "write-downs": (("write-downs",), ()),
     "rest": (("other income", "other costs"), ()),
 }
+
+# the rules that shape a step
+RULES = {
+    "Sold": ("tax",), "Wood": ("flow", "tax"), "Resin": ("flow", "tax"), "Supplies": ("flow", "tax"),
+    "Work in it": ("pay",), "Machines": ("machine",), "Overhead": ("overhead",), "Spoilage": ("scrap", "circle"),
+    "Selling": ("fees",), "Other hours": ("pay",), "Idle overhead": ("overhead", "machine"), "Losses": ("scrap",),
+}  # fmt: skip
 
 MEANINGS = {
     "Other hours": "Hours of no piece: market, office, cleaning, and bench hours that name no piece.",
@@ -225,6 +232,7 @@ def _picture(page: Page, row: dict[str, Any]) -> None:
     )
     chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
     parts.picture(chart, alt, f"steps-{row['month']:%Y-%m}", "step", chooses="step")
+    rules.show(page, parts.last_day(row["month"]), "flow", "tax", "scrap", "overhead", "machine")
 
 
 def _advice(page: Page, row: dict[str, Any]) -> list[str]:
@@ -262,6 +270,8 @@ def _behind(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     step = parts.choose("Figure (or click its bar)", "step", names)
     column, sign, line, layers = STEPS[step]
     st.html(f"<p><b>{step}: {page.money(sign * row[column])}</b> {MEANINGS.get(step, '')}</p>")
+    if topics := RULES.get(step):
+        rules.show(page, parts.last_day(row["month"]), *topics)
     if line:
         lines = page.book.month_lines(row["month"], line, layers)
         parts.records(page, only.of_pieces(page, lines), step.lower())

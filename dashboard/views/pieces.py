@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import parts, words
+from dashboard import parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.piece import anatomy, spread
 from dashboard.parts import ANY, Column, Page
@@ -42,6 +42,8 @@ def show(page: Page) -> None:
     parts.answer(QUESTION, _sentence(page, piece, usual.row(0, named=True) if usual.height else None), head)
     _figures(page, piece)
     _picture(page, piece, layers, lines)
+    if day := piece["finished"] or piece["started"]:
+        rules.show(page, day, "flow", "pay", "overhead", "machine")
     parts.advice(_advice(page, piece, lines))
     _layers(page, tag, layers)
     _left(page, tag)

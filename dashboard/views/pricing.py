@@ -6,7 +6,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, parts, words
+from dashboard import data, parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.price import quote as quote_chart
 from dashboard.parts import Column, Narrowed, Page
@@ -73,6 +73,7 @@ def _quote(page: Page, found: dict[str, Any], head: Any) -> None:
     parts.answer(QUESTION, _sentence(page, found, price), head)
     _figures(page, found, price)
     _picture(page, found, price)
+    rules.show(page, actions.log_now(data.shop_folder()).date(), "pay", "quotes", "tax")
     parts.advice(_advice(page, found, price))
     _save(page, found)
     _channels(page, found)
@@ -223,6 +224,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         "price-by-channel",
         leads=lambda row: parts.behind("sold", "channel", row["channel"], *ever),
     )
+    rules.show(page, actions.log_now(data.shop_folder()).date(), "fees")
     run = pl.DataFrame(found["run"], infer_schema_length=None)
     last = run.row(-1, named=True)
     label = f"In a run of {last['quantity']} one costs {money(last['cost_cents'])}"

@@ -4,7 +4,7 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import data, parts, words
+from dashboard import data, parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.rework import control, forest, grid
 from dashboard.parts import Column, Narrowed, Page
@@ -118,6 +118,8 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         "either.",
         quiet=True,
     )
+    if last := page.book.rework_months()["month"].max():
+        rules.show(page, parts.last_day(last), "flags", "scrap", "circle")  # type: ignore[arg-type]
     parts.advice(_advice(page))
     columns = [
         Column("level", by.capitalize()),

@@ -5,7 +5,7 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, words
+from dashboard import parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.stock import STAGES, tied_up
 from dashboard.parts import Column, Narrowed, Page
@@ -92,6 +92,7 @@ def _picture(page: Page, months: pl.DataFrame, month: date) -> None:
         for stage, cents in _sums(months.filter(pl.col("month") == month)).items()
     )
     parts.picture(chart, alt, "tied-up", "name", chooses="month")
+    rules.show(page, parts.last_day(month), "flow", "late", "tax")
 
 
 def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.DataFrame) -> list[str]:

@@ -1,0 +1,160 @@
+"""The rules in force beside the figures that they shape: what `shop.toml` says for a day, each a link to its entry."""
+
+from collections.abc import Callable, Iterator
+from datetime import date
+from html import escape
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import words
+from dashboard.opening import address, behind
+from dashboard.page import Page
+
+PPM = 1_000_000
+BASIS = {
+    "normal": "by its twelve months before",
+    "so far": "by its months so far",
+    "budget": "as budgeted",
+}
+TAX = {
+    "none": "no tax on sales",
+    "sales tax": "sales tax, owed and never revenue",
+    "vat": "VAT, owed and never revenue",
+    "flat rate": "a flat rate of what buyers pay is owed as tax",
+}
+
+Said = tuple[str, int]
+"""A rule in words, and the row id of its setting."""
+
+
+def show(page: Page, day: date, *topics: str) -> None:
+    """A line with the rules of these topics (see `TOPICS`) in force on a day; each opens its entry in the settings."""
+    kept = st.query_params.to_dict()
+    said = [rule for topic in topics for rule in TOPICS[topic](page, day)]
+    if not said:
+        return
+    each = " · ".join(
+        f'<a href="{escape(address(*behind("row", row_id), kept), quote=True)}" target="_self">{escape(text)}</a>'
+        for text, row_id in said
+    )
+    st.html(f'<p class="kl-rules">In force on {words.day(day)}: {each}</p>')
+
+
+def _shop(text: Callable[[Page, dict[str, Any]], str]) -> Callable[[Page, date], Iterator[Said]]:
+    def of_shop(page: Page, _: date) -> Iterator[Said]:
+        shop = page.book.shop()
+        yield text(page, shop), shop["row_id"]
+
+    return of_shop
+
+
+def _rule(text: Callable[[Page, dict[str, Any]], str]) -> Callable[[Page, date], Iterator[Said]]:
+    def of_rules(page: Page, day: date) -> Iterator[Said]:
+        for row in page.book.in_force("rule", day).iter_rows(named=True):
+            yield text(page, row) + _since(page, row), row["row_id"]
+
+    return of_rules
+
+
+def _since(page: Page, row: dict[str, Any]) -> str:
+    """Since when, where it isn't from the start."""
+    start = page.book.shop()["start"]
+    return f" (since {words.day(row['from_date'])})" if row["from_date"] and row["from_date"] > start else ""
+
+
+def _percent(ppm: int) -> str:
+    return f"{100 * ppm / PPM:g} %"
+
+
+def _flow(_: Page, shop: dict[str, Any]) -> str:
+    flow = "at the moving average" if shop["cost_flow"] == "average" else "first in, first out"
+    return f"material {flow}, wood lot by lot"
+
+
+def _scrap(_: Page, rule: dict[str, Any]) -> str:
+    return f"scrap up to {_percent(rule['normal_scrap_ppm'])} of a month's good work is a cost of the good pieces"
+
+
+def _tax(_: Page, rule: dict[str, Any]) -> str:
+    back = "comes back" if rule["tax_reclaimable"] else "is part of what things cost"
+    flat = f" ({_percent(rule['flat_rate_ppm'])})" if rule["tax_regime"] == "flat rate" else ""
+    return f"{TAX[rule['tax_regime']]}{flat}; tax on purchases {back}"
+
+
+def _flags(_: Page, rule: dict[str, Any]) -> str:
+    return (
+        f"flagged is a mix more than {_percent(rule['mix_tolerance_ppm'])} off its ratio, stirred under "
+        f"{rule['stir_minutes']:g} min, touched within {rule['cure_hours']:g} h, below {rule['cold_c']:g} °C, above "
+        f"{rule['damp_pct']:g} % damp, on wood above {rule['wet_wood_pct']:g} % moist"
+    )
+
+
+def _pay(page: Page, day: date) -> Iterator[Said]:
+    for row in page.book.in_force("person_rate", day).iter_rows(named=True):
+        yield f"{row['name']} {page.money(row['rate_cents'])} an hour{_since(page, row)}", row["row_id"]
+
+
+def _pools(layer: str) -> Callable[[Page, date], Iterator[Said]]:
+    def of_layer(page: Page, day: date) -> Iterator[Said]:
+        drivers = dict(page.book.in_force("pool", day).select("name", "driver").iter_rows())
+        rates = page.book.pool_rates(day.replace(day=1)).filter(
+            pl.col("layer") == layer, pl.col("row_id").is_not_null()
+        )
+        for row in rates.iter_rows(named=True):
+            driver = drivers.get(row["pool"], "machine hours")
+            yield f"{row['pool']} {_rate(page, row, driver)} {BASIS[row['basis']]}", row["row_id"]
+
+    return of_layer
+
+
+def _rate(page: Page, row: dict[str, Any], driver: str) -> str:
+    if not row["rate_driver"]:
+        return "has no rate: all of it is a cost of its month,"
+    if driver == "labour cost":
+        return f"{words.share(row['rate_cents'] / row['rate_driver'])} of labour cost"
+    # the driver is kept in seconds
+    return f"{page.money(3600 * row['rate_cents'] / row['rate_driver'])} a {driver.removesuffix('s')}"
+
+
+def _fees(page: Page, day: date) -> Iterator[Said]:
+    for row in page.book.in_force("channel", day).iter_rows(named=True):
+        fees = [
+            f"{_percent(row[share])} " * bool(row[share]) + f"{page.money(row[fixed])} " * bool(row[fixed]) + what
+            for share, fixed, what in (
+                ("share_ppm", "fixed_cents", "fee"),
+                ("payment_share_ppm", "payment_fixed_cents", "for payment"),
+            )
+            if row[share] or row[fixed]
+        ]
+        tax = ", pays the tax" if row["tax_by"] == "channel" else ""
+        yield f"{row['name']} {' and '.join(fees) or 'no fee'}{tax}{_since(page, row)}", row["row_id"]
+
+
+TOPICS: dict[str, Callable[[Page, date], Iterator[Said]]] = {
+    "flow": _shop(_flow),
+    "late": _shop(lambda _, shop: f"a receipt up to {shop['late_receipt_days']} days late still covers a use"),
+    "circle": _shop(lambda _, shop: f"normal scrap is carried by the good pieces of the {shop['scrap_circle']}"),
+    "quotes": _shop(
+        lambda _, shop: f"a quote holds {shop['quote_days']} days, {_percent(shop['deposit_ppm'])} down with the order"
+    ),
+    "scrap": _rule(_scrap),
+    "tax": _rule(_tax),
+    "flags": _rule(_flags),
+    "pay": _pay,
+    "overhead": _pools("overhead"),
+    "machine": _pools("machine"),
+    "fees": _fees,
+}
+"""What can be said: topic → the rules of it on a day."""
+
+OF_LAYER = {
+    "labour": ("pay",), "machine": ("machine",), "overhead": ("overhead",), "spoilage": ("scrap", "circle"),
+    "selling": ("fees",),
+}  # fmt: skip
+"""The topics that shape a layer of cost; the others are materials."""
+
+
+def of_layer(layer: str) -> tuple[str, ...]:
+    return OF_LAYER.get(layer, ("flow", "tax", "late"))
