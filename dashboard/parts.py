@@ -51,7 +51,8 @@ def head() -> Any:
 
 def answer(question: str, sentence: str, where: Any = st) -> None:
     """The page's question and, as its heading, the answer with its figures."""
-    where.html(f'<p class="kl-question">{escape(question)}</p><h1 class="kl-answer">{escape(sentence)}</h1>')
+    said = escape(sentence).replace(" %", "\u00a0%")  # a line must not break there
+    where.html(f'<p class="kl-question">{escape(question)}</p><h1 class="kl-answer">{said}</h1>')
 
 
 def part(title: str) -> None:

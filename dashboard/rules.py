@@ -14,8 +14,8 @@ from dashboard.page import Page
 
 PPM = 1_000_000
 BASIS = {
-    "normal": "by its twelve months before",
-    "so far": "by its months so far",
+    "normal": "by the twelve months before",
+    "so far": "by the months so far",
     "budget": "as budgeted",
 }
 TAX = {
@@ -25,8 +25,8 @@ TAX = {
     "flat rate": "a flat rate of what buyers pay is owed as tax",
 }
 
-Said = tuple[str, int]
-"""A rule in words, and the row id of its setting."""
+Said = tuple[str, int | None]
+"""A rule in words, and the row id of its setting; none for words that only lead up to the next."""
 
 
 def show(page: Page, day: date, *topics: str) -> None:
@@ -35,11 +35,17 @@ def show(page: Page, day: date, *topics: str) -> None:
     said = [rule for topic in topics for rule in TOPICS[topic](page, day)]
     if not said:
         return
-    each = " · ".join(
-        f'<a href="{escape(address(*behind("row", row_id), kept), quote=True)}" target="_self">{escape(text)}</a>'
-        for text, row_id in said
+    each = "".join(
+        f"{' ' if n and said[n - 1][1] is None else ' · ' if n else ''}{_link(*s, kept)}" for n, s in enumerate(said)
     )
     st.html(f'<p class="kl-rules">In force on {words.day(day)}: {each}</p>')
+
+
+def _link(text: str, row_id: int | None, kept: dict[str, str]) -> str:
+    if row_id is None:
+        return escape(text)
+    there = escape(address(*behind("row", row_id), kept), quote=True)
+    return f'<a href="{there}" target="_self">{escape(text)}</a>'
 
 
 def _shop(text: Callable[[Page, dict[str, Any]], str]) -> Callable[[Page, date], Iterator[Said]]:
@@ -52,16 +58,21 @@ def _shop(text: Callable[[Page, dict[str, Any]], str]) -> Callable[[Page, date],
 
 def _rule(text: Callable[[Page, dict[str, Any]], str]) -> Callable[[Page, date], Iterator[Said]]:
     def of_rules(page: Page, day: date) -> Iterator[Said]:
-        for row in page.book.in_force("rule", day).iter_rows(named=True):
-            yield text(page, row) + _since(page, row), row["row_id"]
+        yield from _in_force(page, "rule", day, text)
 
     return of_rules
 
 
-def _since(page: Page, row: dict[str, Any]) -> str:
-    """Since when, where it isn't from the start."""
+def _in_force(page: Page, table: str, day: date, text: Callable[[Page, dict[str, Any]], str]) -> Iterator[Said]:
+    """Of each name in a table of settings what holds on a day, and since when that is so, where not from the start."""
+    told: dict[str, tuple[str, dict[str, Any]]] = {}
+    for row in page.book.settings_until(table, day).iter_rows(named=True):
+        name, now = row.get("name", ""), text(page, row)
+        if name not in told or told[name][0] != now:  # an entry that changes something else changes nothing here
+            told[name] = (now, row)
     start = page.book.shop()["start"]
-    return f" (since {words.day(row['from_date'])})" if row["from_date"] and row["from_date"] > start else ""
+    for now, row in told.values():
+        yield f"{now} (since {words.day(row['from_date'])})" if row["from_date"] > start else now, row["row_id"]
 
 
 def _percent(ppm: int) -> str:
@@ -92,44 +103,48 @@ def _flags(_: Page, rule: dict[str, Any]) -> str:
 
 
 def _pay(page: Page, day: date) -> Iterator[Said]:
-    for row in page.book.in_force("person_rate", day).iter_rows(named=True):
-        yield f"{row['name']} {page.money(row['rate_cents'])} an hour{_since(page, row)}", row["row_id"]
+    yield from _in_force(
+        page, "person_rate", day, lambda page, row: f"{row['name']} {page.money(row['rate_cents'])} an hour"
+    )
 
 
 def _pools(layer: str) -> Callable[[Page, date], Iterator[Said]]:
     def of_layer(page: Page, day: date) -> Iterator[Said]:
-        drivers = dict(page.book.in_force("pool", day).select("name", "driver").iter_rows())
+        drivers = dict(page.book.settings_until("pool", day).select("name", "driver").iter_rows())
         rates = page.book.pool_rates(day.replace(day=1)).filter(
             pl.col("layer") == layer, pl.col("row_id").is_not_null()
         )
-        for row in rates.iter_rows(named=True):
-            driver = drivers.get(row["pool"], "machine hours")
-            yield f"{row['pool']} {_rate(page, row, driver)} {BASIS[row['basis']]}", row["row_id"]
+        for basis in sorted(set(rates["basis"])):
+            yield f"{layer} {BASIS[basis]}:", None
+            for row in rates.filter(pl.col("basis") == basis).iter_rows(named=True):
+                rate = _rate(page, row, drivers.get(row["pool"], "machine hours"))
+                yield f"{row['pool']} {rate}", row["row_id"]
 
     return of_layer
 
 
 def _rate(page: Page, row: dict[str, Any], driver: str) -> str:
     if not row["rate_driver"]:
-        return "has no rate: all of it is a cost of its month,"
+        return "has no rate: all of it is a cost of its month"
     if driver == "labour cost":
         return f"{words.share(row['rate_cents'] / row['rate_driver'])} of labour cost"
     # the driver is kept in seconds
     return f"{page.money(3600 * row['rate_cents'] / row['rate_driver'])} a {driver.removesuffix('s')}"
 
 
+def _channel(page: Page, row: dict[str, Any]) -> str:
+    kinds = (("share_ppm", "fixed_cents", "fee"), ("payment_share_ppm", "payment_fixed_cents", "for payment"))
+    fees = []
+    for share, fixed, what in kinds:
+        parts = [_percent(row[share])] if row[share] else []
+        parts += [page.money(row[fixed])] if row[fixed] else []
+        fees += [f"{' + '.join(parts)} {what}"] if parts else []
+    tax = ", pays the tax" if row["tax_by"] == "channel" else ""
+    return f"{row['name']} {' and '.join(fees) or 'no fee'}{tax}"
+
+
 def _fees(page: Page, day: date) -> Iterator[Said]:
-    for row in page.book.in_force("channel", day).iter_rows(named=True):
-        fees = [
-            f"{_percent(row[share])} " * bool(row[share]) + f"{page.money(row[fixed])} " * bool(row[fixed]) + what
-            for share, fixed, what in (
-                ("share_ppm", "fixed_cents", "fee"),
-                ("payment_share_ppm", "payment_fixed_cents", "for payment"),
-            )
-            if row[share] or row[fixed]
-        ]
-        tax = ", pays the tax" if row["tax_by"] == "channel" else ""
-        yield f"{row['name']} {' and '.join(fees) or 'no fee'}{tax}{_since(page, row)}", row["row_id"]
+    yield from _in_force(page, "channel", day, _channel)
 
 
 TOPICS: dict[str, Callable[[Page, date], Iterator[Said]]] = {

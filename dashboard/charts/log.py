@@ -21,4 +21,4 @@ def days(hours: pl.DataFrame, title: str, colours: Look) -> alt.Chart:
             alt.Tooltip("sum(hours):Q", title="hours", format=".2f"),
         ],
     )
-    return dress(bars.add_params(picked).properties(height=150), title, colours)
+    return dress(bars.add_params(picked).properties(height=220), title, colours)

@@ -212,7 +212,7 @@ def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
                 values=[0, 0.25, 0.5, 0.75, 1],
                 type="symbol",
                 symbolType="square",
-                columns=5,
+                columns=3,
             ),
         ),
         tooltip=[

@@ -39,7 +39,8 @@ def tied_up(months: pl.DataFrame, chosen: object, title: str, unit: str, scale: 
                 "stage:N",
                 sort=stages,
                 scale=alt.Scale(domain=stages, range=list(colours.series)),
-                legend=alt.Legend(title=None),
+                # side by side the names are cut off on a phone
+                legend=alt.Legend(title=None, columns=1),
             ),
             order=alt.Order("stage_number:Q"),
             opacity=alt.condition("datum.chosen", alt.value(1), alt.value(0.55)),

@@ -16,14 +16,9 @@ class Intake(Tables):
         """`settings.shop`: the shop and its rules."""
         return self._frame("from settings.shop").row(0, named=True)
 
-    def in_force(self, table: str, day: date) -> pl.DataFrame:
-        """`settings.<table>`: of each name (the rules have none) the row in force on a day."""
-        name = "''" if table == "rule" else "name"
-        query = f"""
-            from settings.{table} where from_date <= $day
-            qualify row_number() over (partition by {name} order by from_date desc, row_id desc) = 1 order by row_id
-        """
-        return self._frame(query, day=day)
+    def settings_until(self, table: str, day: date) -> pl.DataFrame:
+        """`settings.<table>`: what it said until a day, in order; the last row of a name is in force."""
+        return self._frame(f"from settings.{table} where from_date <= $day order by from_date, row_id", day=day)
 
     def files(self) -> pl.DataFrame:
         """`intake.file`: a table of a file with what became of its rows."""

@@ -119,16 +119,23 @@ def _findings(page: Page, findings: pl.DataFrame) -> None:
         Column("severity", "How bad"),
         Column("rows", "Times", number=True),
         Column("meaning", "What", long=True),
-        Column("example", "For example", _example, long=True),
+        Column("example", "For example", lambda text: _example(page, text), long=True),
     ]
     parts.table(page, findings, columns, "findings", shown=20, leads=_finding)
 
 
-def _example(text: str | None) -> str:
+def _example(page: Page, text: str | None) -> str:
     if not text:
         return words.DASH
     row: dict[str, Any] = json.loads(text)
-    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in row.items() if value is not None)
+    return ", ".join(_part(page, name, value) for name, value in row.items() if value not in (None, ""))
+
+
+def _part(page: Page, name: str, value: Any) -> str:
+    for end, write in (("cents", page.money), ("_share", words.share)):
+        if name.endswith(end) and isinstance(value, int | float):
+            return f"{name.removesuffix(end).replace('_', ' ')} {write(value)}".strip()
+    return f"{name.replace('_', ' ')} {value}"
 
 
 def _finding(row: dict[str, Any]) -> parts.Lead | None:

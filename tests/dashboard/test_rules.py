@@ -28,7 +28,7 @@ def rules(said: str) -> str:
         ("pieces", {}, ("first in, first out", "an hour", "a bench hour", "a machine hour")),
         ("materials", {"month": "2026-05"}, ("first in, first out", "below 18 °C", "days late")),
         ("rework", {}, ("5 % off its ratio", "below 18 °C", "good pieces of the shop")),
-        ("pricing", {}, ("an hour", "50 % down", "gallery 40 % fee", "online 8 % $0.25 fee")),
+        ("pricing", {}, ("an hour", "50 % down", "gallery 40 % fee", "online 8 % + $0.25 fee")),
         ("stock", {}, ("first in, first out", "7 days late")),
     ],
 )  # fmt: skip
@@ -50,13 +50,15 @@ def test_a_rate_is_the_one_of_the_day(page: Run, demo: Path) -> None:
     assert "Tobin $21.50 an hour" in before
     assert "Tobin $24.00 an hour (since 2025-04-01)" in after
     assert "below 16 °C" in rules(html(page("materials", demo, month="2025-06")))
-    assert "below 18 °C" in rules(html(page("materials", demo, month="2025-07")))
+    later = rules(html(page("materials", demo, month="2025-07")))
+    assert re.search(r"below 18 °C[^·]*\(since 2025-07-01\)", later)
+    assert "part of what things cost ·" in later  # which that entry didn't change
 
 
 def test_the_rate_of_a_pool_is_what_its_pieces_bore(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:
     """What the logged hours of a month brought of the rent into pieces is the rate times those hours."""
     said = rules(html(page("month", demo, month="2026-05")))
-    found = re.search(r"rent \$([0-9.]+) a bench hour by its twelve months before", said)
+    found = re.search(r"overhead by the twelve months before: .*rent \$([0-9.]+) a bench hour", said)
     assert found
     cents, seconds, records = con.execute(
         """
