@@ -10,15 +10,20 @@ import subprocess
 import sys
 import time
 import traceback
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError
-from pipeline.refresh import Summary, refresh
+from pipeline.hands import second
 from pipeline.shop import load
+
+if TYPE_CHECKING:
+    from pipeline.refresh import Summary
 
 _WISH, _WORKER, _STATE = ".refresh-wanted", ".refresh-worker", ".refresh.json"
 LOG = "refresh.log"
@@ -111,7 +116,7 @@ def _once(folder: Path) -> Progress:
         _tell(home, Progress(True, text, done / len(STEPS)))
 
     try:
-        return _ended(refresh(load(folder), tell))
+        return _ended(refresh(folder, tell))
     except UserError as error:
         return Progress(ended=time.time(), fault=f"{error.what} {error.where}".strip(), mend=error.mend)
     except Exception as error:  # as the command does: told in a sentence, kept in the log
@@ -120,7 +125,15 @@ def _once(folder: Path) -> Progress:
         return Progress(ended=time.time(), fault=what, mend=f"The details are in {home / LOG}.")
 
 
-def _ended(summary: Summary) -> Progress:
+def refresh(folder: Path, tell: Callable[[str], None]) -> "Summary":
+    """One refresh, in this process and another."""
+    with second() as other:  # first of all, so that it loads the libraries while this process does
+        from pipeline.refresh import refresh as run
+
+        return run(load(folder), tell, other)
+
+
+def _ended(summary: "Summary") -> Progress:
     if summary.errors:
         what = "; ".join(f"{check['meaning']} ({check['rows']} rows)" for check in summary.errors)
         mend = "The last published database stays. Mend what is named, then refresh again."

@@ -259,11 +259,14 @@ def where(arguments: Arguments) -> int:
 
 
 def _refresh(folder: Path, as_json: bool) -> int:
-    from pipeline.refresh import refresh
-    from pipeline.reports.refreshed import data, progress, progress_end, text
-    from pipeline.shop import load
+    from pipeline.hands import second
 
-    summary = refresh(load(folder), progress())
+    with second() as other:  # first of all, so that it loads the libraries while this process does
+        from pipeline.refresh import refresh
+        from pipeline.reports.refreshed import data, progress, progress_end, text
+        from pipeline.shop import load
+
+        summary = refresh(load(folder), progress(), other)
     progress_end()
     _print(data(summary), text(summary, shlex.quote(str(folder))), as_json)
     return FINE if summary.published else FINDINGS

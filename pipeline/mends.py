@@ -60,6 +60,12 @@ class Mends:
     placed: dict[Place, Place] = field(default_factory=dict)
     unused: list[tuple[Place, str]] = field(default_factory=list)
 
+    def add(self, part: "Mends") -> None:
+        """Take in what became of one file's mends."""
+        self.waiting |= part.waiting
+        self.placed |= part.placed
+        self.unused += part.unused
+
 
 def is_mends(file: str, table: TextTable) -> bool:
     """Whether a table of this file holds mends, and not records of its own."""
@@ -110,6 +116,11 @@ def _add(mends: Mends, mend: Mend) -> None:
     if row in there:
         mends.unused.append((there[row].place, AGAIN))
     there[row] = mend
+
+
+def taken(mends: Mends, file: str) -> dict[tuple[str, str], dict[int, Mend]]:
+    """What waits for the tables of one file. It waits no longer in `mends`."""
+    return {place: mends.waiting.pop(place) for place in list(mends.waiting) if place[0] == file}
 
 
 def apply(mends: Mends, file: str, table: TextTable, how: Mapping) -> tuple[TextTable, Mapping]:

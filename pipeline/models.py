@@ -17,17 +17,17 @@ A model is one file `sql/<schema>/<name>.sql`: comment lines, then one SELECT, w
 import json
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any
+from typing import Any, TypeVar
 
 import duckdb
 
-from pipeline.estimates import Node, nodes
+from pipeline.estimates import Node, estimate, nodes
 
 GIVEN = ("settings", "intake", "records")
 """The schemas that linking fills; every model may read them."""
@@ -43,6 +43,7 @@ WORKERS = 2
 
 Tell = Callable[[str], None]
 Connection = duckdb.DuckDBPyConnection
+Done = TypeVar("Done")
 
 
 class ModelError(Exception):
@@ -61,7 +62,7 @@ class Model:
     meaning: str = ""
     key: tuple[str, ...] = ()
     checks: tuple[str, ...] = ()
-    severity: str = "error"
+    severity: str = ""
 
     @property
     def schema(self) -> str:
@@ -109,42 +110,50 @@ def graph() -> list[str]:
     return list(plan().models)
 
 
-def run(con: Connection, tell: Tell, which: Plan | None = None) -> None:
-    """Make every table, test it by its header, and comment it. Raises `ModelError` on a broken rule."""
+def run(con: Connection, tell: Tell, which: Plan | None = None, other: Executor | None = None) -> None:
+    """Make every table, test it by its header, and comment it. Raises `ModelError` on a broken rule.
+
+    `other`: a process that works out the estimates, which then must all be the packaged ones.
+    """
     which = which or plan()
     prepare(con, which)
-    first = _early(which)
+    first = _first(which)
     # by a cursor of its own, since a connection runs one query at a time; each sees what the others have made
-    cursors = [_cursor(con) for _ in range(WORKERS)]
+    free = [_cursor(con) for _ in range(WORKERS)]
     waiting = TopologicalSorter({name: model.inputs & which.models.keys() for name, model in which.models.items()})
     waiting.prepare()
     ready: list[str] = []
     begun: dict[Future[None], tuple[str, Connection]] = {}
-    with ThreadPoolExecutor(WORKERS) as workers:
+    with ThreadPoolExecutor(len(which.models) or 1) as threads:
         while waiting.is_active():
             ready = sorted([*ready, *waiting.get_ready()], key=first.__getitem__)
-            while ready and cursors:
-                name, cursor = ready.pop(0), cursors.pop()
+            while ready and (free or which.models[ready[0]].node):
+                name = ready.pop(0)
+                # an estimate takes nobody's place: most of its time it waits for the other process
+                cursor = _cursor(con) if which.models[name].node else free.pop()
                 tell(name)
-                begun[workers.submit(_make_and_test, cursor, which.models[name])] = name, cursor
+                begun[threads.submit(_make_and_test, cursor, which.models[name], other)] = name, cursor
             for done in wait(begun, return_when=FIRST_COMPLETED).done:
                 name, cursor = begun.pop(done)
                 done.result()
                 waiting.done(name)
-                cursors.append(cursor)
-    for cursor in cursors:
+                if which.models[name].node:
+                    cursor.close()
+                else:
+                    free.append(cursor)
+    for cursor in free:
         cursor.close()
     _comment(con, which)
 
 
-def _early(which: Plan) -> dict[str, int]:
-    """A rank for each table: estimates, which take longest, and all that leads to one come before the rest."""
+def _first(which: Plan) -> dict[str, int]:
+    """A rank for each table: estimates, which take longest, then all that leads to one, then the rest."""
     early: set[str] = set()
     for model in reversed(which.models.values()):
         if model.node or model.table in early:
             early |= {model.table, *model.inputs}
-    ranked = sorted(which.models, key=lambda name: name not in early)
-    return {name: rank for rank, name in enumerate(ranked)}
+    ranked = sorted(which.models.values(), key=lambda model: (not model.node, model.table not in early))
+    return {model.table: rank for rank, model in enumerate(ranked)}
 
 
 def _cursor(con: Connection) -> Connection:
@@ -154,8 +163,8 @@ def _cursor(con: Connection) -> Connection:
     return cursor
 
 
-def _make_and_test(con: Connection, model: Model) -> None:
-    make(con, model)
+def _make_and_test(con: Connection, model: Model, other: Executor | None) -> None:
+    make(con, model, other)
     test(con, model)
 
 
@@ -174,15 +183,16 @@ def run_one(con: Connection, table: str, which: Plan | None = None) -> None:
     test(con, model)
 
 
-def make(con: Connection, model: Model) -> None:
-    """Make the model's table, replacing one that is there."""
+def make(con: Connection, model: Model, other: Executor | None = None) -> None:
+    """Make the model's table, replacing one that is there; an estimate by the `other` process."""
     if not model.node:
         try:
             con.execute(f"create or replace table {model.table} as\n{model.sql}")
         except duckdb.Error as error:
             raise ModelError(f"{model.file}: {error}") from error
         return
-    result = model.node.run({name: con.sql(f"from {name}").pl() for name in model.node.inputs})
+    inputs = {name: con.sql(f"from {name}").pl() for name in model.node.inputs}
+    result = other.submit(estimate, model.table, inputs).result() if other else model.node.run(inputs)
     if list(result.columns) != list(model.node.columns):
         raise ModelError(f"{model.file}: {model.table} has columns {result.columns}, not {list(model.node.columns)}")
     typed = ", ".join(f'"{name}"::{kind} as "{name}"' for name, kind in model.node.columns.items())
@@ -212,16 +222,32 @@ def check(con: Connection, which: Plan | None = None) -> list[dict[str, Any]]:
         "create or replace table checks.result"
         " (name varchar, severity varchar, rows bigint, meaning varchar, example varchar)"
     )
-    for model in (which or plan()).checks:
+    found = [row for rows in _in_stripes(con, _found, (which or plan()).checks) for row in rows]
+    if found:
+        con.executemany("insert into checks.result values (?, ?, ?, ?, ?)", found)
+    return _rows(con.execute("from checks.result order by severity, name"))
+
+
+def _found(con: Connection, checks: Sequence[Model]) -> list[list[Any]]:
+    rows = []
+    for model in checks:
         count, example = _count(con, model.sql), None
         if count:
             # as JSON: a row of any shape, fit to be shown
             first = con.execute(f"select to_json(t)::varchar from ({model.sql}) as t order by all limit 1").fetchall()
             example = first[0][0]
-        name = model.table.partition(".")[2]
-        row = [name, model.severity, count, model.meaning, example]
-        con.execute("insert into checks.result values (?, ?, ?, ?, ?)", row)
-    return _rows(con.execute("from checks.result order by severity, name"))
+        rows.append([model.table.partition(".")[2], model.severity, count, model.meaning, example])
+    return rows
+
+
+def _in_stripes(con: Connection, work: Callable[[Connection, Sequence[Any]], Done], items: Sequence[Any]) -> list[Done]:
+    """`work` of the items in WORKERS parts at once, each by a cursor of its own."""
+    cursors = [_cursor(con) for _ in range(WORKERS)]
+    with ThreadPoolExecutor(WORKERS) as threads:
+        done = list(threads.map(work, cursors, [items[start::WORKERS] for start in range(WORKERS)]))
+    for cursor in cursors:
+        cursor.close()
+    return done
 
 
 def inputs_of(sql: str) -> set[str]:
@@ -252,6 +278,9 @@ def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
     labels = [f"sql/{schema}/{path.name}" for schema, path in paths]
     for (schema, path), text, label, inputs in zip(paths, texts, labels, _inputs(texts, labels), strict=True):
         prose, rules = _header(text, label)
+        severity = rules.get("severity", [])
+        if schema == "checks" and severity not in (["error"], ["warning"]):
+            raise ModelError(f"{label}: it needs one line @severity error (nothing is published) or @severity warning")
         yield Model(
             f"{schema}.{path.name.removesuffix('.sql')}",
             label,
@@ -262,7 +291,7 @@ def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
             prose,
             tuple(name.strip() for line in rules.get("key", []) for name in line.split(",")),
             tuple(rules.get("check", [])),
-            rules.get("severity", ["error"])[0],
+            severity[0] if severity else "",
         )
 
 
@@ -333,15 +362,20 @@ def _order(models: dict[str, Model]) -> list[str]:
 
 
 def _comment(con: Connection, which: Plan) -> None:
-    comments = [f"comment on table {m.table} is {_quoted(m.meaning)};" for m in which.models.values() if m.meaning]
+    """Tell what each table and column means. Steps of a schema are for itself alone, and told by their files."""
+    told = {m.table: f"comment on table {m.table} is {_quoted(m.meaning)};" for m in which.models.values() if m.meaning}
     # the columns of settings and records are told by their own lists
     query = (
-        "select schema_name, table_name, column_name from duckdb_columns()"
-        " where not internal and schema_name not in ('settings', 'records')"
+        "select schema_name || '.' || table_name, column_name from duckdb_columns()"
+        " where not internal and schema_name not in ('settings', 'records') and left(table_name, 1) <> '_'"
     )
-    for schema, table, column in con.execute(query).fetchall():
+    for table, column in con.execute(query).fetchall():
         if meaning := which.columns.get(column):
-            comments.append(f'comment on column {schema}.{table}."{column}" is {_quoted(meaning)};')
+            told[table] = f'{told.get(table, "")}\ncomment on column {table}."{column}" is {_quoted(meaning)};'
+    _in_stripes(con, _tell_all, list(told.values()))
+
+
+def _tell_all(con: Connection, comments: Sequence[str]) -> None:
     con.execute("\n".join(comments))
 
 

@@ -43,15 +43,19 @@ ROOMS: dict[str, set[str]] = {
     "quoting": {"errors", "shop", "cleaning", "database", "estimates"},
     "models": {"estimates"},
     "closing": {"errors", "linking", "database"},
+    "hands": set(),
+    "pile": {
+        *("errors", "shop", "hands", "readers", "mapping", "cleaning", "headers", "suggestion", "entry", "mends"),
+        *("closing", "saved_quotes"),
+    },
     "refresh": {
-        *("errors", "reference", "shop", "readers", "mapping", "cleaning", "headers", "suggestion", "entry", "mends"),
-        *("linking", "spellings", "database", "saved_quotes", "models", "closing"),
+        *("reference", "shop", "pile", "mends", "linking", "spellings", "database", "models"),
     },
     "peek": {"errors", "readers"},
     "reports": {"errors", "records", "shop", "database", "refresh", "proposal"},
     "serve": set(),
     "daylog": {"errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion"},
-    "background": {"errors", "shop", "refresh"},
+    "background": {"errors", "shop", "hands", "refresh"},
     "filing": {
         *("errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion", "mends", "proposal"),
     },
@@ -62,7 +66,7 @@ ROOMS: dict[str, set[str]] = {
     "arguments": set(),
     "cli": {
         "arguments",
-        "closing",
+        "closing", "hands",
         "errors",
         "shop",
         "entry",

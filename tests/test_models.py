@@ -113,7 +113,8 @@ def test_a_circle_is_named(write: Write) -> None:
 )
 def test_a_schema_reads_itself_and_those_to_its_left(write: Write, table: str, reads: str, words: str) -> None:
     row = "-- One row.\nselect 1 as a"
-    folder = write(**{table: f"-- One row.\nfrom {reads}"}, cost__trace=row, work___step=row, cost___step=row)
+    severity = "-- @severity error\n" if table.startswith("checks") else ""
+    folder = write(**{table: f"-- One row.\n{severity}from {reads}"}, cost__trace=row, work___step=row, cost___step=row)
     with pytest.raises(models.ModelError, match=words):
         models.plan(folder, ())
 
@@ -195,10 +196,16 @@ def test_an_estimate_must_give_the_columns_it_names(write: Write, con: duckdb.Du
         models.run(con, quiet, models.plan(write(work__piece=PIECE), (node,)))
 
 
+@pytest.mark.parametrize("severity", ["", "-- @severity eror\n", "-- @severity error\n-- @severity warning\n"])
+def test_a_check_says_whether_it_stops_publishing(write: Write, severity: str) -> None:
+    with pytest.raises(models.ModelError, match=r"sql/checks/short\.sql: it needs one line @severity"):
+        models.plan(write(work__piece=PIECE, checks__short=f"-- Short.\n{severity}from work.piece"), ())
+
+
 def test_checks_list_offending_rows(write: Write, con: duckdb.DuckDBPyConnection) -> None:
     short = "-- Somebody worked less than a minute. Perhaps.\n-- @severity warning\n"
     short += "select piece from work.piece where seconds < 60"
-    none = "-- Time runs backwards.\nselect piece from work.piece where seconds < 0"
+    none = "-- Time runs backwards.\n-- @severity error\nselect piece from work.piece where seconds < 0"
     plan = models.plan(write(work__piece=PIECE, checks__short=short, checks__backwards=none), ())
     models.run(con, quiet, plan)
     found = models.check(con, plan)

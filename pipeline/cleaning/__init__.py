@@ -55,7 +55,17 @@ _FAULT: dict[str, type[pl.DataType]] = {
     "text": pl.String,
     "hint": pl.String,
 }
-_REJECTED = ("file", "sheet", "row", "record", "code", "field", "text", "reason", "suggestion")
+_REJECTED: dict[str, type[pl.DataType]] = {
+    "file": pl.String,
+    "sheet": pl.String,
+    "row": pl.Int64,
+    "record": pl.String,
+    "code": pl.String,
+    "field": pl.String,
+    "text": pl.String,
+    "reason": pl.String,
+    "suggestion": pl.String,
+}
 _UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "rows": pl.Int64}
 
 
@@ -98,7 +108,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         parsed = _parsed(cells, field, columns.about(table, mapping, field, shop, shown))
         values |= _values(parsed, field)
         faults.append(_faults(parsed, field, place))
-        if "unknown" in parsed.columns:
+        if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
     frame = _framed(values, cells, record, file, table.sheet)
     frame, more = rules.apply(frame, record, mapping, shop)
@@ -110,7 +120,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     return Cleaned(
         record.name,
         frame.select(pl.col(name).cast(kind) for name, kind in schema(record).items()),
-        rejected.select(_REJECTED),
+        rejected.select(_REJECTED.keys()),
         words.unknown_words(pl.concat(unknown), shop, file),
         mapping,
     )
@@ -208,8 +218,10 @@ def _faults(parsed: pl.DataFrame, field: Field, place: int) -> pl.DataFrame:
 
 def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:
     """The first fault of each row that has any, in the order of the record's fields, with reason and suggestion."""
+    if not any(f.height for f in faults):
+        return pl.DataFrame(schema={"at": pl.UInt32, **_REJECTED})
     found = (
-        pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults if f.height] or [pl.DataFrame(schema=_FAULT)])
+        pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults if f.height])
         .sort("at", "place", maintain_order=True)
         .unique("at", keep="first", maintain_order=True)
     )

@@ -10,6 +10,7 @@ from pipeline.cleaning.parsed import About
 from pipeline.cleaning.units import Units
 from pipeline.cleaning.words import Words
 from pipeline.mapping import Mapping, column_of
+from pipeline.readers import TYPED
 from pipeline.readers.tables import TextTable
 from pipeline.records import Field, Record
 from pipeline.reference import key
@@ -19,19 +20,19 @@ _EMPTY = ("", "-", "–", "—", "n/a", "N/A", "#N/A", "NULL", "null")
 _INVISIBLE = r"[\u200b\u200c\u200d\u2060\ufeff\u200e\u200f]"
 COUNTED = ("abrasive", "hardware", "consumable", "packaging", "tool", "overhead", "selling", "equipment")
 """Categories that are counted by the piece: a bare number of them is so many of each (common practice, no source)."""
-_EXACT = (".xlsx", ".xlsm", ".xls", ".ods", ".json", ".jsonl", ".ndjson", ".parquet")
 _NUMERIC = ("money", "quantity", "length", "number", "percent", "temperature", "duration")
 
 
 def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
     """`row`, `unit`, `lone`, and a String column for each field that the mapping fills: trimmed, null where empty."""
     chosen = [pl.col("row")]
+    unclean = _with_invisible(table)
     for field in record:
         column = column_of(table, mapping.columns.get(field.name, ""))
         constant = mapping.constants.get(field.name)
         if column is None and constant is None:
             continue
-        text = _trimmed(table.frame[column]) if column else pl.lit(None, pl.String)
+        text = _trimmed(column, column in unclean) if column else pl.lit(None, pl.String)
         chosen.append((text if constant is None else pl.coalesce(text, pl.lit(constant))).alias(field.name))
     found = table.frame.select(chosen)
     if any(f.kind == "quantity" for f in record) and "unit" not in found.columns:
@@ -39,9 +40,17 @@ def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
     return found.with_columns(pl.lit(None, pl.String).alias("lone"))
 
 
-def _trimmed(cells: pl.Series) -> pl.Expr:
-    text = pl.col(cells.name)
-    if cells.str.contains(_INVISIBLE).any():
+def _with_invisible(table: TextTable) -> set[str]:
+    """The columns that hold an invisible character anywhere."""
+    if not table.columns:
+        return set()
+    found = table.frame.select(pl.col(table.columns).str.contains(_INVISIBLE).any())
+    return {name for name in found.columns if found[name][0]}
+
+
+def _trimmed(column: str, unclean: bool) -> pl.Expr:
+    text = pl.col(column)
+    if unclean:
         text = text.str.replace_all(_INVISIBLE, "")
     bare = text.str.strip_chars()
     return pl.when(~bare.is_in(_EMPTY)).then(bare)
@@ -88,8 +97,8 @@ def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str) -
     numeric = [f for f in record if f.kind in _NUMERIC and f.name in found.columns]
     shown = {f.name: numbers.certain(_together(found, [f])) for f in numeric}
     together = {mark for mark in shown.values() if mark}
-    if not together and file.lower().endswith(_EXACT):
-        return Evidence(order, {}, ".")  # numbers of workbooks and typed files come with a point, whatever was shown
+    if not together and file.lower().endswith(TYPED):
+        return Evidence(order, {}, ".")
     whole = together.pop() if len(together) == 1 else "?" if together else ""
     for field in numeric:
         shape = "" if shown[field.name] or field.kind != "money" else numbers.thousands(_together(found, [field]))

@@ -127,6 +127,8 @@ KEYS = ("text", "unit", "lone")
 _READ = {**dict.fromkeys(KEYS, pl.String), "value": pl.Int64, "base": pl.String, "code": pl.String, "hint": pl.String}
 _WORD = r"\s*(\p{L}+(?: \p{L}+)?)?$"
 _LARGEST_PART = 4 * 10**9
+_FEW = 50
+"""So many texts are read one by one before a sweep is set up."""
 
 
 def lengths(texts: pl.Series, about: About) -> pl.DataFrame:
@@ -150,7 +152,9 @@ def _read_all(texts: pl.DataFrame, about: About, bases: tuple[str, ...]) -> pl.D
             readers[unit] = Reader(units, about.decimal, about.unit, bases, fluid)
         return readers[unit]
 
-    swept, rest = sweep(texts, about.decimal, lambda word, unit, lone: reader(unit).plain_unit(word, unit, lone))
+    swept, rest = texts.clear(), texts
+    if texts.height > _FEW:
+        swept, rest = sweep(texts, about.decimal, lambda word, unit, lone: reader(unit).plain_unit(word, unit, lone))
     rows: list[tuple[str | int | None, ...]] = []
     for text, unit, lone in rest.iter_rows():
         try:

@@ -26,6 +26,8 @@ LISTED = ("species", "finish", "operation", "defect", "category")
 FOLDED = (*LISTED, "item", "product", "channel")
 """Vocabularies whose unknown words are kept in lower case, so that Walnut and walnut are one."""
 
+UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "rows": pl.Int64, "file": pl.String}
+
 _MOST_SUGGESTED = 400
 _LONGEST_NEAR = 80
 
@@ -129,6 +131,8 @@ def yes_no(texts: pl.Series, about: About) -> pl.DataFrame:
 
 def unknown_words(found: pl.DataFrame, shop: Shop, file: str) -> pl.DataFrame:
     """`found`: vocabulary, word, rows. Adds the nearest known word, for the most frequent ones."""
+    if found.is_empty():
+        return pl.DataFrame(schema=UNKNOWN)
     found = (
         found.group_by("vocabulary", "word")
         .agg(pl.col("rows").sum())

@@ -3,7 +3,7 @@
 from datetime import date
 from pathlib import Path
 
-from pipeline.entry import settings_file, workbook
+from pipeline.entry import settings_file
 from pipeline.errors import UserError
 from pipeline.shop import FOLDERS, Shop, load
 
@@ -15,6 +15,8 @@ def new_shop(folder: Path, start: date) -> Shop:
 
     Raises `UserError` where there is a shop already, or where a file stands in the way.
     """
+    from pipeline.entry import workbook  # here: a refresh needs the examples beside it, not its library
+
     settings = folder / "shop.toml"
     if settings.exists():
         raise UserError("This folder holds a shop already; it stays as it is.", str(folder), "Name a new folder.")

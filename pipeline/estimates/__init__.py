@@ -5,7 +5,9 @@ To add one: write `pipeline/estimates/<name>.py` with `NODES`, and name it in `M
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from importlib import import_module
+from typing import Any, NoReturn
 
 import polars as pl
 
@@ -27,6 +29,24 @@ class Node:
     meaning: str = ""
     key: tuple[str, ...] = ()
     checks: tuple[str, ...] = ()
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # it goes to another process without its function, whose libraries are slow to load: `estimate` finds that there
+        return Node, (self.table, self.inputs, self.columns, _left_behind, self.meaning, self.key, self.checks)
+
+
+def _left_behind(_: dict[str, pl.DataFrame]) -> NoReturn:
+    raise TypeError("This node came from another process; its function stayed there.")
+
+
+def estimate(table: str, inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """Work out one table: what another process is asked to do."""
+    return _by_table()[table].run(inputs)
+
+
+@cache
+def _by_table() -> dict[str, Node]:
+    return {node.table: node for node in nodes()}
 
 
 def nodes() -> tuple[Node, ...]:

@@ -1,17 +1,20 @@
 """Judged pieces as the estimates take them: labelled by every factor, counted by measure, added up to cells.
 
-Input is one row a judged piece, `quality._outcome`. A null species, finish, product, pore structure, coat or supplier
-is the level 'unknown'; a practice counts only where it is known; a piece without an answer is no piece of a measure.
+Input is one row a judged piece: `quality._outcome`, or `quality._judged` where no cost is asked for. A null species,
+finish, product, pore structure, coat or supplier is the level 'unknown'; a practice counts only where it is known; a
+piece without an answer is no piece of a measure.
 """
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import polars as pl
 
 from pipeline.estimates._hierarchy import AdjustedRates, adjust, pool
 from pipeline.estimates._laplace import Cells, cells
 
+JUDGED = ("quality._judged",)
 OUTCOME = ("quality._outcome",)
 PRACTICES = ("off_ratio", "short_stir", "early_touch", "cold", "damp", "wet_wood", "unsealed")
 MAIN = ("species", "finish")
@@ -45,19 +48,35 @@ TYPES = {
 
 @dataclass(frozen=True)
 class Group:
-    """A factor's pieces for one measure, added up by its level and the factors it is adjusted for.
+    """A factor's pieces for one measure: those that have a level of it and an answer.
 
-    `frame`: `level`, the columns of `adjust_for`, pieces, events, cents. `shop`: the same as cells.
+    `rows`: labelled pieces with `level` and `events` (0 or 1). `frame`: the same added up by `level` and the columns of
+    `adjust_for`, with pieces and events. `shop`: the same as cells.
     """
 
     factor: str
     measure: Measure
-    frame: pl.DataFrame
+    rows: pl.DataFrame
     adjust_for: tuple[str, ...]
-    shop: Cells
+
+    @cached_property
+    def frame(self) -> pl.DataFrame:
+        by = ("level", *self.adjust_for)
+        made = pl.len().cast(pl.Int64).alias("pieces")
+        return self.rows.group_by(by).agg(made, pl.col("events").sum()).sort(by)
+
+    @cached_property
+    def shop(self) -> Cells:
+        labels = [self.frame[name].to_numpy() for name in ("level", *self.adjust_for)]
+        return cells(self.frame["events"].to_numpy(), *labels, pieces=self.frame["pieces"].to_numpy())
 
     def rates(self) -> AdjustedRates:
         return pool(self.shop) if self.factor == BOTH else adjust(self.shop)
+
+    def cents(self) -> pl.DataFrame:
+        """What it cost by level, in order of level: `level`, `cents`."""
+        cents = self.measure.cents.fill_null(0).alias("cents")
+        return self.rows.select("level", cents).group_by("level").agg(pl.col("cents").sum()).sort("level")
 
 
 def labelled(outcome: pl.DataFrame) -> pl.DataFrame:
@@ -70,22 +89,9 @@ def labelled(outcome: pl.DataFrame) -> pl.DataFrame:
 
 def group_of(pieces: pl.DataFrame, factor: str, measure: Measure) -> Group:
     """`pieces`: labelled, of which those count that have a level of `factor` and an answer."""
-    adjust_for = tuple(m for m in MAIN if m != factor)
-    frame = (
-        pieces.select(
-            pl.col(factor).alias("level"),
-            *adjust_for,
-            measure.happened.cast(pl.Int64).alias("events"),
-            measure.cents.fill_null(0).alias("cents"),
-        )
-        .drop_nulls(["level", "events"])
-        .group_by("level", *adjust_for)
-        .agg(pl.len().cast(pl.Int64).alias("pieces"), pl.col("events", "cents").sum())
-        .sort("level", *adjust_for)
-    )
-    labels = [frame["level"].to_numpy(), *(frame[a].to_numpy() for a in adjust_for)]
-    shop = cells(frame["events"].to_numpy(), *labels, pieces=frame["pieces"].to_numpy())
-    return Group(factor, measure, frame, adjust_for, shop)
+    answered = (pl.col(factor).alias("level"), measure.happened.cast(pl.Int64).alias("events"))
+    rows = pieces.with_columns(answered).drop_nulls(["level", "events"])
+    return Group(factor, measure, rows, tuple(m for m in MAIN if m != factor))
 
 
 def groups(outcome: pl.DataFrame, factors: tuple[str, ...], measures: tuple[Measure, ...]) -> Iterator[Group]:
@@ -93,7 +99,7 @@ def groups(outcome: pl.DataFrame, factors: tuple[str, ...], measures: tuple[Meas
     for factor in factors:
         for measure in measures:
             group = group_of(pieces, factor, measure)
-            if len(group.frame):
+            if len(group.rows):
                 yield group
 
 

@@ -5,7 +5,7 @@ import polars as pl
 
 from pipeline.estimates import Node
 from pipeline.estimates._intervals import Floats, g_chart, p_chart
-from pipeline.estimates._outcome import OUTCOME, stack
+from pipeline.estimates._outcome import JUDGED, stack
 
 MONTH = {
     "month": "DATE",
@@ -28,7 +28,7 @@ def month(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     asks how many pieces were made until it happened, and its limits are turned into rates.
     """
     counted = (
-        tables["quality._outcome"]
+        tables["quality._judged"]
         .filter(pl.col("month").is_not_null())
         .with_columns(failed=pl.col("reworked").fill_null(False) | pl.col("scrapped").fill_null(False))
         .group_by("month")
@@ -76,7 +76,7 @@ def _run(pieces: Floats, failed: Floats) -> Floats:
 NODES = (
     Node(
         "quality.month",
-        OUTCOME,
+        JUDGED,
         MONTH,
         month,
         "One row per month: the share of its pieces that did not pass first time, with control limits.",

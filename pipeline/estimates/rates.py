@@ -6,14 +6,27 @@ import polars as pl
 from pipeline.estimates import Node
 from pipeline.estimates._firth import unshrunk
 from pipeline.estimates._intervals import mantel_haenszel, wilson
-from pipeline.estimates._outcome import BOTH, MAIN, MEASURES, OTHERS, OUTCOME, PRACTICES, Group, groups, stack
+from pipeline.estimates._outcome import (
+    BOTH,
+    JUDGED,
+    MAIN,
+    MEASURES,
+    OTHERS,
+    OUTCOME,
+    PRACTICES,
+    Group,
+    groups,
+    stack,
+)
 
 # thresholds of the words: common practice, no source
 TOO_FEW_PIECES = 5
 TOLD_APART_SHARE = 0.20
 LIKELY, VERY_LIKELY = 0.80, 0.95
 
-RATE = {
+FACTORS = (*MAIN, BOTH, *OTHERS, *PRACTICES)
+
+ADJUSTED = {
     "factor": "VARCHAR",
     "level": "VARCHAR",
     "measure": "VARCHAR",
@@ -28,10 +41,12 @@ RATE = {
     "unshrunk": "DOUBLE",
     "chance_worse": "DOUBLE",
     "told_apart_share": "DOUBLE",
-    "cents": "BIGINT",
-    "cents_per_piece": "DOUBLE",
     "verdict": "VARCHAR",
 }
+
+CENTS = {"factor": "VARCHAR", "level": "VARCHAR", "measure": "VARCHAR", "cents": "BIGINT"}
+
+RATE = ADJUSTED | {"cents": "BIGINT", "cents_per_piece": "DOUBLE"}
 
 ODDS = {
     "factor": "VARCHAR",
@@ -44,13 +59,12 @@ ODDS = {
 }
 
 
-def rate(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
-    """`quality.rate`: a row a factor, level and measure."""
-    factors = (*MAIN, BOTH, *OTHERS, *PRACTICES)
-    return stack((_rate(group) for group in groups(tables["quality._outcome"], factors, MEASURES)), RATE)
+def adjusted(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`quality._adjusted`: a row a factor, level and measure, without what it cost."""
+    return stack((_adjusted(group) for group in groups(tables["quality._judged"], FACTORS, MEASURES)), ADJUSTED)
 
 
-def _rate(group: Group) -> pl.DataFrame:
+def _adjusted(group: Group) -> pl.DataFrame:
     rates = group.rates()
     low, high = wilson(rates.events, rates.pieces)
     fitted = pl.DataFrame(
@@ -67,19 +81,31 @@ def _rate(group: Group) -> pl.DataFrame:
     )
     return (
         group.frame.group_by("level")
-        .agg(pl.col("pieces", "events", "cents").sum())
+        .agg(pl.col("pieces", "events").sum())
         .join(fitted, on="level")
         .join(_told_apart(group), on="level")
         .with_columns(
             pl.lit(group.factor).alias("factor"),
             pl.lit(group.measure.name).alias("measure"),
             (pl.col("events") / pl.col("pieces")).alias("rate"),
-            (pl.col("cents") / pl.col("pieces")).alias("cents_per_piece"),
             pl.col("unshrunk", "chance_worse").fill_nan(None),
         )
         .with_columns(_verdict().alias("verdict"))
         .sort("level")
     )
+
+
+def rate(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`quality.rate`: the adjusted rates with what each group's rework, scrap or defects cost."""
+    by = ["factor", "level", "measure"]
+    cents = stack((_cents(group) for group in groups(tables["quality._outcome"], FACTORS, MEASURES)), CENTS)
+    each = (pl.col("cents") / pl.col("pieces")).alias("cents_per_piece")
+    return tables["quality._adjusted"].join(cents, on=by, maintain_order="left").with_columns(each).select(RATE.keys())
+
+
+def _cents(group: Group) -> pl.DataFrame:
+    names = (pl.lit(group.factor).alias("factor"), pl.lit(group.measure.name).alias("measure"))
+    return group.cents().with_columns(names)
 
 
 def _told_apart(group: Group) -> pl.DataFrame:
@@ -112,7 +138,7 @@ def _verdict() -> pl.Expr:
 
 def odds(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     """`quality.odds`: each species (finish) against all others within each finish (species), without any shrinking."""
-    return stack((_odds(group) for group in groups(tables["quality._outcome"], MAIN, MEASURES)), ODDS)
+    return stack((_odds(group) for group in groups(tables["quality._judged"], MAIN, MEASURES)), ODDS)
 
 
 def _odds(group: Group) -> pl.DataFrame:
@@ -142,17 +168,25 @@ def _odds(group: Group) -> pl.DataFrame:
 
 NODES = (
     Node(
-        "quality.rate",
-        OUTCOME,
-        RATE,
-        rate,
+        "quality._adjusted",
+        JUDGED,
+        ADJUSTED,
+        adjusted,
         "One row per factor, level and measure: how often, as counted and with the other factors held equal.",
         ("factor", "level", "measure"),
         ("low <= rate and rate <= high", "adjusted_low <= adjusted and adjusted <= adjusted_high", "events <= pieces"),
     ),
     Node(
+        "quality.rate",
+        ("quality._adjusted", *OUTCOME),
+        RATE,
+        rate,
+        "One row per factor, level and measure: how often, with the other factors held equal, and what it cost.",
+        ("factor", "level", "measure"),
+    ),
+    Node(
         "quality.odds",
-        OUTCOME,
+        JUDGED,
         ODDS,
         odds,
         "One row per species or finish and measure: its odds against all others' within the same finish or species.",

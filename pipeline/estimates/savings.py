@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.estimates import Node
 from pipeline.estimates._hierarchy import Mixture, excess
 from pipeline.estimates._outcome import (
+    JUDGED,
     MAIN,
     MEASURES,
     OUTCOME,
@@ -74,7 +75,7 @@ def _saving(group: Group, months: int, variation: float) -> pl.DataFrame | None:
     if len(rates.levels) < 2 or not rates.events.sum():
         return None
     more = excess(group.shop, rates)
-    cents = group.frame.group_by("level").agg(pl.col("cents").sum()).sort("level")["cents"].to_numpy()
+    cents = group.cents()["cents"].to_numpy()
     each = (cents + USUAL_REWORKS * cents.sum() / rates.events.sum()) / (rates.events + USUAL_REWORKS)
     each_sd = each * variation / np.sqrt(rates.events + USUAL_REWORKS)
     made = rates.pieces / months
@@ -109,7 +110,7 @@ def change(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     Only whole months are known of a piece: the month of the change counts as after if the change fell on its first
     day, and is left out otherwise.
     """
-    pieces = labelled(tables["quality._outcome"])
+    pieces = labelled(tables["quality._judged"])
     changes = (
         tables["settings.change"].filter(pl.col("day").is_not_null()).select("name", "day").unique().sort("day", "name")
     )
@@ -166,7 +167,7 @@ NODES = (
     ),
     Node(
         "quality.change",
-        (*OUTCOME, "settings.change"),
+        (*JUDGED, "settings.change"),
         CHANGE,
         change,
         "One row per dated change and measure: the rate after it less the rate before, with the mix held equal.",

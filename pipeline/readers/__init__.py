@@ -11,7 +11,7 @@ from pipeline.readers.limits import check_file
 from pipeline.readers.tables import TextTable
 from pipeline.readers.workbook import read_workbook
 
-__all__ = ["READERS", "TextTable", "read"]
+__all__ = ["READERS", "TYPED", "TextTable", "read"]
 
 READERS: dict[str, Callable[[Path], list[TextTable]]] = {
     ".csv": read_text,
@@ -24,6 +24,9 @@ READERS: dict[str, Callable[[Path], list[TextTable]]] = {
     ".jsonl": read_json,
     ".parquet": read_parquet,
 }
+
+TYPED = (".xlsx", ".ods", ".json", ".jsonl", ".parquet")
+"""Of these, those whose numbers are typed: they come with a point for decimals, whatever a program showed."""
 
 
 def read(path: Path, time_zone: str = "") -> list[TextTable]:

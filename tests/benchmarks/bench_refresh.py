@@ -34,10 +34,13 @@ def text_files(folder: Path) -> list[Path]:
 
 
 def refresh(folder: Path) -> dict[str, Any]:
-    from pipeline.refresh import refresh as run
-    from pipeline.shop import load
+    from pipeline.hands import second
 
-    summary = run(load(folder))
+    with second() as other:  # as the command does it
+        from pipeline.refresh import refresh as run
+        from pipeline.shop import load
+
+        summary = run(load(folder), other=other)
     return {"stages": summary.seconds, "rows": summary.counts["rows"], "published": str(summary.published or "")}
 
 

@@ -17,7 +17,7 @@ def chart(*months: tuple[int, int]) -> pl.DataFrame:
         for m, (pieces, bad) in enumerate(months)
         for i in range(pieces)
     ]
-    return month({"quality._outcome": outcome(*rows)})
+    return month({"quality._judged": outcome(*rows)})
 
 
 def test_a_bad_month_is_outside_its_own_limits() -> None:
@@ -33,7 +33,7 @@ def test_a_bad_month_is_outside_its_own_limits() -> None:
 def test_scrapped_pieces_did_not_pass_and_unknown_ones_did() -> None:
     may = {"month": date(2026, 5, 1)}
     frame = month(
-        {"quality._outcome": outcome(may | {"reworked": True}, may | {"scrapped": True}, may, {"reworked": True})}
+        {"quality._judged": outcome(may | {"reworked": True}, may | {"scrapped": True}, may, {"reworked": True})}
     )
     row = frame.row(0, named=True)
     assert (row["pieces"], row["first_pass"], row["rework"], row["rate"]) == (3, 1, 1, pytest.approx(2 / 3))

@@ -5,14 +5,18 @@ import pytest
 from made_outcomes import PRACTICES, outcome, shop
 
 from pipeline.estimates._intervals import wilson
-from pipeline.estimates.rates import NODES, ODDS, RATE, odds, rate
+from pipeline.estimates.rates import ADJUSTED, NODES, ODDS, RATE, adjusted, odds, rate
 
 ELM = {"species": "elm", "finish": "oil", "reworked": True, "scrapped": False, "defects": 2, "rework_cents": 900}
 OAK = {"species": "oak", "finish": "oil", "reworked": False, "scrapped": False, "defects": 0, "rework_cents": 0}
 
 
+def rates_in(judged: pl.DataFrame) -> pl.DataFrame:
+    return rate({"quality._outcome": judged, "quality._adjusted": adjusted({"quality._judged": judged})})
+
+
 def rates_of(*rows: dict[str, object]) -> pl.DataFrame:
-    return rate({"quality._outcome": outcome(*rows)})
+    return rates_in(outcome(*rows))
 
 
 def one(frame: pl.DataFrame, factor: str, level: str, measure: str = "rework") -> dict[str, object]:
@@ -24,7 +28,7 @@ def one(frame: pl.DataFrame, factor: str, level: str, measure: str = "rework") -
 
 @pytest.fixture(scope="module")
 def made() -> pl.DataFrame:
-    return rate({"quality._outcome": shop()})
+    return rates_in(shop())
 
 
 def test_counts_and_money_of_a_group() -> None:
@@ -91,7 +95,7 @@ def test_pore_structure_is_told_apart_within_the_finish() -> None:
 def test_odds_against_the_rest() -> None:
     # by hand: one stratum of [[6, 4], [2, 8]] has the odds ratio 6 * 8 / (4 * 2) = 6
     rows = [ELM] * 6 + [ELM | {"reworked": False}] * 4 + [OAK | {"reworked": True}] * 2 + [OAK] * 8
-    frame = odds({"quality._outcome": outcome(*rows)})
+    frame = odds({"quality._judged": outcome(*rows)})
     elm, oak = one(frame, "species", "elm"), one(frame, "species", "oak")
     assert (elm["odds_ratio"], oak["odds_ratio"]) == pytest.approx((6, 1 / 6))
     assert elm["low"] < 6 < elm["high"]
@@ -112,13 +116,13 @@ def test_odds_against_the_rest() -> None:
     ],
 )
 def test_small_and_lopsided_shops(rows: list[dict[str, object]]) -> None:
-    tables = {"quality._outcome": outcome(*rows)}
-    for node, columns in zip(NODES, (RATE, ODDS), strict=True):
-        frame = node.run(tables)
+    tables = {"quality._judged": outcome(*rows), "quality._outcome": outcome(*rows)}
+    for node, columns in zip(NODES, (ADJUSTED, RATE, ODDS), strict=True):
+        frame = tables[node.table] = node.run(tables)
         assert frame.columns == list(columns)
         floats = frame.select(pl.selectors.float())
         assert not floats.select(pl.all().is_nan().any()).row(0).count(True)
-    frame = rate(tables)
+    frame = tables["quality.rate"]
     assert frame.filter(pl.col("factor") == "species", pl.col("measure") == "rework")["pieces"].sum() == sum(
         "reworked" in row for row in rows
     )

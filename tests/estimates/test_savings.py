@@ -51,12 +51,12 @@ def test_a_change_that_helped_and_one_that_did_nothing() -> None:
     made = shop(600)
     heater = date(2025, 1, 1)
     helped = made.with_columns(reworked=pl.col("reworked") & ((pl.col("month") < heater) | ~pl.col("cold")))
-    tables = {"quality._outcome": helped, "settings.change": changes(("heater", heater))}
+    tables = {"quality._judged": helped, "settings.change": changes(("heater", heater))}
     row = change(tables).row(by_predicate=pl.col("measure") == "rework", named=True)
     assert row["chance_helped"] > 0.95
     assert row["low"] < row["difference"] < row["high"] < 0
     assert row["pieces_before"] + row["pieces_after"] == 600
-    nothing = change(tables | {"quality._outcome": made}).row(by_predicate=pl.col("measure") == "rework", named=True)
+    nothing = change(tables | {"quality._judged": made}).row(by_predicate=pl.col("measure") == "rework", named=True)
     assert 0.05 < nothing["chance_helped"] < 0.95
 
 
@@ -69,7 +69,7 @@ def test_a_worse_mix_after_the_change_is_not_held_against_it() -> None:
         for finish, pieces, share in (("flood coat", flood, 40), ("oil", 400 - flood, 10))
         for i in range(pieces)
     ]
-    frame = change({"quality._outcome": outcome(*rows), "settings.change": changes(("grit order", date(2026, 2, 10)))})
+    frame = change({"quality._judged": outcome(*rows), "settings.change": changes(("grit order", date(2026, 2, 10)))})
     row = frame.row(by_predicate=pl.col("measure") == "rework", named=True)
     assert row["events_after"] - row["events_before"] == 60  # 15 points in the raw rate
     assert row["difference"] == pytest.approx(0, abs=0.02)
@@ -78,13 +78,13 @@ def test_a_worse_mix_after_the_change_is_not_held_against_it() -> None:
 def test_the_month_of_a_change_counts_only_if_it_began_with_it() -> None:
     rows = [{"species": "oak", "finish": "oil", "month": date(2026, m, 1), "reworked": m == 1} for m in (1, 2, 3)]
     for day, after in ((date(2026, 2, 1), 2), (date(2026, 2, 2), 1)):
-        frame = change({"quality._outcome": outcome(*rows), "settings.change": changes(("new resin", day))})
+        frame = change({"quality._judged": outcome(*rows), "settings.change": changes(("new resin", day))})
         row = frame.row(by_predicate=pl.col("measure") == "rework", named=True)
         assert (row["pieces_before"], row["pieces_after"]) == (1, after)
 
 
 def test_no_change_or_nothing_on_one_side() -> None:
-    made = {"quality._outcome": shop(50)}
+    made = {"quality._judged": shop(50)}
     assert change(made | {"settings.change": changes()}).columns == list(CHANGE)
     assert change(made | {"settings.change": changes(("too early", date(2020, 1, 1)))}).is_empty()
-    assert change({"quality._outcome": outcome(), "settings.change": changes(("heater", date(2026, 1, 1)))}).is_empty()
+    assert change({"quality._judged": outcome(), "settings.change": changes(("heater", date(2026, 1, 1)))}).is_empty()

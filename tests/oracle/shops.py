@@ -19,7 +19,8 @@ from hypothesis import strategies as st
 
 from pipeline import database, models
 from pipeline.linking import Linked, link
-from pipeline.refresh import Pile, read_pile, tables
+from pipeline.pile import Pile, read_pile
+from pipeline.refresh import tables
 from pipeline.shop import load
 
 START = date(2026, 1, 1)

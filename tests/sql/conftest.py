@@ -18,7 +18,9 @@ def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
 
     An input is named with two underscores for the dot (a step keeps its own: `work___lot` is work._lot) and given as
     rows or a frame with only the columns that matter; the others are null. An input not given has no rows.
+    `model("checks.oversold", …)` gives the offending rows of a check.
     """
+    known = models.plan().models | {check.table: check for check in models.plan().checks}
     with duckdb.connect() as con:
         models.prepare(con, models.plan())
         for schema in models.GIVEN:
@@ -26,13 +28,14 @@ def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
 
         def make(table: str, **given: Rows | pl.DataFrame) -> Rows:
             rows = {name.replace("__", ".", 1): value for name, value in given.items()}
-            inputs = models.plan().models[table].inputs
+            inputs = known[table].inputs
             if strange := set(rows) - inputs:
                 raise AssertionError(f"{table} doesn't read {sorted(strange)}, only {sorted(inputs)}")
             for name in inputs:
                 _fill(con, empty, name, rows.get(name, []))
-            models.run_one(con, table)
-            result = con.execute(f"from {table}")
+            if not table.startswith("checks."):
+                models.run_one(con, table)
+            result = con.execute(known[table].sql if table.startswith("checks.") else f"from {table}")
             names = [column[0] for column in result.description]
             return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
 
