@@ -118,8 +118,8 @@ def _held(page: Page, month: str, stage: str) -> None:
 
 
 KINDS: dict[str, Callable[..., Any]] = {
-    "row": lambda page, row_id: _records(page, page.book.record(int(row_id)), "this line"),
-    "rows": lambda page, *row_ids: _records(page, page.book.record(*map(int, row_ids)), "this line"),
+    "row": lambda page, row_id: _records(page, page.book.record(int(row_id)), "it"),
+    "rows": lambda page, *row_ids: _records(page, page.book.record(*map(int, row_ids)), "it"),
     "lot": lambda page, lot_id: _records(page, page.book.lot_records(int(lot_id)), "this lot"),
     "flow": lambda page, flow: _records(page, page.book.flow_records(flow), flow),
     "layer": _layer,

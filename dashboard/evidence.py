@@ -27,7 +27,7 @@ def records(page: Page, trace: pl.DataFrame, what: str) -> None:
     found = page.book.records(ids)
     shown = f"the first {SHOWN}, dearest first" if trace.height == SHOWN else words.count(trace.height, "line")
     kept = st.query_params.to_dict()
-    each = [_record(page, row, found, kept) for row in trace.iter_rows(named=True)]
+    each = [_record(page, row, found, kept, trace.height == 1) for row in trace.iter_rows(named=True)]
     lines = "".join(each[:FIRST])
     if len(each) > FIRST:
         rest = "".join(each[FIRST:])
@@ -35,28 +35,36 @@ def records(page: Page, trace: pl.DataFrame, what: str) -> None:
     st.html(f'<p class="kl-quiet">The records behind {escape(what)}: {shown}. Open a line for its fields.</p>{lines}')
 
 
-def _record(page: Page, row: dict[str, Any], found: dict[int, dict[str, Any]], kept: dict[str, str]) -> str:
+def _record(
+    page: Page, row: dict[str, Any], found: dict[int, dict[str, Any]], kept: dict[str, str], alone: bool
+) -> str:
     flags = "".join(
         f'<span class="kl-flag">{flag}</span>' for flag in ("rework", "assumed", "estimated") if row.get(flag)
     )
     what = ", ".join(str(row[name]) for name in ("operation", "item", "lot", "piece") if row.get(name))
     day = "" if row.get("on_date") is None else words.day(row["on_date"])
     where = words.place(row["file"], row["sheet"], row["row"])
-    because = _fields(page, f"Because of {row['record'] or 'a rule'} ({where})", found.get(row["row_id"], {}))
+    because = _fields(page, f"Because of {_kind(row['record'])} ({where})", found.get(row["row_id"], {}))
     cents = "" if row["cents"] is None else escape(page.money(row["cents"]))
     paid = ""
     if row.get("paid_row_id") not in (None, row["row_id"]):
         place = words.place(row["paid_file"], row["paid_sheet"], row["paid_row"])
-        paid = _fields(
-            page, f"Paid for by {row['paid_record'] or 'a rule'} ({place})", found.get(row["paid_row_id"], {})
-        )
+        paid = _fields(page, f"Paid for by {_kind(row['paid_record'])} ({place})", found.get(row["paid_row_id"], {}))
         where = f"{where} · paid by {place}"
     return (
-        f'<details class="kl-record"><summary><span class="kl-cents">{cents}</span>'
-        f"{escape(f'{day} {what}'.strip() or str(row['record'] or ''))}{flags}<br>"
+        f'<details class="kl-record"{" open" if alone else ""}><summary><span class="kl-cents">{cents}</span>'
+        f"{escape(f'{day} {what}'.strip() or _kind(row['record']))}{flags}<br>"
         f"<span class='kl-quiet'>{escape(where)}</span></summary>{because}{paid}"
         f"{_piece(row.get('piece'), kept)}</details>"
     )
+
+
+def _kind(record: str | None) -> str:
+    """What kind of record it is, in words: `settings.person_rate` is a setting."""
+    if not record:
+        return "a rule"
+    schema, _, table = record.rpartition(".")
+    return f"the setting {table.replace('_', ' ')}" if schema == "settings" else record
 
 
 def _piece(piece: str | None, kept: dict[str, str]) -> str:
@@ -73,7 +81,7 @@ def _fields(page: Page, title: str, record: dict[str, Any]) -> str:
         if value is not None and name != "row_id" and not name.endswith("_unit")
         for value in [_with_unit(record, name, value)]
     )
-    return f"<dl><dt>{escape(title)}</dt><dd></dd>{entries}</dl>"
+    return f'<p class="kl-quiet">{escape(title)}</p><dl>{entries}</dl>'
 
 
 def _with_unit(record: dict[str, Any], name: str, value: Any) -> Any:

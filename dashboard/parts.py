@@ -51,8 +51,12 @@ def head() -> Any:
 
 def answer(question: str, sentence: str, where: Any = st) -> None:
     """The page's question and, as its heading, the answer with its figures."""
-    said = escape(sentence).replace(" %", "\u00a0%")  # a line must not break there
-    where.html(f'<p class="kl-question">{escape(question)}</p><h1 class="kl-answer">{said}</h1>')
+    where.html(f'<p class="kl-question">{escape(question)}</p><h1 class="kl-answer">{_whole(sentence)}</h1>')
+
+
+def _whole(sentence: str) -> str:
+    """A sentence as HTML, in which no line breaks between a figure and its percent sign."""
+    return escape(sentence).replace(" %", "\u00a0%")
 
 
 def part(title: str) -> None:
@@ -63,7 +67,7 @@ def part(title: str) -> None:
 def say(sentence: str, quiet: bool = False) -> None:
     """A sentence of its own."""
     look = ' class="kl-quiet"' if quiet else ""
-    st.html(f"<p{look}>{escape(sentence)}</p>")
+    st.html(f"<p{look}>{_whole(sentence)}</p>")
 
 
 def folded(label: str, key: str) -> Any:
@@ -81,13 +85,13 @@ def figures(entries: Iterable[tuple[str, ...]], page: Page | None = None) -> Non
 
 def _figure(page: Page | None, name: str, figure: str, note: str, column: str = "") -> str:
     named = term(page, name, column, f"figure-{name}") if page else escape(name)
-    return f"<div><dt>{named}</dt><dd>{escape(figure)}</dd><dd>{escape(note)}</dd></div>"
+    return f"<div><dt>{named}</dt><dd>{escape(figure)}</dd><dd>{_whole(note)}</dd></div>"
 
 
 def advice(lines: Sequence[str]) -> None:
     """What to do about it; nothing at all where there is nothing to do."""
     if lines:
-        items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+        items = "".join(f"<li>{_whole(line)}</li>" for line in lines)
         st.html(f'<div class="kl-do"><p>What to do about it</p><ul>{items}</ul></div>')
 
 
