@@ -192,3 +192,39 @@ def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
     screen.goto("/rework")
     settled(screen)
     assert defect in heading(screen)
+
+
+@pytest.mark.parametrize(
+    ("page", "key", "role"),
+    [
+        ("materials", "resin-way", "bar"),
+        ("materials", "over-mixed", "bar"),
+        ("materials", "yields-species", "circle"),
+        ("materials?shown=money", "wood-costs-species", "bar"),
+        ("rework", "savings", "point"),
+        ("pricing?product=tray", "quote-parts", "bar"),
+        ("pricing?product=tray", "waiting-tray", "circle"),
+        ("log", "log-days", "bar"),
+    ],
+)
+def test_a_mark_opens_what_stands_behind_it(screen, page: str, key: str, role: str) -> None:
+    screen.goto(f"/{page}")
+    settled(screen)
+    mark = marks(screen, key, role)
+    mark.first.wait_for()
+    mark.nth(1).click(force=True)
+    dialog = screen.get_by_role("dialog")
+    dialog.locator("details.kl-record, table.kl").first.wait_for()
+    assert "open=" in screen.url
+
+
+def test_a_bar_of_the_faults_leaves_only_its_rows(screen) -> None:
+    screen.goto("/files")
+    settled(screen)
+    bar = marks(screen, "set-aside", "bar").first
+    kind = re.search(r"reason: ([^;]+)", bar.get_attribute("aria-label"))[1]
+    bar.click()
+    screen.wait_for_url(re.compile("fault="))
+    settled(screen)
+    rows = screen.get_by_role("region", name="set aside").locator("tbody tr")
+    assert all(kind in text for text in rows.all_inner_texts())
