@@ -198,9 +198,7 @@ RECORDS: dict[str, Record] = {
                 _date("Day of the work."),
                 Field("started_at", "time", "Time work began."),
                 Field("ended_at", "time", "Time work ended; before `started_at` means after midnight."),
-                Field(
-                    "hours", "duration", "Length of the work (hours, or both times).", column="seconds", sign="positive"
-                ),
+                Field("hours", "duration", "Length of the work (or both times).", column="seconds", sign="positive"),
                 _words("person", "Who worked."),
                 _words("operation", "What was done.", required=True),
                 Field("pieces", "tags", "The pieces worked on."),
@@ -375,7 +373,8 @@ RECORDS: dict[str, Record] = {
                 _words("species", "Wood species."),
                 _quantity("quantity", "How much is there.", required=True),
                 _UNIT,
-                _money("worth", "What it cost; at the start only.", sign="not negative"),
+                _money("worth", "Its cost at the start; its value, if saved from a piece.", sign="not negative"),
+                Field("piece", "tag", "The scrapped piece that it was saved from."),
                 Field(
                     "cause",
                     "choice",

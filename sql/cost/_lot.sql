@@ -14,10 +14,11 @@ with returned as (
 priced as (
     select
         lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category, lot.on_date, lot.quantity, lot.unit,
-        case when lot.opening then opening.worth_cents else landed.cents end + coalesce(returned.cents, 0) as cents,
+        case when lot.opening then opening.worth_cents when lot.saved_from is not null then salvage.cents else landed.cents end + coalesce(returned.cents, 0) as cents,
         false as imputed
     from work.lot
-    left join cost._landed as landed on landed.row_id = lot.lot_id and not lot.opening
+    left join cost._landed as landed on landed.row_id = lot.lot_id and not lot.opening and lot.saved_from is null
+    left join cost._salvage as salvage on salvage.lot_id = lot.lot_id
     left join records.counts as opening on opening.row_id = lot.lot_id and lot.opening
     left join returned on returned.lot_id = lot.lot_id
 ),

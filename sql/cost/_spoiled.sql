@@ -1,11 +1,12 @@
 -- One row per scrapped or test piece, month and origin: its cost in the pool of spoilage at the month's end.
--- What arises for it in later months follows in their own.
+-- What arises for it in later months follows in their own. What was saved from it comes off its other cost, own labour last.
 with exits as (select * from work.exit where place = 'pool'),
 
 inflows as (
     select
         *, sum(cents) over (partition by piece order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents rows unbounded preceding) as running
     from cost._piece_base
+    where piece in (select piece from exits)
 ),
 
 moved as (
@@ -15,7 +16,15 @@ moved as (
             - cut(running, units_out_before, units) + cut(running - cents, units_out_before, units) as cents
     from inflows
     join exits on exits.piece = inflows.piece
+),
+
+summed as (
+    select piece, kind, month, origin, min(row_id) as row_id, sum(cents) as cents from moved group by piece, kind, month, origin
+),
+
+running as (
+    select *, sum(cents) over (partition by piece, kind, month order by cents >= 0, origin = 'own labour', origin rows unbounded preceding) as to_cents
+    from summed
 )
 
-select piece, kind, month, origin, min(row_id) as row_id, cast(sum(cents) as bigint) as cents
-from moved group by piece, kind, month, origin
+select piece, kind, month, origin, row_id, cast(greatest(to_cents, 0) - greatest(to_cents - cents, 0) as bigint) as cents from running

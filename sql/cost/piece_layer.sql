@@ -2,7 +2,8 @@
 -- Usual is the median over the product's finished pieces, for one unit, times the units of this piece: the usual of a layer
 -- is no sum of the usual lines in it. A layer that the product usually has and this piece lacks stands here with zero cents.
 -- @key piece, layer
--- @check cents > 0 or usual_cents > 0
+-- What was saved from a scrapped piece can leave a layer below zero.
+-- @check cents <> 0 or usual_cents > 0
 with layers as (
     select
         piece, layer, cast(sum(cents) as bigint) as cents, cast(coalesce(sum(cents) filter (where rework), 0) as bigint) as rework_cents,

@@ -2,7 +2,8 @@
 -- Usual is the median over the product's finished pieces, for one unit, times the units of this piece; a line that most of
 -- them lack is usual at zero. A line that the product usually has and this piece lacks stands here with zero cents.
 -- @key piece, layer, operation
--- @check cents > 0 or usual_cents > 0
+-- What was saved from a scrapped piece can leave a layer below zero.
+-- @check cents <> 0 or usual_cents > 0
 with lines as (
     select
         piece, layer, coalesce(operation, '') as operation, cast(sum(cents) as bigint) as cents,

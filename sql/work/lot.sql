@@ -1,4 +1,4 @@
--- One row per lot: a purchase line of stock, or opening stock, with what is really in it after goods went back.
+-- One row per lot: a purchase line of stock, opening stock, or what was saved from a piece, with what is really in it after goods went back.
 -- `flow` is what takes turns: lots of one species, or of one item. A wooden lot holds at least what was cut from it; a
 -- line without a usable quantity is one lot of one.
 -- @key lot_id
@@ -29,7 +29,7 @@ select
               when bought.category = 'wood' then greatest(coalesce(bought.amount, 0) - coalesce(gone_back.amount, 0), coalesce(cut_from.mm3, 0), 1)
               else greatest(coalesce(bought.amount, 1000) - coalesce(gone_back.amount, 0), 0) end as bigint) as quantity,
     bought.amount as bought_quantity,
-    bought.opening
+    bought.opening, bought.saved_from
 from bought
 left join gone_back on gone_back.lot_id = bought.row_id
 left join cut_from on cut_from.lot_id = bought.row_id

@@ -9,7 +9,7 @@ with back as (select row_id, on_date, item, returns, abs(coalesce(amount, 0)) as
 
 bought as (
     select row_id as lot_id, on_date, item, lot, coalesce(amount, case category when 'wood' then 0 else 1000 end) as amount
-    from work._bought where not sent_back and item in (select item from back)
+    from work._bought where not sent_back and saved_from is null and item in (select item from back)
 ),
 
 tagged as (

@@ -59,7 +59,9 @@ class Books:
         self.bench = Bench(records, settings, self.pieces, self.exits.gone)
         self.bench.cover()
         self.bench.estimate()
-        self.materials = Materials(records, settings, self.pieces, self.bench, self.net, self.horizon, self.exits.gone)
+        self.materials = Materials(
+            records, settings, self.pieces, self.bench, self.net, self.horizon, self.exits.gone, self.exits.scrapped
+        )
         self._receipts()
         self._draws()
         self._openings()
@@ -109,13 +111,21 @@ class Books:
             self.move(row["on_date"], row["row_id"], "receipt", place, row["category"], cents, item=row["item"])
         for row, _, cents in self.materials.back.emptied:
             self.move(row["on_date"], row["row_id"], "stock", "waste", row["category"], cents, item=row["item"])
+        self._salvage()
         for flow in self.materials.flows.values():
             for lot in flow.lots:
-                if lot.source != "receipt":
+                if lot.source not in ("receipt", "saved"):
                     layer = "wood" if self.materials._is_wood(flow) else self.materials.category.get(lot.item or "", "")
                     source = "imputed" if lot.source == "imputed" else "setting"
                     cents = lot.cents if source == "imputed" else self.worth[lot.row]
                     self.move(lot.day, lot.row, source, "stock", layer, cents, lot=lot.tag, item=lot.item)
+
+    def _salvage(self) -> None:
+        """What was saved from a scrapped piece leaves it for the shelf."""
+        for row in self.records["counts"]:
+            if row["worth_cents"] and row["piece"] and self.exits.scrapped(row["piece"]):
+                layer, cents = self.materials.category[row["item"]], -row["worth_cents"]
+                self.move(row["on_date"], row["row_id"], "stock", "piece", layer, cents, piece=row["piece"])
 
     def _draws(self) -> None:
         for flow in self.materials.flows.values():

@@ -93,6 +93,11 @@ class Exits:
         before = sum(e.units for e in self.of[tag] if e.day < day)
         return before >= piece.quantity
 
+    def scrapped(self, tag: str) -> bool:
+        """Whether the piece is gone whole, and some of it was scrapped or a test."""
+        some = self.of[tag]
+        return sum(e.units for e in some) >= self.b.pieces[tag].quantity and any(e.place == "pool" for e in some)
+
     # what selling costs
 
     def selling(self) -> None:
@@ -192,7 +197,8 @@ class Exits:
         for tag, piece in bad.items():
             if piece.status == "test":
                 left[tag] = [m for m in self._leave(tag, into[tag]) if m.place == "pool" and month_of(m.day) == month]
-        for tag, moves in left.items():
+        for tag in left:
+            moves = left[tag] = self._net(left[tag], end, into)
             order = bad[tag].row["order_no"]
             others = (
                 [p for p in self.b.pieces.values() if p.row["order_no"] == order and p.tag not in bad] if order else []
@@ -206,17 +212,34 @@ class Exits:
         for tag, piece in self.b.pieces.items():
             if piece.status != "test" and any(e.place == "pool" for e in self.of[tag]):
                 moves = [m for m in self._leave(tag, into[tag]) if m.place == "pool" and month_of(m.day) == month]
-                scrapped.append((piece, moves))
+                scrapped.append((piece, self._net(moves, end, into)))
         circles: dict[object, list[Move]] = defaultdict(list)
         for piece, moves in scrapped:
             circles[self._circle(piece)] += moves
         for circle, moves in circles.items():
-            self._share_scrap(circle, sorted(moves, key=lambda m: (m.day, m.row or 0)), month, end, into, bad)
+            self._share_scrap(circle, sorted(moves, key=lambda m: (m.day, m.row or 0)), month, end, into)
+
+    def _net(self, moves: list[Move], end: date, into: dict[str, list[Move]]) -> list[Move]:
+        """What was saved from a piece comes off its other cost, own labour last; the rest lessens the losses."""
+        saved = -sum(m.cents for m in moves if m.cents < 0)
+        out = []
+        for move in sorted(moves, key=lambda m: m.origin == "own labour"):
+            off = move.cents if move.cents < 0 else min(saved, move.cents)
+            saved -= max(off, 0)
+            self._out(end, move, "waste", None, off, into)
+            if move.cents > off:
+                out.append(replace(move, cents=move.cents - off))
+        return out
 
     def _circle(self, piece: Piece) -> object:
         """What carries the scrap of a piece; pieces made for no order are a circle of their own."""
         rule = self.b.shop["scrap_circle"]
         return "shop" if rule == "shop" else piece.row["product" if rule == "product" else "order_no"]
+
+    def _gone_by(self, piece: Piece, end: date) -> bool:
+        """A test is no good piece, nor one that was lost or scrapped by the end of the month."""
+        ended = piece.row["ended"] or piece.row["finished"]
+        return piece.status == "test" or (piece.status in ("scrapped", "lost") and ended <= end)
 
     def _share_scrap(
         self,
@@ -225,14 +248,13 @@ class Exits:
         month: date,
         end: date,
         into: dict[str, list[Move]],
-        bad: dict[str, Piece],
     ) -> None:
         good = [
             p
             for p in self.b.pieces.values()
             if p.row["finished"]
             and month_of(p.row["finished"]) == month
-            and p.tag not in bad
+            and not self._gone_by(p, end)
             and self._circle(p) == circle
         ]
         cost = sum(m.cents for p in good for m in into[p.tag] if m.layer != "spoilage" and m.day <= end)

@@ -44,8 +44,9 @@ class Materials:
         net: dict[int, int],
         horizon: date,
         gone: Callable[[str, date], bool],
+        scrapped: Callable[[str], bool],
     ) -> None:
-        self.gone = gone
+        self.gone, self.scrapped = gone, scrapped
         self.records, self.pieces, self.bench, self.net, self.horizon = records, pieces, bench, net, horizon
         self.shop = settings["shop"][0]
         self.items = {i["name"]: i for i in settings["item"]}
@@ -123,9 +124,12 @@ class Materials:
             name = f"wood:{row['species']}" if wood else row["item"]
             quantity = self.measure(row["item"], row["quantity"], row["quantity_unit"])
             lot = Lot(row["row_id"], row["on_date"], quantity, row["worth_cents"], row["lot"], row["item"], "opening")
+            if row["piece"]:
+                # what was saved from a piece is worth something once the piece is gone
+                lot.source, lot.cents = "saved", row["worth_cents"] if self.scrapped(row["piece"]) else 0
             self.lot_of[row["row_id"]] = lot
             self.flow(name).lots.append(lot)
-        everything = [lot for flow in self.flows.values() for lot in flow.lots]
+        everything = [lot for flow in self.flows.values() for lot in flow.lots if lot.source != "saved"]
         self.back = SentBack(back, everything, self._gone, self.net)
 
     def _gone(self, row: Row) -> int:

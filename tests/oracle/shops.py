@@ -146,6 +146,8 @@ def draw_shop(random: Random, features: frozenset[str]) -> MadeShop:
     _wood(d)
     _shelf(d)
     _pieces(d)
+    if "salvage" in features:
+        _salvage(d)
     _hours(d)
     if "shop work" in features:
         _shop_work(d)
@@ -334,6 +336,22 @@ def _pieces(d: _Draw) -> None:
         d.pieces.append(row)
     for order in {str(p["order_no"]) for p in d.pieces if p.get("order_no")}:
         d.add("orders", order_no=order, date=START, channel="gallery", price=d.money(5000, 9000))
+
+
+def _salvage(d: _Draw) -> None:
+    """What was saved from scrapped pieces; at times from one that is still there."""
+    for n, row in enumerate(d.pieces):
+        ended = row.get("ended")
+        if (not ended and d.random.random() < 0.9) or d.random.random() < 0.3:
+            continue
+        day = (ended or row["started"]) + timedelta(days=d.random.choice((0, 0, 3, 40)))
+        head: dict[str, object] = {"date": day, "piece": row["piece"], "worth": d.money(1, 4000)}
+        if d.random.random() < 0.6:
+            head |= {"item": "slab", "category": "wood", "species": row["species"], "lot": f"S-{n}", "unit": "mm3"}
+            d.add("counts", quantity=d.random.randint(20000, 900000), **head)
+        else:
+            head |= {"item": "brass hinge", "category": "hardware", "unit": "each"}
+            d.add("counts", quantity=d.random.randint(1, 4), **head)
 
 
 def _while_made(d: _Draw, row: dict[str, Any]) -> date:

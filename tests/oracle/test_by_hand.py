@@ -107,3 +107,68 @@ def test_what_nobody_bought_can_only_lessen_the_losses() -> None:
     con = published("", purchases=bought)
     assert moved(con, "from_place = 'waste'", "to_place") == {"receipt": 600}
     assert con.execute("select bought, on_hand, on_hand_cents from cost.lot").fetchall() == [(0, 0, 0)]
+
+
+SCRAP = {"piece": "T-1", "product": "board", "started": "2026-01-05", "status": "scrapped", "ended": "2026-01-20"}
+GOOD = {"piece": "T-2", "product": "board", "started": "2026-01-05", "finished": "2026-01-25", "status": "finished"}
+SAVED = {"item": "brass hinge", "category": "hardware", "quantity": "4", "unit": "each", "piece": "T-1"}
+
+
+def test_what_is_saved_from_scrap_comes_off_it_before_the_good_pieces_take_it() -> None:
+    # five spoiled units at 2,000 with a disposal price of 600 each: 10,000 out of the job, 3,000 salvage, 7,000 net
+    # (Datar & Rajan, Horngren's Cost Accounting, 16th ed., ch. 18, spoilage in job costing); a hundredth of it here
+    bought = [hinges("2026-01-02", 10, "100.00"), hinges("2026-01-03", 10, "300.00")]
+    used = [
+        {"date": "2026-01-10", "item": "brass hinge", "quantity": "10", "unit": "each", "pieces": "T-1"},
+        {"date": "2026-01-10", "item": "brass hinge", "quantity": "10", "unit": "each", "pieces": "T-2"},
+        {"date": "2026-02-10", "item": "brass hinge", "quantity": "4", "unit": "each", "pieces": "T-3"},
+    ]
+    later = {"piece": "T-3", "product": "board", "started": "2026-02-01"}
+    con = published(
+        "",
+        purchases=bought,
+        usage=used,
+        pieces=[SCRAP, GOOD, later],
+        counts=[SAVED | {"date": "2026-01-20", "worth": "30.00"}],
+    )
+    # the first ten cost 100.00; 30.00 of it goes back to the shelf, 70.00 is scrap, all within half of 300.00
+    assert moved(con, "piece = 'T-1' and to_place = 'stock'", "from_place") == {"piece": 3000}
+    assert moved(con, "layer = 'spoilage'", "to_place, piece") == {("piece", "T-2"): 7000}
+    assert moved(con, "piece = 'T-3'", "from_place") == {"stock": 3000}
+    assert moved(con, "to_place = 'waste'", "from_place") == {}
+
+
+def test_salvage_beyond_the_wood_in_it_leaves_own_pay_for_last() -> None:
+    bought = [hinges("2026-01-02", 10, "20.00")]
+    used = [{"date": "2026-01-10", "item": "brass hinge", "quantity": "10", "unit": "each", "pieces": "T-1"}]
+    hours = [
+        {"date": "2026-01-10", "hours": "1", "operation": "assembly", "pieces": "T-1", "person": "Ben"},
+        {"date": "2026-01-11", "hours": "1", "operation": "assembly", "pieces": "T-1", "person": "Ada"},
+    ]
+    con = published(
+        "",
+        purchases=bought,
+        usage=used,
+        hours=hours,
+        pieces=[SCRAP],
+        counts=[SAVED | {"date": "2026-01-20", "worth": "25.00"}],
+    )
+    # 20.00 of hinges, 20.00 of Ben's pay and 30.00 of Ada's, less 25.00: all of Ada's is lost, and 15.00 of the rest
+    lost = "select origin, sum(case when to_place = 'waste' then cents else -cents end)::bigint from cost.trace"
+    lost += " where 'waste' in (from_place, to_place) group by all having sum(cents) <> 0"
+    found = dict(con.execute(lost).fetchall())
+    assert found["own labour"] == 3000
+    assert sum(found.values()) == 4500
+    assert con.execute("select landed_cents, on_hand_cents from cost.lot where bought = 4000").fetchall() == [
+        (2500, 2500)
+    ]
+
+
+def test_what_is_saved_from_a_piece_that_is_still_there_costs_nothing_yet() -> None:
+    bought = [hinges("2026-01-02", 10, "20.00")]
+    used = [{"date": "2026-01-10", "item": "brass hinge", "quantity": "10", "unit": "each", "pieces": "T-2"}]
+    pieces = [GOOD, SCRAP]
+    counts = [SAVED | {"date": "2026-01-30", "worth": "5.00", "piece": "T-2"}]
+    con = published("", purchases=bought, usage=used, pieces=pieces, counts=counts)
+    assert moved(con, "piece = 'T-2' and cents > 0", "from_place") == {"stock": 2000}
+    assert con.execute("select landed_cents from cost.lot order by bought").fetchall() == [(0,), (2000,)]

@@ -23,7 +23,7 @@ few = settings(settings.get_profile("oracle"))
 EVERYTHING = (
     "freight", "tax", "discount", "runs", "unsized", "lots missing", "shared hours", "unattended", "machine",
     "pieceless", "rework", "pours", "colour", "usage", "short", "late", "counts", "consumables", "sales", "returns",
-    "ends", "orders", "fees", "booth", "pools", "shop work", "closings", "estimates", "opening", "lot sales",
+    "ends", "salvage", "orders", "fees", "booth", "pools", "shop work", "closings", "estimates", "opening", "lot sales",
     "untagged sales", "raise", "same day",
 )  # fmt: skip
 AVERAGE = ("average", *(feature for feature in EVERYTHING if feature != "consumables"))
