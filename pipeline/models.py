@@ -7,6 +7,8 @@ A model is one file `sql/<schema>/<name>.sql`: comment lines, then one SELECT, w
     -- @check cents >= 0
     select …
 
+A step with a line `-- @view` is not stored: it only puts together what other tables hold.
+
 `sql/macros.sql` holds the `create macro` statements that models share. `sql/checks/<name>.sql` selects offending rows:
 
     -- What it means that there are some.
@@ -63,6 +65,7 @@ class Model:
     key: tuple[str, ...] = ()
     checks: tuple[str, ...] = ()
     severity: str = ""
+    view: bool = False
 
     @property
     def schema(self) -> str:
@@ -187,7 +190,7 @@ def make(con: Connection, model: Model, other: Executor | None = None) -> None:
     """Make the model's table, replacing one that is there; an estimate by the `other` process."""
     if not model.node:
         try:
-            con.execute(f"create or replace table {model.table} as\n{model.sql}")
+            con.execute(f"create or replace {'view' if model.view else 'table'} {model.table} as\n{model.sql}")
         except duckdb.Error as error:
             raise ModelError(f"{model.file}: {error}") from error
         return
@@ -278,6 +281,8 @@ def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
     labels = [f"sql/{schema}/{path.name}" for schema, path in paths]
     for (schema, path), text, label, inputs in zip(paths, texts, labels, _inputs(texts, labels), strict=True):
         prose, rules = _header(text, label)
+        if "view" in rules and not path.name.startswith("_"):
+            raise ModelError(f"{label}: only a step may be a view; what is published is a table")
         severity = rules.get("severity", [])
         if schema == "checks" and severity not in (["error"], ["warning"]):
             raise ModelError(f"{label}: it needs one line @severity error (nothing is published) or @severity warning")
@@ -292,6 +297,7 @@ def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
             tuple(name.strip() for line in rules.get("key", []) for name in line.split(",")),
             tuple(rules.get("check", [])),
             severity[0] if severity else "",
+            "view" in rules,
         )
 
 
@@ -306,7 +312,7 @@ def _header(text: str, label: str) -> tuple[str, dict[str, list[str]]]:
             prose.append(comment)
             continue
         name, _, rule = comment[1:].partition(" ")
-        if name not in ("key", "check", "severity"):
+        if name not in ("key", "check", "severity", "view"):
             raise ModelError(f"{label}: a header line that is not known: @{name}")
         rules.setdefault(name, []).append(rule.strip())
     sentence = " ".join(prose).partition(". ")[0].strip()
