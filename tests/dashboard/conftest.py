@@ -1,7 +1,9 @@
 """A page run headless on a published database, and a shop that has records of everything but very few."""
 
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -19,6 +21,14 @@ def _one_page(path: str) -> None:
 
     view = next(view for view in VIEWS if view.path == path)
     view.show(parts.page_of(data.open_book(data.shop_folder())))
+
+
+@pytest.fixture(autouse=True)
+def own_main() -> Iterator[ModuleType]:
+    """The module that was begun with: a page run headless puts its script there, which no other process can begin."""
+    kept = sys.modules["__main__"]
+    yield kept
+    sys.modules["__main__"] = kept
 
 
 @pytest.fixture

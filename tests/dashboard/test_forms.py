@@ -2,8 +2,10 @@
 
 import re
 import shutil
+import sys
 from datetime import date
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from streamlit.testing.v1 import AppTest
@@ -75,7 +77,9 @@ def test_a_tag_that_is_taken_is_not_given_twice(page: Run, bare: Path) -> None:
 
 
 @pytest.mark.usefixtures("quiet")
-def test_a_change_is_marked_compared_and_taken_back(page: Run, demo: Path, tmp_path: Path) -> None:
+def test_a_change_is_marked_compared_and_taken_back(
+    page: Run, demo: Path, tmp_path: Path, own_main: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
     shop = tmp_path / "shop"
     shutil.copytree(demo, shop)
     test = page("rework", shop, **{"mark-change": "true"})
@@ -85,6 +89,7 @@ def test_a_change_is_marked_compared_and_taken_back(page: Run, demo: Path, tmp_p
     assert not test.exception
     assert "It is marked." in test.success[0].value
     assert "Marked last: warmer room, from 2026-01-01." in html(test)
+    monkeypatch.setitem(sys.modules, "__main__", own_main)
     assert main(["refresh", str(shop)]) == 0
     with open_newest(shop) as con:
         found = con.execute("select distinct day from quality.change where change = 'warmer room'").fetchall()
