@@ -187,14 +187,14 @@ def run_one(con: Connection, table: str, which: Plan | None = None) -> None:
 
 
 def make(con: Connection, model: Model, other: Executor | None = None) -> None:
-    """Make the model's table, replacing one that is there; an estimate by the `other` process."""
+    """Make the model's table, replacing one that is there; an estimate by `other`, of rows in a fixed order."""
     if not model.node:
         try:
             con.execute(f"create or replace {'view' if model.view else 'table'} {model.table} as\n{model.sql}")
         except duckdb.Error as error:
             raise ModelError(f"{model.file}: {error}") from error
         return
-    inputs = {name: con.sql(f"from {name}").pl() for name in model.node.inputs}
+    inputs = {name: con.sql(f"from {name} order by all").pl() for name in model.node.inputs}
     result = other.submit(estimate, model.table, inputs).result() if other else model.node.run(inputs)
     if list(result.columns) != list(model.node.columns):
         raise ModelError(f"{model.file}: {model.table} has columns {result.columns}, not {list(model.node.columns)}")

@@ -66,7 +66,8 @@ ROOMS: dict[str, set[str]] = {
     "arguments": set(),
     "cli": {
         "arguments",
-        "closing", "hands",
+        "closing",
+        "hands",
         "errors",
         "shop",
         "entry",

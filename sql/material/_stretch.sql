@@ -1,6 +1,7 @@
 -- One row per resin and stretch between two counts (the last one runs to the last record): what was measured of its way, in grams.
 -- A count is taken after that day's work. Weighed pours name what they deposited; of the others only the mix is known, and
 -- what their pieces needed by size.
+-- Grams are summed in order of the pours: added in another order, their last digit is another.
 -- @key item, from_on
 with resins as (
     select item, unit, density_ug_per_ul, kit_ul, case unit when 'mg' then 0.001 else density_ug_per_ul / 1000000 end as g_per_unit
@@ -51,7 +52,7 @@ other as (
 
 pours as (
     select
-        pour.resin as item, pour.on_date, pour.pieces > 0 and not pour.estimated as weighed, pour.resin_mg / 1000 as resin_g, pour.colourant_mg / 1000 as colourant_g,
+        pour.pour, pour.resin as item, pour.on_date, pour.pieces > 0 and not pour.estimated as weighed, pour.resin_mg / 1000 as resin_g, pour.colourant_mg / 1000 as colourant_g,
         pour.deposited_mg / 1000 as deposited_g, pour.trimmed_mg / 1000 as trimmed_g, coalesce(pour.left_in_cup_mg, 0) / 1000 as cup_g, coalesce(pour.spilled_mg, 0) / 1000 as spilled_g,
         need.need_g
     from work.pour
@@ -63,11 +64,11 @@ mixed as (
     select
         stretches.item, stretches.from_on, count(*) filter (where weighed) as weighed_pours, count(*) filter (where not weighed) as other_pours,
         count(*) filter (where weighed and colourant_g > 0) as weighed_coloured, count(*) filter (where not weighed and colourant_g > 0) as other_coloured,
-        coalesce(sum(resin_g) filter (where weighed), 0) as weighed_resin_g, coalesce(sum(resin_g) filter (where not weighed), 0) as other_resin_g,
-        coalesce(sum(colourant_g) filter (where weighed), 0) as weighed_colourant_g, coalesce(sum(colourant_g) filter (where not weighed), 0) as other_colourant_g,
-        coalesce(sum(deposited_g) filter (where weighed), 0) as deposited_g, coalesce(sum(trimmed_g) filter (where weighed), 0) as trimmed_g,
-        coalesce(sum(cup_g) filter (where weighed), 0) as cup_g, coalesce(sum(spilled_g) filter (where weighed), 0) as spilled_g,
-        count(*) filter (where not weighed and need_g is null) as unsized_pours, coalesce(sum(need_g) filter (where not weighed), 0) as other_need_g
+        coalesce(sum(resin_g order by pour) filter (where weighed), 0) as weighed_resin_g, coalesce(sum(resin_g order by pour) filter (where not weighed), 0) as other_resin_g,
+        coalesce(sum(colourant_g order by pour) filter (where weighed), 0) as weighed_colourant_g, coalesce(sum(colourant_g order by pour) filter (where not weighed), 0) as other_colourant_g,
+        coalesce(sum(deposited_g order by pour) filter (where weighed), 0) as deposited_g, coalesce(sum(trimmed_g order by pour) filter (where weighed), 0) as trimmed_g,
+        coalesce(sum(cup_g order by pour) filter (where weighed), 0) as cup_g, coalesce(sum(spilled_g order by pour) filter (where weighed), 0) as spilled_g,
+        count(*) filter (where not weighed and need_g is null) as unsized_pours, coalesce(sum(need_g order by pour) filter (where not weighed), 0) as other_need_g
     from stretches
     join pours on pours.item = stretches.item and pours.on_date > stretches.from_on and pours.on_date <= stretches.to_on
     group by stretches.item, stretches.from_on

@@ -6,7 +6,7 @@ with pours as (
     select need.resin, need.purpose, count(*) as pours, count(*) filter (where size.weighed) as weighed_pours,
         median(need.thickness_mm) as thickness_mm, median(need.need_g / nullif(need.top_dm2, 0)) as need_g_per_dm2,
         median(need.need_g * 1000000 / nullif(size.body_mm3, 0)) as need_g_per_dm3, max(need.on_date) as last_on,
-        arg_max(need.thickness_basis, need.on_date) as thickness_basis
+        arg_max(need.thickness_basis, (need.on_date, need.pour)) as thickness_basis
     from material.pour_need as need
     join material._pour_size as size on size.pour = need.pour
     where need.resin is not null and need.purpose is not null

@@ -9,7 +9,7 @@ with there as (
 
 known as (
     select work_lot.flow, min(lot.category) as category, min(lot.unit) as unit, max(lot.bought_on) as bought_on,
-        arg_max(lot.supplier, lot.bought_on) as supplier, arg_max(lot.landed_cents / lot.bought, lot.bought_on) filter (where lot.landed_cents > 0 and lot.bought > 0) as unit_cents
+        arg_max(lot.supplier, (lot.bought_on, lot.lot_id)) as supplier, arg_max(lot.landed_cents / lot.bought, (lot.bought_on, lot.lot_id)) filter (where lot.landed_cents > 0 and lot.bought > 0) as unit_cents
     from cost.lot
     join work.lot as work_lot on work_lot.lot_id = lot.lot_id
     group by work_lot.flow
@@ -64,7 +64,7 @@ needed as (
     left join cut_for on cut_for.order_no = in_hand.order_no
 ),
 
-needs as (select flow, count(distinct order_no) as orders, sum(quantity) as quantity from needed where quantity > 0 group by flow),
+needs as (select flow, count(distinct order_no) as orders, sum(quantity order by order_no) as quantity from needed where quantity > 0 group by flow),
 
 compared as (
     select shelf.*, coalesce(needs.orders, 0) as orders, coalesce(needs.quantity, 0) as orders_need, coalesce(pace.usual_month, 0) as usual_month,

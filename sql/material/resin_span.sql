@@ -3,7 +3,7 @@
 -- @key item, month, span
 with resins as (
     select
-        coalesce(item, 'all resins') as item, month, sum(columns('(.*_(?:g|cents))')) as "\1"
+        coalesce(item, 'all resins') as item, month, sum(columns('(.*_(?:g|cents))') order by item) as "\1"
     from (select * exclude (counted_g, counted_on) from material.resin_balance) group by grouping sets ((item, month), (month))
 ),
 
@@ -34,7 +34,7 @@ summed as (
         -- what lies on the shelf is no sum of months
         arg_min(opening_g, part_month) as first_g, arg_max(on_hand_g, part_month) as last_g,
         arg_min(opening_cents, part_month) as first_cents, arg_max(on_hand_cents, part_month) as last_cents,
-        sum(columns('(.*_(?:g|cents))')) as "\1"
+        sum(columns('(.*_(?:g|cents))') order by part_month) as "\1"
     from parts group by item, month, span
 )
 

@@ -45,7 +45,7 @@ cut_out as (
         sum(case when piece.status in ('scrapped', 'lost', 'test') then whole.mm3 else 0 end) as scrapped_mm3,
         -- a blank cut from several lots gives each its share of the finished volume
         sum(case when piece.status not in ('in progress', 'scrapped', 'lost', 'test') then cut(coalesce(piece.volume_mm3, 0), whole.mm3, whole.all_mm3) else 0 end) as finished_mm3,
-        sum(coalesce(sawn.edge_mm2 * shop.kerf_mm * whole.mm3 / whole.all_mm3, 0)) as kerf_mm3
+        sum(coalesce(sawn.edge_mm2 * shop.kerf_mm * whole.mm3 / whole.all_mm3, 0) order by whole.piece) as kerf_mm3
     from whole
     join work.piece on piece.piece = whole.piece
     join sawn on sawn.piece = whole.piece
@@ -68,7 +68,7 @@ parts as (
     from cost.lot
     left join cut_out on cut_out.lot_id = lot.lot_id
     left join elsewhere on elsewhere.lot_id = lot.lot_id
-    -- of a slab that went back whole a cubic millimetre is left, so that its lot can be divided by
+    -- a slab that went back whole has no yield
     where lot.category = 'wood' and (lot.bought > 1 or lot.landed_cents > 0)
 ),
 

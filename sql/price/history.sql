@@ -13,7 +13,7 @@ labour as (
 
 sold as (
     select
-        sale_piece.piece, min(sale_piece.on_date) as sold, arg_min(sales.channel, sale_piece.on_date) as channel, sum(sale_piece.units) as units,
+        sale_piece.piece, min(sale_piece.on_date) as sold, arg_min(sales.channel, (sale_piece.on_date, sale_piece.row_id)) as channel, sum(sale_piece.units) as units,
         sum(sales.price_cents * sale_piece.units - coalesce(sales.discount_cents, 0)) as cents
     from work.sale_piece
     join records.sales on sales.row_id = sale_piece.row_id

@@ -14,7 +14,7 @@ Rows = list[dict[str, Any]]
 
 
 def test_every_model_parses_binds_and_is_there(empty: duckdb.DuckDBPyConnection) -> None:
-    query = "select schema_name || '.' || table_name from duckdb_tables() where schema_name = any(?)"
+    query = "select table_schema || '.' || table_name from information_schema.tables where table_schema = any(?)"
     made = {row[0] for row in empty.execute(query, [list(models.LAYERS)]).fetchall()}
     assert made == set(models.graph())
 
