@@ -1,9 +1,7 @@
--- One row per stretch of work, piece and pool whose cost goes by it, with how much of the pool's driver it is.
+-- One row per stretch of work and piece that a pool's cost goes by, with how much of the driver it is.
 -- Bench hours are attended hours of bench work; a machine's own pool goes by the hours that it ran. Work without a piece,
--- or on a piece that is sold, counts in the rate but takes no overhead.
-with pools as (select name, min(driver) as driver from settings.pool group by name),
-
-machines as (select distinct name from settings.machine),
+-- or on a piece that is sold, counts in the rate but takes no overhead. Which pools go by it is cost._pool_driver.
+with wanted as (select distinct layer, driver_of from cost._pool_driver),
 
 covered as (select row_id, sum(seconds) as seconds from work.hours_piece where assumed group by row_id),
 
@@ -26,26 +24,26 @@ worked as (
 ),
 
 by_bench as (
-    select pools.name as pool, 'overhead' as layer, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds as driver
-    from worked join pools on pools.driver = 'bench hours'
+    select wanted.layer, wanted.driver_of, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds as driver
+    from worked join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'bench hours'
     where worked.bench
 ),
 
 by_machine_hours as (
-    select pools.name, 'overhead', worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds
-    from worked join pools on pools.driver = 'machine hours'
+    select wanted.layer, wanted.driver_of, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds
+    from worked join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'machine hours'
     where worked.machine is not null
 ),
 
 by_labour as (
-    select pools.name, 'overhead', labour.row_id, labour.on_date, labour.operation, case when labour.place = 'piece' then labour.piece end, labour.rework, labour.cents
-    from cost._labour as labour join pools on pools.driver = 'labour cost'
+    select wanted.layer, wanted.driver_of, labour.row_id, labour.on_date, labour.operation, case when labour.place = 'piece' then labour.piece end, labour.rework, labour.cents
+    from cost._labour as labour join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'labour cost'
     where labour.kind = 'bench'
 ),
 
 by_machine as (
-    select machines.name, 'machine', worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds
-    from worked join machines on machines.name = worked.machine
+    select wanted.layer, wanted.driver_of, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds
+    from worked join wanted on wanted.layer = 'machine' and wanted.driver_of = worked.machine
 )
 
 select * from by_bench

@@ -4,10 +4,20 @@
 -- `span_cents` is the cost of the same months, and how much of it is pay, owners' and others': what is applied is parted as
 -- that is, under a budgeted rate too.
 -- @key pool, month
-with names as (
+with driven as (
+    select layer, driver_of, month_of(on_date) as month, sum(driver) as driver from cost._driver group by layer, driver_of, month_of(on_date)
+),
+
+drivers as (
+    select pools.pool, pools.layer, driven.month, driven.driver
+    from cost._pool_driver as pools
+    join driven on driven.layer = pools.layer and driven.driver_of = pools.driver_of
+),
+
+names as (
     select distinct pool, layer from cost._pool_in
     union
-    select distinct pool, layer from cost._driver
+    select distinct pool, layer from drivers
 ),
 
 costs as (
@@ -17,8 +27,6 @@ costs as (
     from cost._pool_in group by pool, month
 ),
 
-drivers as (select pool, month_of(on_date) as month, sum(driver) as driver from cost._driver group by pool, month_of(on_date)),
-
 monthly as (
     select
         names.pool, names.layer, month.month, month.number, month.last_on,
@@ -26,7 +34,7 @@ monthly as (
     from names
     cross join work.month
     left join costs on costs.pool = names.pool and costs.month = month.month
-    left join drivers on drivers.pool = names.pool and drivers.month = month.month
+    left join drivers on drivers.pool = names.pool and drivers.layer = names.layer and drivers.month = month.month
 ),
 
 windowed as (

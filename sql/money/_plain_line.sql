@@ -1,5 +1,6 @@
 -- One row per record and line of its month's result that sales and the trace give, cents as they change the result.
 -- `own_labour` marks cents that only count with own pay as a cost: the books leave them out.
+-- @view
 with ends as (
     select on_date, row_id, paid_row_id, to_place as place, layer, origin, operation, piece, item, -cents as cents
     from cost.trace where to_place in ('sold', 'period', 'waste')
