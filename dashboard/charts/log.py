@@ -7,10 +7,10 @@ from dashboard.charts.theme import Look, dress
 
 
 def days(hours: pl.DataFrame, title: str, colours: Look) -> alt.Chart:
-    """Bars of the hours logged by day. `hours`: one row a stretch of work, with day and hours (0 on an empty day)."""
+    """Bars of the hours logged by day. `hours`: one row a day, with day and hours (0 on an empty one)."""
     base = alt.Chart(hours.with_columns(name=pl.col("day").dt.to_string("%Y-%m-%d")))
     x = alt.X("yearmonthdate(day):O", axis=alt.Axis(title=None, format="%a %-d", labelAngle=-90, labelOverlap="greedy"))
-    y = alt.Y("sum(hours):Q", axis=alt.Axis(title="hours logged", tickCount=4))
+    y = alt.Y("hours:Q", axis=alt.Axis(title="hours logged", tickCount=4))
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     bars = base.mark_bar(color=colours.main, cursor="pointer").encode(
         x=x,
@@ -18,7 +18,7 @@ def days(hours: pl.DataFrame, title: str, colours: Look) -> alt.Chart:
         detail="name:N",
         tooltip=[
             alt.Tooltip("yearmonthdate(day):T", title="day", format="%Y-%m-%d"),
-            alt.Tooltip("sum(hours):Q", title="hours", format=".2f"),
+            alt.Tooltip("hours:Q", title="hours", format=".2f"),
         ],
     )
     return dress(bars.add_params(picked).properties(height=220), title, colours)

@@ -204,6 +204,12 @@ def _no_hours() -> None:
     parts.empty("No hours are on record yet.", "Start a timer, or log work that is done: both become rows of hours.")
 
 
+def by_day(hours: pl.DataFrame, last: date, days: int) -> pl.DataFrame:
+    """The hours of each of the `days` up to `last`: day, hours (0 on an empty one)."""
+    every = pl.DataFrame({"day": [last - timedelta(days=back) for back in range(days)], "hours": 0.0})
+    return pl.concat([hours.select("day", "hours"), every]).group_by("day").agg(pl.col("hours").sum()).sort("day")
+
+
 def _picture(page: Page) -> None:
     hours = page.book.logged_days(WEEKS * 7)
     if not hours.height:
@@ -212,8 +218,7 @@ def _picture(page: Page) -> None:
     last: date = hours["day"].max()  # type: ignore[assignment]
     count = hours.filter(pl.col("hours") > 0)["day"].n_unique()
     title = f"{count} of the {WEEKS * 7} days up to {last:%Y-%m-%d} have hours on record"
-    every = pl.DataFrame({"day": [last - timedelta(days=back) for back in range(WEEKS * 7)], "hours": 0.0})
-    frame = pl.concat([hours.select("day", "hours"), every])
+    frame = by_day(hours, last, WEEKS * 7)
     alt = f"{title}. Bars of the hours logged by day; work that nobody logs is guessed at, or costs nothing."
     opens = {f"{day:%Y-%m-%d}": parts.behind("hours", day) for day in sorted(set(hours["day"]), reverse=True)}
     parts.picture(

@@ -13,6 +13,9 @@ from dashboard.sections import piece_layer
 
 QUESTION = "What did this piece truly cost?"
 
+MOST_DOTS = 1500
+"""More dots than this are one smear, and slow on a phone."""
+
 
 def show(page: Page) -> None:
     pieces = page.book.pieces()
@@ -175,22 +178,27 @@ def _left(page: Page, tag: str) -> None:
     parts.table(page, left, columns, f"left-{tag}", leads=lambda row: parts.behind("row", row["row_id"]))
 
 
+def dotted(known: pl.DataFrame, tag: str) -> pl.DataFrame:
+    """Of pieces, the latest first, those that get a dot: the piece itself and the latest others."""
+    return pl.concat([known.filter(piece=tag), known.filter(pl.col("piece") != tag).head(MOST_DOTS)])
+
+
 def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
     parts.part("Beside the others")
-    dots = chosen.filter(pl.col("product").is_not_null())
+    known = chosen.filter(pl.col("product").is_not_null())
+    dots = dotted(known, tag)
+    whole = words.count(chosen.height, "piece")
+    shown = whole if dots.height == known.height else f"The newest {dots.height:,} of {whole}"
     chart = drawn(
         spread,
         dots.select("piece", "product", "species", "finish", "unit_cents"),
-        f"{words.count(chosen.height, 'piece')} by what one of each cost; {tag} stands out",
+        f"{shown} by what one of each cost; {tag} stands out",
         f"{page.money.currency} each",
         page.scale,
         tag,
         page.look,
     )
-    alt = (
-        f"A dot a piece, by product and unit cost: {words.count(dots.height, 'piece')}. A click on one opens it; the "
-        "table below holds the same."
-    )
+    alt = f"A dot a piece, by product and unit cost: {shown}. A click on one opens it; the table below holds the same."
     parts.picture(chart, alt, "spread", "piece", chooses="piece")
     columns = [
         Column("piece", "Piece", opens="pieces?piece"),

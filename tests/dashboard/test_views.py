@@ -3,13 +3,16 @@
 import json
 import re
 import shutil
+from datetime import date
 from html import unescape
 from pathlib import Path
 
 import duckdb
+import polars as pl
 import pytest
 
 from dashboard.app import VIEWS
+from dashboard.views import log, pieces
 from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, heading, html
 
@@ -325,3 +328,16 @@ def test_figures_tell_their_meaning(page: Run, demo: Path, path: str) -> None:
     names = re.findall(r' id="([^"]+)" role="tooltip"', said)
     assert len(names) >= 5
     assert len(set(names)) == len(names)  # a name that stands twice opens the wrong one
+
+
+def test_a_picture_of_very_many_pieces_holds_the_latest_and_the_one_asked_for() -> None:
+    known = pl.DataFrame({"piece": [f"T-{n}" for n in range(20_000)]})
+    dots = pieces.dotted(known, "T-19000")["piece"].to_list()
+    assert dots == ["T-19000", *(f"T-{n}" for n in range(pieces.MOST_DOTS))]
+
+
+def test_a_day_with_very_many_stretches_is_one_bar() -> None:
+    day = date(2026, 5, 4)
+    hours = pl.DataFrame({"day": [day] * 6000, "hours": [0.25] * 6000})
+    every = log.by_day(hours, day, 3)
+    assert every.rows() == [(date(2026, 5, 2), 0.0), (date(2026, 5, 3), 0.0), (day, 1500.0)]
