@@ -1,8 +1,9 @@
 -- One row per piece and operation that most comparable pieces have, with the seconds usual for its size.
 -- Comparable are finished pieces of its product and finish, else of its product; at least three, more than half of which
--- have the operation. The middle one of their seconds by surface, times the piece's own surface. Rework is left out.
+-- have the operation. The middle one of their seconds by surface, times the piece's own surface; by unit where the piece's
+-- size, or all of theirs, is unknown. Rework is left out.
 -- @key piece, operation
-with pieces as (select piece, product, finish, status, opening, coalesce(area_mm2, units * 1000) as size from work.piece),
+with pieces as (select piece, product, finish, status, opening, units, case when area_mm2 > 0 then area_mm2 end as area_mm2 from work.piece),
 
 logged as (
     -- a machine that runs alone has done the operation, but nobody's time
@@ -30,7 +31,12 @@ chosen as (
 ),
 
 rates as (
-    select models.piece, models.product, models.finish, logged.operation, logged.seconds, greatest(models.size, 1) as size
+    select models.piece, models.product, models.finish, logged.operation, logged.seconds, 'surface' as measure, models.area_mm2 as size
+    from logged
+    join models on models.piece = logged.piece
+    where models.area_mm2 is not null
+    union all
+    select models.piece, models.product, models.finish, logged.operation, logged.seconds, 'units', models.units
     from logged
     join models on models.piece = logged.piece
 ),
@@ -43,23 +49,34 @@ by_level as (
 
 ranked as (
     select
-        level, product, level_finish as finish, operation, seconds, size,
+        level, product, level_finish as finish, operation, measure, seconds, size,
         row_number() over (
-            partition by level, product, level_finish, operation
+            partition by level, product, level_finish, operation, measure
             order by cast(seconds as hugeint) * 1000000000000 // size, piece
         ) as number,
-        count(*) over (partition by level, product, level_finish, operation) as pieces
+        count(*) over (partition by level, product, level_finish, operation, measure) as pieces
     from by_level
 ),
 
-usual as (select * from ranked where number = (pieces + 1) // 2)
+usual as (select * from ranked where number = (pieces + 1) // 2),
 
-select chosen.piece, usual.operation, cut(usual.seconds, chosen.size, usual.size) as seconds
-from chosen
-join usual
-    on usual.level = chosen.level and usual.product = chosen.product
-    and (usual.level = 'product' or usual.finish = chosen.finish)
-join groups
-    on groups.level = chosen.level and groups.product = chosen.product
-    and (groups.level = 'product' or groups.finish = chosen.finish)
-where usual.pieces * 2 > groups.pieces and cut(usual.seconds, chosen.size, usual.size) > 0
+sized as (
+    select
+        chosen.piece, by_unit.operation,
+        case when by_surface.seconds is not null then cut(by_surface.seconds, chosen.area_mm2, by_surface.size)
+             else cut(by_unit.seconds, chosen.units, by_unit.size) end as seconds
+    from chosen
+    join usual as by_unit
+        on by_unit.measure = 'units' and by_unit.level = chosen.level and by_unit.product = chosen.product
+        and (by_unit.level = 'product' or by_unit.finish = chosen.finish)
+    join groups
+        on groups.level = chosen.level and groups.product = chosen.product
+        and (groups.level = 'product' or groups.finish = chosen.finish)
+    left join usual as by_surface
+        on by_surface.measure = 'surface' and by_surface.level = by_unit.level and by_surface.product = by_unit.product
+        and by_surface.finish is not distinct from by_unit.finish and by_surface.operation = by_unit.operation
+        and chosen.area_mm2 is not null
+    where by_unit.pieces * 2 > groups.pieces
+)
+
+select * from sized where seconds > 0

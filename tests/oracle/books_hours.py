@@ -211,7 +211,7 @@ class Bench:
         sized = [p for p in have if p.area]
         if piece.area and sized:
             return rounded(lower_median(Fraction(done[p.tag, operation], p.area) for p in sized) * piece.area)
-        return lower_median(done[p.tag, operation] for p in have)
+        return rounded(lower_median(Fraction(done[p.tag, operation], p.quantity) for p in have) * piece.quantity)
 
     def cover(self) -> None:
         """Bench hours without a piece go to pieces in progress that lack the operation."""
