@@ -7,7 +7,8 @@ import polars as pl
 
 from pipeline import database, models
 from pipeline.linking import link
-from pipeline.refresh import Pile, read_pile, tables
+from pipeline.pile import Pile, read_pile
+from pipeline.refresh import tables
 from pipeline.shop import load
 
 DEMO = Path(__file__).parents[1] / "sample_data" / "demo"
