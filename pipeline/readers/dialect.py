@@ -61,6 +61,8 @@ def detect(text: str) -> Marks:
         for delimiter, escape in product(("", *_delimiters(sample)), _escapes(sample, quote)):
             if quote in delimiter or (escape and escape in delimiter):
                 continue
+            if escape and delimiter and _needs_none(sample, Marks(delimiter, quote)):
+                continue
             marks = Marks(delimiter, quote, escape)
             score = consistency(sample, marks)
             if score > best_score + 1e-9:
@@ -218,7 +220,7 @@ def _quotes(sample: str) -> list[str]:
 
 def _with_escape(sample: str, marks: Marks, score: float) -> Marks:
     """The escape mark, if every quote inside cells has the same mark before it and the rows come out as well."""
-    if marks.escape:
+    if marks.escape or _needs_none(sample, marks):
         return marks
     for mark in _escapes(sample, marks.quote)[1:]:
         other = Marks(marks.delimiter, marks.quote, mark)
@@ -229,6 +231,15 @@ def _with_escape(sample: str, marks: Marks, score: float) -> Marks:
         ):
             return other
     return marks
+
+
+def _needs_none(sample: str, marks: Marks) -> bool:
+    """Every quote stands at the edge of a cell or is doubled: a mark before some is text."""
+    quoted = Splitter(marks).quoted
+    if not quoted:
+        return False
+    bodies = [found[1].replace(marks.quote * 2, "") for found in quoted.finditer(sample)]
+    return marks.quote not in quoted.sub("", sample) and not any(marks.quote in body for body in bodies)
 
 
 def _escapes(sample: str, quote: str) -> list[str]:
