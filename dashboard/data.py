@@ -23,6 +23,7 @@ from dashboard.read.material import Material
 from dashboard.read.money import Money
 from dashboard.read.price import Price
 from dashboard.read.quality import Quality
+from pipeline import actions
 
 SHOP_VARIABLE = "KERFLEDGER_SHOP"
 """The environment variable that names the shop folder."""
@@ -86,10 +87,10 @@ class Book(Intake, Cost, Material, Quality, Money, Price, Behind):
         return self._answers[key]
 
     def meaning(self, column: str) -> str | None:
-        """What a column means: its name has one meaning everywhere."""
+        """What a column, or a figure of a quote, means: its name has one meaning everywhere."""
         if not self._meanings:
             known = self.dictionary().filter(pl.col("meaning").is_not_null()).select("column", "meaning")
-            self._meanings = dict(known.reverse().rows())
+            self._meanings = actions.quote_meanings() | dict(known.reverse().rows())
         return self._meanings.get(column)
 
 

@@ -1,8 +1,10 @@
 """What a page of the dashboard may do or ask beside reading the published database."""
 
+import tomllib
 from collections.abc import Mapping
 from datetime import date, datetime
-from functools import lru_cache
+from functools import cache, lru_cache
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +27,12 @@ def quote(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
 
     fields = {name: asked[name] for name in quoting.Asked.__dataclass_fields__ if name in asked}
     return quoting.quote(_desk(folder), quoting.Asked(**fields))
+
+
+@cache
+def quote_meanings() -> dict[str, str]:
+    """What the figures of an answer of `quote` mean that no published column holds: name → meaning."""
+    return dict(tomllib.loads((files("sql") / "columns.toml").read_text(encoding="utf-8"))["quoted"])
 
 
 def quote_choices(folder: Path) -> dict[str, list[str]]:

@@ -128,7 +128,12 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
                 "of the price · on the cost",
                 "margin_share",
             ),
-            ("Lowest worth accepting", page.money(price.get("least_cents")), "covers what is paid out in cash"),
+            (
+                "Lowest worth accepting",
+                page.money(price.get("least_cents")),
+                "covers what is paid out in cash",
+                "least_cents",
+            ),
         ],
         page,
     )

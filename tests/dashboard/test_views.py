@@ -13,6 +13,7 @@ import pytest
 
 from dashboard.app import VIEWS
 from dashboard.views import log, pieces
+from pipeline import actions
 from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, heading, html
 
@@ -328,6 +329,12 @@ def test_figures_tell_their_meaning(page: Run, demo: Path, path: str) -> None:
     names = re.findall(r' id="([^"]+)" role="tooltip"', said)
     assert len(names) >= 5
     assert len(set(names)) == len(names)  # a name that stands twice opens the wrong one
+
+
+def test_the_figures_of_a_quote_say_what_they_mean(page: Run, demo: Path) -> None:
+    said = html(page("pricing", demo))
+    for name, meaning in actions.quote_meanings().items():
+        assert unescape(said).count(meaning), name
 
 
 def test_a_picture_of_very_many_pieces_holds_the_latest_and_the_one_asked_for() -> None:
