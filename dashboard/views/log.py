@@ -205,9 +205,10 @@ def _no_hours() -> None:
 
 
 def by_day(hours: pl.DataFrame, last: date, days: int) -> pl.DataFrame:
-    """The hours of each of the `days` up to `last`: day, hours (0 on an empty one)."""
+    """The hours of each of the `days` up to `last`: day, hours. Days with hours first: their bars lead somewhere."""
     every = pl.DataFrame({"day": [last - timedelta(days=back) for back in range(days)], "hours": 0.0})
-    return pl.concat([hours.select("day", "hours"), every]).group_by("day").agg(pl.col("hours").sum()).sort("day")
+    summed = pl.concat([hours.select("day", "hours"), every]).group_by("day").agg(pl.col("hours").sum())
+    return summed.sort(pl.col("hours") == 0, "day")
 
 
 def _picture(page: Page) -> None:

@@ -194,6 +194,7 @@ def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
     assert defect in heading(screen)
 
 
+@pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 @pytest.mark.parametrize(
     ("page", "key", "role"),
     [
@@ -208,6 +209,16 @@ def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
     ],
 )
 def test_a_mark_opens_what_stands_behind_it(screen, page: str, key: str, role: str) -> None:
+    click_opens(screen, page, key, role)
+
+
+@pytest.mark.parametrize("screen", [360], ids=["phone"], indirect=True)
+@pytest.mark.parametrize(("page", "key", "role"), [("materials", "resin-way", "bar"), ("rework", "savings", "point")])
+def test_a_mark_opens_on_a_phone_too(screen, page: str, key: str, role: str) -> None:
+    click_opens(screen, page, key, role)
+
+
+def click_opens(screen, page: str, key: str, role: str) -> None:
     screen.goto(f"/{page}")
     settled(screen)
     mark = marks(screen, key, role)

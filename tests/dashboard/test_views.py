@@ -347,4 +347,4 @@ def test_a_day_with_very_many_stretches_is_one_bar() -> None:
     day = date(2026, 5, 4)
     hours = pl.DataFrame({"day": [day] * 6000, "hours": [0.25] * 6000})
     every = log.by_day(hours, day, 3)
-    assert every.rows() == [(date(2026, 5, 2), 0.0), (date(2026, 5, 3), 0.0), (day, 1500.0)]
+    assert every.rows() == [(day, 1500.0), (date(2026, 5, 2), 0.0), (date(2026, 5, 3), 0.0)]
