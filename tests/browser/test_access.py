@@ -23,7 +23,10 @@ def violations(screen) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+# both widths and both schemes of each page, though not each with each
+@pytest.mark.parametrize(
+    ("screen", "scheme"), [(1280, "light"), (360, "dark")], ids=["wide-light", "phone-dark"], indirect=["screen"]
+)
 @pytest.mark.parametrize("view", VIEWS, ids=[view.path for view in VIEWS])
 def test_no_page_has_a_serious_fault(screen, view, scheme: str) -> None:
     screen.emulate_media(color_scheme=scheme)

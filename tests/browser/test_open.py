@@ -15,6 +15,11 @@ from tests.browser.test_walk import go, heading, settled
 pytestmark = pytest.mark.browser
 
 
+# what a phone shows in the same way is walked once
+wide = pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
+phone = pytest.mark.parametrize("screen", [360], ids=["phone"], indirect=True)
+
+
 def marks(screen, key: str, role: str):
     return screen.locator(f".st-key-{key} [aria-roledescription={role}]")
 
@@ -55,6 +60,7 @@ def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
     assert "American elm" in heading(screen)
 
 
+@wide
 def test_a_mark_of_the_forest_opens_its_pieces(screen) -> None:
     screen.goto("/rework")
     settled(screen)
@@ -66,6 +72,7 @@ def test_a_mark_of_the_forest_opens_its_pieces(screen) -> None:
     assert level in screen.locator(f"[aria-label='pieces of species {level}']").inner_text()
 
 
+@wide
 def test_a_bar_of_the_bridge_opens_its_records_and_opens_again(screen) -> None:
     screen.goto("/month?month=2026-05")
     settled(screen)
@@ -113,6 +120,7 @@ def test_a_row_of_a_folded_table_opens_and_the_fold_stays_open(screen, demo: Pat
     screen.get_by_role("region", name="wood lots").wait_for()
 
 
+@wide
 def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
     screen.goto("/pieces?rest-pieces=true")
     settled(screen)
@@ -135,6 +143,7 @@ def test_a_row_set_aside_is_mended_where_it_is_opened(screen) -> None:
     dialog.get_by_role("button", name="Put the mended row in its place").wait_for()
 
 
+@wide
 def test_pictures_and_tables_are_taken_home(screen, tmp_path: Path) -> None:
     screen.goto("/stock")
     settled(screen)
@@ -187,6 +196,7 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
     assert f"{saved['predicted_50_cents'] / 100:,.2f}" not in page
 
 
+@wide
 def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
     defect = open_newest(demo).execute("select defect from quality.defect order by cents desc limit 1").fetchall()[0][0]
     screen.goto("/rework")
@@ -194,7 +204,7 @@ def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
     assert defect in heading(screen)
 
 
-@pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
+@wide
 @pytest.mark.parametrize(
     ("page", "key", "role"),
     [
@@ -212,7 +222,7 @@ def test_a_mark_opens_what_stands_behind_it(screen, page: str, key: str, role: s
     click_opens(screen, page, key, role)
 
 
-@pytest.mark.parametrize("screen", [360], ids=["phone"], indirect=True)
+@phone
 @pytest.mark.parametrize(("page", "key", "role"), [("materials", "resin-way", "bar"), ("rework", "savings", "point")])
 def test_a_mark_opens_on_a_phone_too(screen, page: str, key: str, role: str) -> None:
     click_opens(screen, page, key, role)
@@ -229,6 +239,7 @@ def click_opens(screen, page: str, key: str, role: str) -> None:
     assert "open=" in screen.url
 
 
+@wide
 def test_a_bar_of_the_faults_leaves_only_its_rows(screen) -> None:
     screen.goto("/files")
     settled(screen)
