@@ -29,6 +29,8 @@ def go(screen, title: str) -> None:
     settled(screen)
 
 
+# on a phone, test_access opens each
+@pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 @pytest.mark.parametrize("title", [view.title for view in VIEWS])
 def test_a_page_shows_its_answer_and_its_picture(screen, title: str) -> None:
     screen.goto("/")
