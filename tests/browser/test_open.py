@@ -24,6 +24,7 @@ def marks(screen, key: str, role: str):
     return screen.locator(f".st-key-{key} [aria-roledescription={role}]")
 
 
+@wide
 def test_a_click_on_a_month_chooses_it_on_every_page(screen) -> None:
     screen.goto("/")
     settled(screen)
@@ -37,6 +38,7 @@ def test_a_click_on_a_month_chooses_it_on_every_page(screen) -> None:
     assert f"month={month}" in screen.url
 
 
+@wide
 def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
     screen.goto("/pieces?product=tray")
     settled(screen)
@@ -103,6 +105,7 @@ def test_what_a_mark_opens_is_reached_with_keys_alone(screen) -> None:
     assert "pour R-" in dialog.inner_text()
 
 
+@wide
 def test_a_row_of_a_folded_table_opens_and_the_fold_stays_open(screen, demo: Path) -> None:
     lot = open_newest(demo).execute(
         "select lot from material.wood_yield where lot is not null order by bought_on desc, lot_id limit 1"
