@@ -44,6 +44,7 @@ def test_a_page_shows_its_answer_and_its_picture(screen, title: str) -> None:
     assert wide <= screen.viewport_size["width"]
 
 
+@pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 def test_each_picture_has_words_for_those_who_cannot_see_it(screen) -> None:
     screen.goto("/")
     settled(screen)
@@ -105,6 +106,7 @@ def test_a_choice_is_made_with_keys_alone(screen) -> None:
     assert "month=2026-04" in screen.url
 
 
+@pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 def test_a_table_downloads(screen, tmp_path: Path) -> None:
     screen.goto("/files")
     settled(screen)
