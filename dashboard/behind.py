@@ -14,6 +14,8 @@ from dashboard.sections import mending, piece_layer
 
 GONE = "Nothing stands behind this any more: the records have changed since."
 
+EVER = ("0001-01-01", "9999-12-31")
+
 JUDGED = (
     Column("piece", "Piece", opens="pieces?piece"),
     Column("product", "Product"),
@@ -51,10 +53,6 @@ def _end(text: str) -> date:
     return parts.last_day(_day(text))
 
 
-def _records(page: Page, found: pl.DataFrame, what: str) -> None:
-    parts.records(page, found, what)
-
-
 def _pieces(page: Page, found: pl.DataFrame, what: str) -> None:
     parts.say(f"The pieces behind {what}: {words.count(found.height, 'piece')}.", quiet=True)
     columns = [
@@ -86,12 +84,12 @@ def _aside(page: Page, file: str, sheet: str, row: str) -> None:
 
 def _line(page: Page, month: str, lines: str, layers: str, what: str) -> None:
     found = page.book.month_records(_day(month), _day(month), _list(lines), _list(layers))
-    _records(page, found, f"{what} in {words.month(_day(month))}")
+    parts.records(page, found, f"{what} in {words.month(_day(month))}")
 
 
 def _two_months(page: Page, month: str, other: str, lines: str, layers: str, part: str) -> None:
     found = page.book.month_records(_day(month), _day(other), _list(lines), _list(layers))
-    _records(page, found, f"“{part}”, of {words.month(_day(other))} and {words.month(_day(month))}")
+    parts.records(page, found, f"“{part}”, of {words.month(_day(other))} and {words.month(_day(month))}")
 
 
 def _list(text: str) -> list[str]:
@@ -99,50 +97,54 @@ def _list(text: str) -> list[str]:
 
 
 def _resin(page: Page, item: str, step: str, first: str, last: str, what: str) -> None:
-    _records(page, page.book.resin_records(item, step, _day(first), _day(last)), f"“{what}” of {item}")
+    parts.records(page, page.book.resin_records(item, step, _day(first), _day(last)), f"“{what}” of {item}")
 
 
 def _pours(page: Page, resin: str, purpose: str, size: str) -> None:
     said = "pours" if purpose == "all" else f"pours for {purpose}"
     said += "" if resin == "all" else f" of {resin}"
     said += "" if size == "all" else f" that needed {size}"
-    _records(page, page.book.pour_records(resin, purpose, size), f"the {said}, by what was mixed beyond the need")
+    parts.records(page, page.book.pour_records(resin, purpose, size), f"the {said}, by what was mixed beyond the need")
 
 
 def _held(page: Page, month: str, stage: str) -> None:
     if stage == "materials":
-        _records(page, page.book.shelf_records(_end(month)), f"what lay on the shelf at the end of {month[:7]}")
+        parts.records(page, page.book.shelf_records(_end(month)), f"what lay on the shelf at the end of {month[:7]}")
     else:
         found = page.book.held(_day(month)).filter(pl.col("stage") == stage)
         _pieces(page, found, f"“{stage}” at the end of {words.month(_day(month))}")
 
 
 KINDS: dict[str, Callable[..., Any]] = {
-    "row": lambda page, row_id: _records(page, page.book.record(int(row_id)), "it"),
-    "rows": lambda page, *row_ids: _records(page, page.book.record(*map(int, row_ids)), "it"),
-    "lot": lambda page, lot_id: _records(page, page.book.lot_records(int(lot_id)), "this lot"),
-    "flow": lambda page, flow: _records(page, page.book.flow_records(flow), flow),
+    "row": lambda page, row_id: parts.records(page, page.book.record(int(row_id)), "it"),
+    "rows": lambda page, *row_ids: parts.records(page, page.book.record(*map(int, row_ids)), "it"),
+    "lot": lambda page, lot_id: parts.records(page, page.book.lot_records(int(lot_id)), "this lot"),
+    "flow": lambda page, flow: parts.records(page, page.book.flow_records(flow), flow),
     "layer": _layer,
     "line": _line,
     "months": _two_months,
-    "cash": lambda page, month, line: _records(page, page.book.cash_records(_day(month), line), f"“{line}”"),
-    "event": lambda page, event: _records(page, page.book.event_records(event), event),
-    "sold": lambda page, factor, level, first, last: _records(
+    "cash": lambda page, month, line: parts.records(page, page.book.cash_records(_day(month), line), f"“{line}”"),
+    "event": lambda page, event: parts.records(page, page.book.event_records(event), event),
+    "sold": lambda page, factor, level, first=EVER[0], last=EVER[1]: parts.records(
         page, page.book.sold_records(factor, level, _day(first), _day(last)), f"the sales of {level}"
     ),
     "resin": _resin,
     "pours": _pours,
-    "wood": lambda page, factor, level: _records(page, page.book.wood_records(factor, level), f"the lots of {level}"),
+    "wood": lambda page, factor, level: parts.records(
+        page, page.book.wood_records(factor, level), f"the lots of {level}"
+    ),
     "judged": lambda page, factor, level: _pieces(page, page.book.judged(factor, level), f"{factor} {level}"),
     "between": lambda page, first, last: _pieces(
         page, page.book.judged_between(_day(first), _day(last)), f"the months {first[:7]} to {last[:7]}"
     ),
-    "found": lambda page, defect, found_at, cause: _records(
+    "found": lambda page, defect, found_at, cause: parts.records(
         page, page.book.found_records(defect, found_at, cause), f"{defect}, found at {found_at}, cause {cause}"
     ),
-    "hours": lambda page, day: _records(page, page.book.hours_records(_day(day)), f"the hours of {day}"),
-    "unplaced": lambda page, operation: _records(page, page.book.unplaced_hours(operation), f"{operation} of no piece"),
-    "made": lambda page, product, part: _records(
+    "hours": lambda page, day: parts.records(page, page.book.hours_records(_day(day)), f"the hours of {day}"),
+    "unplaced": lambda page, operation: parts.records(
+        page, page.book.unplaced_hours(operation), f"{operation} of no piece"
+    ),
+    "made": lambda page, product, part: parts.records(
         page, page.book.made_records(product, part), f"every {product} made so far" + _of(part)
     ),
     "waited": lambda page, product, days: _pieces(
@@ -150,8 +152,10 @@ KINDS: dict[str, Callable[..., Any]] = {
     ),
     "predicted": lambda page, factor, level: _pieces(page, page.book.predicted(factor, level), f"the score: {level}"),
     "held": _held,
-    "file": lambda page, file, sheet: _records(page, page.book.file_records(file, sheet), f"{file} {sheet}".strip()),
-    "word": lambda page, vocabulary, word: _records(page, page.book.word_records(vocabulary, word), f"“{word}”"),
+    "file": lambda page, file, sheet: parts.records(
+        page, page.book.file_records(file, sheet), f"{file} {sheet}".strip()
+    ),
+    "word": lambda page, vocabulary, word: parts.records(page, page.book.word_records(vocabulary, word), f"“{word}”"),
     "aside": _aside,
 }
 """What can be opened: the kind in the address → what shows it, of a page and the parts of its address."""

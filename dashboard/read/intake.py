@@ -39,10 +39,10 @@ class Intake(Tables):
         return self._frame("from intake.rejected order by file, sheet, row, field")
 
     def logged_days(self, days: int) -> pl.DataFrame:
-        """`records.hours` of the last days on record: the day and the hours of each stretch of work."""
+        """`work.day`: the hours of those of the last days on which work is on record."""
         query = """
-            select on_date as day, seconds / 3600.0 as hours from records.hours
-            where on_date > (select max(on_date) from records.hours) - $days::integer
+            select on_date as day, hours from work.day
+            where on_date > (select max(on_date) from work.day) - $days::integer
             order by all
         """
         return self._frame(query, days=days)

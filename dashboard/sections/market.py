@@ -1,6 +1,5 @@
 """What the market paid, which prices are too low today, and how far the predictions can be trusted."""
 
-from datetime import date
 from typing import Any
 
 import polars as pl
@@ -56,14 +55,13 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
             Column("median_low_days", "from", number=True),
             Column("median_high_days", "to", number=True),
         ]
-        ever = (date(1900, 1, 1), date.today())
         parts.table(
             page,
             waits,
             columns,
             "time-to-sell",
             leads=lambda row: (
-                parts.behind("sold", row["factor"], row["level"], *ever)
+                parts.behind("sold", row["factor"], row["level"])
                 if row["factor"] in ("product", "channel")
                 else parts.behind("made", product, "all")
             ),

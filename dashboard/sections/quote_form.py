@@ -19,20 +19,21 @@ def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any
         for name in ("species", "finish", "channel"):
             found[name] = _said(parts.choose_among(name.capitalize(), name, choices[name]))
     help_text = f"With its unit, as 16 in or 40.5 cm; a bare number counts in {unit}. Nothing: the usual size."
+    bare = f"bare: {unit}"
     with parts.filters():
         for name, label in list(SIZES.items())[:3]:
-            found[name] = _text(label, name, help_text)
+            found[name] = _text(label, name, help_text, bare)
         found["quantity"] = _number("How many", "quantity", 1, 1, 1000)
     with st.expander("Round, extras, set-up, and what you want for it", key="extras"):
-        found |= _extras(choices, help_text)
+        found |= _extras(choices, help_text, bare)
     return found
 
 
-def _extras(choices: dict[str, list[str]], help_text: str) -> dict[str, Any]:
+def _extras(choices: dict[str, list[str]], help_text: str, bare: str) -> dict[str, Any]:
     found: dict[str, Any] = {}
     parts.say("Extras are what it takes beyond such a piece as you usually make it.", quiet=True)
     with parts.filters():
-        found["diameter"] = _text(SIZES["diameter"], "diameter", help_text)
+        found["diameter"] = _text(SIZES["diameter"], "diameter", help_text, bare)
         found["carving_minutes"] = float(_number("Extra carving, minutes", "carving", 0, 0, 6000))
         found["setup_minutes"] = float(_number("Set-up for the run, minutes", "setup", 0, 0, 6000))
     with parts.filters():
@@ -50,8 +51,8 @@ def _said(choice: str) -> str:
     return "" if choice == ANY else choice
 
 
-def _text(label: str, key: str, help_text: str) -> str:
-    return st.text_input(label, key=key, help=help_text, bind="query-params") or ""
+def _text(label: str, key: str, help_text: str, hint: str | None = None) -> str:
+    return st.text_input(label, key=key, help=help_text, placeholder=hint, bind="query-params") or ""
 
 
 def _number(label: str, key: str, start: int, least: int, most: int) -> int:

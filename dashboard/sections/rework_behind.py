@@ -72,7 +72,7 @@ def _short(row: dict[str, Any]) -> str:
     return FACTORS.get(row["factor"], row["factor"]) if row["level"] == "yes" else f"without {row['level']}"
 
 
-def _judged(row: dict[str, Any]) -> parts.Lead:
+def judged_of(row: dict[str, Any]) -> parts.Lead:
     return parts.behind("judged", row["factor"], row["level"])
 
 
@@ -102,7 +102,7 @@ def what_saves(page: Page) -> None:
         f"{title}. The table below holds the same, and leads to the same pieces.",
         "savings",
         "name",
-        opens={_short(row): _judged(row) for row in named.iter_rows(named=True)},
+        opens={_short(row): judged_of(row) for row in named.iter_rows(named=True)},
     )
     if box := parts.folded(f"All {words.count(rows.height, 'group')} and what each would save", "savings-table"):
         with box:
@@ -114,7 +114,7 @@ def what_saves(page: Page) -> None:
                 Column("chance_positive", "Chance it saves", words.chance, number=True),
                 Column("months", "Months of records", number=True),
             ]
-            parts.table(page, named, columns, "savings", shown=40, leads=_judged)
+            parts.table(page, named, columns, "savings", shown=40, leads=judged_of)
 
 
 def defects(page: Page, only: Narrowed) -> None:

@@ -204,11 +204,10 @@ def _no_hours() -> None:
     parts.empty("No hours are on record yet.", "Start a timer, or log work that is done: both become rows of hours.")
 
 
-def by_day(hours: pl.DataFrame, last: date, days: int) -> pl.DataFrame:
-    """The hours of each of the `days` up to `last`: day, hours. Days with hours first: their bars lead somewhere."""
+def every_day(hours: pl.DataFrame, last: date, days: int) -> pl.DataFrame:
+    """The days with hours, whose bars lead somewhere, then each other of the `days` up to `last` with none."""
     every = pl.DataFrame({"day": [last - timedelta(days=back) for back in range(days)], "hours": 0.0})
-    summed = pl.concat([hours.select("day", "hours"), every]).group_by("day").agg(pl.col("hours").sum())
-    return summed.sort(pl.col("hours") == 0, "day")
+    return pl.concat([hours, every.join(hours, on="day", how="anti")])
 
 
 def _picture(page: Page) -> None:
@@ -219,7 +218,7 @@ def _picture(page: Page) -> None:
     last: date = hours["day"].max()  # type: ignore[assignment]
     count = hours.filter(pl.col("hours") > 0)["day"].n_unique()
     title = f"{count} of the {WEEKS * 7} days up to {last:%Y-%m-%d} have hours on record"
-    frame = by_day(hours, last, WEEKS * 7)
+    frame = every_day(hours, last, WEEKS * 7)
     alt = f"{title}. Bars of the hours logged by day; work that nobody logs is guessed at, or costs nothing."
     opens = {f"{day:%Y-%m-%d}": parts.behind("hours", day) for day in sorted(set(hours["day"]), reverse=True)}
     parts.picture(

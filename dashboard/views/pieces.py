@@ -33,12 +33,14 @@ def show(page: Page) -> None:
         chosen = chosen.filter(pl.col("finished").dt.truncate("1mo") == month)
     alone = _asked_for(pieces, chosen, (*only.chosen.values(), month))
     if not chosen.height and not alone.height:
+        named = ", ".join([*only.chosen.values(), *([words.month(month)] if month else [])])
         parts.answer(QUESTION, "No piece is of this kind.", head)
-        parts.empty("Nothing fits all that is chosen.", f"Set one of the choices to “{ANY}”.")
+        parts.empty(f"Nothing fits all that is chosen: {named}.", f"Set one of the choices to “{ANY}”.")
+        st.html('<p><a href="pieces" target="_self">Show all pieces</a></p>')
         return
     chosen = pl.concat([alone, chosen])
     with place:
-        tag = _choose_piece(chosen)
+        tag = _choose_piece(chosen, pieces)
     piece = chosen.filter(pl.col("piece") == tag).row(0, named=True)
     usual = page.book.products().filter(pl.col("product") == piece["product"])
     layers, lines = page.book.piece_layers(tag), page.book.piece_lines(tag)
@@ -58,13 +60,18 @@ def _asked_for(pieces: pl.DataFrame, chosen: pl.DataFrame, narrowed: tuple[Any, 
     wanted = st.session_state.get("piece") or st.query_params.get("piece")
     before = st.session_state.setdefault("narrowed", narrowed)
     st.session_state["narrowed"] = narrowed
-    if wanted is None or wanted in chosen["piece"] or narrowed != before:
+    if wanted is None or wanted in chosen["piece"]:
+        return pieces.clear()
+    if narrowed != before:
+        st.session_state.pop("piece", None)
+        st.query_params.pop("piece", None)
         return pieces.clear()
     return pieces.filter(pl.col("piece") == wanted)
 
 
-def _choose_piece(chosen: pl.DataFrame) -> str:
-    tags = chosen["piece"].to_list()
+def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
+    """One of those that fit what is chosen; whoever types the tag of another one finds that too."""
+    tags = [*chosen["piece"], *pieces.filter(~pl.col("piece").is_in(chosen["piece"].implode()))["piece"]]
     finished = chosen.filter(pl.col("status") == "finished", pl.col("labour_cents") > 0)
     start = finished["piece"][0] if finished.height else tags[0]
     return parts.choose("Piece (type its tag)", "piece", tags, start)

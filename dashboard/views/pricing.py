@@ -1,6 +1,5 @@
 """What must the next piece cost, by channel, so that it pays?"""
 
-from datetime import date
 from typing import Any
 
 import polars as pl
@@ -84,7 +83,9 @@ def _kind(asked: dict[str, Any]) -> str:
     of = f" in {asked['species']}" if asked["species"] else ""
     finish = f" with {asked['finish']}" if asked["finish"] else ""
     run = f" in a run of {asked['quantity']}" if asked["quantity"] > 1 else ""
-    return f"{words.article(asked['product'])}{of}{finish}{run}"
+    # each with the unit that it was read in, so that a bare number that was meant otherwise is seen
+    sizes = " × ".join(asked[name] for name in quote_form.SIZES if asked[name])
+    return f"{words.article(asked['product'])}{of}{finish}{run}{f', {sizes},' if sizes else ''}"
 
 
 def _sentence(page: Page, found: dict[str, Any], price: dict[str, Any]) -> str:
@@ -221,13 +222,13 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         Column("booth_units", "Pieces to pay the booth", number=True),
     ]
     nested = [{k: v for k, v in price.items() if k != "habit"} for price in found["prices"]]
-    product, ever = found["asked"]["product"], (date(1900, 1, 1), date.today())
+    product = found["asked"]["product"]
     parts.table(
         page,
         pl.DataFrame(nested, infer_schema_length=None),
         columns,
         "price-by-channel",
-        leads=lambda row: parts.behind("sold", "channel", row["channel"], *ever),
+        leads=lambda row: parts.behind("sold", "channel", row["channel"]),
     )
     rules.show(page, actions.log_now(data.shop_folder()).date(), "fees")
     run = pl.DataFrame(found["run"], infer_schema_length=None)

@@ -135,11 +135,7 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         Column("cents_per_piece", "Cost a piece", page.money, number=True),
         Column("verdict", "What one can say", lambda verdict: VERDICTS.get(verdict, str(verdict))),
     ]
-    parts.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=12, leads=_judged)
-
-
-def _judged(row: dict[str, Any]) -> parts.Lead:
-    return parts.behind("judged", row["factor"], row["level"])
+    parts.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=12, leads=rework_behind.judged_of)
 
 
 def _behind(page: Page, factor: str, chosen: pl.DataFrame, only: Narrowed) -> None:
@@ -223,7 +219,7 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
                 Column("high", "to", words.share, number=True),
             ]
             table = both.sort("pieces", descending=True)
-            parts.table(page, table, columns, f"pairs-{kind}", shown=15, leads=_judged)
+            parts.table(page, table, columns, f"pairs-{kind}", shown=15, leads=rework_behind.judged_of)
 
 
 def _changes(page: Page) -> None:

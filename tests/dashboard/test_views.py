@@ -293,7 +293,7 @@ def test_a_described_piece_is_priced(page: Run, demo: Path) -> None:
     test = page("pricing", demo, **asked, channel="market")
     assert not test.exception
     said = heading(test)
-    assert said.startswith("A tray in white ash with flood coat will likely cost")
+    assert said.startswith("A tray in white ash with flood coat, 16 in × 10 in, will likely cost")
     assert f"${found['cost']['at']['50'] / 100:,.0f}" in said
     assert f"${price['asked_cents'] / 100:,.2f} (market)" in said
     open_folds(test, "run", "rests-on", "relist", "if", "score", "quoted")
@@ -331,6 +331,30 @@ def test_figures_tell_their_meaning(page: Run, demo: Path, path: str) -> None:
     assert len(set(names)) == len(names)  # a name that stands twice opens the wrong one
 
 
+def test_any_piece_is_found_by_its_tag_whatever_month_is_chosen(page: Run, demo: Path, con) -> None:
+    query = "select piece from cost.piece where finished < date '2026-01-01' order by piece limit 1"
+    tag = con.execute(query).fetchall()[0][0]
+    test = page("pieces", demo, month="2026-10")
+    assert not heading(test).startswith(tag)
+    test.selectbox(key="piece").set_value(tag).run()
+    assert heading(test).startswith(f"{tag}, ")
+    test.selectbox(key="month").set_value("2026-09").run()
+    assert not test.exception
+    assert not heading(test).startswith(tag), "another month chooses among its own pieces"
+
+
+def test_where_nothing_fits_all_is_a_click_away(page: Run, demo: Path) -> None:
+    test = page("pieces", demo, species="American beech", product="side table", finish="cast river")
+    assert "side table, American beech, cast river" in html(test)
+    assert '<a href="pieces" target="_self">Show all pieces</a>' in html(test)
+
+
+def test_a_bare_size_is_told_with_the_unit_that_it_was_read_in(page: Run, demo: Path) -> None:
+    assert ", 45 in × 30 in × 2 in, will" in heading(
+        page("pricing", demo, product="tray", length="45", width="30", thickness="2")
+    )
+
+
 def test_the_figures_of_a_quote_say_what_they_mean(page: Run, demo: Path) -> None:
     said = html(page("pricing", demo))
     for name, meaning in actions.quote_meanings().items():
@@ -343,8 +367,7 @@ def test_a_picture_of_very_many_pieces_holds_the_latest_and_the_one_asked_for() 
     assert dots == ["T-19000", *(f"T-{n}" for n in range(pieces.MOST_DOTS))]
 
 
-def test_a_day_with_very_many_stretches_is_one_bar() -> None:
+def test_days_without_work_stand_among_the_bars() -> None:
     day = date(2026, 5, 4)
-    hours = pl.DataFrame({"day": [day] * 6000, "hours": [0.25] * 6000})
-    every = log.by_day(hours, day, 3)
-    assert every.rows() == [(day, 1500.0), (date(2026, 5, 2), 0.0), (date(2026, 5, 3), 0.0)]
+    every = log.every_day(pl.DataFrame({"day": [day], "hours": [7.5]}), day, 3)
+    assert every.rows() == [(day, 7.5), (date(2026, 5, 3), 0.0), (date(2026, 5, 2), 0.0)]
