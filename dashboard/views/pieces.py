@@ -36,7 +36,7 @@ def show(page: Page) -> None:
         named = ", ".join([*only.chosen.values(), *([words.month(month)] if month else [])])
         parts.answer(QUESTION, "No piece is of this kind.", head)
         parts.empty(f"Nothing fits all that is chosen: {named}.", f"Set one of the choices to “{ANY}”.")
-        st.html('<p><a href="pieces" target="_self">Show all pieces</a></p>')
+        st.html('<p class="kl-rules"><a href="pieces" target="_self">Show all pieces</a></p>')
         return
     chosen = pl.concat([alone, chosen])
     with place:
