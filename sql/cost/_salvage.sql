@@ -1,14 +1,22 @@
 -- One row per lot saved from a piece: what it is worth leaves a piece that was scrapped, or was a test, for the shelf.
--- It is worth nothing here as long as the piece is not gone: its cost is in the piece.
+-- It is worth nothing here if the piece was not gone by the end of that month: its cost was in the piece then, and what
+-- becomes of the piece later changes no month that is over.
 -- @key lot_id
-with gone as (
-    select piece, arg_max(units_out, number) >= any_value(units) and bool_or(place = 'pool') as scrapped from work.exit group by piece
+with saved as (
+    select
+        lot.lot_id, lot.on_date, lot.lot, lot.item, lot.category, lot.quantity, lot.unit, lot.saved_from as piece, counts.worth_cents
+    from work.lot
+    join records.counts on counts.row_id = lot.lot_id
+    where lot.saved_from is not null
+),
+
+gone as (
+    select saved.lot_id, arg_max(exits.units_out, exits.number) >= any_value(exits.units) and bool_or(exits.place = 'pool') as scrapped
+    from saved
+    join work.exit as exits on exits.piece = saved.piece and exits.on_date <= last_day(saved.on_date)
+    group by saved.lot_id
 )
 
-select
-    lot.lot_id, lot.on_date, lot.lot, lot.item, lot.category, lot.quantity, lot.unit, lot.saved_from as piece,
-    case when gone.scrapped then counts.worth_cents else 0 end as cents
-from work.lot
-join records.counts on counts.row_id = lot.lot_id
-left join gone on gone.piece = lot.saved_from
-where lot.saved_from is not null
+select saved.* exclude (worth_cents), case when gone.scrapped then saved.worth_cents else 0 end as cents
+from saved
+left join gone on gone.lot_id = saved.lot_id

@@ -1,6 +1,6 @@
 -- One row per movement out of the pool of spoilage at a month's end: into good pieces, or to the month as a loss.
 -- First an order's test pieces go to its other pieces (a test without such is a cost of the month). Then scrapped pieces,
--- with what tests gave them, go to the good pieces finished that month in their circle, as far as scrap is normal; the rest
+-- with what tests gave them that month, go to the good pieces finished that month in their circle, as far as scrap is normal; the rest
 -- is a loss. What a piece takes goes by units; the scrapped pieces' costs are laid end to end along that.
 with placed as (
     select
@@ -12,13 +12,13 @@ with placed as (
     cross join settings.shop
 ),
 
--- a scrapped heir hands what a test gave it on with its own cost
+-- scrap hands on what a test gave it that month with its own cost; what it took over earlier is lost with it
 scrapped as (
     select spoiled.month, placed.circle, spoiled.piece, spoiled.origin, min(spoiled.row_id) as row_id, sum(spoiled.cents) as cents
     from (
         select month, piece, origin, row_id, cents from cost._spoiled where kind <> 'test'
         union all
-        select month, heir, origin, row_id, cents from cost._spoilage_test where heir_status = 'scrapped'
+        select month, heir, origin, row_id, cents from cost._spoilage_test where handed_on
     ) as spoiled
     join placed on placed.piece = spoiled.piece
     group by spoiled.month, placed.circle, spoiled.piece, spoiled.origin
@@ -93,7 +93,7 @@ stretches as (
 movements as (
     select month, row_id, 'period' as place, origin, cast(null as varchar) as piece, cents from cost._spoilage_test where heir is null
     union all
-    select month, row_id, 'piece', origin, heir, cents from cost._spoilage_test where heir is not null and heir_status <> 'scrapped'
+    select month, row_id, 'piece', origin, heir, cents from cost._spoilage_test where heir is not null and not handed_on
     union all
     select month, row_id, 'piece', origin, piece, cents from stretches
     union all

@@ -1,6 +1,7 @@
 -- One row per part of a test piece's cost and piece of its order that takes it, at the month's end.
--- Who takes how much goes by units; the tests' costs are laid end to end along that. A test without an order, or whose
--- order has no other piece, has no heir.
+-- Who takes how much goes by units; the tests' costs are laid end to end along that. A piece takes from its beginning on,
+-- until the month in which it was scrapped or lost. A test without an order, or whose order was cancelled before it had
+-- a piece, has no heir.
 with tests as (
     select spoiled.*, coalesce(piece.order_no, 'none of ' || spoiled.piece) as order_no
     from cost._spoiled as spoiled
@@ -15,21 +16,26 @@ laid as (
     from tests
 ),
 
+months as (select distinct month, order_no, all_cents from laid),
+
 heirs as (
     select
-        order_no, piece, status, units, sum(units) over (partition by order_no order by piece) as to_units, sum(units) over (partition by order_no) as all_units
-    from work.piece where order_no is not null and status <> 'test'
+        months.month, months.order_no, months.all_cents, piece.piece, piece.units,
+        piece.status = 'scrapped' and month_of(piece.ended_on) = months.month as handed_on,
+        sum(piece.units) over (partition by months.month, months.order_no order by piece.piece) as to_units,
+        sum(piece.units) over (partition by months.month, months.order_no) as all_units
+    from months
+    join work.piece
+        on piece.order_no = months.order_no and piece.status <> 'test' and piece.started_on <= last_day(months.month)
+        and (piece.status not in ('scrapped', 'lost') or month_of(piece.ended_on) >= months.month)
 ),
-
-months as (select distinct month, order_no, all_cents from laid),
 
 ends as (
     select month, order_no, end_at, row_id, origin, cast(null as varchar) as heir from laid
     union all
-    select months.month, months.order_no, cut(months.all_cents, to_units, all_units), null, null, heirs.piece
-    from months
-    join heirs on heirs.order_no = months.order_no
-    where cut(months.all_cents, to_units, all_units) > cut(months.all_cents, to_units - units, all_units)
+    select month, order_no, cut(all_cents, to_units, all_units), null, null, piece
+    from heirs
+    where cut(all_cents, to_units, all_units) > cut(all_cents, to_units - units, all_units)
 ),
 
 points as (
@@ -45,6 +51,8 @@ stretches as (
     window rest as (partition by month, order_no order by end_at rows between current row and unbounded following)
 )
 
-select stretches.month, stretches.row_id, stretches.origin, stretches.heir, heirs.status as heir_status, cast(stretches.cents as bigint) as cents
+select
+    stretches.month, stretches.row_id, stretches.origin, stretches.heir, coalesce(heirs.handed_on, false) as handed_on,
+    cast(stretches.cents as bigint) as cents
 from stretches
-left join heirs on heirs.piece = stretches.heir
+left join heirs on heirs.month = stretches.month and heirs.piece = stretches.heir

@@ -1,6 +1,7 @@
 -- One row per event at which units of a piece leave the shop, or come back, with the units out after it.
 -- Scrapped and test pieces go to the pool of spoilage, which is settled at the month's end. A return brings units back;
--- where it goes on to scrap or to the maker, a second row takes them out again.
+-- where it goes on to scrap or to the maker, a second row takes them out again. A test piece for an order waits until a
+-- piece of the order that can take its cost is begun, or the order is cancelled.
 -- @key piece, number
 -- @check units_out >= 0
 with sold as (
@@ -30,15 +31,38 @@ some_gone as (
     union all select *, 3 from scrapped
 ),
 
+-- a piece that was scrapped or lost in an earlier month takes nothing any more
+awaited as (
+    select test.piece, min(greatest(heir.started_on, test.ended_on)) as on_date
+    from work.piece as test
+    join work.piece as heir
+        on heir.order_no = test.order_no and heir.status <> 'test'
+        and (heir.status not in ('scrapped', 'lost') or month_of(heir.ended_on) >= month_of(greatest(heir.started_on, test.ended_on)))
+    where test.status = 'test'
+    group by test.piece
+),
+
+leaving as (
+    select
+        piece.*,
+        case when piece.status = 'test' and piece.order_no is not null then
+            case when awaited.piece is not null or orders.cancelled is not null
+                 then greatest(piece.ended_on, least(awaited.on_date, orders.cancelled)) end
+             else piece.ended_on end as left_on
+    from work.piece
+    left join awaited on awaited.piece = piece.piece
+    left join records.orders on orders.order_no = piece.order_no
+),
+
 ended as (
     select
-        piece.piece, piece.row_id, piece.ended_on as on_date,
-        piece.units - coalesce((select sum(some_gone.units) from some_gone where some_gone.piece = piece.piece and some_gone.on_date <= piece.ended_on), 0) as units,
+        piece.piece, piece.row_id, piece.left_on as on_date,
+        piece.units - coalesce((select sum(some_gone.units) from some_gone where some_gone.piece = piece.piece and some_gone.on_date <= piece.left_on), 0) as units,
         piece.status as kind,
         case piece.status when 'gift' then 'period' when 'kept' then 'own use' when 'lost' then 'waste' else 'pool' end as place,
         false as assumed, 4 as turn
-    from work.piece
-    where piece.ended_on is not null
+    from leaving as piece
+    where piece.left_on is not null
 ),
 
 events as (

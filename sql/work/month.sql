@@ -12,7 +12,7 @@ last_days as (
     union all select max(on_date) from records.inspections
     union all select max(on_date) from records.counts
     union all select max(on_date) from records.payments
-    union all select max(on_date) from records.orders
+    union all select max(greatest(on_date, cancelled)) from records.orders
     union all select max(on_date) from records.moves
     union all select max(greatest(started, finished, ended, listed)) from records.pieces
 ),

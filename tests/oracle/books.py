@@ -40,7 +40,9 @@ def last_day(records: dict[str, list[Row]], start: date) -> date:
     for rows in records.values():
         for row in rows:
             days += [
-                v for k, v in row.items() if isinstance(v, date) and k in ("on_date", "started", "finished", "ended")
+                v
+                for k, v in row.items()
+                if isinstance(v, date) and k in ("on_date", "started", "finished", "ended", "cancelled")
             ]
     return max(days)
 
@@ -123,7 +125,7 @@ class Books:
     def _salvage(self) -> None:
         """What was saved from a scrapped piece leaves it for the shelf."""
         for row in self.records["counts"]:
-            if row["worth_cents"] and row["piece"] and self.exits.scrapped(row["piece"]):
+            if row["worth_cents"] and row["piece"] and self.exits.scrapped(row["piece"], row["on_date"]):
                 layer, cents = self.materials.category[row["item"]], -row["worth_cents"]
                 self.move(row["on_date"], row["row_id"], "stock", "piece", layer, cents, piece=row["piece"])
 

@@ -11,6 +11,8 @@ from books_hours import Piece, Row, in_force
 from books_sums import cut, lower_median, month_end, month_of, months, shares
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from books import Books, Move
 
 ENDS = {"gift": "period", "kept": "own use", "lost": "waste", "scrapped": "pool", "test": "pool"}
@@ -80,12 +82,36 @@ class Exits:
     def _ends(self) -> None:
         for piece in self.b.pieces.values():
             place = ENDS.get(piece.status)
-            left = piece.quantity - sum(e.units for e in self.of[piece.tag])
-            if place and left > 0:
-                day = piece.row["ended"] or piece.row["finished"] or self.b.horizon
+            day = self._end(piece) if place else None
+            if not place or not day:
+                continue
+            # what comes back later is not there to be given away, lost or scrapped
+            left = piece.quantity - sum(e.units for e in self.of[piece.tag] if e.day <= day)
+            if left > 0:
                 self.of[piece.tag].append(Exit(day, piece.row["row_id"], piece.tag, left, place))
         for some in self.of.values():
             some.sort(key=lambda e: (e.day, e.row))
+
+    def _end(self, piece: Piece) -> date | None:
+        """The day a piece ended; a test for an order waits for a piece that can take its cost, or the order's end."""
+        day: date = piece.row["ended"] or piece.row["finished"] or self.b.horizon
+        order = piece.row["order_no"]
+        if piece.status != "test" or not order:
+            return day
+        waits = [
+            max(day, p.start) for p in self.b.pieces.values() if self._takes(p, order, month_of(max(day, p.start)))
+        ]
+        waits += [
+            max(day, r["cancelled"]) for r in self.b.records["orders"] if r["order_no"] == order and r["cancelled"]
+        ]
+        return min(waits, default=None)
+
+    def _takes(self, piece: Piece, order: str, month: date) -> bool:
+        """Whether a piece takes what tests for its order cost in a month: from its beginning until it was scrapped."""
+        if piece.row["order_no"] != order or piece.status == "test" or piece.start > month_end(month):
+            return False
+        ended = piece.row["ended"] or piece.row["finished"] or self.b.horizon
+        return piece.status not in ("scrapped", "lost") or month_of(ended) >= month
 
     def gone(self, tag: str, day: date) -> bool:
         """Whether the last unit left on an earlier day, and none was back before this one."""
@@ -93,9 +119,9 @@ class Exits:
         before = sum(e.units for e in self.of[tag] if e.day < day)
         return before >= piece.quantity
 
-    def scrapped(self, tag: str) -> bool:
-        """Whether the piece is gone whole, and some of it was scrapped or a test."""
-        some = self.of[tag]
+    def scrapped(self, tag: str, day: date) -> bool:
+        """Whether the piece was gone whole by the end of that month, and some of it scrapped or a test."""
+        some = [e for e in self.of[tag] if e.day <= month_end(day)]
         return sum(e.units for e in some) >= self.b.pieces[tag].quantity and any(e.place == "pool" for e in some)
 
     # what selling costs
@@ -192,32 +218,35 @@ class Exits:
 
     def _spoilage(self, into: dict[str, list[Move]], month: date) -> None:
         end = month_end(month)
-        bad = {t: p for t, p in self.b.pieces.items() if p.status in ("scrapped", "test")}
-        left: dict[str, list[Move]] = {}
-        for tag, piece in bad.items():
-            if piece.status == "test":
-                left[tag] = [m for m in self._leave(tag, into[tag]) if m.place == "pool" and month_of(m.day) == month]
-        for tag in left:
-            moves = left[tag] = self._net(left[tag], end, into)
-            order = bad[tag].row["order_no"]
-            others = (
-                [p for p in self.b.pieces.values() if p.row["order_no"] == order and p.tag not in bad] if order else []
-            )
-            if not others:
-                for move in moves:
-                    self._out(end, move, "period", None, move.cents, into)
-                continue
-            self._over(end, moves, sum(m.cents for m in moves), others, into)
-        scrapped: list[tuple[Piece, list[Move]]] = []
-        for tag, piece in self.b.pieces.items():
-            if piece.status != "test" and any(e.place == "pool" for e in self.of[tag]):
-                moves = [m for m in self._leave(tag, into[tag]) if m.place == "pool" and month_of(m.day) == month]
-                scrapped.append((piece, self._net(moves, end, into)))
+        given = self._tests(into, month)
         circles: dict[object, list[Move]] = defaultdict(list)
-        for piece, moves in scrapped:
-            circles[self._circle(piece)] += moves
+        for tag, piece in self.b.pieces.items():
+            if piece.status != "test" and (tag in given or any(e.place == "pool" for e in self.of[tag])):
+                circles[self._circle(piece)] += self._net(self._pooled(tag, into, month), end, into) + given[tag]
         for circle, moves in circles.items():
             self._share_scrap(circle, sorted(moves, key=lambda m: (m.day, m.row or 0)), month, end, into)
+
+    def _pooled(self, tag: str, into: dict[str, list[Move]], month: date) -> list[Move]:
+        return [m for m in self._leave(tag, into[tag]) if m.place == "pool" and month_of(m.day) == month]
+
+    def _tests(self, into: dict[str, list[Move]], month: date) -> dict[str, list[Move]]:
+        """The month's tests onto the pieces of their order; what falls on scrap of the month goes on with it."""
+        end = month_end(month)
+        tests: dict[str, list[Move]] = defaultdict(list)
+        for tag, piece in self.b.pieces.items():
+            if piece.status == "test":
+                tests[piece.row["order_no"] or ""] += self._net(self._pooled(tag, into, month), end, into)
+        given: dict[str, list[Move]] = defaultdict(list)
+        for order, moves in tests.items():
+            takers = [p for p in self.b.pieces.values() if order and self._takes(p, order, month)]
+            for move in () if takers else moves:
+                self._out(end, move, "period", None, move.cents, into)
+            for piece, move, cents in self._laid(moves, sum(m.cents for m in moves), takers):
+                if piece.status == "scrapped" and month_of(piece.row["ended"] or piece.row["finished"]) == month:
+                    given[piece.tag].append(replace(move, cents=cents))
+                else:
+                    self._out(end, move, "piece", piece.tag, cents, into)
+        return given
 
     def _net(self, moves: list[Move], end: date, into: dict[str, list[Move]]) -> list[Move]:
         """What was saved from a piece comes off its other cost, own labour last; the rest lessens the losses."""
@@ -266,16 +295,19 @@ class Exits:
             run += move.cents
             kept.append(replace(move, cents=part))
             self._out(end, move, "waste", None, move.cents - part, into)
-        self._over(end, kept, normal, good, into)
+        for piece, move, cents in self._laid(kept, normal, good):
+            self._out(end, move, "piece", piece.tag, cents, into)
 
-    def _over(self, day: date, moves: list[Move], total: int, good: list[Piece], into: dict[str, list[Move]]) -> None:
+    def _laid(self, moves: list[Move], total: int, good: list[Piece]) -> Iterator[tuple[Piece, Move, int]]:
         """The total over the pieces by units; what it is made of is laid along them in its order."""
         begin = 0
         for piece, cents in zip(good, shares(total, [p.quantity for p in good]), strict=True):
             end, low = begin + cents, 0
             for move in moves:
                 high = low + move.cents
-                self._out(day, move, "piece", piece.tag, max(0, min(end, high) - max(begin, low)), into)
+                part = max(0, min(end, high) - max(begin, low))
+                if part:
+                    yield piece, move, part
                 low = high
             begin = end
 

@@ -44,7 +44,7 @@ class Materials:
         net: dict[int, int],
         horizon: date,
         gone: Callable[[str, date], bool],
-        scrapped: Callable[[str], bool],
+        scrapped: Callable[[str, date], bool],
     ) -> None:
         self.gone, self.scrapped = gone, scrapped
         self.records, self.pieces, self.bench, self.net, self.horizon = records, pieces, bench, net, horizon
@@ -126,7 +126,8 @@ class Materials:
             lot = Lot(row["row_id"], row["on_date"], quantity, row["worth_cents"], row["lot"], row["item"], "opening")
             if row["piece"]:
                 # what was saved from a piece is worth something once the piece is gone
-                lot.source, lot.cents = "saved", row["worth_cents"] if self.scrapped(row["piece"]) else 0
+                gone = self.scrapped(row["piece"], row["on_date"])
+                lot.source, lot.cents = "saved", row["worth_cents"] if gone else 0
             self.lot_of[row["row_id"]] = lot
             self.flow(name).lots.append(lot)
         everything = [lot for flow in self.flows.values() for lot in flow.lots if lot.source != "saved"]

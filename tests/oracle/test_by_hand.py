@@ -172,3 +172,31 @@ def test_what_is_saved_from_a_piece_that_is_still_there_costs_nothing_yet() -> N
     con = published("", purchases=bought, usage=used, pieces=pieces, counts=counts)
     assert moved(con, "piece = 'T-2' and cents > 0", "from_place") == {"stock": 2000}
     assert con.execute("select landed_cents from cost.lot order by bought").fetchall() == [(0,), (2000,)]
+
+
+def test_a_test_piece_waits_for_its_orders_first_piece_and_stays_with_it() -> None:
+    orders = [{"order_no": "O-1", "date": "2026-01-02", "channel": "fair", "price": "900"}]
+    test = {"piece": "T-1", "product": "board", "started": "2026-01-05", "status": "test", "ended": "2026-01-20"}
+    one = {"piece": "T-2", "product": "board", "started": "2026-03-03", "finished": "2026-03-20", "status": "finished"}
+    hours = [{"date": "2026-01-10", "hours": "2", "operation": "assembly", "pieces": "T-1", "person": "Ben"}]
+    made = [row | {"order_no": "O-1"} for row in (test, one)]
+    spoilage = ("layer = 'spoilage' or to_place = 'pool'", "on_date::varchar, to_place, piece")
+    waiting = published("", pieces=made[:1], orders=orders, hours=hours)
+    assert moved(waiting, *spoilage) == {}
+    assert moved(published("", pieces=made, orders=orders, hours=hours), *spoilage) == {
+        ("2026-03-03", "pool", "T-1"): 4000,
+        ("2026-03-31", "piece", "T-2"): 4000,
+    }
+    # scrapped in a later month: March stays as it was, and what the piece took over is lost with it
+    made[1] |= {"status": "scrapped", "ended": "2026-04-09"}
+    assert moved(published("", pieces=made, orders=orders, hours=hours), *spoilage) == {
+        ("2026-03-03", "pool", "T-1"): 4000,
+        ("2026-03-31", "piece", "T-2"): 4000,
+        ("2026-04-09", "waste", "T-2"): 4000,
+    }
+    # cancelled before there was one: a cost of that month
+    orders[0]["cancelled"] = "2026-02-14"
+    assert moved(published("", pieces=made[:1], orders=orders, hours=hours), *spoilage) == {
+        ("2026-02-14", "pool", "T-1"): 4000,
+        ("2026-02-28", "period", None): 4000,
+    }

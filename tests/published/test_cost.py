@@ -22,7 +22,6 @@ OUT_OF_SCOPE = {
     "depreciation by units of production and by declining balance (OSX-F 11.3)": "machines wear by straight line",
     "two extra years with salvage 0 (OSX-F 11.3)": "a machine's life is one setting, not revised half way",
     "joint cost by sales value or margin (Eldenburg and Wolcott 9.36; 26 CFR 1.61-6)": "a slab is shared by volume",
-    "disposal value of spoiled units (Hull)": "no record for what scrap brings; the tests start at net cost",
     "sell or process further (OSX-M 10.5)": "a choice about the future, and the tool keeps what was",
 }
 """A published example of cost that the tool doesn't cover → why."""
@@ -37,6 +36,10 @@ def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
 def moved(con: duckdb.DuckDBPyConnection, where: str) -> int:
     [(cents,)] = ask(con, f"select coalesce(sum(cents), 0)::bigint from cost.trace where {where}")
     return cents
+
+
+def wasted(con: duckdb.DuckDBPyConnection) -> int:
+    return moved(con, "to_place = 'waste'") - moved(con, "from_place = 'waste'")
 
 
 # Inventory cost flow: OSX-F 10.3, 150 trackers at 21, 225 at 27, 210 at 33; 120 and 180 go out.
@@ -263,15 +266,15 @@ GOOD,part,45,2026-05-01,2026-05-20,,finished,JOB,90000
 BAD,part,5,2026-05-01,,2026-05-20,scrapped,JOB,10000
 OTHER,part,95,2026-05-01,2026-05-21,,finished,REST,190000
 """
-# 10,000 less a disposal value of 5 × 600: there is no record for salvage, so the run goes in at its net cost of 7,000
-NET = HULL_PIECES.replace("JOB,10000", "JOB,7000")
+# 10,000 less a disposal value of 5 × 600
+SAVED = "date,item,category,quantity,unit,worth,piece\n2026-05-20,scrap part,hardware,5,each,3000,BAD\n"
 ORDERS = "order_no,date,channel,price\nJOB,2026-05-01,shop,1\nREST,2026-05-01,shop,1\n"
 
 
 def test_normal_spoilage_common_to_all_jobs(books: Books) -> None:
     """Net spoilage of 7,000 is normal: 50 for each of 140 good units; 2,250 on the job, 92,250 and 2,050 each."""
     toml = SHOP.format(start="2026-05-01") + "normal_scrap = 0.05\n"
-    con = books(toml, pieces=NET, orders=ORDERS)
+    con = books(toml, pieces=HULL_PIECES, counts=SAVED, orders=ORDERS)
     spoiled = dict(
         ask(
             con,
@@ -279,24 +282,25 @@ def test_normal_spoilage_common_to_all_jobs(books: Books) -> None:
             " where layer = 'spoilage' and to_place = 'piece' group by 1",
         )
     )
+    assert moved(con, "from_place = 'piece' and piece = 'BAD' and to_place = 'stock'") == 300_000
     assert spoiled == {"GOOD": 225_000, "OTHER": 475_000}
     made = dict(ask(con, "select piece, made_cents from cost.piece"))
     assert made["GOOD"] == 9_225_000
     assert ask(con, "select unit_cents from cost.piece where piece = 'GOOD'") == [(205_000,)]
-    assert moved(con, "to_place = 'waste'") == 0
+    assert wasted(con) == 0
 
 
 def test_abnormal_spoilage_is_a_loss(books: Books) -> None:
     """Nothing normal: 7,000 to the loss account; 45 good units keep 90,000, 2,000 each."""
     toml = SHOP.format(start="2026-05-01") + "normal_scrap = 0.0\n"
-    con = books(toml, pieces=NET, orders=ORDERS)
-    assert moved(con, "to_place = 'waste'") == 700_000
+    con = books(toml, pieces=HULL_PIECES, counts=SAVED, orders=ORDERS)
+    assert wasted(con) == 700_000
     assert ask(con, "select made_cents, unit_cents from cost.piece where piece = 'GOOD'") == [(9_000_000, 200_000)]
 
 
 def test_normal_spoilage_of_the_job_that_caused_it(books: Books) -> None:
     """From the same inputs, the answer from memory: (50 × 2,000 − 3,000) / 45 = 2,155.56 for a unit."""
     toml = SHOP.format(start="2026-05-01") + 'normal_scrap = 0.10\nscrap_circle = "order"\n'
-    con = books(toml, pieces=NET, orders=ORDERS)
+    con = books(toml, pieces=HULL_PIECES, counts=SAVED, orders=ORDERS)
     assert ask(con, "select made_cents, unit_cents from cost.piece where piece = 'GOOD'") == [(9_700_000, 215_556)]
     assert ask(con, "select made_cents from cost.piece where piece = 'OTHER'") == [(19_000_000,)]
