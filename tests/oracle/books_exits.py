@@ -25,6 +25,7 @@ class Exit:
     piece: str
     units: int
     place: str
+    turn: int
 
 
 class Exits:
@@ -32,16 +33,18 @@ class Exits:
         self.b = books
         self.of: dict[str, list[Exit]] = defaultdict(list)
         self.unmatched: list[tuple[Row, int]] = []
+        self.tagged: dict[str, dict[date, int]] = defaultdict(lambda: defaultdict(int))
+        self.guessed: dict[str, int] = defaultdict(int)
+        self._scraps()
         self._sales()
         self._ends()
 
     def _sales(self) -> None:
         rows = sorted(self.b.records["sales"], key=lambda r: (r["on_date"], r["row_id"]))
-        taken: dict[str, int] = defaultdict(int)
         for row in rows:
             # what was scrapped or kept when it came back is not for sale again
             if row["piece"] and not (row["quantity"] < 0 and row["returned_to"] in ("scrap", "kept")):
-                taken[row["piece"]] += row["quantity"]
+                self.tagged[row["piece"]][row["on_date"]] += row["quantity"]
         for row in rows:
             tag = row["piece"]
             if not tag and row["lot"]:
@@ -50,10 +53,10 @@ class Exits:
                 self._sale(row, tag, row["quantity"])
                 continue
             left = row["quantity"]
-            for fit in self._fits(row, taken):
-                units = min(left, self.b.pieces[fit].quantity - taken[fit])
+            for fit in self._fits(row):
+                units = min(left, self._free(fit, row["on_date"]))
                 if units > 0:
-                    taken[fit] += units
+                    self.guessed[fit] += units
                     left -= units
                     self._sale(row, fit, units)
             if left > 0:
@@ -62,12 +65,27 @@ class Exits:
     def _sale(self, row: Row, tag: str, units: int) -> None:
         place = "sold"
         head = (row["on_date"], row["row_id"], tag)
-        self.of[tag].append(Exit(*head, units, place))
+        self.of[tag].append(Exit(*head, units, place, 1 if units < 0 else 2))
         if row["quantity"] < 0 and row["returned_to"] in ("scrap", "kept"):
             there = "pool" if row["returned_to"] == "scrap" else "own use"
-            self.of[tag].append(Exit(*head, -row["quantity"], there))
+            self.of[tag].append(Exit(*head, -row["quantity"], there, 3))
 
-    def _fits(self, row: Row, taken: dict[str, int]) -> list[str]:
+    def _free(self, tag: str, day: date) -> int:
+        """Units on the shelf on a day that no later record needs."""
+        days = {d for d in self.tagged[tag] if d > day} | {day}
+        most = max(sum(units for d, units in self.tagged[tag].items() if d <= last) for last in days)
+        return self.b.pieces[tag].quantity - most - self.guessed[tag]
+
+    def _scraps(self) -> None:
+        """Units of a run that an inspection found fit for scrap only."""
+        for row in self.b.records["inspections"]:
+            if row["action"] == "scrap" and row["piece"] and row["quantity"]:
+                self.tagged[row["piece"]][row["on_date"]] += row["quantity"]
+                self.of[row["piece"]].append(
+                    Exit(row["on_date"], row["row_id"], row["piece"], row["quantity"], "pool", 3)
+                )
+
+    def _fits(self, row: Row) -> list[str]:
         """The pieces that a sale without a tag may have been of: the nearest list price first, then the oldest."""
         fits = []
         for piece in self.b.pieces.values():
@@ -88,9 +106,10 @@ class Exits:
             # what comes back later is not there to be given away, lost or scrapped
             left = piece.quantity - sum(e.units for e in self.of[piece.tag] if e.day <= day)
             if left > 0:
-                self.of[piece.tag].append(Exit(day, piece.row["row_id"], piece.tag, left, place))
+                self.of[piece.tag].append(Exit(day, piece.row["row_id"], piece.tag, left, place, 4))
         for some in self.of.values():
-            some.sort(key=lambda e: (e.day, e.row))
+            # on one day what comes back comes first, then sales, what goes on from a return, and the end
+            some.sort(key=lambda e: (e.day, e.turn, e.row))
 
     def _end(self, piece: Piece) -> date | None:
         """The day a piece ended; a test for an order waits for a piece that can take its cost, or the order's end."""

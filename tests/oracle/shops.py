@@ -125,6 +125,7 @@ class _Draw:
         self.rows: dict[str, Rows] = {}
         self.lots: dict[str, list[tuple[str, date]]] = {}
         self.pieces: list[dict[str, Any]] = []
+        self.spoilt: dict[str, int] = {}
 
     def has(self, feature: str, odds: float = 1.0) -> bool:
         return feature in self.features and self.random.random() < odds
@@ -160,6 +161,8 @@ def draw_shop(random: Random, features: frozenset[str]) -> MadeShop:
     if "counts" in features:
         _counts(d)
     _bills(d)
+    if "inspected" in features:
+        _inspections(d)
     if "sales" in features:
         _sales(d)
     if "closings" in features:
@@ -477,10 +480,21 @@ def _bills(d: _Draw) -> None:
         _receipt(d, 500, [line], d.day(30, 130))
 
 
+def _inspections(d: _Draw) -> None:
+    """Units of a run that were found fit for scrap only, when it was done or some days later."""
+    for row in d.pieces:
+        done = row.get("finished")
+        if done and row["quantity"] > 1 and d.random.random() < 0.5:
+            units = d.spoilt[row["piece"]] = d.random.randint(1, row["quantity"] - 1)
+            day = done + timedelta(days=d.random.choice((0, 0, 4, 40)))
+            head = {"date": min(day, row.get("ended") or day), "piece": row["piece"]}
+            d.add("inspections", defect="crack", action="scrap", quantity=units, **head)
+
+
 def _sales(d: _Draw) -> None:
     r = d.random
     for row in d.pieces:
-        left, day = int(row["quantity"]), row.get("finished")
+        left, day = int(row["quantity"]) - d.spoilt.get(row["piece"], 0), row.get("finished")
         if not day or row["status"] in ("scrapped", "test"):
             continue
         last = row.get("ended")

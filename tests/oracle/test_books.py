@@ -33,7 +33,8 @@ def published_by_piece(con: duckdb.DuckDBPyConnection) -> Sums:
         "select piece, layer, sum(case when to_place = 'piece' then cents else -cents end)::bigint from cost.trace"
         # less what was saved from it; what only takes back a part of its leaving is no cost that went in
         " where from_place = 'piece' and to_place = 'stock' or to_place = 'piece' and case from_place"
-        " when 'pool' then item <> 'spoilage' or layer = 'spoilage' else from_place not in ('sold', 'waste') end"
+        " when 'pool' then item <> 'spoilage' or layer = 'spoilage'"
+        " else from_place not in ('sold', 'waste', 'own use', 'period') end"
         " group by all having sum(case when to_place = 'piece' then cents else -cents end) <> 0"
     ).fetchall()
     return {(piece, layer): cents for piece, layer, cents in rows}
@@ -88,11 +89,11 @@ AREAS = {
     "pours": ("pours", "colour", "unsized", "late", "runs"),
     "counts": ("usage", "pours", "counts", "late", "short"),
     "hours": ("shared hours", "unattended", "machine", "rework", "raise", "runs", "unsized", "estimates", "pieceless"),
-    "doors": ("sales", "returns", "runs", "untagged sales", "fees", "booth", "lot sales", "closings"),
+    "doors": ("sales", "returns", "runs", "inspected", "untagged sales", "fees", "booth", "lot sales", "closings"),
     "pools": ("pools", "machine", "unattended", "rework", "sales"),
     "shop work": ("pools", "shop work", "machine", "pieceless", "raise", "sales", "returns", "rework"),
     "salvage": ("salvage", "ends", "usage", "lots missing", "closings", "orders", "short", "late"),
-    "ends": ("ends", "runs", "sales", "lots missing", "closings", "orders"),
+    "ends": ("ends", "runs", "sales", "returns", "inspected", "lots missing", "closings", "orders"),
     "consumables": ("consumables", "counts", "sales"),
     "average": ("average", "usage", "pours", "late", "short"),
     "counts and doors": ("usage", "pours", "counts", "short", "late", "sales", "returns", "rework"),
