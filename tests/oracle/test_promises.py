@@ -168,9 +168,9 @@ def later(shop: MadeShop, day: date) -> dict[str, Rows]:
     sold = [r for r in shop.rows.get("sales", []) if r.get("piece")]
     back = {r["piece"] for r in sold if int(r["quantity"]) < 0}
     returned = [r | {"quantity": f"-{r['quantity']}", "returned_to": "stock"} for r in sold if r["piece"] not in back]
-    whole = [
-        p for p in shop.rows["pieces"] if p["status"] == "finished" and all(r["piece"] != p["piece"] for r in sold)
-    ]
+    # a sale without a tag may have been of it: that guess would be found wrong, and made anew
+    gone = {r.get("piece") for r in sold} | {r.get("product") for r in shop.rows.get("sales", [])}
+    whole = [p for p in shop.rows["pieces"] if p["status"] == "finished" and not gone & {p["piece"], p["product"]}]
     scrapped = [{"piece": p["piece"], "action": "scrap", "quantity": p["quantity"]} for p in whole]
     some = {
         "purchases": [{"receipt": "Z-1"} | hinges, {"receipt": "Z-2"} | slab],
