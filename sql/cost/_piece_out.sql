@@ -2,6 +2,7 @@
 -- Units leave by cumulative rounding over the piece's running cost, so at any day the units gone carry exactly their
 -- share of all that had gone in. Cost that arises after a unit left follows it on its own day. Where all units leave at
 -- once, each cost leaves whole, and nothing is summed.
+-- @view
 with exits as (select *, units_out = units and units_out_before = 0 as whole from work.exit),
 
 in_parts as (

@@ -20,11 +20,9 @@ with costs as (
         sum(cents) filter (where layer = 'spoilage') as spoilage_cents,
         sum(cents) filter (where layer = 'packaging') as packaging_cents,
         sum(cents) as made_cents,
-        sum(cents) filter (where rework) as rework_cents,
-        sum(cents) filter (where origin = 'own labour') as own_labour_cents,
-        sum(cents) filter (where assumed and not estimated) as assumed_cents,
-        sum(cents) filter (where estimated) as estimated_cents
-    from cost._piece_in group by piece
+        sum(rework_cents) as rework_cents, sum(own_labour_cents) as own_labour_cents,
+        sum(assumed_cents) as assumed_cents, sum(estimated_cents) as estimated_cents
+    from cost._piece_sum group by piece
 ),
 
 worked as (

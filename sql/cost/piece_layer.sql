@@ -4,11 +4,16 @@
 -- @key piece, layer
 -- What was saved from a scrapped piece can leave a layer below zero.
 -- @check cents <> 0 or usual_cents > 0
-with layers as (
-    select
-        piece, layer, cast(sum(cents) as bigint) as cents, cast(coalesce(sum(cents) filter (where rework), 0) as bigint) as rework_cents,
-        count(distinct row_id) as records
-    from cost._piece_in group by piece, layer
+with counted as (
+    -- a record may stand in several lines of a layer
+    select piece, layer, count(distinct row_id) as records from cost._piece_in group by piece, layer
+),
+
+layers as (
+    select line.piece, line.layer, cast(sum(line.cents) as bigint) as cents, cast(sum(line.rework_cents) as bigint) as rework_cents, any_value(counted.records) as records
+    from cost._piece_sum as line
+    join counted on counted.piece = line.piece and counted.layer = line.layer
+    group by line.piece, line.layer
 ),
 
 pieces as (select piece, product, quantity, status from cost.piece),

@@ -4,15 +4,7 @@
 -- @key piece, layer, operation
 -- What was saved from a scrapped piece can leave a layer below zero.
 -- @check cents <> 0 or usual_cents > 0
-with lines as (
-    select
-        piece, layer, coalesce(operation, '') as operation, cast(sum(cents) as bigint) as cents,
-        cast(coalesce(sum(cents) filter (where rework), 0) as bigint) as rework_cents,
-        cast(coalesce(sum(cents) filter (where assumed and not estimated), 0) as bigint) as assumed_cents,
-        cast(coalesce(sum(cents) filter (where estimated), 0) as bigint) as estimated_cents,
-        count(distinct row_id) as records
-    from cost._piece_in group by piece, layer, coalesce(operation, '')
-),
+with lines as (select * from cost._piece_sum),
 
 pieces as (select piece, product, quantity, status from cost.piece),
 

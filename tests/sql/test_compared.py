@@ -8,14 +8,21 @@ LINE = {"layer": "labour", "rework": False, "assumed": False, "estimated": False
 TRAY = {"product": "tray", "status": "finished", "quantity": 1, "hours": 1.0}
 
 
+def summed(model, entries):
+    return model("cost._piece_sum", cost___piece_in=entries)
+
+
 def test_usual_is_the_median_for_one_unit_times_the_units_of_the_piece(model):
     lines = model(
         "cost.piece_line",
         cost__piece=[TRAY | {"piece": tag, "quantity": n} for tag, n in (("T-1", 1), ("T-2", 2), ("T-3", 1))],
-        cost___piece_in=[
-            LINE | {"piece": tag, "row_id": n, "operation": "sanding", "cents": cents}
-            for n, (tag, cents) in enumerate((("T-1", 100), ("T-2", 400), ("T-3", 150)))
-        ],
+        cost___piece_sum=summed(
+            model,
+            [
+                LINE | {"piece": tag, "row_id": n, "operation": "sanding", "cents": cents}
+                for n, (tag, cents) in enumerate((("T-1", 100), ("T-2", 400), ("T-3", 150)))
+            ],
+        ),
     )
     # for one unit 100, 200 and 150
     assert {line["piece"]: (line["cents"], line["usual_cents"]) for line in lines} == {
@@ -29,9 +36,10 @@ def test_a_line_that_the_product_usually_has_stands_at_zero_where_a_piece_lacks_
     lines = model(
         "cost.piece_line",
         cost__piece=[TRAY | {"piece": tag} for tag in ("T-1", "T-2", "T-3")],
-        cost___piece_in=[
-            LINE | {"piece": tag, "row_id": 1, "operation": "sanding", "cents": 80} for tag in ("T-1", "T-2")
-        ],
+        cost___piece_sum=summed(
+            model,
+            [LINE | {"piece": tag, "row_id": 1, "operation": "sanding", "cents": 80} for tag in ("T-1", "T-2")],
+        ),
     )
     assert ("T-3", "sanding", 0, 80, 0) in [
         (r["piece"], r["operation"], r["cents"], r["usual_cents"], r["records"]) for r in lines
@@ -42,9 +50,10 @@ def test_a_line_that_most_pieces_lack_is_usual_at_zero_and_stands_only_where_it_
     lines = model(
         "cost.piece_line",
         cost__piece=[TRAY | {"piece": tag} for tag in ("T-1", "T-2", "T-3")],
-        cost___piece_in=[
-            LINE | {"piece": "T-1", "layer": "spoilage", "row_id": n, "cents": 30, "rework": n == 1} for n in (1, 2)
-        ],
+        cost___piece_sum=summed(
+            model,
+            [LINE | {"piece": "T-1", "layer": "spoilage", "row_id": n, "cents": 30, "rework": n == 1} for n in (1, 2)],
+        ),
     )
     assert [(r["piece"], r["cents"], r["usual_cents"], r["rework_cents"], r["records"]) for r in lines] == [
         ("T-1", 60, 0, 30, 2)
@@ -115,16 +124,18 @@ def test_a_group_of_lots_has_the_yield_of_its_volumes_and_the_quarters_of_its_lo
 
 
 def test_the_usual_of_a_layer_is_no_sum_of_the_usual_lines_in_it(model):
+    entries = [
+        LINE | {"piece": tag, "row_id": n, "operation": operation, "cents": 90}
+        for n, (tag, operation) in enumerate((("T-1", "sanding"), ("T-2", "sawing"), ("T-3", "gluing")))
+    ]
     given = {
         "cost__piece": [TRAY | {"piece": tag} for tag in ("T-1", "T-2", "T-3")],
-        "cost___piece_in": [
-            LINE | {"piece": tag, "row_id": n, "operation": operation, "cents": 90}
-            for n, (tag, operation) in enumerate((("T-1", "sanding"), ("T-2", "sawing"), ("T-3", "gluing")))
-        ],
+        "cost___piece_sum": summed(model, entries),
     }
     assert {r["usual_cents"] for r in model("cost.piece_line", **given)} == {0}
-    assert {(r["piece"], r["cents"], r["usual_cents"]) for r in model("cost.piece_layer", **given)} == {
-        ("T-1", 90, 90),
-        ("T-2", 90, 90),
-        ("T-3", 90, 90),
+    layers = model("cost.piece_layer", **given, cost___piece_in=entries)
+    assert {(r["piece"], r["cents"], r["usual_cents"], r["records"]) for r in layers} == {
+        ("T-1", 90, 90, 1),
+        ("T-2", 90, 90, 1),
+        ("T-3", 90, 90, 1),
     }
