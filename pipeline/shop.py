@@ -89,16 +89,38 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
                 *({"name": n, "kind": k, "driver": d} for n, k, d in USUAL_OPERATIONS if n not in named),
             ]
         tables[table.name] = list(_rows(table, entries, start, where, minor))
+        _check_names(table, tables[table.name], where)
     _check_pools(tables, where)
     words = {v: {str(a): str(b) for a, b in aliases.items()} for v, aliases in data.get("words", {}).items()}
     return Shop(folder, tables, words)
 
 
+def _check_names(table: SettingsTable, rows: list[dict[str, Any]], where: str) -> None:
+    """What stands twice for one day could be taken either way."""
+    seen = set()
+    for row in rows:
+        said = row.get("name"), row["from_date"], row.get("day")
+        if said[0] and said in seen:
+            raise UserError(
+                f"Two entries of [[{table.section}]] are named `{said[0]}`, from the same day.",
+                where,
+                "Leave one of them, or give the other a name of its own.",
+            )
+        seen.add(said)
+
+
 def _check_pools(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
-    """An hour is paid for once: what pools name is shop work, each operation by one pool."""
+    """A machine is a pool by itself. An hour is paid for once: what pools name is shop work, each operation by one."""
     kinds = {row["name"]: row["kind"] for row in tables["operation"]}
     named: dict[str, str] = {}
+    machines = {row["name"] for row in tables["machine"]}
     for pool in tables["pool"]:
+        if pool["name"] in machines:
+            raise UserError(
+                f"A pool and a machine are both named `{pool['name']}`.",
+                where,
+                "A machine's own costs find it by its name: put `machine` on its receipts, or name the pool otherwise.",
+            )
         for operation in pool["operations"].split("; ") if pool["operations"] else ():
             if kinds.get(operation) != "shop":
                 raise UserError(

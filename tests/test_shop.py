@@ -112,3 +112,20 @@ def test_a_pool_names_the_shop_work_that_it_pays(tmp_path: Path) -> None:
 def test_shop_work_is_paid_once(tmp_path: Path, pools: str, told: str) -> None:
     with pytest.raises(UserError, match=told):
         shop(tmp_path, pools)
+
+
+@pytest.mark.parametrize(
+    ("twice", "told"),
+    [
+        (POOL.format("[]") * 2, "are named `rent`"),
+        ('[[machines]]\nname = "rent"\ncost = 100\n' + POOL.format("[]"), "both named `rent`"),
+    ],
+)
+def test_a_name_stands_for_one_thing(tmp_path: Path, twice: str, told: str) -> None:
+    with pytest.raises(UserError, match=told):
+        shop(tmp_path, twice)
+
+
+def test_a_name_may_stand_again_from_another_day(tmp_path: Path) -> None:
+    again = '[[people]]\nname = "Ada"\nrate = 30\n[[people]]\nname = "Ada"\nfrom = 2026-06-01\nrate = 35\n'
+    assert [row["rate_cents"] for row in shop(tmp_path, again).tables["person_rate"]] == [3000, 3500]
