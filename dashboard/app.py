@@ -63,6 +63,7 @@ def main() -> None:
             st.page_link(home if chosen == home and page.title == home.title else page, query_params=along)
     chosen.run()
     _watch()
+    opening.follow_links()
 
 
 def _shown(view: View, book: data.Book) -> Callable[[], None]:

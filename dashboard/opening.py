@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from urllib.parse import quote, unquote, urlencode
 
 import streamlit as st
@@ -9,11 +10,13 @@ import streamlit as st
 OPEN = "open"
 """The part of the address that says which records are open: `open=lot:31`."""
 
-UNFOLDED = "true"
-"""What a fold that is open says in the address."""
+HELD = ("month", "product", "species", "finish", "channel", "units")
+"""The choices that hold on every page. Their place is the address alone: see `parts.hold`."""
 
 Lead = tuple[str, str]
-"""Where a row leads: a part of the address, as `pieces?piece`, and what it is set to."""
+"""Where a row leads: a part of the address, as `pieces?piece`, or `?defect` on the same page, and what it is set to."""
+
+_LINKS = Path(__file__).with_name("links.js")
 
 
 def target(kind: str, *parts: object) -> str:
@@ -37,26 +40,34 @@ def behind(kind: str, *parts: object) -> Lead:
 def address(opens: str, value: str, kept: Mapping[str, str]) -> str:
     """`pieces?piece`, `T-1` → the address of that page with that chosen, and all else that was chosen before."""
     path, _, name = opens.partition("?")
-    chosen = {k: v for k, v in kept.items() if k != OPEN}
-    if path:
-        # opened on its own a piece is looked at whatever its month
-        chosen = {k: v for k, v in along(kept).items() if k != "month"}
+    # opened on its own a piece is looked at whatever its month
+    passed = ("month", name) if path else (OPEN, name)
+    chosen = {k: v for k, v in (along(kept) if path else kept).items() if k not in passed}
+    # what the link sets stands last: `links.js` takes it from there
     return f"{path}?{urlencode(chosen | {name: value}, quote_via=quote)}"
 
 
 def along(kept: Mapping[str, str]) -> dict[str, str]:
-    """What goes along to another page: what is chosen, but not what is open, nor which folds are."""
-    return {name: value for name, value in kept.items() if name != OPEN and value != UNFOLDED}
+    """What goes along to another page; what is chosen on a page alone is there again when one comes back to it."""
+    return {name: value for name, value in kept.items() if name in HELD}
+
+
+def choose(name: str, value: str) -> None:
+    """Make a choice from a widget's callback: one that holds on every page, or one of this page."""
+    if name in HELD or name == OPEN:
+        st.query_params[name] = value
+    else:
+        st.session_state[name] = value
 
 
 def follow(lead: Lead) -> None:
-    """Go where a lead leads, from a widget's callback: the records open now, a page when the script runs."""
+    """Go where a lead leads, from a widget's callback: a choice or the records now, a page when the script runs."""
     opens, value = lead
     path, _, name = opens.partition("?")
     if path:
         st.session_state["go to"] = address(opens, value, st.query_params.to_dict())
     else:
-        st.query_params[name] = value
+        choose(name, value)
 
 
 def go() -> None:
@@ -64,7 +75,12 @@ def go() -> None:
     if there := st.session_state.pop("go to", None):
         # `st.switch_page` can't set what is bound to a widget of this page; a link can
         said = json.dumps(there).replace("<", "\\u003c")
-        st.html(f"<script>window.location.assign({said})</script>", unsafe_allow_javascript=True)
+        st.html(f"<script>kerfledgerFollow({said})</script>", unsafe_allow_javascript=True)
+
+
+def follow_links() -> None:
+    """Let links be followed without loading the page anew."""
+    st.html(f"<script>{_LINKS.read_text(encoding='utf-8')}</script>", unsafe_allow_javascript=True)
 
 
 def opens_mark(key: str, opens: Mapping[str, Lead], value: str | None) -> None:

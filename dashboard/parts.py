@@ -4,6 +4,7 @@ from calendar import monthrange
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import astuple, dataclass
 from datetime import date
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -24,8 +25,8 @@ from dashboard.tables import Column, csv, placed, rows, table
 __all__ = [
     "ANY", "Column", "Drawn", "Lead", "Narrowed", "Page", "advice", "answer", "behind", "caution", "choose",
     "choose_among", "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures", "filters",
-    "folded", "head", "kept", "last_day", "month_names", "narrow", "page_of", "part", "picture", "placed",
-    "records", "rows", "say", "switch", "table", "wear_look",
+    "folded", "head", "hold", "kept", "last_day", "month_names", "narrow", "narrowed", "page_of", "part", "picture",
+    "placed", "records", "rows", "say", "switch", "table", "wear_look",
 ]  # fmt: skip
 
 ANY = "any"
@@ -150,7 +151,7 @@ def _choosing(key: str, field: str, chooses: str, write: Callable[[Any], str]) -
         picked = _picked(st.session_state.get(key), field)
         # a second click lets go of the mark: the choice stays
         if picked is not None:
-            st.session_state[chooses] = write(picked)
+            opening.choose(chooses, write(picked))
 
     return choose_it
 
@@ -160,7 +161,7 @@ def _opening(own: str, key: str, field: str, opens: Mapping[str, Lead]) -> Calla
 
 
 def choose(label: str, key: str, options: Sequence[str], start: str | None = None) -> str:
-    """A choice that stands in the address under `key`, so that a view can be sent on and holds across pages."""
+    """A choice of this page alone. It stands in the address under `key`, so that a view can be sent on."""
     options = list(options)
     first = options.index(start) if start in options else 0
     _let_go(key, options)
@@ -175,6 +176,31 @@ def switch(label: str, key: str, options: Sequence[str], start: str | None = Non
     _let_go(key, options)
     chosen = st.segmented_control(label, options, default=first, required=True, key=key, bind="query-params")
     return chosen if chosen in options else first
+
+
+def hold(
+    label: str, key: str, options: Sequence[str], start: str | None = None, widget: Callable[..., Any] = st.selectbox
+) -> str:
+    """A choice that holds on every page, of those in `opening.HELD`; on each it may begin with another `start`.
+
+    The address keeps it, and nothing else does: Streamlit takes what is bound to a widget of one page out of the
+    address when another page has a widget of that name.
+    """
+    options = list(options)
+    first = start if start in options else options[0]
+    wanted = st.query_params.get(key)
+    chosen = wanted if wanted in options else first
+    if st.session_state.get(key) != chosen:
+        st.session_state[key] = chosen
+
+    def held() -> None:
+        if st.session_state[key] == first:
+            st.query_params.pop(key, None)
+        else:
+            st.query_params[key] = st.session_state[key]
+
+    widget(label, options, key=key, on_change=held)
+    return chosen
 
 
 def _let_go(key: str, options: list[str]) -> None:
@@ -222,6 +248,10 @@ class Narrowed:
         """The pieces that fit."""
         return self.pieces(page.book.pieces())["piece"]
 
+    def tags_chosen(self, page: Page) -> list[str] | None:
+        """The pieces that fit; none where nothing is chosen, so that all do."""
+        return self.tags(page).to_list() if self.chosen else None
+
     def pieces(self, pieces: pl.DataFrame) -> pl.DataFrame:
         """The rows of `cost.piece` that fit; a piece fits a channel if one of its units was sold there."""
         alike = {name: value for name, value in self.chosen.items() if name != "channel"}
@@ -236,15 +266,22 @@ class Narrowed:
 def narrow(page: Page) -> Narrowed:
     """The filters that hold on every page, behind one button that says what they are set to."""
     kinds = page.book.kinds()
-    now = [v for name in NARROWED_BY if (v := st.session_state.get(name) or st.query_params.get(name)) in kinds[name]]
+    now = [value for name in NARROWED_BY if (value := st.query_params.get(name)) in kinds[name]]
     with st.popover(f"Only: {', '.join(now)}" if now else "Show only …", key="narrow"):
-        return Narrowed(*(choose_among(name.capitalize(), name, kinds[name]) for name in NARROWED_BY))
+        return Narrowed(*(hold(name.capitalize(), name, [ANY, *sorted(kinds[name])]) for name in NARROWED_BY))
+
+
+def narrowed(only: Narrowed, what: str, whole: str) -> None:
+    """Says which figures follow the filters, and which are the whole shop's."""
+    if only.chosen:
+        say(f"Only {only.words}: {what}. {whole}")
 
 
 def choose_units(page: Page) -> Page:
     """The page in the units chosen: the shop's own, unless the others are asked for."""
     own = page.book.shop()["units"]
-    return page.within(switch("Units", "units", ["metric", "us"], own if own in ("metric", "us") else "metric"))
+    beside = partial(st.segmented_control, required=True)
+    return page.within(hold("Units", "units", ["metric", "us"], own, beside))
 
 
 def month_names(months: pl.DataFrame) -> dict[str, date]:
@@ -264,11 +301,10 @@ def choose_month(page: Page) -> date | None:
     if not names:
         return None
     over = month_names(months.filter("whole"))
-    return names[choose("Month", "month", list(names), next(iter(over), None))]
+    return names[hold("Month", "month", list(names), next(iter(over), None))]
 
 
-def choose_any_month(page: Page) -> date | None:
+def choose_any_month(page: Page, label: str = "Month", months: pl.DataFrame | None = None) -> date | None:
     """The same month where it only narrows: none, unless one is chosen."""
-    names = month_names(page.book.months())
-    chosen = choose("Month", "month", [ANY, *names])
-    return names.get(chosen)
+    names = month_names(page.book.months() if months is None else months)
+    return names.get(hold(label, "month", [ANY, *names]))

@@ -147,13 +147,9 @@ def _long(page: Page, frame: pl.DataFrame, columns: Sequence[Column], key: str, 
     lead = leads
     if own and not lead:
         lead = lambda row: (own.opens, str(row[own.name])) if row[own.name] is not None else None  # noqa: E731
-    grid = _grid(frame, columns)
-    told = {
-        heading: st.column_config.Column(help=page.book.meaning(column.means or column.name))
-        for heading, column in zip(grid.columns, columns, strict=True)
-    }
+    grid, told = _grid(page, frame, columns)
     if not lead:
-        st.dataframe(grid, hide_index=True, key=key, column_config=told)
+        st.dataframe(grid, hide_index=True, key=key, column_config=told, placeholder=words.DASH)
         return
     found = [lead(row) for row in frame.iter_rows(named=True)]
     st.dataframe(
@@ -161,17 +157,28 @@ def _long(page: Page, frame: pl.DataFrame, columns: Sequence[Column], key: str, 
         hide_index=True,
         key=key,
         column_config=told,
+        placeholder=words.DASH,
         on_select=opening.on_select(found, key),
         selection_mode=["single-row", "single-cell"],
     )
 
 
-def _grid(frame: pl.DataFrame, columns: Sequence[Column]) -> pl.DataFrame:
-    names: dict[str, str] = {}
+def _grid(page: Page, frame: pl.DataFrame, columns: Sequence[Column]) -> tuple[pl.DataFrame, dict[str, Any]]:
+    """The rows of a grid and how its columns are shown: numbers stay numbers, so that a heading sorts by them."""
+    shown: dict[str, pl.Series] = {}
+    told: dict[str, Any] = {}
     for column in columns:
         # a grid takes a heading once only: `from` may stand twice
-        names[column.name] = column.heading + " " * sum(column.heading == other.strip() for other in names.values())
-    return frame.select(
-        pl.Series(names[column.name], [column.write(value) for value in frame[column.name].to_list()])
-        for column in columns
-    )
+        heading = column.heading + " " * sum(column.heading == other.strip() for other in shown)
+        values, means = frame[column.name], page.book.meaning(column.means or column.name)
+        form = getattr(column.write, "form", None)
+        if form and values.dtype.is_numeric():
+            shown[heading] = values * column.write.factor  # type: ignore[attr-defined]
+            told[heading] = st.column_config.NumberColumn(help=means, format=form)
+        elif column.write is words.plain and values.dtype.is_numeric():
+            shown[heading] = values
+            told[heading] = st.column_config.NumberColumn(help=means)
+        else:
+            shown[heading] = pl.Series([column.write(value) for value in values.to_list()], dtype=pl.String)
+            told[heading] = st.column_config.Column(help=means)
+    return pl.DataFrame(shown), told

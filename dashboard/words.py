@@ -1,7 +1,8 @@
 """Figures as a maker reads them: the shop's money, its units, and how sure a rate is."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from pipeline.actions import minor_digits
@@ -10,6 +11,38 @@ from pipeline.actions import minor_digits
 MINUS, DASH = "\u2212\u2060", "\u2013"
 
 SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "CHF": "CHF ", "CAD": "CA$", "AUD": "A$", "NZD": "NZ$", "JPY": "¥"}
+
+
+def half_up(value: float, digits: int = 0) -> Decimal:
+    """The value to so many digits, a half upwards: as the pictures round it, so that a figure reads alike."""
+    return Decimal(value).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
+
+
+@dataclass(frozen=True)
+class Unit:
+    """How a stored number is shown: `factor` of it, with `digits`, between a `sign` and a name."""
+
+    name: str
+    factor: float
+    digits: int
+    sign: str = ""
+
+    def __call__(self, stored: float | None) -> str:
+        """`1500` grams → `1.5 kg`; nothing known is a dash."""
+        if stored is None:
+            return DASH
+        shown = half_up(abs(stored * self.factor), self.digits)
+        return f"{MINUS if stored < 0 and shown else ''}{self.sign}{shown:,} {self.name}".rstrip()
+
+    @property
+    def form(self) -> str:
+        """The same for a grid, which sorts by the number and writes it as C's printf would."""
+        return f"{self.sign}%,.{self.digits}f {self.name.replace('%', '%%')}".rstrip()
+
+
+def decimal(digits: int) -> Unit:
+    """A bare number with so many digits."""
+    return Unit("", 1, digits)
 
 
 @dataclass(frozen=True)
@@ -26,33 +59,30 @@ class Money:
     def sign(self) -> str:
         return SIGNS.get(self.currency, f"{self.currency} ")
 
-    def __call__(self, cents: float | None) -> str:
-        """`-123456` → `−$1,234.56`; nothing known is a dash."""
-        if cents is None:
-            return DASH
-        whole = round(abs(cents))
-        scale = 10**self.digits
-        rest = f".{whole % scale:0{self.digits}}" if self.digits else ""
-        return f"{MINUS if cents < 0 and whole else ''}{self.sign}{whole // scale:,}{rest}"
+    @property
+    def exact(self) -> Unit:
+        """`-123456` → `−$1,234.56`."""
+        return Unit("", 10**-self.digits, self.digits, self.sign)
 
-    def round(self, cents: float | None) -> str:
+    @property
+    def round(self) -> Unit:
         """The amount without its minor units, for sentences and titles."""
-        if cents is None:
-            return DASH
-        whole = round(abs(cents) / 10**self.digits)
-        return f"{MINUS if cents < 0 and whole else ''}{self.sign}{whole:,}"
+        return replace(self.exact, digits=0)
 
+    def per(self, factor: float) -> Unit:
+        """The amount for so many times what it is stored for."""
+        return replace(self.exact, factor=self.exact.factor * factor)
 
-@dataclass(frozen=True)
-class Unit:
-    """How a stored amount is shown: `factor` of it, with `digits`, under a name."""
+    def __call__(self, cents: float | None) -> str:
+        return self.exact(cents)
 
-    name: str
-    factor: float
-    digits: int
+    @property
+    def form(self) -> str:
+        return self.exact.form
 
-    def __call__(self, amount: float | None) -> str:
-        return DASH if amount is None else f"{amount * self.factor:,.{self.digits}f} {self.name}"
+    @property
+    def factor(self) -> float:
+        return self.exact.factor
 
 
 @dataclass(frozen=True)
@@ -97,9 +127,13 @@ def units(choice: str) -> Units:
     return _US if choice == "us" else _METRIC
 
 
-def share(part: float | None) -> str:
-    """`0.814` → `81 %`; nothing known is a dash."""
-    return DASH if part is None else f"{100 * part:.0f} %"
+share = Unit("%", 100, 0)
+"""`0.814` → `81 %`; nothing known is a dash."""
+
+
+def hours(number: float) -> str:
+    """`36.1` → `36`, `4.52` → `4.5`: of few hours a part tells."""
+    return decimal(0 if number >= 10 else 1)(number)
 
 
 def chance(part: float | None) -> str:
@@ -113,7 +147,7 @@ def rate(events: int, pieces: int, part: float | None, low: float | None, high: 
     """A rate never stands alone: `5 of 12, 42 % (19 to 68 %)`."""
     if part is None or low is None or high is None:
         return f"{events} of {pieces}"
-    return f"{events} of {pieces}, {share(part)} ({100 * low:.0f} to {share(high)})"
+    return f"{events} of {pieces}, {share(part)} ({half_up(100 * low)} to {share(high)})"
 
 
 def count(number: int, thing: str, things: str = "") -> str:
@@ -159,7 +193,7 @@ def signed_share(part: float | None) -> str:
     """`-0.12` → `−12 points`: a difference of shares."""
     if part is None:
         return DASH
-    points = round(100 * part)
+    points = int(half_up(100 * abs(part))) * (1 if part > 0 else -1)
     return f"{MINUS if points < 0 else '+' if points > 0 else ''}{abs(points)} points"
 
 
@@ -174,6 +208,6 @@ def amount(stored: float | None, unit: str, units: Units) -> str:
         case "mm3":
             return units.wood(stored / 1e6)
         case "each" | "kit":
-            return f"{stored / 1000:,.1f}".removesuffix(".0") + (" kit" if unit == "kit" else "")
+            return decimal(1)(stored / 1000).removesuffix(".0") + (" kit" if unit == "kit" else "")
         case _:
             return units.others[unit](stored) if unit in units.others else f"{stored:,.4g} {unit}"

@@ -37,14 +37,15 @@ class Quality(Tables):
         """
         return self._frame(query, pieces=sorted(pieces))
 
-    def found_at(self) -> pl.DataFrame:
-        """`quality.found` by the operation that found it and the cause that was written down."""
+    def found_at(self, pieces: Sequence[str] | None = None) -> pl.DataFrame:
+        """`quality.found` by the operation that found it and the cause written down; all, or of these pieces."""
         query = """
             select coalesce(found_at, 'not said') as found_at, coalesce(cause_said, 'not said') as cause_said, defect,
                 count(*) as found, count(distinct piece) as pieces, sum(cents)::bigint as cents
-            from quality.found group by all order by cents desc, defect, found_at, cause_said
+            from quality.found where $pieces::varchar[] is null or list_contains($pieces::varchar[], piece)
+            group by all order by cents desc, defect, found_at, cause_said
         """
-        return self._frame(query)
+        return self._frame(query, pieces=None if pieces is None else sorted(pieces))
 
     def judged(self, factor: str, level: str) -> pl.DataFrame:
         """`quality.piece`: the judged pieces of a group, those that came back first."""

@@ -7,7 +7,7 @@ import polars as pl
 from dashboard import parts, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.price import waiting
-from dashboard.parts import ANY, Column, Narrowed, Page
+from dashboard.parts import Column, Narrowed, Page
 
 PIECE = "pieces?piece"
 YEAR = 365
@@ -72,7 +72,8 @@ def relist(page: Page, only: Narrowed) -> None:
     """Unsold pieces whose price leaves less than they would cost today."""
     listed = only.of_pieces(page, page.book.relist())
     if not listed.height:
-        parts.say("No listed price leaves less than the piece would cost today.", quiet=True)
+        of = f" of {only.words}" if only.chosen else ""
+        parts.say(f"No listed price{of} leaves less than the piece would cost today.", quiet=True)
         return
     top = listed.row(0, named=True)
     label = (
@@ -165,10 +166,13 @@ def _scored(row: dict[str, Any]) -> parts.Lead:
 
 def quoted(page: Page, only: Narrowed) -> None:
     """Saved quotes, each beside what the piece cost in the end."""
-    rows = page.book.quoted()
-    rows = parts.kept(rows, product=only.product if only.product in rows["product"] else ANY)
-    if not rows.height:
+    saved = page.book.quoted()
+    if not saved.height:
         parts.say("No quote is saved yet: a saved one is laid beside the true cost once the piece is made.", quiet=True)
+        return
+    rows = parts.kept(saved, **only.chosen)
+    if not rows.height:
+        parts.say(f"None of the {words.count(saved.height, 'saved quote')} is for {only.words}.", quiet=True)
         return
     made = rows.filter(pl.col("unit_cents").is_not_null())
     inside = made.filter("inside").height
@@ -188,8 +192,8 @@ def quoted(page: Page, only: Narrowed) -> None:
                 Column("predicted_90_cents", "to", money, number=True),
                 Column("unit_cents", "True cost", money, number=True),
                 Column("inside", "Within"),
-                Column("quoted_hours", "Hours quoted", lambda h: f"{h:,.1f}" if h is not None else "–", number=True),
-                Column("unit_hours", "Hours", lambda h: f"{h:,.1f}" if h is not None else "–", number=True),
+                Column("quoted_hours", "Hours quoted", words.decimal(1), number=True),
+                Column("unit_hours", "Hours", words.decimal(1), number=True),
                 Column("price_cents", "Sold for", money, number=True),
                 Column("file", "File", long=True),
             ]

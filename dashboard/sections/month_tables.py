@@ -41,7 +41,7 @@ def _make_more(page: Page) -> None:
                 Column("units", "Units", number=True),
                 Column("net_revenue_cents", "Brought", page.money.round, number=True),
                 Column("contribution_cents", "Left for it", page.money.round, number=True),
-                Column("hours", "Hours", lambda h: f"{h:,.0f}", number=True),
+                Column("hours", "Hours", words.decimal(0), number=True),
                 Column("contribution_per_hour_cents", "An hour left", page.money, number=True),
             ]
             parts.table(
@@ -128,7 +128,7 @@ def _events(page: Page, row: dict[str, Any]) -> None:
                 Column("brought_back", "Brought back", number=True),
                 Column("booth_cents", "Booth", page.money, number=True),
                 Column("result_cents", "Left, with own pay", page.money, number=True),
-                Column("owner_hours", "Your hours", lambda h: f"{h:,.1f}", number=True),
+                Column("owner_hours", "Your hours", words.decimal(1), number=True),
                 Column("pay_per_hour_cents", "An hour paid", page.money, number=True),
             ]
             parts.table(page, pl.concat([here, events.filter(~pl.col("event").is_in(here["event"].implode()))]),

@@ -1,4 +1,7 @@
-"""The form that describes a piece: every answer stands in the address, so that a description can be sent on."""
+"""The form that describes a piece: every answer stands in the address, so that a description can be sent on.
+
+The kind of piece has names of its own there: what one prices isn't what the other pages are narrowed to.
+"""
 
 from typing import Any
 
@@ -14,10 +17,10 @@ def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any
     """The description as `pipeline.actions.quote` takes it."""
     unit = "inches" if page.book.shop()["units"] == "us" else "mm"
     with parts.filters():
-        product = parts.choose("Product", "product", choices["product"], usual)
+        product = parts.choose("Product", "quote-product", choices["product"], usual)
         found: dict[str, Any] = {"product": product}
         for name in ("species", "finish", "channel"):
-            found[name] = _said(parts.choose_among(name.capitalize(), name, choices[name]))
+            found[name] = _said(parts.choose_among(name.capitalize(), f"quote-{name}", choices[name]))
     help_text = f"With its unit, as 16 in or 40.5 cm; a bare number counts in {unit}. Nothing: the usual size."
     bare = f"bare: {unit}"
     with parts.filters():

@@ -66,7 +66,7 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
                     Column(
                         f"{name}{by.suffix}",
                         heading,
-                        write or (lambda g: f"{g * weight.factor:,.{weight.digits}f}"),
+                        write or words.Unit("", weight.factor, weight.digits),
                         number=True,
                     )
                     for name, heading in _BALANCE.items()
@@ -164,7 +164,7 @@ def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
         pours = only.of_pieces(page, pours).unique("pour", keep="first", maintain_order=True).drop("piece")
     weight = page.units.weight
     columns = [
-        Column("pour", "Pour", opens="materials?pour"),
+        Column("pour", "Pour", opens="?pour"),
         Column("on_date", "Day", words.day),
         Column("purpose", "For"),
         Column("product", "On a"),
@@ -210,9 +210,7 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
                 Column("resin", "Resin"),
                 Column("purpose", "For"),
                 Column("pours", "Pours", number=True),
-                Column(
-                    "thickness_mm", "Thickness, mm", lambda t: words.DASH if t is None else f"{t:,.2f}", number=True
-                ),
+                Column("thickness_mm", "Thickness, mm", words.decimal(2), number=True),
                 Column("mix_g_per_dm2", f"Mix a {area}", lambda g: weight(g and g * factor), number=True),
                 Column("safe_mix_g_per_dm2", "to be safe", lambda g: weight(g and g * factor), number=True),
                 Column("loss_share", "Left behind", words.share, number=True),

@@ -54,12 +54,10 @@ def pieces(page: Page, judged: pl.DataFrame, name: str) -> None:
 
 def month(page: Page, only: Narrowed) -> None:
     """The pieces of a month that is chosen, by a click on its point or in the address."""
-    months = page.book.rework_months()
-    names = {f"{m:%Y-%m}": m for m in sorted(months["month"].to_list(), reverse=True)}
-    chosen = parts.choose("The pieces of a month (or click its point)", "month", [ANY, *names])
-    if chosen != ANY:
-        judged = page.book.judged("shop", "all").filter(pl.col("month") == names[chosen])
-        pieces(page, only.of_pieces(page, judged), chosen)
+    chosen = parts.choose_any_month(page, "The pieces of a month (or click its point)", page.book.rework_months())
+    if chosen:
+        judged = page.book.judged("shop", "all").filter(pl.col("month") == chosen)
+        pieces(page, only.of_pieces(page, judged), f"{chosen:%Y-%m}")
 
 
 def saving_name(row: dict[str, Any]) -> str:
@@ -120,7 +118,7 @@ def what_saves(page: Page) -> None:
 def defects(page: Page, only: Narrowed) -> None:
     """Which defects cost most, over the pieces that fit, and the inspections behind one."""
     parts.part("Which defects cost most")
-    found = page.book.defects(only.tags(page).to_list() if only.chosen else None)
+    found = page.book.defects(only.tags_chosen(page))
     if not found.height:
         parts.say("No inspection has found a defect here.", quiet=True)
         return
@@ -139,7 +137,7 @@ def defects(page: Page, only: Narrowed) -> None:
         Column("pieces", "Pieces", number=True),
         Column("cents", "Cost", page.money, number=True),
     ]
-    parts.table(page, found, columns, "defects", shown=8, leads=lambda row: ("rework?defect", row["defect"]))
+    parts.table(page, found, columns, "defects", shown=8, leads=lambda row: ("?defect", row["defect"]))
     names = [ANY, *dict.fromkeys(found["defect"].to_list())]
     name = parts.choose("The inspections behind a defect (or click its bar)", "defect", names)
     if name != ANY:
@@ -157,7 +155,7 @@ def defects(page: Page, only: Narrowed) -> None:
             ]
             parts.table(
                 page,
-                page.book.found_at(),
+                page.book.found_at(only.tags_chosen(page)),
                 columns,
                 "found-at",
                 shown=25,

@@ -89,7 +89,7 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
         Column(
             "cents_per_finished_dm3",
             f"Cost a finished {per.name}",
-            lambda cents: page.money(cents and cents * per.factor),
+            page.money.per(per.factor),
             number=True,
         ),
     ]
@@ -111,12 +111,12 @@ def _lots(page: Page, lots: pl.DataFrame) -> None:
         Column("offcut_dm3", "Offcut", unit, number=True),
         Column("on_hand_dm3", "Left", unit, number=True),
         Column("yield_share", "Yield", words.share, number=True),
-        Column("board_feet", "Board feet", lambda bf: words.DASH if bf is None else f"{bf:,.1f}", number=True),
+        Column("board_feet", "Board feet", words.decimal(1), number=True),
         Column("landed_cents", "Cost", page.money, number=True),
         Column(
             "cents_per_finished_dm3",
             f"Cost a finished {per.name}",
-            lambda cents: page.money(cents and cents * per.factor),
+            page.money.per(per.factor),
             number=True,
         ),
     ]

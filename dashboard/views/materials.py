@@ -49,6 +49,11 @@ def show(page: Page) -> None:
         shown = parts.switch("Shown in", "shown", ["quantity", "money"])
         page = parts.choose_units(page)
         only = parts.narrow(page)
+    parts.narrowed(
+        only,
+        "the pours that wasted most" + (", and the wood lot by lot" if only.species != parts.ANY else ""),
+        "The balance of the resin and the yields of the wood are the whole shop's.",
+    )
     parts.answer(QUESTION, _sentence(page, resin, wood), head)
     if resin:
         by = measure(page, shown)

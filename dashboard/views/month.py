@@ -87,12 +87,11 @@ def show(page: Page) -> None:
         only = parts.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
     before = months.filter(pl.col("month") < chosen).tail(1)
-    why = page.book.bridge_sentence(row["month"], AGAINST[0])
-    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None, why), head)
+    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None), head)
+    _of_it(page, row, only)
     _figures(page, row)
     _bridge(page, row, against)
     parts.advice(_advice(page, row))
-    _of_it(page, row, only)
     _picture(page, row)
     _behind(page, row, only)
     _course(page, months, row)
@@ -106,19 +105,23 @@ def show(page: Page) -> None:
     )
 
 
-def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None, why: str | None) -> str:
+def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> str:
     name, money = words.month(row["month"]), page.money
     verb = "made" if row["result_cents"] >= 0 else "lost"
-    sentence = f"{name} {verb} {money.round(abs(row['result_cents']))} after your own pay"
+    so_far = "" if row["whole"] else " so far"
+    sentence = f"{name}{so_far} {verb} {money.round(abs(row['result_cents']))} after your own pay"
     if row["pay_per_hour_cents"] is None:
-        return f"{sentence}; no hours are on record."
-    sentence += f"; an hour of the owners' work paid {money(row['pay_per_hour_cents'])}"
+        return f"{sentence}; no hours of yours are on record."
+    sentence += f"; left for that pay was {_hour(page, row)}"
     if before and before["pay_per_hour_cents"] is not None:
-        sentence += f" ({before['month']:%B}: {money(before['pay_per_hour_cents'])})"
-        # the bridge says the rest of its sentence below the picture
-        _, _, reasons = (why or "").partition(", mainly by ")
-        sentence += f", mainly by {reasons.partition(';')[0].rstrip('.')}" if reasons else ""
+        sentence += f" ({before['month']:%B}: {_hour(page, before)})"
     return f"{sentence}."
+
+
+def _hour(page: Page, row: dict[str, Any]) -> str:
+    """What an hour of the owners paid, and what it is made of."""
+    left, hours = page.money.round(row["owners_result_cents"]), words.hours(row["owner_hours"])
+    return f"{left} over {hours} owners' hours, {page.money(row['pay_per_hour_cents'])} an hour"
 
 
 def _figures(page: Page, row: dict[str, Any]) -> None:
@@ -137,13 +140,13 @@ def _figures(page: Page, row: dict[str, Any]) -> None:
             (
                 "An hour paid",
                 money(row["pay_per_hour_cents"]),
-                f"{row['owner_hours']:,.0f} owners' hours, all of them",
+                f"{words.hours(row['owner_hours'])} owners' hours, all of them",
                 "pay_per_hour_cents",
             ),
             (
                 "At the bench",
-                f"{row['bench_hours']:,.0f} h",
-                f"{row['rework_hours']:,.1f} h of it rework",
+                f"{words.hours(row['bench_hours'])} h",
+                f"{words.decimal(1)(row['rework_hours'])} h of it rework",
                 "bench_hours",
             ),
         ],
@@ -153,20 +156,23 @@ def _figures(page: Page, row: dict[str, Any]) -> None:
 
 def _of_it(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     """What the chosen product, species, finish or channel had of the month: the result itself is the shop's."""
-    if not only.chosen:
-        return
     margins, said = page.book.margins(row["month"]), []
     for factor, level in only.chosen.items():
         found = margins.filter(pl.col("factor") == factor, pl.col("level") == level)
         if found.height:
             of = found.row(0, named=True)
             said.append(
-                f"{level}: {words.count(of['units'], 'unit')} brought {page.money.round(of['net_revenue_cents'])} and "
-                f"left {page.money.round(of['margin_cents'])}"
+                f"{level} brought {page.money.round(of['net_revenue_cents'])} for {words.count(of['units'], 'unit')}, "
+                f"of which {page.money.round(of['margin_cents'])} is left after its cost and selling"
             )
         else:
-            said.append(f"{level}: nothing sold")
-    parts.say(f"Of this month, {'; '.join(said)}. The result is the whole shop's; records and pieces are these only.")
+            said.append(f"nothing of {level} was sold")
+    each = ", each by itself" if len(said) > 1 else ""
+    parts.narrowed(
+        only,
+        "the records behind a figure, what left most, and the pieces that lost money or were written down",
+        f"The result and its pictures are the whole shop's. In this month{each}: {'; '.join(said)}.",
+    )
 
 
 def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
@@ -370,7 +376,7 @@ def _tables(page: Page, months: pl.DataFrame) -> None:
         Column("selling_cents", "Selling", money, number=True),
         Column("result_cents", "Result", money, number=True),
         Column("books_result_cents", "In the books", money, number=True),
-        Column("owner_hours", "Owners' hours", lambda hours: f"{hours:,.0f}", number=True),
+        Column("owner_hours", "Owners' hours", words.decimal(0), number=True),
         Column("pay_per_hour_cents", "An hour paid", page.money, number=True),
     ]
     parts.table(page, months.reverse(), columns, "months", leads=lambda row: ("month?month", f"{row['month']:%Y-%m}"))

@@ -215,7 +215,7 @@ def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
         Column("status", "Status"),
         Column("finished", "Finished", words.day),
         Column("quantity", "Number", number=True),
-        Column("hours", "Hours", lambda hours: f"{hours:,.1f}", number=True),
+        Column("hours", "Hours", words.decimal(1), number=True),
         Column("made_cents", "Cost", page.money, number=True),
         Column("unit_cents", "Each", page.money, number=True),
         Column("rework_cents", "Rework", page.money, number=True),

@@ -8,7 +8,7 @@ import streamlit as st
 from dashboard import data, parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.price import quote as quote_chart
-from dashboard.parts import Column, Narrowed, Page
+from dashboard.parts import Column, Page
 from dashboard.sections import market, quote_form
 from pipeline import actions
 
@@ -41,7 +41,6 @@ def show(page: Page) -> None:
         return
     head = parts.head()
     asked = quote_form.show(page, choices, _usual(page, choices["product"]))
-    only = Narrowed(*(asked[name] or parts.ANY for name in parts.NARROWED_BY))
     try:
         found = page.book.kept(f"quote {asked}", lambda: actions.quote(data.shop_folder(), asked))
     except actions.UserError as error:
@@ -51,6 +50,8 @@ def show(page: Page) -> None:
         _quote(page, found, head)
         market.comparables(page, found)
     parts.part("Prices that are out, and how far to trust the predictions")
+    only = parts.narrow(page)
+    parts.narrowed(only, "the list prices and the saved quotes below", "What is priced above is chosen there.")
     market.relist(page, only)
     market.what_if(page, asked["product"])
     market.score(page, asked["product"])
@@ -243,7 +244,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
                 Column("cost_cents", "Cost each", money, number=True, means="predicted_50_cents"),
                 Column("cost_10_cents", "from", money, number=True, means="predicted_10_cents"),
                 Column("cost_90_cents", "to", money, number=True, means="predicted_90_cents"),
-                Column("hours", "Hours each", lambda h: f"{h:,.1f}", number=True, means="quoted_hours"),
+                Column("hours", "Hours each", words.decimal(1), number=True, means="quoted_hours"),
                 Column("asked_cents", "Ask", money, number=True, means="quoted_price_cents"),
                 Column("least_cents", "Lowest worth accepting", money, number=True),
                 Column("loss_chance", "Loses money", words.chance, number=True),
@@ -268,10 +269,10 @@ def _behind(page: Page, found: dict[str, Any]) -> None:
                 Column("finish", "Finish"),
                 Column("finished", "Finished"),
                 Column("cost_cents", "Cost today", page.money, number=True),
-                Column("weight_share", "Weight", lambda w: f"{100 * w:.1f} %", number=True),
+                Column("weight_share", "Weight", words.Unit("%", 100, 1), number=True),
             ]
             parts.table(page, leant, columns, "leant-on")
-            hour = [Column("operation", "Operation"), Column("hours", "Hours", lambda h: f"{h:,.2f}", number=True)]
+            hour = [Column("operation", "Operation"), Column("hours", "Hours", words.decimal(2), number=True)]
             product = found["asked"]["product"]
             parts.table(
                 page, hours, hour, "quoted-hours", 20, leads=lambda r: parts.behind("made", product, r["operation"])

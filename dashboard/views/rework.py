@@ -44,8 +44,13 @@ def show(page: Page) -> None:
     factor = next(f for f, name in FACTORS.items() if name == by)
     kind = next(m for m, name in MEASURES.items() if name == measure)
     chosen = rates.filter(pl.col("factor") == factor, pl.col("measure") == kind)
-    defects = page.book.defects()
-    parts.answer(QUESTION, _sentence(page, chosen, by, kind, defects), head)
+    parts.narrowed(
+        only,
+        "the pieces, what inspections found on them, and the defects",
+        "The rates, what mending would save, and the course of the months are the whole shop's.",
+    )
+    own = chosen.filter(pl.col("level") == only.chosen.get(factor, parts.ANY))
+    parts.answer(QUESTION, _sentence(page, chosen, own, by, kind, only), head)
     if chosen.height:
         _forest(page, chosen, _mean(rates, kind), factor, by, kind)
         _behind(page, factor, chosen, only)
@@ -61,35 +66,47 @@ def show(page: Page) -> None:
     )
 
 
-def _sentence(page: Page, chosen: pl.DataFrame, by: str, kind: str, defects: pl.DataFrame) -> str:
+def _sentence(page: Page, chosen: pl.DataFrame, own: pl.DataFrame, by: str, kind: str, only: Narrowed) -> str:
     said = []
+    if own.height:
+        said.append(_narrowed_to(own.row(0, named=True), kind))
+    elif chosen.height:
+        said.append(("in the whole shop, " if only.chosen else "") + _highest(chosen, by))
+    defects = page.book.defects(only.tags_chosen(page))
+    if defects.height:
+        row = defects.row(0, named=True)
+        of = f" of {only.words}" if only.chosen else ""
+        said.append(
+            f"the dearest defect{of} is {row['defect']}: {page.money.round(row['cents'])} on "
+            f"{words.count(row['pieces'], 'piece')}"
+        )
+    sentence = "; ".join(said) or "nothing has come back"
+    return f"{sentence[:1].upper()}{sentence[1:]}."
+
+
+def _narrowed_to(row: dict[str, Any], kind: str) -> str:
+    """The rate of the group that the page is narrowed to."""
+    counted = words.rate(row["events"], row["pieces"], row["rate"], row["low"], row["high"])
+    equal = words.share(row["adjusted"])
+    return f"{row['level']}: {counted}, {MEASURES[kind]}, and with all else equal {equal}; {VERDICTS[row['verdict']]}"
+
+
+def _highest(chosen: pl.DataFrame, by: str) -> str:
+    """The group that comes back most."""
     worse = chosen.filter(pl.col("verdict").is_in(["very likely worse", "likely worse"]))
     if worse.height:
         row = worse.sort("chance_worse", descending=True).row(0, named=True)
-        said.append(
-            f"{_level(row)} comes back most, by {by}: "
+        return (
+            f"{row['level']} comes back most, by {by}: "
             f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}, "
             f"and with all else equal {words.share(row['adjusted'])}; "
             f"{words.chance(row['chance_worse'])} sure that it is worse than the shop"
         )
-    elif chosen.height:
-        row = chosen.sort("rate", descending=True).row(0, named=True)
-        said.append(
-            f"No {by} is shown to be worse than the shop; highest as counted is {row['level']}, "
-            f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}"
-        )
-    if defects.height:
-        row = defects.row(0, named=True)
-        said.append(
-            f"the dearest defect is {row['defect']}: {page.money.round(row['cents'])} on "
-            f"{words.count(row['pieces'], 'piece')}"
-        )
-    return f"{'; '.join(said)}." if said else "Nothing has come back."
-
-
-def _level(row: dict[str, Any]) -> str:
-    level = str(row["level"])
-    return level[:1].upper() + level[1:]
+    row = chosen.sort("rate", descending=True).row(0, named=True)
+    return (
+        f"no {by} is shown to be worse than the shop; highest as counted is {row['level']}, "
+        f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}"
+    )
 
 
 def _mean(rates: pl.DataFrame, kind: str) -> float | None:

@@ -29,6 +29,11 @@ def show(page: Page) -> None:
         month = parts.choose_month(page) or months["month"].to_list()[-1]
         only = parts.narrow(page)
         page = parts.choose_units(page)
+    parts.narrowed(
+        only,
+        "the finished pieces" + (", and the wood that was never cut" if only.species != parts.ANY else ""),
+        "What is tied up, what lies on the shelf and what to buy are the whole shop's.",
+    )
     now = months.filter(pl.col("month") == month)
     stock, reorder = page.book.stock(), page.book.reorder()
     held = only.of_pieces(page, page.book.held(month).filter(pl.col("stage") != "in progress"))
@@ -133,10 +138,6 @@ def _amount(page: Page, frame: pl.DataFrame, *names: str) -> pl.DataFrame:
     )
 
 
-def _months(value: Any) -> str:
-    return words.DASH if value is None else f"{value:,.1f}"
-
-
 def _buy(page: Page, reorder: pl.DataFrame) -> None:
     parts.part("What to buy")
     needed = reorder.filter("buy")
@@ -145,7 +146,7 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
         Column("category", "Category"),
         Column("on_hand", "There", number=True),
         Column("usual_month", "A usual month", number=True),
-        Column("months_cover", "Months it lasts", _months, number=True),
+        Column("months_cover", "Months it lasts", words.decimal(1), number=True),
         Column("orders", "Orders in hand", number=True),
         Column("orders_need", "which need", number=True),
         Column("short", "To buy", number=True),
@@ -233,7 +234,7 @@ def _shelf(page: Page, stock: pl.DataFrame) -> None:
             columns = [
                 *_LOT,
                 Column("category", "Category"),
-                Column("months_cover", "Months it lasts", _months, number=True),
+                Column("months_cover", "Months it lasts", words.decimal(1), number=True),
                 Column("on_hand_cents", "Cost", page.money, number=True),
             ]
             parts.table(page, _amount(page, stock, "on_hand"), columns, "shelf", shown=25, leads=_lot)

@@ -161,6 +161,7 @@ select
     closed_books_cents::bigint as closed_books_cents,
     coalesce(bench_seconds, 0) / 3600 as bench_hours, coalesce(shop_seconds, 0) / 3600 as shop_hours, coalesce(selling_seconds, 0) / 3600 as selling_hours,
     coalesce(rework_seconds, 0) / 3600 as rework_hours, owner_seconds / 3600 as owner_hours, owners_paid_cents::bigint as owners_paid_cents,
+    (books_result_cents + owners_paid_cents)::bigint as owners_result_cents,
     case when owner_seconds > 0 then cut(cast(books_result_cents + owners_paid_cents as bigint), 3600, owner_seconds) end as pay_per_hour_cents,
     cast(cash_end_cents - cash_in_cents + cash_out_cents as bigint) as cash_start_cents, cash_in_cents::bigint as cash_in_cents, cash_out_cents::bigint as cash_out_cents,
     cash_end_cents::bigint as cash_end_cents, coalesce(cash_assumed_cents, 0)::bigint as cash_assumed_cents,

@@ -216,8 +216,8 @@ def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
         ("materials", "yields-species", "circle"),
         ("materials?shown=money", "wood-costs-species", "bar"),
         ("rework", "savings", "point"),
-        ("pricing?product=tray", "quote-parts", "bar"),
-        ("pricing?product=tray", "waiting-tray", "circle"),
+        ("pricing?quote-product=tray", "quote-parts", "bar"),
+        ("pricing?quote-product=tray", "waiting-tray", "circle"),
         ("log", "log-days", "bar"),
     ],
 )

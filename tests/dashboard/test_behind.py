@@ -20,7 +20,7 @@ CHOSEN = {
     "month": {"month": "2026-05"},
     "materials": {"month": "2026-05"},
     "rework": {"defect": "fisheye", "pair": "American elm × flood coat", "month": "2026-05"},
-    "pricing": {"product": "tray"},
+    "pricing": {"quote-product": "tray"},
 }
 LEAD_NOWHERE = {"dictionary", "first-cost", "the-day-so-far"}
 """Tables of what is no figure, and of what has its records just below it."""
@@ -86,7 +86,7 @@ def leads(page: Run, demo: Path, monkeypatch: pytest.MonkeyPatch) -> set[str]:
     for view in VIEWS:
         test = everything(page, demo, view.path)
         for link in re.findall(r'href="\?([^"]*)"', html(test)):
-            found.update(parse_qs(unescape(link))[opening.OPEN])
+            found.update(parse_qs(unescape(link)).get(opening.OPEN, []))
     return found
 
 

@@ -2,11 +2,14 @@
 
 import csv
 import io
+from pathlib import Path
 
 import polars as pl
 import pytest
 
-from dashboard import opening, tables
+from dashboard import opening, tables, words
+from dashboard.data import open_book
+from dashboard.page import page_of
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
@@ -41,9 +44,35 @@ def test_what_opens_on_the_page_itself_keeps_its_month_and_its_folds() -> None:
     assert opening.address(*opening.behind("lot", 7), kept) == "?month=2026-05&cover=true&open=lot%3A7"
 
 
-def test_a_heading_may_stand_twice_in_the_grid() -> None:
+def test_what_is_chosen_on_a_page_alone_does_not_go_to_the_next() -> None:
+    kept = {"quote-product": "tray", "product": "wall clock", "length": "20 in", "month": "2026-05"}
+    assert opening.along(kept) == {"product": "wall clock", "month": "2026-05"}
+    # what a link sets stands last, where the page's script looks for it
+    assert opening.address("?month", "2026-04", kept).endswith("&month=2026-04")
+
+
+def test_a_heading_may_stand_twice_in_the_grid(demo: Path) -> None:
     columns = [tables.Column("low", "from"), tables.Column("adjusted_low", "from"), tables.Column("level", "Group")]
     frame = pl.DataFrame({"low": [0.1], "adjusted_low": [0.2], "level": ["ash"]})
-    grid = tables._grid(frame, columns)
+    grid, _ = tables._grid(page_of(open_book(demo)), frame, columns)
     assert [name.strip() for name in grid.columns] == ["from", "from", "Group"]
-    assert grid.row(0) == ("0.1", "0.2", "ash")
+    assert grid.row(0) == (0.1, 0.2, "ash")
+
+
+def test_amounts_stay_numbers_in_a_grid_and_are_shown_as_money(demo: Path) -> None:
+    page = page_of(open_book(demo))
+    columns = [
+        tables.Column("cents", "Cost", page.money, number=True),
+        tables.Column("share", "Margin", words.share, number=True),
+        tables.Column("grams", "Mixed", page.units.weight, number=True),
+        tables.Column("day", "Day", words.day),
+    ]
+    frame = pl.DataFrame({"cents": [1000, -99950, None], "share": [0.5, 0.125, 1.0], "grams": [1.0, None, 28.349523125],
+                          "day": [None, None, None]}, schema_overrides={"day": pl.Date})  # fmt: skip
+    grid, told = tables._grid(page, frame, columns)
+    assert grid["Cost"].to_list() == [10.0, -999.5, None]
+    assert grid["Margin"].to_list() == [50.0, 12.5, 100.0]
+    assert grid["Day"].to_list() == [words.DASH] * 3
+    assert told["Cost"]["type_config"]["format"] == "$%,.2f"
+    assert told["Margin"]["type_config"]["format"] == "%,.0f %%"
+    assert told["Mixed"]["type_config"]["format"] == f"%,.{page.units.weight.digits}f {page.units.weight.name}"

@@ -1,0 +1,46 @@
+// Follows our own links without loading the page anew: what is typed stays, open folds stay open, and so does the place
+// one has scrolled to. It does what the browser's Back button does: another address, and word of it to Streamlit, which
+// takes from it all that is bound to it. A click that asks for a tab or a window of its own is left to the browser.
+(() => {
+  if (window.kerfledgerFollow) return;
+  const main = () => document.querySelector("[data-testid=stMain]");
+
+  window.kerfledgerFollow = href => {
+    const there = new URL(href, location.href);
+    if (there.pathname === location.pathname) {
+      // what was chosen since the link was drawn stays chosen; the last part is what the link itself sets
+      const chosen = new URLSearchParams(location.search);
+      chosen.set(...[...there.searchParams].pop());
+      there.search = chosen;
+    }
+    history.replaceState({ ...history.state, top: main().scrollTop }, "");
+    history.pushState({}, "", there);
+    // a page opened anew is read from its top; what opens on the same page is beside its link
+    if (!href.startsWith("?")) main().scrollTop = 0;
+    dispatchEvent(new PopStateEvent("popstate", { state: {} }));
+  };
+
+  document.addEventListener("click", event => {
+    const link = event.target.closest?.(".stHtml a[href]");
+    const elsewhere = event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey;
+    if (!link || event.defaultPrevented || elsewhere || link.origin !== location.origin) return;
+    event.preventDefault();
+    window.kerfledgerFollow(link.getAttribute("href"));
+  });
+
+  // back on a page that was left by a link: to the row it was left at, as soon as the page is as long again
+  addEventListener("popstate", event => {
+    const top = event.state?.top;
+    if (!top) return;
+    const until = Date.now() + 8000;
+    const stop = () => clearInterval(look);
+    const look = setInterval(() => {
+      const page = main();
+      if (Date.now() > until) return stop();
+      if (page.scrollHeight - page.clientHeight < top) return;
+      page.scrollTop = top;
+      stop();
+    }, 100);
+    for (const moved of ["wheel", "touchstart", "keydown"]) addEventListener(moved, stop, { once: true });
+  });
+})();
