@@ -54,7 +54,7 @@ def main() -> None:
     # the first page has no address of its own; by its name it is found all the same
     home = st.Page(_shown(views[0], book), title=views[0].title, default=True)
     chosen = st.navigation([home, *pages.values()], position="hidden")
-    opening.go()
+    opening.follow_links()
     _heading(book)
     with st.container(key="pages", horizontal=True, gap="small"):
         for page in pages.values():
@@ -63,7 +63,6 @@ def main() -> None:
             st.page_link(home if chosen == home and page.title == home.title else page, query_params=along)
     chosen.run()
     _watch()
-    opening.follow_links()
 
 
 def _shown(view: View, book: data.Book) -> Callable[[], None]:

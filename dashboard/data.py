@@ -90,7 +90,7 @@ class Book(Intake, Cost, Material, Quality, Money, Price, Behind):
         """What a column, or a figure of a quote, means: its name has one meaning everywhere."""
         if not self._meanings:
             known = self.dictionary().filter(pl.col("meaning").is_not_null()).select("column", "meaning")
-            self._meanings = actions.quote_meanings() | dict(known.reverse().rows())
+            self._meanings = actions.meanings("quoted") | dict(known.reverse().rows())
         return self._meanings.get(column)
 
 

@@ -50,13 +50,28 @@ def _record(
     if row.get("paid_row_id") not in (None, row["row_id"]):
         place = words.place(row["paid_file"], row["paid_sheet"], row["paid_row"])
         paid = _fields(page, f"Paid for by {_kind(row['paid_record'])} ({place})", found.get(row["paid_row_id"], {}))
-        where = f"{where} · paid by {place}"
+        where = f"{where} · {_paid(row['paid_record'], found.get(row['paid_row_id'], {}), place)}"
     return (
         f'<details class="kl-record"{" open" if alone else ""}><summary><span class="kl-cents">{cents}</span>'
         f"{escape(f'{day} {what}'.strip() or _kind(row['record']))}{flags}<br>"
         f"<span class='kl-quiet'>{escape(where)}</span></summary>{because}{paid}"
         f"{_piece(row.get('piece'), kept)}</details>"
     )
+
+
+RATES = {
+    "settings.person_rate": "at the hourly rate of {}",
+    "settings.machine": "at the rate of the machine {}",
+    "settings.pool": "at the rate for {}",
+    "settings.event": "by what is set for {}",
+}
+
+
+def _paid(record: str, paid: dict[str, Any], place: str) -> str:
+    """What paid for it, in words: a receipt, or a rate that is set."""
+    if record in RATES:
+        return f"{RATES[record].format(paid.get('name', ''))}, in your settings ({place})"
+    return f"paid for by {place}"
 
 
 def _kind(record: str | None) -> str:

@@ -70,17 +70,16 @@ def follow(lead: Lead) -> None:
         choose(name, value)
 
 
-def go() -> None:
-    """Go to the page that a callback asked for."""
+def follow_links() -> None:
+    """Let links be followed without loading the page anew, and go to the page that a callback asked for."""
+    script = _LINKS.read_text(encoding="utf-8")
     if there := st.session_state.pop("go to", None):
         # `st.switch_page` can't set what is bound to a widget of this page; a link can
         said = json.dumps(there).replace("<", "\\u003c")
-        st.html(f"<script>kerfledgerFollow({said})</script>", unsafe_allow_javascript=True)
-
-
-def follow_links() -> None:
-    """Let links be followed without loading the page anew."""
-    st.html(f"<script>{_LINKS.read_text(encoding='utf-8')}</script>", unsafe_allow_javascript=True)
+        script += f"kerfledgerFollow({said});"
+    # one element at one place: were it there at times only, all below would be drawn anew
+    with st.container(key="links"):
+        st.html(f"<script>{script}</script>", unsafe_allow_javascript=True)
 
 
 def opens_mark(key: str, opens: Mapping[str, Lead], value: str | None) -> None:
@@ -113,12 +112,10 @@ def ask(label: str, opens: Mapping[str, Lead], key: str) -> None:
 
 
 def on_select(leads: list[Lead | None], key: str) -> Callable[[], None]:
-    """The callback of a grid: the row that is selected leads on."""
+    """The callback of a grid: the row that is ticked leads on."""
 
     def follow_row() -> None:
-        chosen = st.session_state[key]["selection"]
-        # a click on a cell comes as that cell, a click at the row's edge as the row
-        rows = [*chosen.get("rows", ()), *(row for row, _ in chosen.get("cells", ()))]
+        rows = st.session_state[key]["selection"]["rows"]
         if rows and (lead := leads[rows[0]]):
             follow(lead)
 

@@ -139,7 +139,7 @@ def _channel(page: Page, row: dict[str, Any]) -> str:
         parts = [_percent(row[share])] if row[share] else []
         parts += [page.money(row[fixed])] if row[fixed] else []
         fees += [f"{' + '.join(parts)} {what}"] if parts else []
-    tax = ", pays the tax" if row["tax_by"] == "channel" else ""
+    tax = ", and sends in the sales tax itself" if row["tax_by"] == "channel" else ""
     return f"{row['name']} {' and '.join(fees) or 'no fee'}{tax}"
 
 

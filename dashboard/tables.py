@@ -18,6 +18,9 @@ FORMULA = r"^[=+\-@\t\r]"
 """How a text begins that a spreadsheet would run (OWASP, CSV injection: = + - @ tab and carriage return)."""
 
 
+LETTER_PX, CELL_PX = 9, 20
+"""A letter of a grid, and what a cell leaves free around its text."""
+
 Leads = Callable[[dict[str, Any]], Lead | None]
 """Where each row of a table leads, by its values."""
 
@@ -78,8 +81,9 @@ def table(
     columns = [c for c in columns if c.name in frame.columns]
     st.html(rows(page, frame.head(shown), columns, name, leads, key))
     if frame.height > shown:
+        leading = leads or any(column.opens for column in columns)
         box = st.expander(
-            f"All {words.count(frame.height, 'row')}, to scroll and search",
+            f"All {words.count(frame.height, 'row')}, to sort and search{'; a tick opens its row' if leading else ''}",
             on_change="rerun",
             key=f"rest-{name}{key}",
             bind="query-params",
@@ -142,7 +146,7 @@ def _class(column: Column) -> str:
 
 
 def _long(page: Page, frame: pl.DataFrame, columns: Sequence[Column], key: str, leads: Leads | None) -> None:
-    """All rows in a grid that scrolls and sorts. A row that is selected leads where its link leads."""
+    """All rows in a grid that scrolls and sorts. A row that is ticked leads where its link leads."""
     own = next((column for column in columns if column.opens), None)
     lead = leads
     if own and not lead:
@@ -159,7 +163,8 @@ def _long(page: Page, frame: pl.DataFrame, columns: Sequence[Column], key: str, 
         column_config=told,
         placeholder=words.DASH,
         on_select=opening.on_select(found, key),
-        selection_mode=["single-row", "single-cell"],
+        # not by cell: a grid chooses its first cell by itself as soon as a heading is clicked or a key leads there
+        selection_mode="single-row",
     )
 
 
@@ -174,7 +179,10 @@ def _grid(page: Page, frame: pl.DataFrame, columns: Sequence[Column]) -> tuple[p
         form = getattr(column.write, "form", None)
         if form and values.dtype.is_numeric():
             shown[heading] = values * column.write.factor  # type: ignore[attr-defined]
-            told[heading] = st.column_config.NumberColumn(help=means, format=form)
+            # a grid takes the width from its first rows, and cuts off what is longer further down
+            longest = max(len(column.write(value)) for value in (values.min(), values.max()))
+            width = LETTER_PX * max(longest, len(column.heading)) + CELL_PX
+            told[heading] = st.column_config.NumberColumn(help=means, format=form, width=width)
         elif column.write is words.plain and values.dtype.is_numeric():
             shown[heading] = values
             told[heading] = st.column_config.NumberColumn(help=means)

@@ -144,10 +144,10 @@ def chance(part: float | None) -> str:
 
 
 def rate(events: int, pieces: int, part: float | None, low: float | None, high: float | None) -> str:
-    """A rate never stands alone: `5 of 12, 42 % (19 to 68 %)`."""
+    """A rate never stands alone: `5 of 12, 42 % (likely 19 to 68 %)`."""
     if part is None or low is None or high is None:
         return f"{events} of {pieces}"
-    return f"{events} of {pieces}, {share(part)} ({half_up(100 * low)} to {share(high)})"
+    return f"{events} of {pieces}, {share(part)} (likely {half_up(100 * low)} to {share(high)})"
 
 
 def count(number: int, thing: str, things: str = "") -> str:
@@ -165,11 +165,11 @@ def day(value: date | None) -> str:
 
 
 def place(file: str | None, sheet: str | None, row: int | None) -> str:
-    """Where a record stands: `inbox/wood.xlsx, sheet 2025, row 14`, or `shop.toml, section people, entry 3`."""
+    """Where a record stands: `inbox/wood.xlsx, sheet 2025, row 14`, or `shop.toml, people, entry 3`."""
     if not file:
         return "no record: worked out"
-    inner, entry = ("section", "entry") if file.endswith(".toml") else ("sheet", "row")
-    parts = (file, sheet and f"{inner} {sheet}", row is not None and f"{entry} {row}")
+    inner, entry = ("", "entry") if file.endswith(".toml") else ("sheet ", "row")
+    parts = (file, sheet and f"{inner}{sheet}", row is not None and f"{entry} {row}")
     return ", ".join(part for part in parts if part)
 
 

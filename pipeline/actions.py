@@ -30,9 +30,9 @@ def quote(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
 
 
 @cache
-def quote_meanings() -> dict[str, str]:
-    """What the figures of an answer of `quote` mean that no published column holds: name → meaning."""
-    return dict(tomllib.loads((files("sql") / "columns.toml").read_text(encoding="utf-8"))["quoted"])
+def meanings(part: str) -> dict[str, str]:
+    """What names mean that are no published column: of a part of the glossary, `quoted` or `differences`."""
+    return dict(tomllib.loads((files("sql") / "columns.toml").read_text(encoding="utf-8"))[part])
 
 
 def quote_choices(folder: Path) -> dict[str, list[str]]:

@@ -45,6 +45,11 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
         chart = drawn(waiting, curve, title, page.look)
         asks = "The pieces sold after so many days (or click a dot)"
         parts.picture(chart, title, f"waiting-{product}", "wait_days", opens=opens, asks=asks)
+        parts.say(
+            "Each dot is a day with a sale. The band shows where the true share likely lies, 19 times in 20; the "
+            "dashed line is one half.",
+            quiet=True,
+        )
     if waits.height:
         columns = [
             Column("factor", "By"),
@@ -153,7 +158,7 @@ def score(page: Page, product: str) -> None:
                 Column("error_cents", "Half off by less than", page.money, number=True),
                 Column("average_error_cents", "Average rule", page.money, number=True),
                 Column("rule_error_cents", "Hours rule", page.money, number=True),
-                Column("pinball_cents", "Pinball loss", page.money, number=True),
+                Column("pinball_cents", "Whole span off by", page.money, number=True),
                 Column("average_pinball_cents", "Average rule", page.money, number=True),
                 Column("rule_pinball_cents", "Hours rule", page.money, number=True),
             ]

@@ -102,6 +102,7 @@ def what_saves(page: Page) -> None:
         "name",
         opens={_short(row): judged_of(row) for row in named.iter_rows(named=True)},
     )
+    parts.say("The line through a dot shows where the saving likely lies, 9 times in 10.", quiet=True)
     if box := parts.folded(f"All {words.count(rows.height, 'group')} and what each would save", "savings-table"):
         with box:
             columns = [

@@ -26,8 +26,9 @@ def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed) -> None:
         _yields(page, groups, by)
     _groups(page, groups, by)
     parts.say(
-        "Yield is the finished volume over the volume of the lots from which something was cut; the rest is kerf, "
-        "dust, offcut, or still there. Of lots that are used up, the last share is what became of all that is gone.",
+        "Yield is how much of the wood is in finished pieces: their volume over that of the lots from which something "
+        "was cut. The rest is kerf, dust, offcut, or still there. Of lots that are used up, the last share is what "
+        "became of all that is gone.",
         quiet=True,
     )
     lots = parts.kept(page.book.wood_lots(), species=only.species)
@@ -44,6 +45,7 @@ def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
     )
     alt = f"{title}. The table below holds the same."
     parts.picture(drawn(yields, groups, title, page.look), alt, f"yields-{by}", "level", opens=_marks(groups))
+    parts.say("A dot is the yield of all lots of a group together; half of its lots lie within the bar.", quiet=True)
 
 
 def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:

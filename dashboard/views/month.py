@@ -1,5 +1,6 @@
 """Did the month pay, and what did an hour at the bench really earn?"""
 
+from datetime import date
 from typing import Any
 
 import polars as pl
@@ -11,6 +12,7 @@ from dashboard.charts.month import course
 from dashboard.charts.steps import steps
 from dashboard.parts import Column, Narrowed, Page
 from dashboard.sections import month_tables
+from pipeline import actions
 
 QUESTION = "Did the month pay?"
 
@@ -24,11 +26,11 @@ STEPS: dict[str, tuple[str, int, str, tuple[str, ...]]] = {
     "Supplies": ("sold_supplies_cents", -1, "cost of sales", ("finish", "abrasive", "consumable", "hardware")),
     "Work in it": ("sold_labour_cents", -1, "cost of sales", ("labour",)),
     "Machines": ("sold_machine_cents", -1, "cost of sales", ("machine",)),
-    "Overhead": ("sold_overhead_cents", -1, "cost of sales", ("overhead",)),
-    "Spoilage": ("sold_spoilage_cents", -1, "cost of sales", ("spoilage",)),
+    "Rent and power": ("sold_overhead_cents", -1, "cost of sales", ("overhead",)),
+    "Usual scrap": ("sold_spoilage_cents", -1, "cost of sales", ("spoilage",)),
     "Selling": ("selling_cents", -1, "selling", ()),
     "Other hours": ("period_labour_cents", -1, "other hours", ()),
-    "Idle overhead": ("not_absorbed_cents", -1, "not absorbed", ()),
+    "Idle rent, machines": ("not_absorbed_cents", -1, "not absorbed", ()),
     "Other costs": ("other_period_cents", -1, "other costs", ()),
     "Losses": ("loss_cents", -1, "losses", ()),
     "Write-downs": ("write_down_cents", -1, "write-downs", ()),
@@ -40,38 +42,31 @@ AGAINST = ("the month before", "the same month last year")
 
 MATERIALS = ("wood", "offcut", "resin", "resin waste", "colourant", "finish", "abrasive", "consumable", "hardware")
 
-# part of the bridge → the lines of both months that it compares, and their layers (none = all)
-PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "price": (("revenue", "refunds"), ()),
-    "volume": (("revenue", "refunds"), ()),
-    "mix": (("revenue", "refunds", "cost of sales"), ()),
-    "wage": (("cost of sales",), ("labour",)),
-    "hours": (("cost of sales",), ("labour",)),
-    "material price": (("cost of sales",), MATERIALS),
-    "yield": (("cost of sales",), MATERIALS),
-    "overhead in pieces": (("cost of sales",), ("overhead", "machine")),
-    "fees": (("selling",), ()),
-    "other hours": (("other hours",), ()),
-    "not absorbed": (("not absorbed",), ()),
-    "losses": (("losses",), ()),
-    "write-downs": (("write-downs",), ()),
-    "rest": (("other income", "other costs"), ()),
+# part of the bridge → its name, the lines of both months that it compares, and their layers (none = all)
+PARTS: dict[str, tuple[str, tuple[str, ...], tuple[str, ...]]] = {
+    "price": ("Prices", ("revenue", "refunds"), ()),
+    "volume": ("How much was sold", ("revenue", "refunds"), ()),
+    "mix": ("What kinds were sold", ("revenue", "refunds", "cost of sales"), ()),
+    "wage": ("Pay for an hour", ("cost of sales",), ("labour",)),
+    "hours": ("Hours in pieces", ("cost of sales",), ("labour",)),
+    "material price": ("Material prices", ("cost of sales",), MATERIALS),
+    "yield": ("Material in pieces", ("cost of sales",), MATERIALS),
+    "overhead in pieces": ("Rent in pieces", ("cost of sales",), ("overhead", "machine")),
+    "fees": ("Selling", ("selling",), ()),
+    "other hours": ("Other hours", ("other hours",), ()),
+    "not absorbed": ("Idle rent, machines", ("not absorbed",), ()),
+    "losses": ("Losses", ("losses",), ()),
+    "write-downs": ("Write-downs", ("write-downs",), ()),
+    "rest": ("All else", ("other income", "other costs"), ()),
 }
 
 # the rules that shape a step
 RULES = {
     "Sold": ("tax",), "Wood": ("flow", "tax"), "Resin": ("flow", "tax"), "Supplies": ("flow", "tax"),
-    "Work in it": ("pay",), "Machines": ("machine",), "Overhead": ("overhead",), "Spoilage": ("scrap", "circle"),
-    "Selling": ("fees",), "Other hours": ("pay",), "Idle overhead": ("overhead", "machine"), "Losses": ("scrap",),
+    "Work in it": ("pay",), "Machines": ("machine",), "Rent and power": ("overhead",),
+    "Usual scrap": ("scrap", "circle"), "Selling": ("fees",), "Other hours": ("pay",),
+    "Idle rent, machines": ("overhead", "machine"), "Losses": ("scrap",),
 }  # fmt: skip
-
-MEANINGS = {
-    "Other hours": "Hours of no piece: market, office, cleaning, and bench hours that name no piece.",
-    "Idle overhead": "Rent, power and machines that the month's work did not use up, or used up beyond what they cost.",
-    "Write-downs": "Unsold pieces that will bring less than they cost, or will again bring more.",
-    "Earlier months": "What was found later about months that are closed.",
-    "Losses": "What was scrapped beyond the usual, expired, or was found missing.",
-}
 
 
 def show(page: Page) -> None:
@@ -112,16 +107,16 @@ def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) ->
     sentence = f"{name}{so_far} {verb} {money.round(abs(row['result_cents']))} after your own pay"
     if row["pay_per_hour_cents"] is None:
         return f"{sentence}; no hours of yours are on record."
-    sentence += f"; left for that pay was {_hour(page, row)}"
+    sentence += "; left for that pay was " + _hour(page, row, "owners' hours")
     if before and before["pay_per_hour_cents"] is not None:
-        sentence += f" ({before['month']:%B}: {_hour(page, before)})"
+        sentence += f" ({before['month']:%B}: {_hour(page, before, 'hours')})"
     return f"{sentence}."
 
 
-def _hour(page: Page, row: dict[str, Any]) -> str:
+def _hour(page: Page, row: dict[str, Any], whose: str) -> str:
     """What an hour of the owners paid, and what it is made of."""
     left, hours = page.money.round(row["owners_result_cents"]), words.hours(row["owner_hours"])
-    return f"{left} over {hours} owners' hours, {page.money(row['pay_per_hour_cents'])} an hour"
+    return f"{left} over {hours} {whose}, {page.money(row['pay_per_hour_cents'])} an hour"
 
 
 def _figures(page: Page, row: dict[str, Any]) -> None:
@@ -181,43 +176,41 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
         parts.say(f"There is no record of {against}.", quiet=True)
         return
     other, other_cents = bridge["other_month"][0], bridge["other_result_cents"][0]
-    frame = pl.concat(
-        [
-            pl.DataFrame({"step": [words.month(other)], "amount": [other_cents], "total": [True]}),
-            bridge.filter(pl.col("cents") != 0)
-            .select(
-                pl.col("part").str.slice(0, 1).str.to_uppercase() + pl.col("part").str.slice(1),
-                pl.col("cents").alias("amount"),
-                pl.lit(False).alias("total"),
-            )
-            .rename({"part": "step"}),
-            pl.DataFrame({"step": [words.month(row["month"])], "amount": [row["result_cents"]], "total": [True]}),
-        ]
+    moved = bridge.filter(pl.col("cents") != 0).with_columns(
+        name=pl.col("part").replace_strict({part: name for part, (name, _, _) in PARTS.items()}),
+        means=pl.col("part").replace_strict(actions.meanings("differences")),
     )
+    ends = [(words.month(other), other_cents, True), (words.month(row["month"]), row["result_cents"], True)]
+    steps_ = [ends[0], *((name, cents, False) for name, cents in moved.select("name", "cents").iter_rows()), ends[1]]
+    frame = pl.DataFrame(steps_, schema=["step", "amount", "total"], orient="row")
     title = (
         f"From {page.money.round(other_cents)} in {words.month(other)} to "
         f"{page.money.round(row['result_cents'])}: what made the difference"
     )
-    alt = f"{title}: " + ", ".join(
-        f"{step} {page.money.round(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
-    )
+    alt = f"{title}: " + ", ".join(f"{step} {page.money.round(amount)}" for step, amount, _ in steps_)
     chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
-    opens = {
-        step: parts.behind("months", row["month"], other, *_behind_part(step.casefold()), step)
-        for step in frame["step"].to_list()[1:-1]
+    opens = {part["name"]: _behind_part(row["month"], other, part["part"]) for part in moved.iter_rows(named=True)} | {
+        words.month(month): parts.behind("line", month, "", "", "the result") for month in (other, row["month"])
     }
-    opens[frame["step"][0]] = parts.behind("line", other, "", "", "the result")
-    opens[frame["step"][-1]] = parts.behind("line", row["month"], "", "", "the result")
     parts.picture(
         chart, alt, f"bridge-{row['month']:%Y-%m}", "step", opens=opens, asks="The records behind a difference"
     )
     parts.say(page.book.bridge_sentence(row["month"], against) or "")
+    if box := parts.folded("Each difference, and what it means", "differences"):
+        with box:
+            columns = [
+                Column("name", "Difference"),
+                Column("cents", "Made", page.money, number=True),
+                Column("means", "What it is", long=True),
+            ]
+            name = f"differences-{row['month']:%Y-%m}"
+            parts.table(page, moved, columns, name, 20, leads=lambda r: _behind_part(row["month"], other, r["part"]))
 
 
-def _behind_part(part: str) -> tuple[str, str]:
-    """The lines and layers of a part, as an address says them."""
-    lines, layers = PARTS[part]
-    return "|".join(lines), "|".join(layers)
+def _behind_part(month: date, other: date, part: str) -> parts.Lead:
+    """What opens the records behind a part of the difference."""
+    name, lines, layers = PARTS[part]
+    return parts.behind("months", month, other, "|".join(lines), "|".join(layers), name.lower())
 
 
 def _picture(page: Page, row: dict[str, Any]) -> None:
@@ -275,7 +268,7 @@ def _behind(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         return
     step = parts.choose("Figure (or click its bar)", "step", names)
     column, sign, line, layers = STEPS[step]
-    st.html(f"<p><b>{step}: {page.money(sign * row[column])}</b> {MEANINGS.get(step, '')}</p>")
+    st.html(f"<p><b>{step}: {page.money(sign * row[column])}</b> {page.book.meaning(column) or ''}</p>")
     if topics := RULES.get(step):
         rules.show(page, parts.last_day(row["month"]), *topics)
     if line:

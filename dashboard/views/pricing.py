@@ -159,6 +159,11 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     opens = {PARTS[name]: parts.behind("made", product, name) for name in cost["parts"]}
     asks = "The records that a part is learnt from"
     parts.picture(chart, f"{title}: {said}. {span}.", "quote-parts", "part", opens=opens, asks=asks)
+    parts.say(
+        "Of “likely to cost”, the thin bar holds four in five such pieces, the tick is the middle one, and the thick "
+        "bar ends where four in five cost no more.",
+        quiet=True,
+    )
 
 
 def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[str]:

@@ -110,9 +110,9 @@ def _highest(chosen: pl.DataFrame, by: str) -> str:
 
 
 def _mean(rates: pl.DataFrame, kind: str) -> float | None:
-    """The whole shop's rate."""
-    shop = rates.filter(pl.col("factor") == "shop", pl.col("measure") == kind)["rate"]
-    return float(shop[0]) if shop.len() else None
+    """The whole shop's rate: every piece is of one product."""
+    shop = rates.filter(pl.col("factor") == "product", pl.col("measure") == kind)
+    return float(shop["events"].sum()) / float(shop["pieces"].sum()) if shop.height else None
 
 
 def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, by: str, kind: str) -> None:
@@ -130,9 +130,10 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
     chart = drawn(forest, chosen, mean, title, page.look)
     parts.picture(chart, alt, f"forest-{factor}-{kind}", "level", chooses="group")
     parts.say(
-        "“Others held equal” is what the group would do with the whole shop’s mix of finishes (or species), drawn "
-        "towards the shop’s mean where pieces are few. A group that isn’t shown to be worse isn’t shown to be fine "
-        "either.",
+        "The line through a mark shows where the true rate likely lies: 19 times in 20 for a rate as counted, 9 in 10 "
+        "with the others held equal. “Others held equal” is what the group would do if it were finished (or made of "
+        "wood) as the whole shop’s pieces are, drawn towards the shop’s rate where pieces are few. A group that isn’t "
+        "shown to be worse isn’t shown to be fine either.",
         quiet=True,
     )
     if last := page.book.rework_months()["month"].max():
@@ -185,6 +186,11 @@ def _months(page: Page, only: Narrowed) -> None:
     title = f"{words.share(months['centre'][0])} of all pieces did not pass first time; {beyond}"
     chart = drawn(control, months, title, page.look)
     parts.picture(chart, f"{title}. The table below holds the same.", "control", "name", chooses="month")
+    parts.say(
+        "The band shows where a month lies while nothing changes: by luck alone, hardly one in 300 lies beyond its "
+        "limits. The dashed line is the usual share.",
+        quiet=True,
+    )
     rework_behind.month(page, only)
     columns = [
         Column("month", "Month", lambda day: f"{day:%Y-%m}"),

@@ -132,7 +132,7 @@ def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
     grid.locator("canvas").first.wait_for()
     screen.wait_for_timeout(500)  # the grid is drawn in steps of its own
     box = grid.bounding_box()
-    screen.mouse.click(box["x"] + 80, box["y"] + 5.5 * 35)  # the fifth row, below the heading
+    screen.mouse.click(box["x"] + 18, box["y"] + 5.5 * 35)  # the box of the fifth row, below the heading
     screen.wait_for_url(re.compile("piece="))
     tag = re.search(r"[?&]piece=([^&]+)", screen.url)[1]
     screen.locator("h1.kl-answer", has_text=tag).wait_for()

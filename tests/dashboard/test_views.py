@@ -111,7 +111,7 @@ def test_from_a_piece_to_its_records_is_one_click(page: Run, demo: Path, con: du
     assert not test.exception
     assert f"{row[0]}, row {row[1]}" in html(test)
     # who was paid, at which rate
-    assert "paid by shop.toml, section people" in html(test)
+    assert re.search(r"at the hourly rate of \w+, in your settings \(shop.toml, people, entry \d\)", html(test))
 
 
 def test_a_filter_leaves_only_pieces_of_its_kind(page: Run, demo: Path) -> None:
@@ -359,7 +359,7 @@ def test_a_bare_size_is_told_with_the_unit_that_it_was_read_in(page: Run, demo: 
 
 def test_the_figures_of_a_quote_say_what_they_mean(page: Run, demo: Path) -> None:
     said = html(page("pricing", demo))
-    for name, meaning in actions.quote_meanings().items():
+    for name, meaning in actions.meanings("quoted").items():
         assert unescape(said).count(meaning), name
 
 

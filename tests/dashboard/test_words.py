@@ -62,7 +62,7 @@ def test_a_stored_quantity_is_said_in_the_units_chosen(stored: float | None, uni
 
 def test_a_rate_never_stands_alone() -> None:
     # Wilson 95 % of 13 in 16: 0.5699 to 0.9341 (R's PropCIs and binom, as published with their examples)
-    assert words.rate(13, 16, 13 / 16, 0.5699, 0.9341) == "13 of 16, 81 % (57 to 93 %)"
+    assert words.rate(13, 16, 13 / 16, 0.5699, 0.9341) == "13 of 16, 81 % (likely 57 to 93 %)"
     assert words.rate(1, 2, None, None, None) == "1 of 2"
 
 
@@ -75,7 +75,7 @@ def test_nothing_is_certain() -> None:
 def test_a_place_is_named_by_file_sheet_and_row() -> None:
     assert words.place("inbox/a.xlsx", "2025", 14) == "inbox/a.xlsx, sheet 2025, row 14"
     assert words.place("inbox/a.csv", "", 14) == "inbox/a.csv, row 14"
-    assert words.place("shop.toml", "people", 3) == "shop.toml, section people, entry 3"
+    assert words.place("shop.toml", "people", 3) == "shop.toml, people, entry 3"
     assert words.place(None, None, None) == "no record: worked out"
 
 
