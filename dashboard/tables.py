@@ -18,7 +18,7 @@ FORMULA = r"^[=+\-@\t\r]"
 """How a text begins that a spreadsheet would run (OWASP, CSV injection: = + - @ tab and carriage return)."""
 
 
-LETTER_PX, CELL_PX = 9, 20
+LETTER_PX, CELL_PX = 8, 18
 """A letter of a grid, and what a cell leaves free around its text."""
 
 Leads = Callable[[dict[str, Any]], Lead | None]

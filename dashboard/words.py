@@ -136,6 +136,11 @@ def hours(number: float) -> str:
     return decimal(0 if number >= 10 else 1)(number)
 
 
+def told(figure: str, otherwise: str) -> str:
+    """A figure, or in words why there is none."""
+    return otherwise if figure == DASH else figure
+
+
 def chance(part: float | None) -> str:
     """A probability: nothing is certain, so never 0 or 100 %."""
     if part is None:

@@ -90,7 +90,7 @@ def what_saves(page: Page) -> None:
     parts.part("What would it save?")
     title = (
         f"{top['name']} would save most: {page.money.round(top['cents_per_month'])} a month "
-        f"({page.money.round(top['low'])} to {page.money.round(top['high'])})"
+        f"(likely {page.money.round(top['low'])} to {page.money.round(top['high'])})"
     )
     unit = f"{page.money.currency} a month"
     short = pl.Series("name", [_short(row) for row in named.iter_rows(named=True)], pl.String)

@@ -96,10 +96,11 @@ def _sentence(page: Page, resin: dict[str, Any] | None, wood: pl.DataFrame) -> s
     if every.height:
         row = every.row(0, named=True)
         said.append(
-            f"{words.share(row['yield_share'])} of the wood in {words.count(row['lots'], 'cut lot')} "
+            f"so far, {words.share(row['yield_share'])} of the wood in {words.count(row['lots'], 'cut lot')} "
             "became finished work"
         )
-    return f"{'; '.join(said)}." if said else "Nothing was poured or cut yet."
+    sentence = "; ".join(said) or "nothing was poured or cut yet"
+    return f"{sentence[:1].upper()}{sentence[1:]}."
 
 
 def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
@@ -108,8 +109,18 @@ def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
     parts.figures(
         [
             ("Poured", heavy(resin["poured_g"]), words.count(resin["pours"], "pour"), "poured_g"),
-            ("In pieces", words.share(resin["good_share"]), heavy(resin["good_g"]), "good_share"),
-            ("Wasted", words.share(resin["wasted_share"]), heavy(resin["wasted_g"]), "wasted_share"),
+            (
+                "In pieces",
+                words.told(words.share(resin["good_share"]), "none poured"),
+                heavy(resin["good_g"]),
+                "good_share",
+            ),
+            (
+                "Wasted",
+                words.told(words.share(resin["wasted_share"]), "none poured"),
+                heavy(resin["wasted_g"]),
+                "wasted_share",
+            ),
             ("Waste in money", money(resin["waste_cents"]), wasted, "waste_cents"),
             ("On the shelf by the book", heavy(resin["on_hand_g"]), money(resin["on_hand_cents"]), "on_hand_g"),
         ],

@@ -134,14 +134,14 @@ def _figures(page: Page, row: dict[str, Any]) -> None:
             ),
             (
                 "An hour paid",
-                money(row["pay_per_hour_cents"]),
+                words.told(money(row["pay_per_hour_cents"]), "no hours"),
                 f"{words.hours(row['owner_hours'])} owners' hours, all of them",
                 "pay_per_hour_cents",
             ),
             (
                 "At the bench",
                 f"{words.hours(row['bench_hours'])} h",
-                f"{words.decimal(1)(row['rework_hours'])} h of it rework",
+                f"everybody's; {words.decimal(1)(row['rework_hours'])} h of it rework",
                 "bench_hours",
             ),
         ],
@@ -157,8 +157,8 @@ def _of_it(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         if found.height:
             of = found.row(0, named=True)
             said.append(
-                f"{level} brought {page.money.round(of['net_revenue_cents'])} for {words.count(of['units'], 'unit')}, "
-                f"of which {page.money.round(of['margin_cents'])} is left after its cost and selling"
+                f"{level} brought {page.money.round(of['net_revenue_cents'])} and left "
+                f"{page.money.round(of['margin_cents'])} after its cost and selling"
             )
         else:
             said.append(f"nothing of {level} was sold")
@@ -289,7 +289,8 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
         alt = f"{title}. Bars of the result by month; a click on one opens that month."
         parts.picture(chart, alt, "course-result", "name", chooses="month")
     with right:
-        title = f"An hour paid {page.money(row['pay_per_hour_cents'])} in {name}"
+        paid = row["pay_per_hour_cents"]
+        title = f"No hours in {name}" if paid is None else f"An hour paid {page.money(paid)} in {name}"
         unit = f"{page.money.currency} an hour"
         chart = drawn(course, shown, "pay_per_hour_cents", row["month"], title, unit, page.scale, page.look)
         alt = f"{title}. Bars of pay per hour by month; a click on one opens that month."

@@ -97,7 +97,7 @@ def _sentence(page: Page, found: dict[str, Any], price: dict[str, Any]) -> str:
         f"{money(at['90'])})"
     )
     if price["asked_cents"] is None:
-        return f"{said}; {price['channel']} takes all of any price."
+        return f"{said}; with what you want for it and the fees of {price['channel']}, no price is high enough."
     left = f"leaves a margin of {words.share(price['margin_share'])}"
     if price.get("pay_cents_per_hour") is not None and found["wish"]["pay_cents"] is not None:
         left = f"pays {page.money(price['pay_cents_per_hour'])} an hour"
@@ -114,6 +114,7 @@ def _times(chance: float) -> str:
 
 def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     at, money, cost = found["cost"]["at"], page.money.round, found["cost"]
+    margin = words.share(price.get("margin_share"))
     parts.figures(
         [
             ("Likely cost", money(at["50"]), f"{money(at['10'])} to {money(at['90'])}", "predicted_50_cents"),
@@ -126,13 +127,13 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
             ),
             (
                 "Margin · markup",
-                f"{words.share(price.get('margin_share'))} · {words.share(price.get('markup_share'))}",
+                "no price" if price["asked_cents"] is None else f"{margin} · {words.share(price.get('markup_share'))}",
                 "of the price · on the cost",
                 "margin_share",
             ),
             (
                 "Lowest worth accepting",
-                page.money(price.get("least_cents")),
+                words.told(page.money(price.get("least_cents")), "no price"),
                 "covers what is paid out in cash",
                 "least_cents",
             ),
@@ -225,7 +226,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         Column("fee_share", "Fees", words.share, number=True),
         Column("tax_share", "Tax", words.share, number=True),
         Column("shipping_paid_cents", "Shipping", money, number=True),
-        Column("booth_units", "Pieces to pay the booth", number=True),
+        Column("booth_units", "Pieces to pay the booth", lambda n: words.told(words.plain(n), "no booth"), number=True),
     ]
     nested = [{k: v for k, v in price.items() if k != "habit"} for price in found["prices"]]
     product = found["asked"]["product"]

@@ -14,6 +14,7 @@ from dashboard.sections.rework_behind import FACTORS
 QUESTION = "What keeps coming back to the bench?"
 BOTH = "species × finish"
 
+MOST = {"rework": "comes back most", "scrap": "is scrapped most", "defect": "shows a defect most"}
 MEASURES = {"rework": "came back for rework", "scrap": "were scrapped", "defect": "showed a defect"}
 
 VERDICTS = {
@@ -71,7 +72,7 @@ def _sentence(page: Page, chosen: pl.DataFrame, own: pl.DataFrame, by: str, kind
     if own.height:
         said.append(_narrowed_to(own.row(0, named=True), kind))
     elif chosen.height:
-        said.append(("in the whole shop, " if only.chosen else "") + _highest(chosen, by))
+        said.append(("in the whole shop, " if only.chosen else "") + _highest(chosen, by, kind))
     defects = page.book.defects(only.tags_chosen(page))
     if defects.height:
         row = defects.row(0, named=True)
@@ -91,20 +92,27 @@ def _narrowed_to(row: dict[str, Any], kind: str) -> str:
     return f"{row['level']}: {counted}, {MEASURES[kind]}, and with all else equal {equal}; {VERDICTS[row['verdict']]}"
 
 
-def _highest(chosen: pl.DataFrame, by: str) -> str:
+def _group(row: dict[str, Any], by: str) -> str:
+    """A group in a sentence: a species by its name, a coat as `coat 2`, a practice as `“cold room”`."""
+    level = str(row["level"])
+    practice = {"yes": f"“{by}”", "no": f"not “{by}”"}
+    return practice.get(level, f"{by} {level}" if level.isdigit() else level)
+
+
+def _highest(chosen: pl.DataFrame, by: str, kind: str) -> str:
     """The group that comes back most."""
     worse = chosen.filter(pl.col("verdict").is_in(["very likely worse", "likely worse"]))
     if worse.height:
         row = worse.sort("chance_worse", descending=True).row(0, named=True)
         return (
-            f"{row['level']} comes back most, by {by}: "
+            f"{_group(row, by)} {MOST[kind]}, by {by}: "
             f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}, "
             f"and with all else equal {words.share(row['adjusted'])}; "
             f"{words.chance(row['chance_worse'])} sure that it is worse than the shop"
         )
     row = chosen.sort("rate", descending=True).row(0, named=True)
     return (
-        f"no {by} is shown to be worse than the shop; highest as counted is {row['level']}, "
+        f"nothing, by {by}, is shown to be worse than the shop; highest as counted is {_group(row, by)}, "
         f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}"
     )
 
@@ -131,9 +139,9 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
     parts.picture(chart, alt, f"forest-{factor}-{kind}", "level", chooses="group")
     parts.say(
         "The line through a mark shows where the true rate likely lies: 19 times in 20 for a rate as counted, 9 in 10 "
-        "with the others held equal. “Others held equal” is what the group would do if it were finished (or made of "
-        "wood) as the whole shop’s pieces are, drawn towards the shop’s rate where pieces are few. A group that isn’t "
-        "shown to be worse isn’t shown to be fine either.",
+        "with the others held equal. “Others held equal” is what the rate would be if the group’s pieces had the same "
+        "finishes (or woods) as the whole shop’s, drawn towards the shop’s rate where pieces are few. A group that "
+        "isn’t shown to be worse isn’t shown to be fine either.",
         quiet=True,
     )
     if last := page.book.rework_months()["month"].max():

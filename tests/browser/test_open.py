@@ -56,10 +56,21 @@ def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
     settled(screen)
     link = screen.locator("table.kl a[href^=pieces]").first
     tag = link.inner_text()
+    link.scroll_into_view_if_needed()
+    place = scrolled(screen)
+    screen.evaluate("window.theSamePage = true")
     link.click()
     screen.locator("h1.kl-answer", has_text=tag).wait_for()
     assert "species=American" in screen.url
     assert "American elm" in heading(screen)
+    screen.go_back()
+    screen.locator("h1.kl-answer", has_text="defect of American elm").wait_for()
+    screen.wait_for_function(f"document.querySelector('[data-testid=stMain]').scrollTop === {place}")
+    assert screen.evaluate("window.theSamePage")  # no page was loaded anew
+
+
+def scrolled(screen) -> float:
+    return screen.evaluate("document.querySelector('[data-testid=stMain]').scrollTop")
 
 
 @wide
@@ -132,6 +143,10 @@ def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
     grid.locator("canvas").first.wait_for()
     screen.wait_for_timeout(500)  # the grid is drawn in steps of its own
     box = grid.bounding_box()
+    # a heading sorts, and opens nothing
+    screen.mouse.click(box["x"] + 55, box["y"] + 15)
+    screen.wait_for_timeout(300)
+    assert "piece=" not in screen.url
     screen.mouse.click(box["x"] + 18, box["y"] + 5.5 * 35)  # the box of the fifth row, below the heading
     screen.wait_for_url(re.compile("piece="))
     tag = re.search(r"[?&]piece=([^&]+)", screen.url)[1]
@@ -184,6 +199,14 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
     screen.get_by_label("Length", exact=True).fill("20 in")
     screen.keyboard.press("Enter")
     screen.wait_for_url(re.compile("length=20"))
+    settled(screen)
+    # a row that is opened takes nothing away of what is described
+    screen.get_by_label("How many", exact=True).fill("2")
+    screen.get_by_role("region", name="price by channel").get_by_role("link").first.click()
+    screen.get_by_role("dialog").locator("details.kl-record").first.wait_for()
+    screen.keyboard.press("Escape")
+    screen.get_by_role("dialog").wait_for(state="hidden")
+    screen.locator("h1.kl-answer", has_text="A tray in a run of 2, 20 in, will").wait_for()
     screen.get_by_role("button", name="Save this quote").click()
     screen.get_by_text(re.compile("Saved as Q-")).wait_for()
     made = set((shop / "quotes").glob("*.json")) - before
