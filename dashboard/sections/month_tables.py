@@ -116,7 +116,8 @@ def _events(page: Page, row: dict[str, Any]) -> None:
     paid = here["pay_per_hour_cents"].drop_nulls().to_list()
     label = f"{words.count(here.height, 'market day')} in this month"
     if paid:
-        label += f"; an hour of yours there paid {page.money(min(paid))} to {page.money(max(paid))}"
+        least, most = page.money(min(paid)), page.money(max(paid))
+        label += f"; an hour of yours there paid {least}" + (f" to {most}" if most != least else "")
     if box := parts.folded(label, "events"):
         with box:
             columns = [

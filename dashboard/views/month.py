@@ -42,22 +42,22 @@ AGAINST = ("the month before", "the same month last year")
 
 MATERIALS = ("wood", "offcut", "resin", "resin waste", "colourant", "finish", "abrasive", "consumable", "hardware")
 
-# part of the bridge → its name, the lines of both months that it compares, and their layers (none = all)
-PARTS: dict[str, tuple[str, tuple[str, ...], tuple[str, ...]]] = {
-    "price": ("Prices", ("revenue", "refunds"), ()),
-    "volume": ("How much was sold", ("revenue", "refunds"), ()),
-    "mix": ("What kinds were sold", ("revenue", "refunds", "cost of sales"), ()),
-    "wage": ("Pay for an hour", ("cost of sales",), ("labour",)),
-    "hours": ("Hours in pieces", ("cost of sales",), ("labour",)),
-    "material price": ("Material prices", ("cost of sales",), MATERIALS),
-    "yield": ("Material in pieces", ("cost of sales",), MATERIALS),
-    "overhead in pieces": ("Rent in pieces", ("cost of sales",), ("overhead", "machine")),
-    "fees": ("Selling", ("selling",), ()),
-    "other hours": ("Other hours", ("other hours",), ()),
-    "not absorbed": ("Idle rent, machines", ("not absorbed",), ()),
-    "losses": ("Losses", ("losses",), ()),
-    "write-downs": ("Write-downs", ("write-downs",), ()),
-    "rest": ("All else", ("other income", "other costs"), ()),
+# part of the bridge → the lines of both months that it compares, and their layers (none = all)
+PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "price": (("revenue", "refunds"), ()),
+    "volume": (("revenue", "refunds"), ()),
+    "mix": (("revenue", "refunds", "cost of sales"), ()),
+    "wage": (("cost of sales",), ("labour",)),
+    "hours": (("cost of sales",), ("labour",)),
+    "material price": (("cost of sales",), MATERIALS),
+    "yield": (("cost of sales",), MATERIALS),
+    "overhead in pieces": (("cost of sales",), ("overhead", "machine")),
+    "fees": (("selling",), ()),
+    "other hours": (("other hours",), ()),
+    "not absorbed": (("not absorbed",), ()),
+    "losses": (("losses",), ()),
+    "write-downs": (("write-downs",), ()),
+    "rest": (("other income", "other costs"), ()),
 }
 
 # the rules that shape a step
@@ -177,11 +177,14 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
         return
     other, other_cents = bridge["other_month"][0], bridge["other_result_cents"][0]
     moved = bridge.filter(pl.col("cents") != 0).with_columns(
-        name=pl.col("part").replace_strict({part: name for part, (name, _, _) in PARTS.items()}),
-        means=pl.col("part").replace_strict(actions.meanings("differences")),
+        means=pl.col("part").replace_strict(actions.meanings("differences"))
     )
     ends = [(words.month(other), other_cents, True), (words.month(row["month"]), row["result_cents"], True)]
-    steps_ = [ends[0], *((name, cents, False) for name, cents in moved.select("name", "cents").iter_rows()), ends[1]]
+    steps_ = [
+        ends[0],
+        *((name, cents, False) for name, cents in moved.select("part_name", "cents").iter_rows()),
+        ends[1],
+    ]
     frame = pl.DataFrame(steps_, schema=["step", "amount", "total"], orient="row")
     title = (
         f"From {page.money.round(other_cents)} in {words.month(other)} to "
@@ -189,28 +192,27 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
     )
     alt = f"{title}: " + ", ".join(f"{step} {page.money.round(amount)}" for step, amount, _ in steps_)
     chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
-    opens = {part["name"]: _behind_part(row["month"], other, part["part"]) for part in moved.iter_rows(named=True)} | {
-        words.month(month): parts.behind("line", month, "", "", "the result") for month in (other, row["month"])
-    }
+    opens = {part["part_name"]: _behind_part(row["month"], other, part) for part in moved.iter_rows(named=True)}
+    opens |= {words.month(month): parts.behind("line", month, "", "", "the result") for month in (other, row["month"])}
     parts.picture(
         chart, alt, f"bridge-{row['month']:%Y-%m}", "step", opens=opens, asks="The records behind a difference"
     )
     parts.say(page.book.bridge_sentence(row["month"], against) or "")
-    if box := parts.folded("Each difference, and what it means", "differences"):
+    if moved.height and (box := parts.folded("Each difference, and what it means", "differences")):
         with box:
             columns = [
-                Column("name", "Difference"),
+                Column("part_name", "Difference"),
                 Column("cents", "Made", page.money, number=True),
                 Column("means", "What it is", long=True),
             ]
             name = f"differences-{row['month']:%Y-%m}"
-            parts.table(page, moved, columns, name, 20, leads=lambda r: _behind_part(row["month"], other, r["part"]))
+            parts.table(page, moved, columns, name, 20, leads=lambda part: _behind_part(row["month"], other, part))
 
 
-def _behind_part(month: date, other: date, part: str) -> parts.Lead:
+def _behind_part(month: date, other: date, part: dict[str, Any]) -> parts.Lead:
     """What opens the records behind a part of the difference."""
-    name, lines, layers = PARTS[part]
-    return parts.behind("months", month, other, "|".join(lines), "|".join(layers), name.lower())
+    lines, layers = PARTS[part["part"]]
+    return parts.behind("months", month, other, "|".join(lines), "|".join(layers), part["part_name"].lower())
 
 
 def _picture(page: Page, row: dict[str, Any]) -> None:
@@ -273,7 +275,7 @@ def _behind(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         rules.show(page, parts.last_day(row["month"]), *topics)
     if line:
         lines = page.book.month_lines(row["month"], line, layers)
-        parts.records(page, only.of_pieces(page, lines), step.lower())
+        parts.records(page, only.of_pieces(page, lines), f"“{step.lower()}”")
 
 
 def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:

@@ -176,7 +176,7 @@ def _advice(page: Page) -> list[str]:
     savings = page.book.savings().filter(pl.col("low") > 0).head(3)
     return [
         f"{rework_behind.saving_name(row)} would save {page.money.round(row['cents_per_month'])} a month "
-        f"({page.money.round(row['low'])} to {page.money.round(row['high'])}, over "
+        f"(likely {page.money.round(row['low'])} to {page.money.round(row['high'])}, over "
         f"{words.count(row['months'], 'month')} of records)."
         for row in savings.iter_rows(named=True)
     ]

@@ -79,7 +79,9 @@ class _Money:
         return amount(cents, self.digits).replace("-", "\u2212")
 
     def round(self, cents: int | None) -> str:
-        whole = None if cents is None else round(cents / 10**self.digits)
+        # a half upwards, as pictures round it
+        scale = 10**self.digits
+        whole = None if cents is None else (2 * abs(cents) + scale) // (2 * scale) * (-1 if cents < 0 else 1)
         return amount(whole, 0).replace("-", "\u2212")
 
     def named(self, cents: int | None) -> str:
@@ -140,13 +142,13 @@ def _pictures(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterab
     steps = asked["bridge"]
     if steps:
         other = f"{steps[0]['other_month']:%B %Y}"
-        parts = [(row["part"].capitalize(), money.plain(row["cents"]) or 0.0, False) for row in steps if row["cents"]]
+        parts = [(row["part_name"], money.plain(row["cents"]) or 0.0, False) for row in steps if row["cents"]]
         ends = (money.plain(steps[0]["other_result_cents"]) or 0.0, money.plain(result["result_cents"]) or 0.0)
         drawn = month_charts.bridge(
             [(other, ends[0], True), *parts, (f"{result['month']:%B %Y}", ends[1], True)], money.currency
         )
         title = f"What made the difference to {other}"
-        told = ", ".join(f"{row['part']} {money.round(row['cents'])}" for row in steps if row["cents"])
+        told = ", ".join(f"{row['part_name'].lower()} {money.round(row['cents'])}" for row in steps if row["cents"])
         yield _figure(drawn, title, f"{title}: {told}")
     months = [(row["month"], money.plain(row["pay_per_hour_cents"]), row["chosen"]) for row in asked["course"]]
     paid = money(result["pay_per_hour_cents"])

@@ -7,7 +7,7 @@ select shop.name, shop.currency, shop.units from settings.shop as shop
 from money.month where month = $month
 
 -- @query bridge
-select other_month, part, cents, result_cents, other_result_cents
+select other_month, part_name, cents, result_cents, other_result_cents
 from money.bridge where month = $month and against = 'the month before' order by part_number
 
 -- @query sentences

@@ -88,6 +88,7 @@ parts as (
     select
         comparisons.month, comparisons.against, comparisons.other,
         unnest(['price', 'volume', 'mix', 'wage', 'hours', 'material price', 'yield', 'overhead in pieces', 'fees', 'other hours', 'not absorbed', 'losses', 'write-downs', 'rest']) as part,
+        unnest(['Prices', 'How much was sold', 'What kinds were sold', 'Pay for an hour', 'Hours in pieces', 'Material prices', 'Material in pieces', 'Rent in pieces', 'Selling', 'Other hours', 'Idle rent, machines', 'Losses', 'Write-downs', 'All else']) as part_name,
         unnest(range(1, 15)) as part_number,
         unnest([
             coalesce(price_cents, 0),
@@ -109,5 +110,5 @@ parts as (
 )
 
 select
-    month, against, other as other_month, cast(part_number as bigint) as part_number, part, cast(cents as bigint) as cents, result_cents, other_result_cents
+    month, against, other as other_month, cast(part_number as bigint) as part_number, part, part_name, cast(cents as bigint) as cents, result_cents, other_result_cents
 from parts
