@@ -65,6 +65,8 @@ RATES = {
     "settings.pool": "at the rate for {}",
     "settings.event": "by what is set for {}",
 }
+SETTINGS = {"shop": "the shop", "person_rate": "a person's pay", "machine": "a machine", "pool": "shared costs",
+            "channel": "a channel", "event": "an event", "rule": "rules and taxes"}  # fmt: skip
 
 
 def _paid(record: str, paid: dict[str, Any], place: str) -> str:
@@ -75,11 +77,15 @@ def _paid(record: str, paid: dict[str, Any], place: str) -> str:
 
 
 def _kind(record: str | None) -> str:
-    """What kind of record it is, in words: `settings.person_rate` is a setting."""
+    """What kind of record it is, in words: `settings.machine` is your setting for a machine."""
     if not record:
         return "a rule"
     schema, _, table = record.rpartition(".")
-    return f"the setting {table.replace('_', ' ')}" if schema == "settings" else record
+    return (
+        f"your setting for {SETTINGS.get(table, table.replace('_', ' '))}"
+        if schema == "settings"
+        else f"a row of {record}"
+    )
 
 
 def _piece(piece: str | None, kept: dict[str, str]) -> str:

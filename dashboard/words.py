@@ -174,7 +174,8 @@ def place(file: str | None, sheet: str | None, row: int | None) -> str:
     if not file:
         return "no record: worked out"
     inner, entry = ("", "entry") if file.endswith(".toml") else ("sheet ", "row")
-    parts = (file, sheet and f"{inner}{sheet}", row is not None and f"{entry} {row}")
+    whole = file.endswith(".toml") and not sheet  # what stands before all sections
+    parts = (file, sheet and f"{inner}{sheet}", row is not None and not whole and f"{entry} {row}")
     return ", ".join(part for part in parts if part)
 
 

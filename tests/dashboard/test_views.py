@@ -54,6 +54,23 @@ def test_the_month_is_the_one_in_the_address(page: Run, demo: Path, con: duckdb.
     assert said.startswith("May 2026 " + ("made" if result >= 0 else "lost"))
     assert f"{abs(result) / 100:,.0f}" in said
     assert f"{abs(pay) / 100:,.2f}" in said
+    # each month's hour with what it is made of: the books before the owners' pay, over their hours
+    for month in ("2026-05-01", "2026-04-01"):
+        left, hours, paid = con.execute(
+            "select books_result_cents + owners_paid_cents, owner_hours, pay_per_hour_cents from money.month "
+            "where month = ?",
+            [month],
+        ).fetchall()[0]
+        owners = "owners&#x27; hours" if month == "2026-05-01" else "hours"
+        assert f"${left / 100:,.0f} over {hours:.0f} {owners}, ${paid / 100:,.2f} an hour" in said
+
+
+def test_a_month_without_hours_has_no_pay_for_an_hour(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:
+    (month,) = con.execute("select max(month) from money.month where owner_hours = 0").fetchall()[0]
+    test = page("month", demo, month=f"{month:%Y-%m}")
+    assert not test.exception
+    assert heading(test).endswith("no hours of yours are on record.")
+    assert f"No hours in {month:%B %Y}" in html(test)
 
 
 def test_the_steps_of_a_month_come_to_its_result(con: duckdb.DuckDBPyConnection) -> None:

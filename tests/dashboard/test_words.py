@@ -26,6 +26,9 @@ def test_money_is_written_in_its_currency(currency: str, cents: int | None, show
 def test_money_in_sentences_leaves_out_its_minor_units() -> None:
     assert Money("USD").round(-123456) == f"{MINUS}$1,235"
     assert Money("USD").round(-40) == "$0"
+    # Vega's number format rounds a half away from zero, as JavaScript's toFixed does: a figure reads alike in both
+    assert Money("USD").round(68850) == "$689"
+    assert Money("USD").round(-68850) == f"{MINUS}$689"
     assert Money("JPY").round(1234) == "¥1,234"
 
 
@@ -76,6 +79,7 @@ def test_a_place_is_named_by_file_sheet_and_row() -> None:
     assert words.place("inbox/a.xlsx", "2025", 14) == "inbox/a.xlsx, sheet 2025, row 14"
     assert words.place("inbox/a.csv", "", 14) == "inbox/a.csv, row 14"
     assert words.place("shop.toml", "people", 3) == "shop.toml, people, entry 3"
+    assert words.place("shop.toml", "", 1) == "shop.toml"
     assert words.place(None, None, None) == "no record: worked out"
 
 
