@@ -14,6 +14,18 @@ from dashboard.read.tables import SHOWN
 FIRST = 8
 """Records shown at once; the others are behind a fold."""
 
+SHARED = {"area": "by surface", "volume": "by blank volume", "equal": "equally"}
+"""How a stretch of work goes over its pieces."""
+
+SETTING = {
+    "person_rate": "{name}'s hourly rate",
+    "pool": "the bills for {name}",
+    "price_list": "the list price of {name}",
+    "shop": "the settings of the shop",
+    "rule": "the rules",
+}
+"""An entry of the settings as one says it; the others are called by their kind and name."""
+
 
 def records(page: Page, trace: pl.DataFrame, what: str) -> None:
     """The records behind a figure: each with its file, sheet and row, what paid for it, and its fields on a click.
@@ -38,42 +50,62 @@ def records(page: Page, trace: pl.DataFrame, what: str) -> None:
 def _record(
     page: Page, row: dict[str, Any], found: dict[int, dict[str, Any]], kept: dict[str, str], alone: bool
 ) -> str:
-    flags = "".join(
-        f'<span class="kl-flag">{flag}</span>' for flag in ("rework", "assumed", "estimated") if row.get(flag)
-    )
+    alone_ran = ["ran alone"] if row.get("attended") is False else []
+    said = [*(flag for flag in ("rework", "assumed", "estimated") if row.get(flag)), *alone_ran]
+    flags = "".join(f'<span class="kl-flag">{flag}</span>' for flag in said)
     what = ", ".join(str(row[name]) for name in ("operation", "item", "lot", "piece") if row.get(name))
     day = "" if row.get("on_date") is None else words.day(row["on_date"])
-    where = words.place(row["file"], row["sheet"], row["row"])
-    because = _fields(page, f"Because of {_kind(row['record'])} ({where})", found.get(row["row_id"], {}))
+    own = found.get(row["row_id"], {})
+    where = _where(row["record"], words.place(row["file"], row["sheet"], row["row"]), own)
+    because = _fields(page, f"Because of {_named(row['record'], where)}", own)
     cents = "" if row["cents"] is None else escape(page.money(row["cents"]))
     paid = ""
     if row.get("paid_row_id") not in (None, row["row_id"]):
-        place = words.place(row["paid_file"], row["paid_sheet"], row["paid_row"])
-        paid = _fields(page, f"Paid for by {_kind(row['paid_record'])} ({place})", found.get(row["paid_row_id"], {}))
-        where = f"{where} · {_paid(row['paid_record'], found.get(row['paid_row_id'], {}), place)}"
+        payer = found.get(row["paid_row_id"], {})
+        place = _where(row["paid_record"], words.place(row["paid_file"], row["paid_sheet"], row["paid_row"]), payer)
+        paid = _fields(page, f"Paid for by {_named(row['paid_record'], place)}", payer)
+        where = f"{where} · paid by {place}"
+    lines = "<br>".join(f'<span class="kl-quiet">{escape(line)}</span>' for line in (_hours(row, own), where) if line)
     return (
         f'<details class="kl-record"{" open" if alone else ""}><summary><span class="kl-cents">{cents}</span>'
-        f"{escape(f'{day} {what}'.strip() or _kind(row['record']))}{flags}<br>"
-        f"<span class='kl-quiet'>{escape(where)}</span></summary>{because}{paid}"
+        f"{escape(f'{day} {what}'.strip() or _kind(row['record']))}{flags}<br>{lines}</summary>{because}{paid}"
         f"{_piece(row.get('piece'), kept)}</details>"
     )
 
 
-RATES = {
-    "settings.person_rate": "at the hourly rate of {}",
-    "settings.machine": "at the rate of the machine {}",
-    "settings.pool": "at the rate for {}",
-    "settings.event": "by what is set for {}",
-}
-SETTINGS = {"shop": "the shop", "person_rate": "a person's pay", "machine": "a machine", "pool": "shared costs",
-            "channel": "a channel", "event": "an event", "rule": "rules and taxes"}  # fmt: skip
+def _hours(row: dict[str, Any], record: dict[str, Any]) -> str:
+    """The piece's hours in a line, and how it came to its share where a row holds more than that."""
+    own, whole = row.get("share_seconds"), row.get("all_seconds")
+    if own is None or whole is None:
+        guessed = row.get("unit") == "s" and row.get("estimated")
+        return f"{_long(row['quantity'])}, as such pieces usually take: nobody logged it" if guessed else ""
+    if own == whole:
+        return _long(own)
+    part = f"{_long(own)} of {_long(whole)}"
+    if row["shared_by"] == "need":
+        return f"{part} that name no piece: it lacked {row['operation']}"
+    rule = f"the rule for {row['operation']}" if row["shared_by"] == row["driver"] else "for want of sizes"
+    shared = f"shared {SHARED[row['shared_by']]}, {rule}"
+    return f"{part} for {words.count(len(record.get('pieces') or ()), 'piece')}, {shared}"
 
 
-def _paid(record: str, paid: dict[str, Any], place: str) -> str:
-    """What paid for it, in words: a receipt, or a rate that is set."""
-    if record in RATES:
-        return f"{RATES[record].format(paid.get('name', ''))}, in your settings ({place})"
-    return f"paid for by {place}"
+def _long(seconds: int) -> str:
+    return f"{seconds / 3600:.2f} h"
+
+
+def _where(record: str | None, place: str, told: dict[str, Any]) -> str:
+    """Where a record stands; an entry of the settings is known by its name and its first day."""
+    schema, _, table = (record or "").rpartition(".")
+    if schema != "settings" or not told:
+        return place
+    name = SETTING.get(table, f"the {table.replace('_', ' ')} {{name}}").format(name=told.get("name", ""))
+    since = f", from {words.day(told['from_date'])}" if told.get("from_date") else ""
+    return f"{name} in shop.toml{since}"
+
+
+def _named(record: str | None, where: str) -> str:
+    """A record with its kind: what an entry of the settings is, its place says."""
+    return where if (record or "").startswith("settings.") else f"{_kind(record)} ({where})"
 
 
 def _kind(record: str | None) -> str:
@@ -81,11 +113,7 @@ def _kind(record: str | None) -> str:
     if not record:
         return "a rule"
     schema, _, table = record.rpartition(".")
-    return (
-        f"your setting for {SETTINGS.get(table, table.replace('_', ' '))}"
-        if schema == "settings"
-        else f"a row of {record}"
-    )
+    return f"your setting for {table.replace('_', ' ')}" if schema == "settings" else f"a row of {record}"
 
 
 def _piece(piece: str | None, kept: dict[str, str]) -> str:

@@ -88,8 +88,12 @@ PIECE = {
     "made_cents": "BIGINT", "unit_cents": "BIGINT", "logged_share": "DOUBLE", "assumed_share": "DOUBLE",
     "estimated_share": "DOUBLE",
 }  # fmt: skip
+HOURS = {"row_id": "BIGINT", "seconds": "BIGINT", "driver": "VARCHAR", "attended": "BOOLEAN"}
+SHARE = {"row_id": "BIGINT", "piece": "VARCHAR", "seconds": "BIGINT", "shared_by": "VARCHAR"}
 RESULT = {"name": "VARCHAR", "severity": "VARCHAR", "rows": "BIGINT", "meaning": "VARCHAR", "example": "VARCHAR"}
-BY_HAND = {"cost.trace": TRACE, "cost.piece": PIECE, "checks.result": RESULT}
+BY_HAND = {
+    "cost.trace": TRACE, "cost.piece": PIECE, "work.hours": HOURS, "work.hours_piece": SHARE, "checks.result": RESULT,
+}  # fmt: skip
 
 
 @pytest.fixture

@@ -10,18 +10,24 @@ from dashboard.charts.theme import ROW, Look, dress
 PARTS = {"first_cents": "first time", "rework_cents": "rework"}
 
 
+USUAL = "usual"
+
+
 def anatomy(
     layers: pl.DataFrame, lines: pl.DataFrame, title: str, unit: str, scale: float, colours: Look
 ) -> alt.LayerChart:
     """Bars by layer, each cut into its operations and into first time and rework, with a tick at what is usual.
 
+    What a layer cost stands beside its name: at the end of a bar it would stand at the tick, and be read as the usual.
     `layers`: layer, cents, usual_cents. `lines`: layer, operation, cents, rework_cents, usual_cents.
     """
-    order = layers["layer"].to_list()
-    y = alt.Y("layer:N", sort=order, axis=alt.Axis(title=None, ticks=False, domain=False))
+    digits = 2 if scale < 1 else 0
+    figures = [f"{layer}  {cents * scale:,.{digits}f}" for layer, cents in layers.select("layer", "cents").iter_rows()]
+    layers = layers.with_columns(pl.Series("named", figures, pl.String))
+    y = alt.Y("named:N", sort=figures, axis=alt.Axis(title=None, ticks=False, domain=False))
     picked = alt.selection_point(name="picked", fields=["layer"], toggle=False)
     bars = (
-        alt.Chart(lines.with_row_index("place"))
+        alt.Chart(lines.with_row_index("place").join(layers.select("layer", "named"), on="layer"))
         .transform_calculate(
             first_cents="datum.cents - datum.rework_cents",
             line="datum.operation ? datum.layer + ', ' + datum.operation : datum.layer",
@@ -50,16 +56,24 @@ def anatomy(
         )
         .add_params(picked)
     )
-    sums = alt.Chart(layers).transform_calculate(
-        usual=f"datum.usual_cents * {scale}",
-        shown=f"datum.cents * {scale}",
-        right="max(datum.usual, datum.shown)",
+    usual = (
+        alt.Chart(layers)
+        .transform_calculate(usual=f"datum.usual_cents * {scale}", kind=f"'{USUAL}'")
+        # the rim of paper tells it from the bar that it stands on
+        .mark_tick(thickness=5, size=ROW * 0.9, opacity=1, stroke=colours.paper, strokeWidth=1)
+        .encode(
+            x="usual:Q",
+            y=y,
+            color=alt.Color(
+                "kind:N",
+                scale=alt.Scale(domain=[USUAL], range=[colours.text]),
+                legend=alt.Legend(title=None, symbolType="M-0.2,-1H0.2V1H-0.2Z", symbolStrokeWidth=0, labelLimit=240),
+            ),
+            tooltip=["layer:N", alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f")],
+        )
     )
-    usual = sums.mark_tick(thickness=3, size=ROW * 0.85, color=colours.text, opacity=1).encode(
-        x="usual:Q", y=y, tooltip=["layer:N", alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f")]
-    )
-    figures = sums.mark_text(align="left", dx=6).encode(x="right:Q", y=y, text=alt.Text("shown:Q", format=",.2f"))
-    return dress((bars + usual + figures).properties(height=alt.Step(ROW)), title, colours)
+    chart = (bars + usual).resolve_scale(color="independent").properties(height=alt.Step(ROW))
+    return dress(chart, title, colours)
 
 
 def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str, colours: Look) -> alt.LayerChart:

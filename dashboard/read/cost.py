@@ -46,13 +46,16 @@ class Cost(Tables):
         return self._frame(query, piece=piece)
 
     def piece_trace(self, piece: str, layer: str) -> pl.DataFrame:
-        """`cost.trace`: what entered a piece in one layer, with the records behind it."""
+        """`cost.trace`: what entered a piece in one layer, with the records behind it, and its share of their hours."""
         query = f"""
-            select trace.*, {PROVENANCE}
+            select trace.*, {PROVENANCE}, share.seconds as share_seconds, share.shared_by, hours.seconds as all_seconds,
+                hours.driver, hours.attended
             from cost.trace as trace
+            left join work.hours_piece as share on share.row_id = trace.row_id and share.piece = trace.piece
+            left join work.hours as hours on hours.row_id = share.row_id
             left join intake.row as because on because.row_id = trace.row_id
             left join intake.row as paid on paid.row_id = trace.paid_row_id
-            where piece = $piece and layer = $layer and 'piece' in (to_place, from_place)
+            where trace.piece = $piece and layer = $layer and 'piece' in (to_place, from_place)
                 and from_place not in ('sold', 'waste', 'period', 'own use')
                 and to_place not in ('sold', 'waste', 'period', 'own use')
             order by trace.on_date, trace.row_id, cents desc, trace.row_id, paid_row_id

@@ -103,7 +103,7 @@ def _sentence(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -
 def _figures(page: Page, piece: dict[str, Any]) -> None:
     parts.figures(
         [
-            ("Hours in it", f"{piece['hours']:,.1f} h", f"{piece['rework_hours']:,.1f} h of it rework", "hours"),
+            ("Hours in it", f"{piece['hours']:,.1f} h", _hours_note(piece), "hours"),
             ("Your own pay in it", page.money.round(piece["own_labour_cents"]), "part of its cost", "own_labour_cents"),
             ("Rework in it", page.money.round(piece["rework_cents"]), "hours and material", "rework_cents"),
             (
@@ -118,6 +118,12 @@ def _figures(page: Page, piece: dict[str, Any]) -> None:
     )
 
 
+def _hours_note(piece: dict[str, Any]) -> str:
+    rework = f"{piece['rework_hours']:,.1f} h of it rework"
+    # the machine's own time is in its cost, and in nobody's hours
+    return f"{rework}; a machine ran {piece['alone_hours']:,.1f} h more alone" if piece["alone_hours"] else rework
+
+
 def _rest(piece: dict[str, Any]) -> str:
     if piece["logged_share"] is None:
         return "no cost yet"
@@ -130,7 +136,7 @@ def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.
     most = layers.row(0, named=True)
     title = (
         f"Of {page.money(piece['made_cents'])} in {piece['piece']}, {page.money(most['cents'])} is {most['layer']}; "
-        "the ticks show what is usual"
+        f"a tick marks what is usual for a {piece['product']}"
     )
     alt = f"Bars of the cost of {piece['piece']} by layer: " + ", ".join(
         f"{name} {page.money(cents)}, usual {page.money(usual)}"

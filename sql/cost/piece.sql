@@ -26,10 +26,16 @@ with costs as (
 ),
 
 worked as (
-    select piece, sum(seconds) as seconds, sum(seconds) filter (where rework) as rework_seconds
+    -- what a machine does alone is its own cost, and nobody's time
+    select
+        piece, sum(seconds) filter (where attended) as seconds, sum(seconds) filter (where attended and rework) as rework_seconds,
+        sum(seconds) filter (where not attended) as alone_seconds
     from (
-        select piece, seconds, rework from work.hours_piece where not after_sale
-        union all select piece, seconds, false from work.hours_missing
+        select shares.piece, shares.seconds, shares.rework, hours.attended
+        from work.hours_piece as shares
+        join work.hours on hours.row_id = shares.row_id
+        where not shares.after_sale
+        union all select piece, seconds, false, true from work.hours_missing
     )
     group by piece
 )
@@ -38,6 +44,7 @@ select
     piece.piece, piece.product, piece.species, piece.finish, piece.units as quantity, piece.status,
     piece.started_on as started, piece.finished_on as finished, piece.order_no,
     coalesce(worked.seconds, 0) / 3600 as hours, coalesce(worked.rework_seconds, 0) / 3600 as rework_hours,
+    coalesce(worked.alone_seconds, 0) / 3600 as alone_hours,
     coalesce(wood_cents, 0)::bigint as wood_cents, coalesce(offcut_cents, 0)::bigint as offcut_cents,
     coalesce(resin_cents, 0)::bigint as resin_cents, coalesce(resin_waste_cents, 0)::bigint as resin_waste_cents,
     coalesce(colourant_cents, 0)::bigint as colourant_cents, coalesce(finish_cents, 0)::bigint as finish_cents,

@@ -24,6 +24,7 @@ compared as (
     select
         pieces.piece, known.layer, known.operation, coalesce(lines.cents, 0) as cents, coalesce(lines.rework_cents, 0) as rework_cents,
         coalesce(lines.assumed_cents, 0) as assumed_cents, coalesce(lines.estimated_cents, 0) as estimated_cents, coalesce(lines.records, 0) as records,
+        coalesce(lines.seconds, 0) / 3600 as hours,
         cast(coalesce(usual.unit_cents, 0) * pieces.quantity as bigint) as usual_cents
     from pieces
     join known on known.product = pieces.product

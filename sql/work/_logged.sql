@@ -1,9 +1,9 @@
 -- One row per stretch of work and piece that it names: the piece's share of its seconds.
--- Shared by surface for sanding and finishing, by blank volume for sawing and surfacing, else equally.
+-- Shared by surface for sanding and finishing, by blank volume for sawing and surfacing, else equally, as where no size is known.
 -- @key row_id, piece
 with weighed as (
     select
-        hours.row_id, hours.on_date, hours.seconds, hours.rework, bridge.piece,
+        hours.row_id, hours.on_date, hours.seconds, hours.rework, hours.driver, bridge.piece,
         coalesce(case hours.driver when 'area' then piece.area_mm2 when 'volume' then piece.blank_mm3 else 1 end, 0) as weight
     from records.hours_piece as bridge
     join work.hours on hours.row_id = bridge.row_id
@@ -11,7 +11,11 @@ with weighed as (
 ),
 
 balanced as (
-    select *, case when sum(weight) over (partition by row_id) = 0 then 1 else weight end as share_weight from weighed
+    select
+        *,
+        case when sum(weight) over (partition by row_id) = 0 then 1 else weight end as share_weight,
+        case when sum(weight) over (partition by row_id) = 0 then 'equal' else driver end as shared_by
+    from weighed
 ),
 
 running as (
@@ -25,7 +29,7 @@ running as (
 select
     running.row_id, running.piece, running.on_date,
     cut(seconds, to_weight, all_weight) - cut(seconds, to_weight - share_weight, all_weight) as seconds,
-    cast(share_weight as bigint) as weight,
+    cast(share_weight as bigint) as weight, running.shared_by,
     running.rework,
     exists (
         select 1 from work.out where out.piece = running.piece and out.from_on < running.on_date and (out.to_on is null or running.on_date <= out.to_on)

@@ -72,8 +72,10 @@ def test_a_piece_is_cut_into_operations_and_rework() -> None:
     # sanding first time and rework, sawing, wood
     assert svg.count('aria-roledescription="bar"') == 4
     assert svg.count('aria-roledescription="tick"') == 2
-    assert ">50.00<" in svg
-    assert ">7.00<" in svg
+    # a figure at the end of a bar would stand at the tick, and be read as the usual
+    assert re.search(r">labour\s+50\.00<", svg)
+    assert re.search(r">wood\s+7\.00<", svg)
+    assert ">usual<" in svg
 
 
 def test_the_spread_has_a_dot_a_piece() -> None:

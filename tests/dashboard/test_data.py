@@ -80,6 +80,8 @@ def test_a_trace_names_both_records(published: Publish) -> None:
         intake__row=[row, paid | {"state": "loaded"}],
         settings__person_rate=[{"row_id": 2, "name": "Ada", "rate_cents": 3000}],
         records__hours=[{"row_id": 1, "operation": "sanding", "seconds": 5400}],
+        work__hours=[{"row_id": 1, "seconds": 7200, "driver": "area", "attended": True}],
+        work__hours_piece=[{"row_id": 1, "piece": "T-1", "seconds": 5400, "shared_by": "area"}],
         cost__trace=[m | {"piece": "T-1", "cents": 4500} for m in (moved, sold)],
     )
     book = data.open_book(shop)
@@ -87,6 +89,7 @@ def test_a_trace_names_both_records(published: Publish) -> None:
     assert trace.select("file", "row", "paid_file", "paid_sheet", "paid_row").rows() == [
         ("inbox/h.csv", 7, "shop.toml", "people", 2)
     ]
+    assert trace.select("share_seconds", "all_seconds", "shared_by").rows() == [(5400, 7200, "area")]
     found = book.records([1, 2, 99])
     assert found[1]["operation"] == "sanding"
     assert found[2]["rate_cents"] == 3000

@@ -128,7 +128,32 @@ def test_from_a_piece_to_its_records_is_one_click(page: Run, demo: Path, con: du
     assert not test.exception
     assert f"{row[0]}, row {row[1]}" in html(test)
     # who was paid, at which rate
-    assert re.search(r"at the hourly rate of \w+, in your settings \(shop.toml, people, entry \d\)", html(test))
+    assert re.search(r"paid by \w+'s hourly rate in shop.toml, from \d{4}-\d\d-\d\d", unescape(html(test)))
+
+
+def test_the_hours_in_a_piece_are_those_of_its_lines(con: duckdb.DuckDBPyConnection) -> None:
+    query = """
+        select piece.piece from cost.piece as piece
+        left join cost.piece_line as line on line.piece = piece.piece and line.layer = 'labour'
+        group by piece.piece, piece.hours having abs(piece.hours - coalesce(sum(line.hours), 0)) > 1e-9
+    """
+    assert con.execute(query).fetchall() == []
+
+
+def test_a_share_of_a_row_of_hours_says_how_it_was_shared(page: Run, demo: Path, con) -> None:
+    query = """
+        select any_value(share.piece), share.row_id, min(hours.seconds), count(*) from work.hours_piece as share
+        join work.hours as hours on hours.row_id = share.row_id and not share.assumed and not share.after_sale
+        join cost.piece as piece on piece.piece = share.piece and piece.alone_hours > 0
+        where hours.operation = 'sawing' and hours.driver = share.shared_by
+        group by share.row_id having count(*) = 3 order by share.row_id limit 1
+    """
+    tag, _, seconds, _ = con.execute(query).fetchall()[0]
+    test = open_folds(page("pieces", demo, piece=tag), f"layer-{tag}-labour", f"layer-{tag}-machine")
+    said = html(test)
+    assert f"h of {seconds / 3600:.2f} h for 3 pieces, shared by blank volume, the rule for sawing<" in said
+    assert re.search(r"of it rework; a machine ran \d+\.\d h more alone<", said)
+    assert '<span class="kl-flag">ran alone</span>' in said
 
 
 def test_a_filter_leaves_only_pieces_of_its_kind(page: Run, demo: Path) -> None:
