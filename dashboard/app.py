@@ -81,9 +81,10 @@ def _shown(view: View, book: data.Book) -> Callable[[], None]:
 
 def _heading(book: data.Book) -> None:
     shop = book.shop()
+    refreshed = book.edition.refreshed(shop["time_zone"])
     st.html(
         f'<div class="kl-shop"><b>{escape(shop["name"])}</b>'
-        f'<span class="kl-quiet">as of the refresh of {book.edition.refreshed:%Y-%m-%d %H:%M}, in '
+        f'<span class="kl-quiet">as of the refresh of {refreshed:%Y-%m-%d %H:%M}, in '
         f"{escape(shop['currency'])}</span></div>"
     )
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import duckdb
 import polars as pl
@@ -49,9 +50,9 @@ class Edition:
     path: Path
     stamp: tuple[int, int]
 
-    @property
-    def refreshed(self) -> datetime:
-        return datetime.fromtimestamp(self.stamp[0] / 1e9)
+    def refreshed(self, zone: str | None) -> datetime:
+        """When it was published by the clock of a time zone, or of this machine where none is named."""
+        return datetime.fromtimestamp(self.stamp[0] / 1e9, ZoneInfo(zone) if zone else None)
 
 
 class Book(Intake, Cost, Material, Quality, Money, Price, Behind):

@@ -23,7 +23,7 @@ PRICED_BY = ("g", "kg", "oz", "lb", "ml", "l", "fl oz", "gal", "cm3", "m3", "bf"
 class Setting:
     """One setting: its name in `shop.toml`, its `kind`, its default, and why one would change it.
 
-    Kinds and what is stored: text, choice → VARCHAR; names (a list) → VARCHAR with
+    Kinds and what is stored: text, choice, zone (of time) → VARCHAR; names (a list) → VARCHAR with
     "; " between them; date → DATE; count → BIGINT; yes_no → BOOLEAN; money →
     `<name>_cents` BIGINT; share (0.065) → `<name>_ppm` BIGINT, parts in a million; number → DOUBLE; density (g/ml) →
     `density_ug_per_ul` BIGINT; millilitres → `<name>` BIGINT microlitres; grams → `<name>` BIGINT milligrams.
@@ -43,7 +43,7 @@ class Setting:
 
     @property
     def type(self) -> str:
-        texts = dict.fromkeys(("text", "choice", "names"), "VARCHAR")
+        texts = dict.fromkeys(("text", "choice", "names", "zone"), "VARCHAR")
         return (texts | {"date": "DATE", "yes_no": "BOOLEAN", "number": "DOUBLE"}).get(self.kind, "BIGINT")
 
 
@@ -89,7 +89,7 @@ SETTINGS: dict[str, SettingsTable] = {
                 Setting(
                     "units", "choice", "metric", "What a bare length or volume is shown in.", choices=("metric", "us")
                 ),
-                Setting("time_zone", "text", "UTC", "IANA name; calendar events are put on the shop's own days."),
+                Setting("time_zone", "zone", "", "Shop's clock (IANA name); else this machine's or a calendar's own."),
                 Setting("start", "date", None, "The day the records begin.", required=True),
                 Setting("opening_cash", "money", 0, "Money in the till and bank on that day."),
                 Setting("opening_tax_owed", "money", 0, "Sales tax collected and not yet paid on that day."),

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pipeline.errors import UserError
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
@@ -209,6 +210,13 @@ def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
                 )
             )
         return given
+    if kind == "zone":
+        try:
+            return given and ZoneInfo(given).key
+        except (ZoneInfoNotFoundError, ValueError, TypeError, OSError):
+            raise UserError(
+                f"`{setting.name}` can't be {given!r}.", where, 'Write an IANA name, as "America/Chicago".'
+            ) from None
     if kind == "names":
         if not isinstance(given, list) or not all(isinstance(one, str) and one.strip() for one in given):
             raise problem

@@ -71,6 +71,8 @@ def test_money_without_minor_units(tmp_path: Path) -> None:
         ('units = "feet"\n', "can't be 'feet'"),
         ("normal_scrap = 1.5\n", "can't be"),
         ("opening_cash = -1\n", "can't be"),
+        ('time_zone = "Amerika/Chicago"\n', "can't be 'Amerika/Chicago'"),
+        ("time_zone = 5\n", "can't be 5"),
         ("late_receipt_days = 1.5\n", "can't be"),
         ("[[rules]]\nnormal_scrap = 0.1\n", "`from` is no date"),
         ('[[rules]]\nfrom = "June"\n', "`from` is no date"),

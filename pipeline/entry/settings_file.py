@@ -25,6 +25,7 @@ SET: dict[tuple[str, str], Any] = {("person_rate", "name"): "Me", ("person_rate"
 """What stands in a new file without "#", beside `start`: a shop has somebody at the bench."""
 
 EXAMPLES: dict[tuple[str, str], Any] = {
+    ("shop", "time_zone"): "America/Chicago",
     ("machine", "name"): "router",
     ("machine", "bought"): date(2026, 1, 15),
     ("machine", "cost"): Decimal("4200.00"),

@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 
 import duckdb
@@ -98,3 +99,9 @@ def test_a_trace_names_both_records(published: Publish) -> None:
 
 def test_rows_by_fate_of_no_files_are_none(published: Publish) -> None:
     assert set(data.open_book(published(settings__shop=[shop_row("one")])).rows_by_fate().values()) == {0}
+
+
+def test_a_refresh_is_told_by_the_clock_of_the_shop() -> None:
+    edition = data.Edition(1, Path("shop-000001.duckdb"), (1_767_225_600 * 10**9, 0))  # 2026-01-01 00:00 UTC
+    assert f"{edition.refreshed('America/Chicago'):%Y-%m-%d %H:%M}" == "2025-12-31 18:00"
+    assert edition.refreshed("") == datetime.fromtimestamp(1_767_225_600)
