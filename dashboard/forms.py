@@ -7,6 +7,7 @@ from typing import Any
 
 import streamlit as st
 
+from dashboard.known import Known
 from dashboard.refreshing import attempt, fault
 from pipeline import actions
 from pipeline.records import RECORDS, Field
@@ -34,23 +35,22 @@ PLACEHOLDERS = {
     "temperature": "20 C or 68 F",
     "percent": "45 %",
     "number": "1.5",
-    "tag": "T-001",
 }
 
 
 def record_form(
     folder: Path,
     record: str,
-    known: Mapping[str, Sequence[str]],
+    known: Known,
     start: Mapping[str, Any],
     button: str,
     key: str = "",
-    taken: Collection[str] = (),
-) -> bool:
-    """The form of a record. `known`: words to choose from by field; `start`: what a field says at first; `taken`: tags
-    that another record has, so that this one can't.
+    taken: Mapping[str, Collection[str]] | None = None,
+) -> Any:
+    """The form of a record. `start`: what a field says at first; `taken`: tags by field that another record has.
 
-    Gives whether an entry was logged; then the form is empty again. What can't be read is said, and stays to be mended.
+    Gives the entry that was logged, if one was; then the form is empty again. What can't be read is said, and stays to
+    be mended.
     """
     number = turn(record, key)
     first = FIRST.get(record, tuple(f.name for f in RECORDS[record] if f.required))
@@ -61,17 +61,25 @@ def record_form(
                 if field.name not in first:
                     cells[field.name] = _asked(field, known, start, f"-{record}{key}-{number}")
         pressed = st.form_submit_button(button, type="primary", width="stretch")
-    tag = cells.get(RECORDS[record].key, "").strip().upper()
-    if pressed and tag and tag in taken:
-        fault(
-            f"{tag} is a piece already.",
-            "Give this one a tag of its own; what changed about the other is mended in its row.",
-        )
-        return False
-    if not pressed or not attempt(lambda: actions.log_entry(folder, record, cells)):
-        return False
+    if not pressed or _is_taken(cells, taken or {}):
+        return None
+    logged: list[Any] = []
+    if not attempt(lambda: logged.append(actions.log_entry(folder, record, cells))):
+        return None
     st.session_state[f"turn-{record}{key}"] = number + 1
-    return True
+    return logged[0]
+
+
+def _is_taken(cells: Mapping[str, str], taken: Mapping[str, Collection[str]]) -> bool:
+    for name, tags in taken.items():
+        tag = cells.get(name, "").strip().upper()
+        if tag in tags:
+            fault(
+                f"{tag} is a {name} already.",
+                "Give this one a tag of its own; what changed about the other is mended in its row.",
+            )
+            return True
+    return False
 
 
 def turn(record: str, key: str = "") -> int:
@@ -79,7 +87,7 @@ def turn(record: str, key: str = "") -> int:
     return int(st.session_state.setdefault(f"turn-{record}{key}", 0))
 
 
-def _asked(field: Field, known: Mapping[str, Sequence[str]], start: Mapping[str, Any], key: str) -> str:
+def _asked(field: Field, known: Known, start: Mapping[str, Any], key: str) -> str:
     """One field's widget; gives its text."""
     label = field.name.replace("_", " ").capitalize() + (" (needed)" if field.required else "")
     value = start.get(field.name)
@@ -95,14 +103,32 @@ def _asked(field: Field, known: Mapping[str, Sequence[str]], start: Mapping[str,
         case "choice":
             return _one(label, field.choices, value, named, new=False)
         case "tags":
-            options = list(known.get(field.name, ()))
-            tags = st.multiselect(label, options, value, accept_new_options=True, placeholder="T-001", **named)
-            return "; ".join(tags)
+            return "; ".join(choose_tags(label, known, field.name, value, **named))
         case "unit":
-            return _one(label, known.get("unit", UNITS), value, named)
-        case "word" | "tag" if known.get(field.name):
-            return _one(label, known[field.name], value, named)
-    return st.text_input(label, value or "", placeholder=PLACEHOLDERS.get(field.kind), **named) or ""
+            return _one(label, known.words.get("unit", UNITS), value, named)
+        case "word" | "tag" if known.words.get(field.name):
+            named |= {"format_func": known.said}
+            return _one(label, known.words[field.name], value, named, known.examples.get(field.name, ""))
+    holder = known.examples.get(field.name, PLACEHOLDERS.get(field.kind))
+    return st.text_input(label, value or "", placeholder=holder, **named) or ""
+
+
+def choose_tags(label: str, known: Known, name: str, value: Any = None, **named: Any) -> list[str]:
+    """A choice of several tags, each said with what it is; Enter takes the first that holds what was typed."""
+    return st.multiselect(
+        label,
+        known.words.get(name, []),
+        value,
+        format_func=known.said,
+        accept_new_options=True,
+        # what is first in the list is what Enter takes: never all of them
+        select_all=False,
+        filter_mode="contains",
+        placeholder=known.examples.get(name, ""),
+        # in one row: a second one that folds away when the choice is left moves the button from under a finger
+        wrap=False,
+        **named,
+    )
 
 
 def _number(field: Field, label: str, value: Any, named: dict[str, Any]) -> Any:
@@ -114,10 +140,12 @@ def _number(field: Field, label: str, value: Any, named: dict[str, Any]) -> Any:
     return st.number_input(label, least if least is None else 0.0, value=value, step=1.0, format=shape, **named)
 
 
-def _one(label: str, words: Sequence[str], value: str | None, named: dict[str, Any], new: bool = True) -> str:
+def _one(
+    label: str, words: Sequence[str], value: str | None, named: dict[str, Any], example: str = "", new: bool = True
+) -> str:
     options = list(dict.fromkeys([*([value] if value else []), *words]))
     place = options.index(value) if value else None
-    holder = "Choose, or type your own" if new else "Choose"
+    holder = f"Choose, or type one as {example}" if example else "Choose, or type your own" if new else "Choose"
     return st.selectbox(label, options, place, accept_new_options=new, placeholder=holder, **named) or ""
 
 

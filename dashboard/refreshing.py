@@ -38,10 +38,30 @@ def _shown(folder: Path, ran: bool) -> None:
 
 def fault(what: str, mend: str = "") -> None:
     """What went wrong, and what to do about it, as the page's alert."""
-    text = f"{what}  \n{mend}" if mend else what
-    for mark in "\\`*_{}[]$<>#~":  # the maker's own words must not be read as Markdown
+    st.error(verbatim(f"{what}  \n{mend}" if mend else what))
+
+
+def verbatim(text: str) -> str:
+    """The maker's own words, where they would be read as Markdown."""
+    for mark in "\\`*_{}[]$<>#~":
         text = text.replace(mark, f"\\{mark}")
-    st.error(text)
+    return text
+
+
+def done(place: str, what: str) -> None:
+    """Keep what was done, to be said at its place until something else is done: a page runs again by itself."""
+    st.session_state["done"] = (place, what)
+    st.session_state["just done"] = True
+
+
+def said(place: str) -> None:
+    """What was done last, if it was done here."""
+    where, what = st.session_state.get("done", ("", ""))
+    if where != place:
+        return
+    st.success(verbatim(what))
+    if st.session_state.pop("just done", False):
+        st.toast(verbatim(what))  # the place itself may lie below what a phone shows
 
 
 def attempt(act: Callable[[], object]) -> bool:

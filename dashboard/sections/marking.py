@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import parts
 from dashboard.forms import record_form
+from dashboard.known import Known
 from dashboard.page import Page
 from dashboard.refreshing import attempt
 from pipeline import actions
@@ -21,7 +22,7 @@ def show(folder: Path, page: Page) -> None:
         with box:
             parts.say("Say since when and what. Mark it on its day, before you know whether it helps.", quiet=True)
             start = {"date": actions.log_now(folder).date()}
-            if record_form(folder, RECORD, {}, start, "Mark it", key="-rework"):
+            if record_form(folder, RECORD, Known(), start, "Mark it", key="-rework"):
                 st.session_state["change said"] = "It is marked. It is compared as soon as the figures are worked out."
                 st.rerun(scope="app")
     last = next(iter(reversed(actions.log_state(folder).entries)), None)

@@ -8,11 +8,13 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, parts, plain, refreshing, words
+from dashboard import data, parts, refreshing, words
 from dashboard.charts.log import days
-from dashboard.forms import record_form, turn
+from dashboard.forms import choose_tags, record_form, turn
+from dashboard.known import Known, known
 from dashboard.page import Page
-from dashboard.refreshing import attempt
+from dashboard.refreshing import attempt, done, said
+from dashboard.sections import day
 from pipeline import actions
 
 QUESTION = "What was done today?"
@@ -27,6 +29,9 @@ KINDS = {
     "New piece": "pieces",
     "Count": "counts",
 }
+TIMERS, START = "timers", "start"
+"""Where on the page a timer's end and its beginning are said."""
+
 TIMER_EVERY_S = 20.0
 WEEKS = 4
 
@@ -48,17 +53,14 @@ def body(folder: Path, page: Page | None) -> None:
     now = actions.log_now(folder)
     state = actions.log_state(folder)
     today = [entry for entry in state.entries if entry.at[:10] == f"{now:%Y-%m-%d}"]
+    of_hours = known(folder, page)
     parts.answer(QUESTION, _sentence(today, state.timers))
-    said = st.session_state.pop("log said", "")
-    if said:
-        st.success(said)
-    st.fragment(_timers, run_every=TIMER_EVERY_S if state.timers else None)(folder)
-    known = known_words(folder, page)
-    _start(folder, known)
+    st.fragment(_timers, run_every=TIMER_EVERY_S if state.timers else None)(folder, of_hours)
+    _start(folder, of_hours)
     chosen = st.pills("Log something that is done", list(KINDS), key="kind", bind="query-params")
     if chosen in KINDS:
         log_form(folder, KINDS[chosen], page)
-    _day(folder, today)
+    day.show(folder, today, of_hours, {record: kind for kind, record in KINDS.items()})
     refreshing.bar(folder)
     if page:
         _picture(page)
@@ -68,58 +70,29 @@ def body(folder: Path, page: Page | None) -> None:
 
 
 def log_form(folder: Path, record: str, page: Page | None, key: str = "", button: str = "Log it") -> None:
-    """The form of one record, with what this shop knows to choose from."""
+    """The form of one record, with what this shop knows to choose from; below it what it logged."""
     now = actions.log_now(folder)
     start: dict[str, Any] = {"date": now.date()}
-    known = known_words(folder, page, record)
-    people = known.get("person", [])
+    offered = known(folder, page, record)
+    people = offered.words.get("person", [])
     if record == "hours" and people:
         start["person"] = people[0]
     if record == "pours":
-        start |= {"pour": f"P-{now:%y%m%d-%H%M}", "unit": "g"}
+        start |= {"pour": offered.examples["pour"], "unit": "g"}
     if record == "usage":
         start["unit"] = "each"
     if record == "pieces":
         start |= {"started": now.date(), "status": "in progress"}
-    # a tag that has its number by the minute must stay what it was while the form is filled
+    # a tag that follows on the newest must stay what it was while the form is filled
     start = st.session_state.setdefault(f"start-{record}{key}-{turn(record, key)}", start)
-    taken = own_tags(folder, page) if record == "pieces" else set()
-    if record_form(folder, record, known, start, button, key, taken):
-        st.session_state["log said"] = "It is in the log. The figures follow as soon as they are worked out."
+    taken = {"piece": offered.taken["piece"]} if record == "pieces" else {}
+    if record == "pours":  # a pour may have several rows; the tag that we give it must not be of another one
+        taken["pour"] = offered.taken["pour"] & {start["pour"]}
+    place = f"{record}{key}"
+    if entry := record_form(folder, record, offered, start, button, key, taken):
+        done(place, f"Logged at {entry.at[11:16]}: {day.told(entry, offered)}. The figures follow.")
         st.rerun(scope="app")
-
-
-def own_tags(folder: Path, page: Page | None) -> set[str]:
-    """The tags of all pieces, on record or logged a moment ago."""
-    logged = {
-        entry.cells.get("piece", "").upper() for entry in actions.log_state(folder).entries if entry.record == "pieces"
-    }
-    return logged | (set(page.book.pieces()["piece"]) if page else set())
-
-
-def known_words(folder: Path, page: Page | None, record: str = "hours") -> dict[str, list[str]]:
-    """The words to choose from by field: the shop's own, those of the records, and what was logged a moment ago."""
-    known = actions.field_words(folder, record)
-    logged = [entry.cells for entry in reversed(actions.log_state(folder).entries)]
-
-    def own(name: str) -> list[str]:
-        return [cells[name] for cells in logged if name in cells]
-
-    pieces, lots, items = own("piece"), own("lot"), [*own("item"), *own("resin")]
-    orders: list[str] = own("order_no")
-    if page:
-        made = page.book.pieces()
-        open_first = made.sort(pl.col("finished").is_not_null(), maintain_order=True)
-        pieces += open_first["piece"].to_list()
-        bought = page.book.lots()
-        lots += bought["lot"].drop_nulls().to_list()
-        items += bought["item"].drop_nulls().to_list()
-        known["product"] = [*known.get("product", []), *made["product"].drop_nulls().unique(maintain_order=True)]
-    found = {"piece": pieces, "pieces": pieces, "lot": lots, "order_no": orders}
-    found |= {name: [*known.get(name, []), *items] for name in ("item", "resin", "colourant")}
-    if record == "pieces":
-        del found["piece"]  # a new piece has a tag that nothing has yet
-    return known | {name: list(dict.fromkeys(w for w in list_ if w)) for name, list_ in found.items()}
+    said(place)
 
 
 def _sentence(today: list[Any], timers: list[Any]) -> str:
@@ -132,42 +105,54 @@ def _sentence(today: list[Any], timers: list[Any]) -> str:
     return f"{logged}; {first.get('operation', 'work')}{on} runs since {timers[0].since[11:16]}{more}."
 
 
-def _timers(folder: Path) -> None:
+def _timers(folder: Path, of_hours: Known) -> None:
     """The timers that run, whichever browser started them."""
     now = actions.log_now(folder)
     for timer in actions.log_state(folder).timers:
         seconds = timer.seconds(now)
-        what = ", ".join(
-            timer.cells.get(name, "") for name in ("operation", "pieces", "machine") if timer.cells.get(name)
-        )
+        what = _work(timer.cells, of_hours)
         with st.container(border=True, key=f"timer-{timer.id}"):
-            parts.say(f"{what or 'work'}: {seconds // 3600}:{seconds // 60 % 60:02} h since {timer.since[11:16]}")
+            parts.say(f"{what}: {seconds // 3600}:{seconds // 60 % 60:02} h since {timer.since[11:16]}")
             with st.container(horizontal=True):
                 stopped = st.button("Stop and log it", type="primary", key=f"stop-{timer.id}")
                 thrown = st.button("Throw away", type="tertiary", key=f"drop-{timer.id}")
-        if stopped and attempt(partial(actions.stop_timer, folder, timer.id, {})):
-            st.session_state["log said"] = f"Logged: {what or 'work'}, {seconds // 3600}:{seconds // 60 % 60:02} h."
+        entries: list[Any] = []
+        if stopped and attempt(partial(_stop, folder, timer.id, entries)):
+            done(TIMERS, f"Logged at {entries[0].at[11:16]}: {day.told(entries[0], of_hours)}. The figures follow.")
             st.rerun(scope="app")
         if thrown and attempt(partial(actions.drop_timer, folder, timer.id)):
+            done(TIMERS, f"Thrown away, and not logged: {what}.")
             st.rerun(scope="app")
+    said(TIMERS)
 
 
-def _start(folder: Path, known: dict[str, list[str]]) -> None:
+def _stop(folder: Path, timer: str, entries: list[Any]) -> None:
+    entries.append(actions.stop_timer(folder, timer, {}))
+
+
+def _work(cells: dict[str, str], of_hours: Known) -> str:
+    """What a timer runs for, in words."""
+    pieces = [of_hours.said(tag.upper()) for tag in cells.get("pieces", "").split("; ") if tag]
+    told = (cells.get("operation"), *pieces, cells.get("machine"))
+    return ", ".join(part for part in told if part) or "work"
+
+
+def _start(folder: Path, of_hours: Known) -> None:
     parts.part("Start a timer")
     turn = st.session_state.setdefault("timer turn", 0)
+    words = of_hours.words
     with st.form(f"timer-{turn}", enter_to_submit=False):
         operation = st.selectbox(
-            "Operation", known.get("operation", []), None, accept_new_options=True, key=f"timer-operation-{turn}",
+            "Operation", words.get("operation", []), None, accept_new_options=True, key=f"timer-operation-{turn}",
             placeholder="Choose, or type your own",
         )  # fmt: skip
-        pieces = st.multiselect(
-            "Pieces", known.get("pieces", []), accept_new_options=True, key=f"timer-pieces-{turn}", placeholder="T-001"
-        )
-        people, machines = known.get("person", []), known.get("machine", [])
+        pieces = choose_tags("Pieces", of_hours, "pieces", key=f"timer-pieces-{turn}")
+        people, machines = words.get("person", []), words.get("machine", [])
         person = st.selectbox("Who", people, key=f"timer-person-{turn}") if len(people) > 1 else "".join(people[:1])
         machine = st.selectbox("Machine", machines, None, key=f"timer-machine-{turn}") if machines else None
         rework = st.checkbox("It mends earlier work (rework)", key=f"timer-rework-{turn}")
         pressed = st.form_submit_button("Start", type="primary", width="stretch")
+    said(START)
     if not pressed:
         return
     cells = {
@@ -178,26 +163,9 @@ def _start(folder: Path, known: dict[str, list[str]]) -> None:
     }
     cells |= {"rework": "yes"} if rework else {}
     if attempt(lambda: actions.start_timer(folder, cells)):
+        done(START, f"It runs: {_work(cells, of_hours)}. Stop it above.")
         st.session_state["timer turn"] = turn + 1
         st.rerun(scope="app")
-
-
-def _day(folder: Path, today: list[Any]) -> None:
-    parts.part("The day so far")
-    if not today:
-        parts.say("Nothing yet.", quiet=True)
-        return
-    lines = [(entry.at[11:16], entry.record, _told(entry.cells)) for entry in reversed(today)]
-    frame = pl.DataFrame(lines, schema=["at", "record", "what"], orient="row")
-    plain.table(frame, {"at": "At", "record": "Record", "what": "What"}, "the day so far")
-    if st.button("Take the last entry back", key="undo") and attempt(lambda: actions.undo_entry(folder)):
-        st.session_state["log said"] = f"Taken back: {lines[0][1]}, {lines[0][2]}."
-        st.rerun(scope="app")
-
-
-def _told(cells: dict[str, str]) -> str:
-    shown = {name: text for name, text in cells.items() if name not in ("date", "person", "attended", "started_at")}
-    return ", ".join(f"{name.replace('_', ' ')} {text}" for name, text in shown.items() if text != "no")
 
 
 def _no_hours() -> None:

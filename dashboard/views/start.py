@@ -80,9 +80,6 @@ def _body(folder: Path, page: Page | None) -> None:
     done = set(_on_record(folder, page))
     missing = [step for step in STEPS if step.record not in done]
     parts.answer(QUESTION, _sentence(page, costed, missing))
-    said = st.session_state.pop("log said", "")
-    if said:
-        st.success(said)
     if page and costed.height:
         _first_cost(page, costed)
     _shop(folder, settings)

@@ -83,6 +83,10 @@ def seen(found):
     return found.filter(visible=True)
 
 
+def alert(screen, text: str):
+    return screen.get_by_test_id("stAlert").filter(has_text=re.compile(text))
+
+
 def take(screen, box, text: str) -> None:
     if box.input_value() == text:
         return
@@ -107,18 +111,19 @@ def test_work_is_timed_logged_and_taken_back(screen, shop: Path) -> None:
     choose(screen, "Pieces", "T-2")
     screen.keyboard.press("Escape")
     screen.get_by_role("button", name="Start", exact=True).click()
-    screen.get_by_text("sanding, T-2: 0:00 h since").wait_for()
+    screen.get_by_text("sanding, T-2 · tray · white oak: 0:00 h since").wait_for()
     assert re.search(r"sanding on T-2 runs since \d\d:\d\d", screen.locator("h1.kl-answer").inner_text())
     fits(screen)
     # another browser, or the same after a restart, sees it run
     opened(screen, "/log")
     screen.get_by_role("button", name="Stop and log it").click()
-    screen.get_by_text("Logged: sanding, T-2").wait_for()
+    told = "under a minute, sanding, T-2 · tray · white oak, Me"
+    alert(screen, rf"Logged at \d\d:\d\d: {told}").wait_for()
     (row,) = logged(shop, "hours")
     assert (row["operation"], row["pieces"], row["person"]) == ("sanding", "T-2", "Me")
     assert "1 entry logged today; no timer runs." in screen.locator("h1.kl-answer").inner_text()
-    screen.get_by_role("button", name="Take the last entry back").click()
-    screen.get_by_text("Taken back: hours").wait_for()
+    screen.get_by_role("button", name=f"Take the last entry back: {told}").click()
+    alert(screen, f"Taken back: {told}").wait_for()
     assert logged(shop, "hours") == []
     screen.get_by_role("button", name="Stop and log it").wait_for()  # it runs again
 
@@ -138,7 +143,7 @@ def test_a_pour_is_logged_and_what_is_wrong_is_said(screen, shop: Path) -> None:
     assert logged(shop, "pours") == []
     screen.get_by_label("Stir minutes", exact=True).fill("4")  # all else is still there
     screen.get_by_role("button", name="Log it").click()
-    screen.get_by_text("It is in the log").wait_for()
+    alert(screen, "Logged at .*: P-1, .*part a 60.1250 g, part b 30 g, T-3 · tray · white oak").wait_for()
     (row,) = logged(shop, "pours")
     assert (row["pour"], row["part_a"], row["part_b"], row["unit"], row["piece"]) == (
         "P-1",

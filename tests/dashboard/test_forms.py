@@ -11,10 +11,13 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard.forms import FIRST, number_text
+from dashboard.known import Known, next_tag
+from dashboard.sections.day import told
 from dashboard.views.log import KINDS
 from pipeline import actions
 from pipeline.cli import main
 from pipeline.database import open_newest
+from pipeline.daylog import Entry
 from pipeline.records import RECORDS
 from pipeline.shop import load
 from tests.dashboard.conftest import Run, heading, html
@@ -34,6 +37,56 @@ def test_what_is_shown_first_are_fields_of_the_record() -> None:
         assert set(names) <= fields
         assert {field.name for field in RECORDS[record] if field.required} <= set(names)
     assert set(KINDS.values()) <= set(FIRST)
+
+
+@pytest.mark.parametrize(
+    ("tags", "following"),
+    [
+        (["P-0403", "P-0402"], "P-0404"),
+        (["P-0403", "P-0409", "W-900"], "P-0410"),  # past all that begin like the newest
+        (["P-99"], "P-100"),
+        (["TRAY-2026-7", "P-1"], "TRAY-2026-8"),
+        (["BIG ONE"], ""),
+        ([], ""),
+    ],
+)
+def test_a_new_tag_follows_on_the_newest(tags: list[str], following: str) -> None:
+    assert next_tag(tags) == following
+
+
+@pytest.mark.parametrize(
+    ("record", "cells", "words"),
+    [
+        (
+            "hours",
+            {"date": "2026-05-04", "hours": "1:45:10", "operation": "sanding", "pieces": "t-1; T-2", "attended": "yes"},
+            "1:45 h, sanding, T-1 · tray, T-2",
+        ),
+        (
+            "hours",
+            {"date": "2026-05-03", "hours": "0:00:20", "attended": "no"},
+            "date 2026-05-03, under a minute, not attended",
+        ),
+        (
+            "pours",
+            {
+                "pour": "R-1",
+                "date": "2026-05-04",
+                "resin": "coating resin",
+                "part_a": "60",
+                "unit": "g",
+                "piece": "T-1",
+            },
+            "R-1, coating resin, part a 60 g, T-1 · tray",
+        ),
+        ("usage", {"item": "oil", "quantity": "30", "unit": "ml", "lot": "W-1"}, "oil, 30 ml, lot W-1"),
+        ("sales", {"channel": "market", "piece": "T-1", "price": "95"}, "market, T-1 · tray, price 95"),
+    ],
+)
+def test_an_entry_is_told_as_one_says_it(record: str, cells: dict[str, str], words: str) -> None:
+    row = [cells.get(field.name, "") for field in RECORDS[record]]
+    entry = Entry("1", "2026-05-04T09:31:00-05:00", record, "file.csv", row)
+    assert told(entry, Known(names={"T-1": "T-1 · tray"})) == words
 
 
 @pytest.fixture
@@ -73,7 +126,7 @@ def test_a_tag_that_is_taken_is_not_given_twice(page: Run, bare: Path) -> None:
         assert turn == 1 or "T-1 is a piece already" in test.error[0].value.replace("\\", "")
     assert [entry.cells["piece"] for entry in actions.log_state(load(bare).folder).entries] == ["t-1"]
     assert heading(test).startswith("1 entry logged today")
-    assert "product tray" in html(test)
+    assert "New piece: T-1, tray, in progress" in html(test)
 
 
 @pytest.mark.usefixtures("quiet")

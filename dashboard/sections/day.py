@@ -1,0 +1,98 @@
+"""The day's entries of the log, each as one says it, and taking the last one back."""
+
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import parts, plain
+from dashboard.forms import FIRST
+from dashboard.known import Known
+from dashboard.refreshing import attempt, done, said, verbatim
+from pipeline import actions
+from pipeline.records import RECORDS, Field
+
+PLACE = "day"
+
+BARE = {
+    *("operation", "piece", "pieces", "product", "species", "finish", "item", "category", "resin", "purpose", "pour"),
+    *("defect", "action", "channel", "supplier", "status", "person", "machine", "event", "change"),
+}
+"""Fields whose word says by itself what it is."""
+
+LONGEST = 90
+"""Characters of an entry on a button."""
+
+
+def show(folder: Path, today: list[Any], known: Known, kinds: Mapping[str, str]) -> None:
+    """Today's entries, the last first; the last of all can be taken back. `kinds`: record → as the page calls it."""
+    parts.part("The day so far")
+    lines = [
+        (entry.at[11:16], f"{kinds.get(entry.record, entry.record)}: {told(entry, known)}") for entry in reversed(today)
+    ]
+    if lines:
+        frame = pl.DataFrame(lines, schema=["at", "what"], orient="row")
+        plain.table(frame, {"at": "At", "what": "What"}, "the day so far")
+    else:
+        parts.say("Nothing yet.", quiet=True)
+    entries = actions.log_state(folder).entries
+    if entries:
+        _take_back(folder, entries[-1], known)
+    said(PLACE)
+
+
+def _take_back(folder: Path, last: Any, known: Known) -> None:
+    what = told(last, known)
+    label = what if len(what) <= LONGEST else f"{what[: LONGEST - 1]}…"
+    pressed = st.button(f"Take the last entry back: {verbatim(label)}", key="undo")
+    if pressed and attempt(lambda: actions.undo_entry(folder)):
+        again = " Its timer runs again." if last.timer else ""
+        done(PLACE, f"Taken back: {what}.{again} The figures follow.")
+        st.rerun(scope="app")
+
+
+def told(entry: Any, known: Known) -> str:
+    """An entry in words: what was done, how long or how much, on which piece."""
+    record, cells = RECORDS[entry.record], entry.cells
+    names_of = Known() if record.key else known  # a new piece says itself what it is
+    names = dict.fromkeys((*FIRST.get(entry.record, ()), *(field.name for field in record)))
+    return ", ".join(_parts([record.field(name) for name in names if name in cells], cells, entry.at[:10], names_of))
+
+
+def _parts(fields: list[Field], cells: dict[str, str], day: str, known: Known) -> Iterator[str]:
+    for field in fields:
+        name, text = field.name.replace("_", " "), cells[field.name]
+        match field.kind:
+            case "date":
+                if text != day:
+                    yield f"{name} {text}"
+            case "time":
+                if "hours" not in cells:
+                    yield f"{name} {text}"
+            case "yes_no":
+                if (text == "yes") != bool(field.default):
+                    yield name if text == "yes" else f"not {name}"
+            case "duration":
+                yield _length(text) if field.name == "hours" else f"{name} {text}"
+            case "tags":
+                yield ", ".join(known.said(tag.upper()) for tag in text.split("; "))
+            case "quantity":
+                amount = f"{text} {cells.get('unit', '')}".strip()
+                yield amount if field.name == "quantity" else f"{name} {amount}"
+            case "unit":
+                pass
+            case "tag" if field.name in BARE:
+                yield known.said(text.upper())
+            case _:
+                yield text if field.name in BARE else f"{name} {text}"
+
+
+def _length(text: str) -> str:
+    """`1:45:10` → `1:45 h`; a length in words stays as it is."""
+    clock = re.fullmatch(r"(\d+):(\d\d)(?::\d\d)?", text)
+    if not clock:
+        return text
+    return f"{clock[1]}:{clock[2]} h" if int(clock[1]) or int(clock[2]) else "under a minute"
