@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard import data, opening, parts, words
 from dashboard.page import Page
 from dashboard.parts import Column
+from dashboard.refreshing import verbatim
 from dashboard.sections import mending, piece_layer
 
 GONE = "Nothing stands behind this any more: the records have changed since."
@@ -33,7 +34,14 @@ def show(page: Page) -> None:
     """Open what the address names, in a dialog; closing it takes it out of the address."""
     wanted = st.query_params.get(opening.OPEN)
     if wanted:
-        st.dialog("What stands behind it", width="large", on_dismiss=opening.close)(_body)(page, wanted)
+        st.dialog(_title(wanted), width="large", on_dismiss=opening.close)(_body)(page, wanted)
+
+
+def _title(wanted: str) -> str:
+    kind, told = opening.told(wanted)
+    if kind == "aside" and len(told) == 3 and told[2].isdigit():
+        return verbatim(f"Mend {words.place(told[0], told[1], int(told[2]))}")
+    return "What stands behind it"
 
 
 def _body(page: Page, wanted: str) -> None:

@@ -60,9 +60,10 @@ def _whole(sentence: str) -> str:
     return escape(sentence).replace(" %", "\u00a0%")
 
 
-def part(title: str) -> None:
-    """A heading within the page."""
-    st.html(f'<h2 class="kl-part">{escape(title)}</h2>')
+def part(title: str, name: str = "") -> None:
+    """A heading within the page; by its name a link finds it."""
+    named = f' id="{escape(name, quote=True)}"' if name else ""
+    st.html(f'<h2 class="kl-part"{named}>{escape(title)}</h2>')
 
 
 def say(sentence: str, quiet: bool = False) -> None:
@@ -79,14 +80,16 @@ def folded(label: str, key: str) -> Any:
 
 
 def figures(entries: Iterable[tuple[str, ...]], page: Page | None = None) -> None:
-    """A row of figures: name, figure, a note below it, and the column whose meaning the name shows."""
+    """A row of figures: name, figure, a note below it, the column whose meaning the name shows, and the name of the
+    part of the page that the figure leads to."""
     cells = "".join(_figure(page, *entry) for entry in entries)
     st.html(f'<dl class="kl-figures">{cells}</dl>')
 
 
-def _figure(page: Page | None, name: str, figure: str, note: str, column: str = "") -> str:
+def _figure(page: Page | None, name: str, figure: str, note: str, column: str = "", leads: str = "") -> str:
     named = term(page, name, column, f"figure-{name}") if page else escape(name)
-    return f"<div><dt>{named}</dt><dd>{escape(figure)}</dd><dd>{_whole(note)}</dd></div>"
+    shown = f'<a href="#{escape(leads, quote=True)}" target="_self">{escape(figure)}</a>' if leads else escape(figure)
+    return f"<div><dt>{named}</dt><dd>{shown}</dd><dd>{_whole(note)}</dd></div>"
 
 
 def advice(lines: Sequence[str]) -> None:

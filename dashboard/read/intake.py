@@ -25,9 +25,12 @@ class Intake(Tables):
         return self._frame("from intake.file order by file, sheet")
 
     def rows_by_fate(self) -> dict[str, int]:
-        """`intake.file` over all files: how many there are, and what became of their rows."""
+        """`intake.file` over all files: how many are the maker's own and how many the tool wrote (log and mends), and
+        what became of their rows."""
         query = """
-            select count(distinct file) as files, sum(rows)::bigint as rows, sum(loaded)::bigint as loaded,
+            select count(distinct file) filter (where file like 'inbox/%') as files,
+                count(distinct file) filter (where file not like 'inbox/%') as written,
+                sum(rows)::bigint as rows, sum(loaded)::bigint as loaded,
                 sum(duplicate)::bigint as duplicate, sum(set_aside)::bigint as set_aside,
                 sum(ignored)::bigint as ignored
             from intake.file

@@ -47,7 +47,6 @@ def drop(folder: Path) -> None:
 
 def settle(folder: Path, files: pl.DataFrame) -> None:
     """What the tool makes of a file of the inbox, with its mapping to be settled by drop-downs."""
-    parts.part("What the tool makes of a file")
     known = actions.inbox_files(folder)
     asked = files.filter(pl.col("how") == "unmapped")["file"].unique(maintain_order=True).to_list()
     if asked:
@@ -56,7 +55,9 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
         parts.say("The inbox is empty.", quiet=True)
         return
     options = list(dict.fromkeys([*(file for file in asked if file in known), *known]))
-    file = st.selectbox("File of the inbox", options, None, key="settle", placeholder="Choose a file")
+    file = st.selectbox(
+        "What the tool makes of a file of the inbox", options, None, key="settle", placeholder="Choose a file"
+    )
     if not file:
         return
     try:

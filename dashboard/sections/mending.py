@@ -6,10 +6,13 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import opening, parts
-from dashboard.refreshing import attempt, fault
+from dashboard import opening, parts, words
+from dashboard.refreshing import attempt, done, fault
 from pipeline import actions
 from pipeline.records import RECORDS
+
+PLACE = "mends"
+"""Where on the page a mend is said."""
 
 CHOSEN_FROM = 200
 TOLD = ("file", "sheet", "row", "record", "reason", "suggestion", "mark")
@@ -21,9 +24,6 @@ def editor(folder: Path, rejected: pl.DataFrame) -> None:
     if st.session_state.get("mend") not in rows:
         st.session_state.pop("mend", None)
     chosen = st.selectbox("Mend a row", list(rows), None, key="mend", placeholder="Choose a row")
-    said = st.session_state.pop("mended", "")
-    if said:
-        st.success(said)
     if not chosen:
         return
     row(folder, rows[chosen])
@@ -43,23 +43,29 @@ def row(folder: Path, told: dict[str, Any]) -> None:
 
 
 def _named(row: dict[str, Any]) -> str:
-    place = ", ".join(filter(None, (row["file"], row["sheet"], f"row {row['row']}")))
-    return f"{place}: {row['field'].replace('_', ' ')}"
+    return f"{words.place(row['file'], row['sheet'], row['row'])}: {row['field'].replace('_', ' ')}"
 
 
 def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> None:
+    """The cell to be mended with its button; the row's other cells are told, and can be changed behind a fold."""
     record = RECORDS[told["record"]]
     parts.say(f"{told['reason']} {told['suggestion']}")
-    names = [name for name in row if name not in TOLD]
-    names.sort(key=lambda name: name != told["field"])  # what is to be mended first
+    others = [name for name in row if name not in (*TOLD, told["field"])]
+    if context := ", ".join(f"{name.replace('_', ' ')} {row[name]}" for name in others if row[name]):
+        parts.say(f"In the row: {context}.", quiet=True)
     key = f"{row['file']}-{row['sheet']}-{row['row']}"
+
+    def cell(name: str) -> str:
+        return _cell(record.field(name), row[name], f"{name}-{key}")
+
     with st.form(f"mend-{key}", enter_to_submit=False):
-        cells = {name: _cell(record.field(name), row[name], f"{name}-{key}") for name in names}
+        cells = {told["field"]: cell(told["field"])} if told["field"] in row else {}
         pressed = st.form_submit_button("Put the mended row in its place", type="primary", width="stretch")
+        with st.expander("The other cells of the row", expanded=not cells):
+            cells |= {name: cell(name) for name in others}
     if pressed and attempt(lambda: actions.mend_rows(folder, [{**row, **cells}])):
-        st.session_state["mended"] = (
-            f"Row {row['row']} is mended in mends/. Your file stays as it is; the figures follow."
-        )
+        place = words.place(row["file"], row["sheet"], told["row"])
+        done(PLACE, f"Mended: {place}. Your file stays as it is; the figures follow.")
         opening.close()
         st.rerun(scope="app")
 

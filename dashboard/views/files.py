@@ -13,6 +13,8 @@ from dashboard.parts import ANY, Column, Page
 from dashboard.sections import inbox, mending
 
 QUESTION = "What came in, and what is missing?"
+ASIDE = "rows-set-aside"
+"""The part of the page that the number of rows set aside leads to."""
 
 
 def show(page: Page) -> None:
@@ -29,26 +31,16 @@ def show(page: Page) -> None:
         return
     fate = page.book.rows_by_fate()
     parts.answer(QUESTION, _sentence(fate))
-    parts.figures(
-        [
-            ("Files", f"{fate['files']:,}", "", "file"),
-            ("Rows loaded", f"{fate['loaded']:,}", f"of {fate['rows']:,}", "loaded"),
-            ("Set aside", f"{fate['set_aside']:,}", "in no figure until mended", "set_aside"),
-            ("Seen twice or replaced", f"{fate['duplicate']:,}", "counted once", "duplicate"),
-            ("No records", f"{fate['ignored']:,}", "titles, totals, blank rows", "ignored"),
-        ],
-        page,
-    )
-    rejected = page.book.set_aside()
-    _picture(page, rejected)
+    refreshing.said(mending.PLACE)
+    _figures(page, fate)
+    refreshing.bar(folder)
+    inbox.drop(folder)
+    inbox.settle(folder, files)
+    _rejected(page, page.book.set_aside())
     findings = page.book.findings()
     parts.advice(
         [f"{words.count(row['rows'], 'time')}: {row['meaning']}" for row in findings.head(3).iter_rows(named=True)]
     )
-    inbox.drop(folder)
-    refreshing.bar(folder)
-    inbox.settle(folder, files)
-    _rejected(page, rejected)
     _findings(page, findings)
     _words(page)
     _files(page, files)
@@ -59,6 +51,21 @@ def show(page: Page) -> None:
     )
 
 
+def _figures(page: Page, fate: dict[str, int]) -> None:
+    written = f"and {fate['written']:,} of the log and mends" if fate["written"] else ""
+    aside = ("Set aside", f"{fate['set_aside']:,}", "in no figure until mended", "set_aside")
+    parts.figures(
+        [
+            ("Files", f"{fate['files']:,}", written, "file"),
+            ("Rows loaded", f"{fate['loaded']:,}", f"of {fate['rows']:,}", "loaded"),
+            (*aside, ASIDE) if fate["set_aside"] else aside,
+            ("Seen twice or replaced", f"{fate['duplicate']:,}", "counted once", "duplicate"),
+            ("No records", f"{fate['ignored']:,}", "titles, totals, blank rows", "ignored"),
+        ],
+        page,
+    )
+
+
 def _sentence(fate: dict[str, int]) -> str:
     aside = words.count(fate["set_aside"], "row")
     rest = (
@@ -66,10 +73,7 @@ def _sentence(fate: dict[str, int]) -> str:
         if fate["set_aside"]
         else "no row is set aside"
     )
-    return (
-        f"{fate['loaded']:,} of {fate['rows']:,} rows from {words.count(fate['files'], 'file')} are in "
-        f"the figures; {rest}."
-    )
+    return f"{fate['loaded']:,} of {fate['rows']:,} rows are in the figures; {rest}."
 
 
 def _kind() -> pl.Expr:
@@ -78,24 +82,22 @@ def _kind() -> pl.Expr:
 
 
 def _picture(page: Page, rejected: pl.DataFrame) -> None:
-    if not rejected.height:
-        return
     rows = rejected.with_columns(_kind().alias("kind"))
     top = rows["kind"].value_counts(sort=True).row(0, named=True)
     title = f"Why rows were set aside: most often “{top['kind']}”, {words.count(top['count'], 'time')}"
     chart = set_aside(rows.select("kind"), title, page.look)
-    parts.picture(chart, f"{title}. The table below holds each row.", "set-aside", "kind", chooses="fault")
+    parts.picture(chart, f"{title}. The table above holds each row.", "set-aside", "kind", chooses="fault")
 
 
 def _rejected(page: Page, rejected: pl.DataFrame) -> None:
-    parts.part("Rows set aside: mend them here or in their file")
+    parts.part("Rows set aside: mend them here or in their file", ASIDE)
     if not rejected.height:
         parts.say("None.", quiet=True)
         return
     with parts.filters():
         file = parts.choose_among("File", "file", rejected["file"])
         rows = rejected.with_columns(_kind().alias("kind"))
-        kind = parts.choose_among("Why (or click its bar)", "fault", rows["kind"])
+        kind = parts.choose_among("Why (or click its bar below)", "fault", rows["kind"])
     shown = parts.kept(rows, file=file, kind=kind).drop("kind")
     columns = [
         Column("place", "Where it stands", long=True),
@@ -105,8 +107,9 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         Column("suggestion", "What would mend it", long=True),
     ]
     parts.say("Open a row to mend it.", quiet=True)
-    parts.table(page, shown, columns, "set-aside", shown=10, leads=_aside)
+    parts.table(page, shown, columns, "set-aside", shown=6, leads=_aside)
     mending.editor(data.shop_folder(), shown)
+    _picture(page, rejected)
 
 
 def _aside(row: dict[str, Any]) -> parts.Lead:

@@ -177,7 +177,7 @@ def test_a_bad_file_is_dropped_in_and_mended(screen, shop: Path, tmp_path: Path)
     assert not list((shop / "mends").glob("*.csv"))
     price.fill("90")
     screen.get_by_role("button", name="Put the mended row in its place").click()
-    screen.get_by_text("is mended in mends/").wait_for()
+    alert(screen, "Mended: inbox/sales.csv, row 3").wait_for()
     wait(lambda: asked(shop, "select sum(price_cents)::bigint from records.sales") == [(18500,)])
     assert (shop / "inbox" / "sales.csv").read_text(encoding="utf-8") == SALES
     screen.locator("h1.kl-answer", has_text="no row is set aside").wait_for(timeout=60_000)

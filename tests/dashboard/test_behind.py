@@ -126,6 +126,13 @@ def test_an_address_that_opens_nothing_says_so(demo: Path, monkeypatch: pytest.M
     assert behind.GONE in html(opened(wanted))
 
 
+def test_a_row_to_mend_is_named_above_its_form() -> None:
+    _, wanted = opening.behind("aside", "inbox/pieces_2024.xlsx", "2024", 48)
+    assert behind._title(wanted) == r"Mend inbox/pieces\_2024.xlsx, sheet 2024, row 48"
+    for other in ("row:5", "aside:", "aside:a~b~c"):
+        assert behind._title(other) == "What stands behind it"
+
+
 def test_parts_of_an_address_come_back_as_they_were() -> None:
     for parts_ in (("a~b", "50 %", "wood/white oak", "×"), ("",), ("2026-05-01",)):
         assert opening.told(opening.target("kind", *parts_)) == ("kind", [str(part) for part in parts_])

@@ -415,3 +415,13 @@ def test_days_without_work_stand_among_the_bars() -> None:
     day = date(2026, 5, 4)
     every = log.every_day(pl.DataFrame({"day": [day], "hours": [7.5]}), day, 3)
     assert every.rows() == [(day, 7.5), (date(2026, 5, 3), 0.0), (date(2026, 5, 2), 0.0)]
+
+
+def test_what_the_tool_wrote_is_no_file_of_the_maker(page: Run, demo: Path, con) -> None:
+    own, aside = con.execute(
+        "select count(distinct file) filter (where file like 'inbox/%'), sum(set_aside) from intake.file"
+    ).fetchall()[0]
+    figures = html(page("files", demo)).partition('<dl class="kl-figures">')[2].partition("</dl>")[0]
+    assert f"<dd>{own}</dd><dd></dd>" in figures
+    assert f'<a href="#rows-set-aside" target="_self">{aside}</a>' in figures
+    assert 'id="rows-set-aside"' in html(page("files", demo))
