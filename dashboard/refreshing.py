@@ -70,5 +70,6 @@ def attempt(act: Callable[[], object]) -> bool:
         act()
     except actions.UserError as error:
         fault(error.what, error.mend)
+        st.toast(verbatim(error.what))
         return False
     return True

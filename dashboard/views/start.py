@@ -10,7 +10,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, parts, plain, refreshing, words
+from dashboard import data, opening, parts, plain, refreshing, words
 from dashboard.data import Book
 from dashboard.page import Page
 from dashboard.refreshing import attempt
@@ -77,33 +77,44 @@ def _body(folder: Path, page: Page | None) -> None:
         refreshing.fault(f"{error.what} {error.where}", error.mend)
         return
     costed = page.book.pieces().filter(pl.col("made_cents") > 0) if page else pl.DataFrame()
-    done = set(_on_record(folder, page))
+    counted = set(_published(page))
+    done = counted | {entry.record for entry in actions.log_state(folder).entries}
     missing = [step for step in STEPS if step.record not in done]
-    parts.answer(QUESTION, _sentence(page, costed, missing))
-    if page and costed.height:
-        _first_cost(page, costed)
+    sentence = _sentence(page, costed, missing, [step for step in STEPS if step.record not in counted])
+    parts.answer(QUESTION, sentence)
     _shop(folder, settings)
     for number, step in enumerate(STEPS, 2):
-        _step(folder, page, number, step, step.record in done)
-    _rest(folder, page, bool(missing), len(STEPS) + 2)
+        _step(folder, page, number, step, step.record in done, step in missing[:1])
+    parts.part(f"{len(STEPS) + 2}. See what it cost")
+    if missing:
+        parts.say("After each record the figures are worked out anew; this page then says what is still missing.")
+    if page and costed.height:
+        parts.say(sentence)  # here ends the way, far below the page's head
+        _first_cost(page, costed)
+    refreshing.bar(folder)
+    _files(folder)
     parts.caution(
         "these are figures to steer by, and no tax advice; uncured resin, dust and torches can hurt: follow the "
         "product's data sheet, your local codes and licensed practice."
     )
 
 
-def _on_record(folder: Path, page: Page | None) -> Iterator[str]:
-    """The records that there are any of, published or just logged."""
+def _published(page: Page | None) -> Iterator[str]:
+    """The records that the figures count."""
     if page:
         files = page.book.files()
         yield from files.filter(pl.col("loaded") > 0)["record"].drop_nulls()
-    yield from (entry.record for entry in actions.log_state(folder).entries)
 
 
-def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step]) -> str:
+def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step], uncounted: list[Step]) -> str:
+    """What is known; a cost is true only when each kind of record is counted in it."""
     if page and costed.height:
         first = costed.row(0, named=True)
-        return f"{first['piece']} truly cost {page.money(first['unit_cents'])}: the first of your pieces with a cost."
+        cost = page.money(first["unit_cents"])
+        if not uncounted:
+            return f"{first['piece']} truly cost {cost}: the first of your pieces with a cost."
+        left = ", ".join(step.record for step in uncounted)
+        return f"{first['piece']} cost {cost} so far; to its true cost {'go' if missing else 'come next'}: {left}."
     if missing:
         left = words.count(len(missing), "record")
         return f"{left} to go to the true cost of your first piece: {', '.join(step.record for step in missing)}."
@@ -117,11 +128,14 @@ def _first_cost(page: Page, costed: pl.DataFrame) -> None:
         parts.Column("cents", "Cost", page.money, number=True),
     ]
     parts.table(page, page.book.piece_layers(first["piece"]).filter(pl.col("cents") != 0), columns, "first-cost")
-    parts.say("The Pieces page shows the records behind each line, and what was guessed for want of a record.")
+    there = escape(opening.address("pieces?piece", first["piece"], {}), quote=True)
+    link = f'<a href="{there}" target="_self">All of {escape(first["piece"])}</a>'
+    told = "the records behind each line, and what was guessed for want of a record."
+    st.html(f'<p class="kl-rules">{link}: {told}</p>')
 
 
 def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
-    parts.part("1. Look through the shop's settings ✓")
+    parts.part("1. Look through the shop's settings")
     file = escape(str(folder / "shop.toml"))
     # a path has no spaces to wrap at
     st.html(
@@ -129,7 +143,7 @@ def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
         "they are read anew.</p>"
     )
     lines = [
-        ("Who works", _names(settings["person_rate"])),
+        ("Who works", _paid(settings)),
         ("Machines", _names(settings["machine"])),
         ("Rent, power and other bills", _names(settings["pool"])),
         ("Where you sell", _names(settings["channel"])),
@@ -139,22 +153,26 @@ def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
     )
 
 
+def _paid(settings: dict[str, list[dict[str, Any]]]) -> str:
+    """Who works, at what rate: it is most of a first cost, and a new shop's is only a guess."""
+    money = words.Money(settings["shop"][0]["currency"])
+    rates = {row["name"]: row["rate_cents"] for row in settings["person_rate"]}
+    return ", ".join(f"{name} at {money(cents)} an hour" for name, cents in rates.items()) or "nobody yet"
+
+
 def _names(rows: list[dict[str, Any]]) -> str:
     return ", ".join(dict.fromkeys(str(row["name"]) for row in rows)) or "none yet"
 
 
-def _step(folder: Path, page: Page | None, number: int, step: Step, done: bool) -> None:
+def _step(folder: Path, page: Page | None, number: int, step: Step, done: bool, is_next: bool) -> None:
+    """One step; of those that are missing only the next stands open, so that the page stays in reach of a thumb."""
     parts.part(f"{number}. {step.title}{' ✓' if done else ''}")
     parts.say(step.why)
-    with st.expander("Write another one" if done else "Write it here", expanded=not done):
+    with st.expander("Write another one" if done else "Write it here", expanded=is_next):
         log.log_form(folder, step.record, page, key="-start", button="Put it on record")
 
 
-def _rest(folder: Path, page: Page | None, missing: bool, number: int) -> None:
-    parts.part(f"{number}. See what it cost")
-    if missing:
-        parts.say("After each record the figures are worked out anew; this page then says what is still missing.")
-    refreshing.bar(folder)
+def _files(folder: Path) -> None:
     parts.part("Or drop in files that you have")
     parts.say(
         "Receipts, till exports, a notebook of hours, in any usual layout: the Files page shows how they are read."
