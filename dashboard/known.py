@@ -1,12 +1,13 @@
 """What a form offers to choose from: the shop's own words, the tags on record, and those logged a moment ago."""
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import polars as pl
 
+from dashboard import words
 from dashboard.page import Page
 from pipeline import actions
 
@@ -33,14 +34,14 @@ class Known:
 
 def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
     """What the form of a record can offer. `page` is None while nothing is published."""
-    words = {name: list(list_) for name, list_ in actions.field_words(folder, record).items()}
+    offered = {name: list(list_) for name, list_ in actions.field_words(folder, record).items()}
     logged = _Logged(folder)
     pieces, lots = _pieces(page, logged, record), _lots(page, logged)
     pours = [*logged.own("pour"), *(page.book.pours().sort("on_date", descending=True)["pour"] if page else [])]
     items = [*logged.own("item"), *logged.own("resin"), *(page.book.lots()["item"].drop_nulls() if page else [])]
     if page:
         made = page.book.pieces()["product"].drop_nulls().unique(maintain_order=True)
-        words["product"] = [*words.get("product", []), *made]
+        offered["product"] = [*offered.get("product", []), *made]
     tags = {"piece": list(pieces), "pieces": list(pieces), "lot": list(lots), "returns": list(lots)}
     tags |= {"order_no": logged.own("order_no")}
     new = NEW.get(record, "")
@@ -49,9 +50,9 @@ def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
     if new:
         examples[new] = next_tag(newest[new]) or FIRST_TAG[new]
         tags.pop(new, None)  # it has a tag that nothing has yet
-    words |= {name: [*words.get(name, []), *items] for name in ("item", "resin", "colourant")}
+    offered |= {name: [*offered.get(name, []), *items] for name in ("item", "resin", "colourant")}
     return Known(
-        {name: list(dict.fromkeys(word for word in list_ if word)) for name, list_ in (words | tags).items()},
+        {name: list(dict.fromkeys(word for word in list_ if word)) for name, list_ in (offered | tags).items()},
         pieces | lots,
         {"piece": frozenset(pieces), "pour": frozenset(pours)},
         examples,
@@ -79,17 +80,13 @@ class _Logged:
     def of(self, record: str, name: str, *told: str) -> dict[str, str]:
         """Tag → as one says it, of a record's entries."""
         return {
-            entry.cells[name].upper(): _named(entry.cells[name].upper(), (entry.cells.get(part) for part in told))
+            entry.cells[name].upper(): words.tag(entry.cells[name].upper(), *(entry.cells.get(part) for part in told))
             for entry in self._with(name)
             if entry.record == record
         }
 
     def _with(self, name: str) -> list:
         return [entry for entry in self.entries if name in entry.cells]
-
-
-def _named(tag: str, told: Iterable[str | None]) -> str:
-    return " · ".join(part for part in (tag, *told) if part)
 
 
 def _pieces(page: Page | None, logged: _Logged, record: str) -> dict[str, str]:
@@ -101,7 +98,7 @@ def _pieces(page: Page | None, logged: _Logged, record: str) -> dict[str, str]:
     if record == "sales":
         offered = (pl.col("status") == "finished") & (pl.col("channels").list.len() == 0)
     made = page.book.pieces().sort(~offered, maintain_order=True).select("piece", "product", "species")
-    return found | {tag: _named(tag, told) for tag, *told in made.iter_rows()}
+    return found | {tag: words.tag(tag, *told) for tag, *told in made.iter_rows()}
 
 
 def _lots(page: Page | None, logged: _Logged) -> dict[str, str]:
@@ -109,7 +106,7 @@ def _lots(page: Page | None, logged: _Logged) -> dict[str, str]:
     if not page:
         return found
     bought = page.book.lots().filter(pl.col("lot").is_not_null()).unique("lot", maintain_order=True)
-    return found | {tag: _named(tag, told) for tag, *told in bought.select("lot", "item").iter_rows()}
+    return found | {tag: words.tag(tag, *told) for tag, *told in bought.select("lot", "item").iter_rows()}
 
 
 def _newest(page: Page | None, logged: _Logged) -> list[str]:

@@ -179,6 +179,11 @@ def place(file: str | None, sheet: str | None, row: int | None) -> str:
     return ", ".join(part for part in parts if part)
 
 
+def tag(name: str, *told: str | None) -> str:
+    """A tag with what it is the tag of: `P-0101 · tray · walnut`."""
+    return " · ".join(part for part in (name, *told) if part)
+
+
 def article(noun: str) -> str:
     """`side table` → `a side table`, `ash tray` → `an ash tray`."""
     return f"{'an' if noun[:1].lower() in 'aeiou' else 'a'} {noun}"

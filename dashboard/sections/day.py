@@ -84,6 +84,8 @@ def _parts(fields: list[Field], cells: dict[str, str], day: str, known: Known) -
                 yield amount if field.name == "quantity" else f"{name} {amount}"
             case "unit":
                 pass
+            case "count" if text == str(field.default):
+                pass
             case "tag" if field.name in BARE:
                 yield known.said(text.upper())
             case _:

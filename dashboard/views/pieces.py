@@ -74,7 +74,26 @@ def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
     tags = [*chosen["piece"], *pieces.filter(~pl.col("piece").is_in(chosen["piece"].implode()))["piece"]]
     finished = chosen.filter(pl.col("status") == "finished", pl.col("labour_cents") > 0)
     start = finished["piece"][0] if finished.height else tags[0]
-    return parts.choose("Piece (type its tag)", "piece", tags, start)
+    if st.session_state.get("piece") not in tags:
+        wanted = st.query_params.get("piece")
+        st.session_state["piece"] = wanted if wanted in tags else start
+    told = {tag: words.tag(tag, *said) for tag, *said in pieces.select("piece", "product", "species").iter_rows()}
+    # what is bound to the address would stand there as it is said, not as its tag
+    tag = str(
+        st.selectbox(
+            "Piece (type its tag)",
+            tags,
+            format_func=lambda tag: told.get(tag, tag),
+            key="piece",
+            filter_mode="contains",
+        )
+    )
+    if st.query_params.get("piece") != (tag if tag != start else None):
+        st.query_params.pop("piece", None)
+        if tag != start:
+            st.query_params["piece"] = tag
+        st.rerun()  # the links to the other pages, which stand above, take the address along
+    return tag
 
 
 def _kind(piece: dict[str, Any]) -> str:
