@@ -7,10 +7,11 @@
 
   window.kerfledgerFollow = href => {
     const there = new URL(href, location.href);
-    if (there.pathname === location.pathname) {
+    const sets = [...there.searchParams].pop();
+    if (sets && there.pathname === location.pathname) {
       // what was chosen since the link was drawn stays chosen; the last part is what the link itself sets
       const chosen = new URLSearchParams(location.search);
-      chosen.set(...[...there.searchParams].pop());
+      chosen.set(...sets);
       there.search = chosen;
     }
     history.replaceState({ ...history.state, top: main().scrollTop }, "");

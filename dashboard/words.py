@@ -20,19 +20,25 @@ def half_up(value: float, digits: int = 0) -> Decimal:
 
 @dataclass(frozen=True)
 class Unit:
-    """How a stored number is shown: `factor` of it, with `digits`, between a `sign` and a name."""
+    """How a stored number is shown: `factor` of it, with `digits`, between a `sign` and a name; `none` where it isn't
+    known."""
 
     name: str
     factor: float
     digits: int
     sign: str = ""
+    none: str = DASH
 
     def __call__(self, stored: float | None) -> str:
-        """`1500` grams → `1.5 kg`; nothing known is a dash."""
+        """`1500` grams → `1.5 kg`."""
         if stored is None:
-            return DASH
+            return self.none
         shown = half_up(abs(stored * self.factor), self.digits)
         return f"{MINUS if stored < 0 and shown else ''}{self.sign}{shown:,} {self.name}".rstrip()
+
+    def otherwise(self, none: str) -> "Unit":
+        """The same, with words where nothing is known."""
+        return replace(self, none=none)
 
     @property
     def form(self) -> str:
@@ -134,11 +140,6 @@ share = Unit("%", 100, 0)
 def hours(number: float) -> str:
     """`36.1` → `36`, `4.52` → `4.5`: of few hours a part tells."""
     return decimal(0 if number >= 10 else 1)(number)
-
-
-def told(figure: str, otherwise: str) -> str:
-    """A figure, or in words why there is none."""
-    return otherwise if figure == DASH else figure
 
 
 def chance(part: float | None) -> str:

@@ -109,18 +109,20 @@ def what_if(page: Page, product: str) -> None:
     if not rows.height:
         return
     said = [
-        f"{row['change']}: {page.money(row['added_cents'])} more"
+        f"{row['change']} adds {page.money(row['added_cents'])}"
         for row in here.sort("change").iter_rows(named=True)
         if row["added_cents"] is not None
     ]
-    if box := parts.folded(f"What if things get dearer? A {product} would cost {'; '.join(said) or 'the same'}", "if"):
+    if box := parts.folded(
+        f"What if things get dearer? To {words.article(product)} {'; '.join(said) or 'it adds nothing'}", "if"
+    ):
         with box:
             columns = [
                 Column("change", "Change"),
                 Column("product", "Product"),
                 Column("today_cents", "Cost today", page.money, number=True),
                 Column("added_cents", "More by", page.money, number=True),
-                Column("added_share", "which is", words.share, number=True),
+                Column("added_share", "which is", words.Unit("%", 100, 1), number=True),
                 Column("usual_price_cents", "Usual price", page.money, number=True),
                 Column("new_price_cents", "Price to keep the margin", page.money, number=True),
             ]

@@ -9,6 +9,30 @@ from dashboard.parts import Column, Narrowed, Page
 
 PIECE = "pieces?piece"
 
+# line of the way from the result to cash → what it is
+CASH = {
+    "books result": "result in the books",
+    "closed months": "found later about closed months",
+    "write-downs": "write-downs, which take no cash",
+    "depreciation": "wear of machines, which takes no cash",
+    "equipment bought": "machines bought",
+    "materials": "material used beyond what was bought",
+    "pieces": "cost of pieces sold beyond those made",
+    "pools": "rent and other shared costs, borne sooner or later than they came",
+    "no receipt": "material without a receipt",
+    "own use": "kept for own use",
+    "suppliers": "owed to suppliers",
+    "wages": "owed for pay",
+    "bills": "bills not yet paid",
+    "customers": "paid by customers beyond what they took",
+    "deposits": "deposits held",
+    "vouchers": "vouchers not yet used",
+    "tax": "sales tax held",
+    "owner": "put in by the owner, less taken out",
+    "loan": "loans",
+    "cash": "change of cash",
+}
+
 
 def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     """The folds below a month's pictures, each with its figure in its label."""
@@ -19,6 +43,46 @@ def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     _events(page, row)
     _write_downs(page, row, only)
     _earlier(page, row)
+
+
+def cash(page: Page, row: dict[str, Any]) -> None:
+    """The cash of a month, and its way from the result."""
+    money = page.money.round
+    parts.part("The cash beside it")
+    parts.figures(
+        [
+            (
+                "Cash at the end",
+                money(row["cash_end_cents"]),
+                f"{money(row['cash_start_cents'])} at the start",
+                "cash_end_cents",
+            ),
+            ("In", money(row["cash_in_cents"]), "", "cash_in_cents"),
+            (
+                "Out",
+                money(row["cash_out_cents"]),
+                f"{money(row['cash_assumed_cents'])} of in and out has no payment on record",
+                "cash_out_cents",
+            ),
+            ("Deposits held", money(row["deposits_owed_cents"]), "owed until handover", "deposits_owed_cents"),
+            ("Sales tax owed", money(row["tax_owed_cents"]), "never revenue", "tax_owed_cents"),
+        ],
+        page,
+    )
+    if box := parts.folded("From the books result to the change of cash", "cash"):
+        with box:
+            columns = [
+                Column("line", "Beyond the result", lambda line: CASH.get(line, str(line))),
+                Column("cents", "Cash", page.money, number=True),
+            ]
+            parts.table(
+                page,
+                page.book.cash_way(row["month"]),
+                columns,
+                f"cash-{row['month']:%Y-%m}",
+                shown=30,
+                leads=lambda line: parts.behind("cash", row["month"], line["line"]),
+            )
 
 
 def _make_more(page: Page) -> None:
@@ -56,15 +120,15 @@ def _break_even(page: Page, row: dict[str, Any]) -> None:
     money = page.money.round
     own = found.filter(pl.col("reckoning") == "own pay")
     first = own.row(0, named=True) if own.height else found.row(0, named=True)
-    label = "At the usual mix no sale covers the month's fixed cost"
+    label = "If the usual kinds sell, no number of them covers the month's fixed cost"
     if first["break_even_cents"] is not None:
         label = f"To break even the month had to sell {money(first['break_even_cents'])}"
         label += f" ({words.count(first['break_even_units'], 'unit')}); it sold {money(row['revenue_cents'])}"
     if box := parts.folded(label, "break-even"):
         with box:
             parts.say(
-                "At the mix of the twelve months before. With own pay, your hours at the bench count as a cost of each "
-                "unit; in the books only what was paid out does.",
+                "If the same kinds sell as in the twelve months before. With own pay, your hours at the bench count as "
+                "a cost of each unit; in the books only what was paid out does.",
                 quiet=True,
             )
             columns = [
@@ -102,8 +166,8 @@ def _lost(page: Page, row: dict[str, Any], only: Narrowed) -> None:
                 Column("cost_of_sales_cents", "Cost", page.money, number=True),
                 Column("selling_cents", "Selling", page.money, number=True),
                 Column("lost_cents", "Lost", page.money, number=True),
-                Column("reason", "Mostly because it"),
-                Column("reason_cents", "of which", page.money, number=True),
+                Column("reason", "Likeliest reason"),
+                Column("reason_cents", "which explains", page.money, number=True),
             ]
             parts.table(page, lost, columns, f"lost-{row['month']:%Y-%m}")
 
@@ -125,12 +189,12 @@ def _events(page: Page, row: dict[str, Any]) -> None:
                 Column("on_date", "Day", words.day),
                 Column("taken_cents", "Took", page.money, number=True),
                 Column("units", "Units sold", number=True),
-                Column("taken_along", "Taken along", number=True),
+                Column("taken_along", "Taken along", words.decimal(0).otherwise("not logged"), number=True),
                 Column("brought_back", "Brought back", number=True),
                 Column("booth_cents", "Booth", page.money, number=True),
                 Column("result_cents", "Left, with own pay", page.money, number=True),
                 Column("owner_hours", "Your hours", words.decimal(1), number=True),
-                Column("pay_per_hour_cents", "An hour paid", page.money, number=True),
+                Column("pay_per_hour_cents", "An hour paid", page.money.exact.otherwise("no hours"), number=True),
             ]
             parts.table(page, pl.concat([here, events.filter(~pl.col("event").is_in(here["event"].implode()))]),
                         columns, "events", shown=max(here.height, 6),

@@ -111,13 +111,13 @@ def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
             ("Poured", heavy(resin["poured_g"]), words.count(resin["pours"], "pour"), "poured_g"),
             (
                 "In pieces",
-                words.told(words.share(resin["good_share"]), "none poured"),
+                words.share.otherwise("none poured")(resin["good_share"]),
                 heavy(resin["good_g"]),
                 "good_share",
             ),
             (
                 "Wasted",
-                words.told(words.share(resin["wasted_share"]), "none poured"),
+                words.share.otherwise("none poured")(resin["wasted_share"]),
                 heavy(resin["wasted_g"]),
                 "wasted_share",
             ),

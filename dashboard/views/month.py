@@ -90,7 +90,7 @@ def show(page: Page) -> None:
     _picture(page, row)
     _behind(page, row, only)
     _course(page, months, row)
-    _cash(page, row)
+    month_tables.cash(page, row)
     _margins(page, row, only)
     month_tables.show(page, row, only)
     _tables(page, months)
@@ -134,7 +134,7 @@ def _figures(page: Page, row: dict[str, Any]) -> None:
             ),
             (
                 "An hour paid",
-                words.told(money(row["pay_per_hour_cents"]), "no hours"),
+                money.exact.otherwise("no hours")(row["pay_per_hour_cents"]),
                 f"{words.hours(row['owner_hours'])} owners' hours, all of them",
                 "pay_per_hour_cents",
             ),
@@ -299,42 +299,6 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
         parts.picture(chart, alt, "course-pay", "name", chooses="month")
 
 
-def _cash(page: Page, row: dict[str, Any]) -> None:
-    money = page.money.round
-    parts.part("The cash beside it")
-    parts.figures(
-        [
-            (
-                "Cash at the end",
-                money(row["cash_end_cents"]),
-                f"{money(row['cash_start_cents'])} at the start",
-                "cash_end_cents",
-            ),
-            ("In", money(row["cash_in_cents"]), "", "cash_in_cents"),
-            (
-                "Out",
-                money(row["cash_out_cents"]),
-                f"{money(row['cash_assumed_cents'])} of in and out has no payment on record",
-                "cash_out_cents",
-            ),
-            ("Deposits held", money(row["deposits_owed_cents"]), "owed until handover", "deposits_owed_cents"),
-            ("Sales tax owed", money(row["tax_owed_cents"]), "never revenue", "tax_owed_cents"),
-        ],
-        page,
-    )
-    if box := parts.folded("From the books result to the change of cash", "cash"):
-        with box:
-            columns = [Column("line", "Line"), Column("cents", "Cash", page.money, number=True)]
-            parts.table(
-                page,
-                page.book.cash_way(row["month"]),
-                columns,
-                f"cash-{row['month']:%Y-%m}",
-                shown=30,
-                leads=lambda line: parts.behind("cash", row["month"], line["line"]),
-            )
-
-
 def _margins(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     margins = page.book.margins(row["month"])
     if not margins.height:
@@ -373,6 +337,6 @@ def _tables(page: Page, months: pl.DataFrame) -> None:
         Column("result_cents", "Result", money, number=True),
         Column("books_result_cents", "In the books", money, number=True),
         Column("owner_hours", "Owners' hours", words.decimal(0), number=True),
-        Column("pay_per_hour_cents", "An hour paid", page.money, number=True),
+        Column("pay_per_hour_cents", "An hour paid", page.money.exact.otherwise("no hours"), number=True),
     ]
     parts.table(page, months.reverse(), columns, "months", leads=lambda row: ("month?month", f"{row['month']:%Y-%m}"))

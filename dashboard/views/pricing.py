@@ -133,7 +133,7 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
             ),
             (
                 "Lowest worth accepting",
-                words.told(page.money(price.get("least_cents")), "no price"),
+                page.money.exact.otherwise("no price")(price.get("least_cents")),
                 "covers what is paid out in cash",
                 "least_cents",
             ),
@@ -226,7 +226,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         Column("fee_share", "Fees", words.share, number=True),
         Column("tax_share", "Tax", words.share, number=True),
         Column("shipping_paid_cents", "Shipping", money, number=True),
-        Column("booth_units", "Pieces to pay the booth", lambda n: words.told(words.plain(n), "no booth"), number=True),
+        Column("booth_units", "Pieces to pay the booth", words.decimal(0).otherwise("no booth"), number=True),
     ]
     nested = [{k: v for k, v in price.items() if k != "habit"} for price in found["prices"]]
     product = found["asked"]["product"]

@@ -104,7 +104,7 @@ def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.Dat
     said = []
     buy = reorder.filter("buy")
     if buy.height:
-        names = ", ".join(buy["flow"].head(4))
+        names = ", ".join(map(_item, buy["flow"].head(4)))
         more = f" and {buy.height - 4} more" if buy.height > 4 else ""
         cost = page.money.round(sum(c or 0 for c in buy["buy_cents"].to_list()))
         said.append(f"Buy {names}{more}: some {cost}, for the orders in hand and a usual month.")
@@ -142,7 +142,7 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
     parts.part("What to buy")
     needed = reorder.filter("buy")
     columns = [
-        Column("flow", "Item"),
+        Column("flow", "Item", _item),
         Column("category", "Category"),
         Column("on_hand", "There", number=True),
         Column("usual_month", "A usual month", number=True),
@@ -161,6 +161,11 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
     if box := parts.folded(f"How long everything lasts: {words.count(reorder.height, 'item')}", "cover"):
         with box:
             parts.table(page, _amount(page, reorder, *amounts), columns, "months-of-cover", shown=40, leads=_flow)
+
+
+def _item(flow: str) -> str:
+    """What takes turns on the shelf: an item, or all lots of a species, `wood/white oak`."""
+    return f"{flow.removeprefix('wood/')} wood" if flow.startswith("wood/") else flow
 
 
 def _flow(row: dict[str, Any]) -> parts.Lead:
@@ -197,7 +202,7 @@ def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
                 parts.table(page, _amount(page, uncut, "on_hand"), columns, "never-cut", shown=20, leads=_lot)
     if dated.height:
         old = dated.filter(pl.col("shelf_life").is_in(OVER_DATE)).height
-        label = f"What keeps only so long: {words.count(dated.height, 'lot')}, {old} near or past the date"
+        label = f"What keeps only so long: {words.count(dated.height, 'lot')}, {old or 'none'} near or past the date"
         if box := parts.folded(label, "shelf-life"):
             with box:
                 columns = [
@@ -242,7 +247,7 @@ def _shelf(page: Page, stock: pl.DataFrame) -> None:
 
 _FORWARD = {
     "opening_cents": "Before", "bought_cents": "Bought", "imputed_cents": "Receipt missing", "labour_cents": "Work",
-    "machine_cents": "Machines", "overhead_cents": "Overhead", "returned_cents": "Came back",
+    "machine_cents": "Machines", "overhead_cents": "Rent and power", "returned_cents": "Came back",
     "moved_in_cents": "Moved in",
     "sold_cents": "Sold", "beyond_normal_cents": "Scrap", "wasted_cents": "Wasted", "shortage_cents": "Short",
     "own_use_and_gifts_cents": "Own use, gifts", "used_up_cents": "Used up", "moved_out_cents": "Moved out",
@@ -254,7 +259,7 @@ def _forward(page: Page, now: pl.DataFrame, month: date) -> None:
     if box := parts.folded(f"How each stage went from the start to the end of {words.month(month)}", "roll-forward"):
         with box:
             columns = [
-                Column("stage", "Stage"),
+                Column("stage", "Stage", lambda stage: STAGES.get(stage, str(stage))),
                 *(Column(name, heading, page.money, number=True) for name, heading in _FORWARD.items()),
             ]
             name = f"roll-forward-{month:%Y-%m}"
