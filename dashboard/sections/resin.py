@@ -72,7 +72,8 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
                     for name, heading in _BALANCE.items()
                 ),
             ]
-            parts.say(f"In {by.name if write else weight.name}.", quiet=True)
+            if not write:
+                parts.say(f"In {weight.name}.", quiet=True)
             parts.table(
                 page,
                 months.reverse(),
@@ -283,7 +284,7 @@ def _agrees(page: Page, resin: dict[str, Any]) -> None:
                 Column("to_on", "To", words.day),
                 Column("agrees", "Agrees"),
                 Column("chance", "Chance of so much by luck", words.chance, number=True),
-                Column("suspects", "Suspect", long=True),
+                Column("suspects", "Suspect", lambda named: named or "none", long=True),
             ]
             parts.table(page, stretches, columns, "stretches", leads=_stretch)
             columns = [
