@@ -18,6 +18,10 @@ NEW = {"pieces": "piece", "pours": "pour", "purchases": "lot"}
 """The field of a record whose tag is new with each entry."""
 
 
+TAKES = {"pieces": ("wood",), "pours": ("resin", "colourant")}
+"""The categories of the lots that a record takes from; others take from any."""
+
+
 @dataclass(frozen=True)
 class Known:
     """The words to choose from by field, tags as one says them (`P-1` → `P-1 · tray · walnut`), and those taken."""
@@ -36,7 +40,7 @@ def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
     """What the form of a record can offer. `page` is None while nothing is published."""
     offered = {name: list(list_) for name, list_ in actions.field_words(folder, record).items()}
     logged = _Logged(folder)
-    pieces, lots = _pieces(page, logged, record), _lots(page, logged)
+    pieces, lots = _pieces(page, logged, record), _lots(page, logged, record)
     pours = [*logged.own("pour"), *(page.book.pours().sort("on_date", descending=True)["pour"] if page else [])]
     items = [*logged.own("item"), *logged.own("resin"), *(page.book.lots()["item"].drop_nulls() if page else [])]
     if page:
@@ -101,11 +105,15 @@ def _pieces(page: Page | None, logged: _Logged, record: str) -> dict[str, str]:
     return found | {tag: words.tag(tag, *told) for tag, *told in made.iter_rows()}
 
 
-def _lots(page: Page | None, logged: _Logged) -> dict[str, str]:
+def _lots(page: Page | None, logged: _Logged, record: str) -> dict[str, str]:
+    """Every lot that a record can take from, as one says it: what is still there first."""
     found = logged.of("purchases", "lot", "item")
     if not page:
         return found
-    bought = page.book.lots().filter(pl.col("lot").is_not_null()).unique("lot", maintain_order=True)
+    bought = page.book.lots().filter(pl.col("lot").is_not_null()).sort(pl.col("on_hand") <= 0, maintain_order=True)
+    if wanted := TAKES.get(record):
+        bought = bought.filter(pl.col("category").is_in(wanted))
+    bought = bought.unique("lot", maintain_order=True)
     return found | {tag: words.tag(tag, *told) for tag, *told in bought.select("lot", "item").iter_rows()}
 
 

@@ -105,11 +105,10 @@ def _kind(piece: dict[str, Any]) -> str:
 
 def _sentence(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -> str:
     money = page.money
-    sentence = f"{piece['piece']}, {_kind(piece)}, cost {money(piece['made_cents'])}"
-    each = ""
-    if piece["quantity"] > 1:
-        sentence += f", {money(piece['unit_cents'])} each"
-        each = " each"
+    each = " each" if piece["quantity"] > 1 else ""
+    cost = money(piece["made_cents"]) + (f", {money(piece['unit_cents'])}{each}" if each else "")
+    said = f"has cost {cost} so far" if piece["status"] == "in progress" else f"cost {cost}"
+    sentence = f"{piece['piece']}, {_kind(piece)}, {said}"
     if usual:
         sentence += f"; usual for a {piece['product']} is {money(usual['usual_unit_cents'])}{each}"
         sentence += (
@@ -138,7 +137,7 @@ def _figures(page: Page, piece: dict[str, Any]) -> None:
 
 
 def _hours_note(piece: dict[str, Any]) -> str:
-    rework = f"{piece['rework_hours']:,.1f} h of it rework"
+    rework = f"{piece['rework_hours']:,.1f} h of it rework" if piece["rework_hours"] else "none of it rework"
     # the machine's own time is in its cost, and in nobody's hours
     return f"{rework}; a machine ran {piece['alone_hours']:,.1f} h more alone" if piece["alone_hours"] else rework
 
