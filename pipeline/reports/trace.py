@@ -22,10 +22,12 @@ select
     sum(cents)::bigint as cents, sum(quantity)::bigint as quantity, any_value(unit) as unit,
     bool_or(trace.rework) as rework, bool_or(trace.assumed) as assumed, bool_or(trace.estimated) as estimated,
     because.record, because.file, because.sheet, because.row,
-    paid.record as paid_record, paid.file as paid_file, paid.sheet as paid_sheet, paid.row as paid_row
+    paid.record as paid_record, paid.file as paid_file, paid.sheet as paid_sheet, paid.row as paid_row,
+    rate.name as paid_name, rate.from_date as paid_from
 from trace
 left join intake.row as because on because.row_id = trace.row_id
 left join intake.row as paid on paid.row_id = trace.paid_row_id
+left join settings.person_rate as rate on rate.row_id = trace.paid_row_id
 group by all
 order by
     incoming desc, layer, operation nulls first, on_date,
@@ -88,10 +90,17 @@ def _line(line: Line, digits: int) -> Iterator[str]:
     for record in line.records:
         flags = "".join(f" ({flag})" for flag in ("rework", "assumed", "estimated") if record[flag])
         where = place(record["file"], record["sheet"], record["row"]) if record["file"] else "no record"
-        paid = place(record["paid_file"], record["paid_sheet"], record["paid_row"]) if record["paid_file"] else where
+        paid = _payer(record, where)
         rest = f" · paid by {paid}" if paid != where else ""
         what = f" {record['item']}" if record["item"] else ""
         yield f"    {record['on_date']}{amount(record['cents'], digits):>12}{what}{flags}  {where}{rest}"
+
+
+def _payer(record: dict[str, Any], where: str) -> str:
+    """What paid for it: a person's pay is known by its name and first day, other records by where they stand."""
+    if record["paid_name"]:
+        return f"{record['paid_name']}'s hourly rate in shop.toml, from {record['paid_from']}"
+    return place(record["paid_file"], record["paid_sheet"], record["paid_row"]) if record["paid_file"] else where
 
 
 def _lines(rows: list[dict[str, Any]], first: str, second: str) -> list[Line]:

@@ -59,6 +59,7 @@ def found(published: Published) -> PieceTrace:
             stands(20, "inbox/receipts.csv", 88),
             stands(21, "inbox/receipts.csv", 90),
         ],
+        settings__person_rate=[{"row_id": 1, "name": "Ada", "from_date": date(2026, 1, 1), "rate_cents": 2500}],
     )
     with open_newest(shop) as con:
         return trace(con, " t-1")
@@ -92,7 +93,7 @@ def test_the_text_shows_cost_flags_and_places(found: PieceTrace) -> None:
         in lines
     )
     rework = "    2026-03-01        5.00 (rework)  inbox/hours.xlsx, sheet 2026, row 8"
-    rework += " · paid by shop.toml, sheet people, row 1"
+    rework += " · paid by Ada's hourly rate in shop.toml, from 2026-01-01"
     assert lines.index(rework) < next(n for n, line in enumerate(lines) if "2026-03-03" in line)
     assert lines[-1].endswith("26.50  inbox/till.csv, row 3")
     assert "Where it went" in lines
