@@ -25,6 +25,7 @@
     const link = event.target.closest?.(".stHtml a[href]");
     const elsewhere = event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey;
     if (!link || event.defaultPrevented || elsewhere || link.origin !== location.origin) return;
+    if (link.getAttribute("href").startsWith("#")) return; // to a part of this page: the browser knows how
     event.preventDefault();
     window.kerfledgerFollow(link.getAttribute("href"));
   });

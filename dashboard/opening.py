@@ -13,6 +13,9 @@ OPEN = "open"
 HELD = ("month", "product", "species", "finish", "channel", "units")
 """The choices that hold on every page. Their place is the address alone: see `parts.hold`."""
 
+KEPT = ("piece",)
+"""Choices of one page that the address alone keeps."""
+
 Lead = tuple[str, str]
 """Where a row leads: a part of the address, as `pieces?piece`, or `?defect` on the same page, and what it is set to."""
 
@@ -53,8 +56,8 @@ def along(kept: Mapping[str, str]) -> dict[str, str]:
 
 
 def choose(name: str, value: str) -> None:
-    """Make a choice from a widget's callback: one that holds on every page, or one of this page."""
-    if name in HELD or name == OPEN:
+    """Make a choice from a widget's callback: one that the address alone keeps, or one that is bound to its widget."""
+    if name in (*HELD, *KEPT, OPEN):
         st.query_params[name] = value
     else:
         st.session_state[name] = value

@@ -65,7 +65,7 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
             cells |= {name: cell(name) for name in others}
     if pressed and attempt(lambda: actions.mend_rows(folder, [{**row, **cells}])):
         place = words.place(row["file"], row["sheet"], told["row"])
-        done(PLACE, f"Mended: {place}. Your file stays as it is; the figures follow.")
+        done(PLACE, f"Mended: {place}. Your file stays as it is. It is being worked out, and then leaves this list.")
         opening.close()
         st.rerun(scope="app")
 

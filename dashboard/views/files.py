@@ -31,7 +31,6 @@ def show(page: Page) -> None:
         return
     fate = page.book.rows_by_fate()
     parts.answer(QUESTION, _sentence(fate))
-    refreshing.said(mending.PLACE)
     _figures(page, fate)
     refreshing.bar(folder)
     inbox.drop(folder)
@@ -91,6 +90,7 @@ def _picture(page: Page, rejected: pl.DataFrame) -> None:
 
 def _rejected(page: Page, rejected: pl.DataFrame) -> None:
     parts.part("Rows set aside: mend them here or in their file", ASIDE)
+    refreshing.said(mending.PLACE)
     if not rejected.height:
         parts.say("None.", quiet=True)
         return

@@ -5,13 +5,16 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import parts, rules, words
+from dashboard import opening, parts, rules, words
 from dashboard.charts.drawn import drawn
 from dashboard.charts.piece import anatomy, spread
 from dashboard.parts import ANY, Column, Page
 from dashboard.sections import piece_layer
 
 QUESTION = "What did this piece truly cost?"
+
+KEY, BEFORE = "piece", "piece before"
+"""The part of the address, and the widget, that says which piece; the one looked at before another page was."""
 
 MOST_DOTS = 1500
 """More dots than this are one smear, and slow on a phone."""
@@ -57,42 +60,41 @@ def show(page: Page) -> None:
 
 def _asked_for(pieces: pl.DataFrame, chosen: pl.DataFrame, narrowed: tuple[Any, ...]) -> pl.DataFrame:
     """The piece that the address names, if it isn't among the chosen: it is shown until the choice changes."""
-    wanted = st.session_state.get("piece") or st.query_params.get("piece")
+    if KEY not in st.session_state and KEY not in st.query_params and (before := st.session_state.get(BEFORE)):
+        st.query_params[KEY] = before  # back from another page: to the piece that was looked at
+    wanted = st.query_params.get(KEY)
     before = st.session_state.setdefault("narrowed", narrowed)
     st.session_state["narrowed"] = narrowed
     if wanted is None or wanted in chosen["piece"]:
         return pieces.clear()
     if narrowed != before:
-        st.session_state.pop("piece", None)
-        st.query_params.pop("piece", None)
+        st.query_params.pop(KEY)
         return pieces.clear()
     return pieces.filter(pl.col("piece") == wanted)
 
 
 def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
-    """One of those that fit what is chosen; whoever types the tag of another one finds that too."""
+    """One of those that fit what is chosen; whoever types the tag of another one finds that too.
+
+    The address alone keeps it: bound to the widget it would stand there as it is said, and could not be taken out.
+    """
     tags = [*chosen["piece"], *pieces.filter(~pl.col("piece").is_in(chosen["piece"].implode()))["piece"]]
     finished = chosen.filter(pl.col("status") == "finished", pl.col("labour_cents") > 0)
     start = finished["piece"][0] if finished.height else tags[0]
-    if st.session_state.get("piece") not in tags:
-        wanted = st.query_params.get("piece")
-        st.session_state["piece"] = wanted if wanted in tags else start
+    wanted = st.query_params.get(KEY)
+    tag = str(wanted if wanted in tags else start)
+    st.session_state[BEFORE] = wanted
+    if st.session_state.get(KEY) != tag:
+        st.session_state[KEY] = tag
     told = {tag: words.tag(tag, *said) for tag, *said in pieces.select("piece", "product", "species").iter_rows()}
-    # what is bound to the address would stand there as it is said, not as its tag
-    tag = str(
-        st.selectbox(
-            "Piece (type its tag)",
-            tags,
-            format_func=lambda tag: told.get(tag, tag),
-            key="piece",
-            filter_mode="contains",
-        )
+    st.selectbox(
+        "Piece (type its tag)",
+        tags,
+        format_func=lambda tag: told.get(tag, tag),
+        key=KEY,
+        filter_mode="contains",
+        on_change=lambda: opening.choose(KEY, st.session_state[KEY]),
     )
-    if st.query_params.get("piece") != (tag if tag != start else None):
-        st.query_params.pop("piece", None)
-        if tag != start:
-            st.query_params["piece"] = tag
-        st.rerun()  # the links to the other pages, which stand above, take the address along
     return tag
 
 
