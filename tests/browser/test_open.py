@@ -49,6 +49,13 @@ def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
     tag = re.search(r"piece=([^&]+)", screen.url)[1]
     assert tag != before
     screen.locator("h1.kl-answer", has_text=tag).wait_for()
+    # another month chooses among its own pieces
+    month = screen.get_by_label("Month", exact=True)
+    month.fill("2024-04")
+    screen.keyboard.press("Enter")
+    screen.wait_for_url(lambda url: "month=2024-04" in url and "piece=" not in url)
+    settled(screen)
+    assert not screen.locator("[data-testid=stException]").count()
 
 
 def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
