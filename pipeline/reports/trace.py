@@ -14,7 +14,14 @@ from pipeline.reports.words import amount, place, share
 _MOVEMENTS = """
 with trace as (
     select * from cost.trace where piece = $piece and (to_place = 'piece' or from_place = 'piece')
+),
+
+entry as (
+    select row_id, name || '''s hourly rate' as name, from_date from settings.person_rate
+    union all select row_id, 'the bills for ' || name, from_date from settings.pool
+    union all select row_id, 'the machine ' || name, from_date from settings.machine
 )
+
 select
     to_place = 'piece' as incoming,
     case when to_place = 'piece' then from_place else to_place end as other_place,
@@ -23,11 +30,11 @@ select
     bool_or(trace.rework) as rework, bool_or(trace.assumed) as assumed, bool_or(trace.estimated) as estimated,
     because.record, because.file, because.sheet, because.row,
     paid.record as paid_record, paid.file as paid_file, paid.sheet as paid_sheet, paid.row as paid_row,
-    rate.name as paid_name, rate.from_date as paid_from
+    entry.name as paid_name, entry.from_date as paid_from
 from trace
 left join intake.row as because on because.row_id = trace.row_id
 left join intake.row as paid on paid.row_id = trace.paid_row_id
-left join settings.person_rate as rate on rate.row_id = trace.paid_row_id
+left join entry on entry.row_id = trace.paid_row_id
 group by all
 order by
     incoming desc, layer, operation nulls first, on_date,
@@ -97,9 +104,9 @@ def _line(line: Line, digits: int) -> Iterator[str]:
 
 
 def _payer(record: dict[str, Any], where: str) -> str:
-    """What paid for it: a person's pay is known by its name and first day, other records by where they stand."""
+    """What paid for it: an entry of the settings by its name and first day, other records by where they stand."""
     if record["paid_name"]:
-        return f"{record['paid_name']}'s hourly rate in shop.toml, from {record['paid_from']}"
+        return f"{record['paid_name']} in shop.toml, from {record['paid_from']}"
     return place(record["paid_file"], record["paid_sheet"], record["paid_row"]) if record["paid_file"] else where
 
 
