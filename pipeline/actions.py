@@ -64,9 +64,9 @@ def _desk(folder: Path) -> Any:
     from pipeline.database import newest
 
     path = newest(folder)
+    today = load(folder).now().date()
     stamp = path.stat().st_mtime_ns if path else 0
-    settings = folder / "shop.toml"
-    return _kept_desk(folder, path, stamp, settings.stat().st_mtime_ns if settings.is_file() else 0, date.today())
+    return _kept_desk(folder, path, stamp, (folder / "shop.toml").stat().st_mtime_ns, today)
 
 
 @lru_cache(maxsize=2)
@@ -88,9 +88,8 @@ def log_state(folder: Path) -> Any:
 
 def log_now(folder: Path) -> datetime:
     """This moment where the shop is."""
-    from pipeline import daylog
 
-    return daylog.now(load(folder))
+    return load(folder).now()
 
 
 def log_entry(folder: Path, record: str, cells: Mapping[str, str]) -> Any:

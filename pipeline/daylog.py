@@ -19,7 +19,6 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 from filelock import FileLock, Timeout
 
@@ -80,12 +79,6 @@ class State:
     entries: list[Entry] = field(default_factory=list)
 
 
-def now(shop: Shop) -> datetime:
-    """This moment where the shop is."""
-    zone = shop["time_zone"]
-    return datetime.now(ZoneInfo(zone)) if zone else datetime.now().astimezone()
-
-
 def state(shop: Shop) -> State:
     """What runs and what was written last, as far as it is sure. Waits for nobody."""
     return _resolved(shop.path(FOLDER))
@@ -125,7 +118,7 @@ def undo(shop: Shop) -> Entry:
 def start(shop: Shop, cells: Mapping[str, str]) -> Timer:
     """Let a timer run for the hours row that `cells` describe (operation, pieces, person, machine …)."""
     with _held(shop) as home:
-        begun = now(shop)
+        begun = shop.now()
         trial = {name: text for name, text in cells.items() if text.strip()}
         _check(shop, home, "hours", [], _row("hours", trial | {"date": f"{begun:%Y-%m-%d}", "hours": "1:00"}))
         known = _resolved(home)
@@ -138,7 +131,7 @@ def stop(shop: Shop, timer_id: str, cells: Mapping[str, str] | None = None) -> E
     """End a timer and write its row, with more `cells` if need be. Raises `UserError` where it no longer runs."""
     with _held(shop) as home:
         timer = _timer(home, timer_id)
-        end, begun = now(shop), datetime.fromisoformat(timer.since)
+        end, begun = shop.now(), datetime.fromisoformat(timer.since)
         seconds = max(1, timer.seconds(end))
         if seconds > LONGEST_TIMER_S:
             raise UserError(
@@ -172,7 +165,7 @@ def _timer(home: Path, timer_id: str) -> Timer:
 def _add(shop: Shop, home: Path, record: str, cells: Mapping[str, str], timer: Timer | None) -> Entry:
     if record not in RECORDS:
         raise UserError(f"There is no record {record!r}.", mend=f"Choose one of: {', '.join(RECORDS)}.")
-    row, at = _row(record, cells), now(shop)
+    row, at = _row(record, cells), shop.now()
     path = _file(home, record, f"{at:%Y-%m-%d}")
     rows = _rows(path)
     _check(shop, home, record, rows, row)

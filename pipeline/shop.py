@@ -3,7 +3,7 @@
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
@@ -36,6 +36,11 @@ class Shop:
     def names(self, table: str) -> list[str]:
         """The distinct names in a settings table, such as `person_rate`."""
         return list(dict.fromkeys(row["name"] for row in self.tables[table]))
+
+    def now(self) -> datetime:
+        """This moment by the shop's clock."""
+        zone = self["time_zone"]
+        return datetime.now(ZoneInfo(zone)) if zone else datetime.now().astimezone()
 
     def path(self, folder: str) -> Path:
         return self.folder / folder

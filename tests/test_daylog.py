@@ -14,7 +14,6 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import daylog
 from pipeline.daylog import add, drop, start, state, stop, undo
 from pipeline.entry.examples import examples
 from pipeline.errors import UserError
@@ -136,7 +135,7 @@ def test_undo_leaves_a_row_that_was_changed_by_hand(shop: Shop) -> None:
 def clock(monkeypatch: pytest.MonkeyPatch):
     """A clock that the test sets."""
     times = {"now": datetime.fromisoformat("2026-03-02T09:00:00+00:00")}
-    monkeypatch.setattr(daylog, "now", lambda _: times["now"])
+    monkeypatch.setattr(Shop, "now", lambda _: times["now"])
     return times
 
 
@@ -281,7 +280,7 @@ def write(number):
         number += 1
         kind = number % 4
         with daylog._held(shop) as home:
-            at = daylog.now(shop)
+            at = shop.now()
             path = daylog._file(home, "hours", "2026-03-02")
             cells = {"date": "2026-03-02", "hours": "1:30", "operation": "sanding", "note": str(number)}
             timer = None

@@ -142,7 +142,7 @@ def open_desk(folder: Path, today: date | None = None) -> Desk:
     """The desk of the newest published database. Raises `UserError` if there is none, or an older tool made it."""
     shop = load(folder)
     with database.open_newest(folder) as con:
-        return desk(shop, con, today or date.today())
+        return desk(shop, con, today or shop.now().date())
 
 
 def desk(shop: Shop, con: duckdb.DuckDBPyConnection, today: date) -> Desk:
