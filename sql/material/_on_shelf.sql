@@ -14,7 +14,7 @@ select
     false as found
 from cost.lot
 join work.lot as lots on lots.lot_id = lot.lot_id
-where lot.on_hand > 0 and (lot.bought > 1 or lot.landed_cents > 0)
+where lot.on_hand > 0 and (lot.category <> 'wood' or lot.bought > 1 or lot.landed_cents > 0)
 union all
 select
     found.lot_id, null, item.item, item.category, found.flow, null, null, null, found.on_date, null, found.quantity, coalesce(drawn.quantity, 0), found.quantity - coalesce(drawn.quantity, 0), item.unit,

@@ -164,6 +164,7 @@ def shop(tmp_path_factory):
 # no shrinking: each example runs every model
 @settings(max_examples=8, deadline=None, phases=[Phase.explicit, Phase.generate])
 @given(events=events)
+@example(events=[("buy", 1, 1, [0, 0, 0, 0])] * 2)
 @example(events=[("pour", 30, 1000, [0, 0, 0, 0]), ("buy", 33, 5000, [0, 0, 0, 0])])
 @example(events=[("buy", 1, 1, [0, 0, 0, 0])] * 3 + [("weighed", 1, 1, [0, 0, 0, 0])])
 def test_mass_and_money_are_conserved_from_records_to_balance(shop, events) -> None:
