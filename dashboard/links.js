@@ -30,19 +30,21 @@
     window.kerfledgerFollow(link.getAttribute("href"));
   });
 
-  // back on a page that was left by a link: to the row it was left at, as soon as the page is as long again
+  // back on a page that was left by a link: to the row it was left at, once the page is as long again, and for as long as
+  // what comes in above still moves it
   addEventListener("popstate", event => {
     const top = event.state?.top;
     if (!top) return;
-    const until = Date.now() + 8000;
+    const until = Date.now() + 15000;
+    let still = 0;
     const stop = () => clearInterval(look);
     const look = setInterval(() => {
       const page = main();
-      if (Date.now() > until) return stop();
+      if (Date.now() > until || still > 15) return stop();
       if (page.scrollHeight - page.clientHeight < top) return;
+      still = Math.abs(page.scrollTop - top) < 1 ? still + 1 : 0;
       page.scrollTop = top;
-      stop();
     }, 100);
-    for (const moved of ["wheel", "touchstart", "keydown"]) addEventListener(moved, stop, { once: true });
+    for (const moved of ["wheel", "touchstart", "keydown", "mousedown"]) addEventListener(moved, stop, { once: true });
   });
 })();

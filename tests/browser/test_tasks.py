@@ -139,7 +139,7 @@ def test_a_pour_is_logged_and_what_is_wrong_is_said(screen, shop: Path) -> None:
     choose(screen, "Piece", "T-3")
     screen.get_by_label("Stir minutes", exact=True).fill("a while")
     screen.get_by_role("button", name="Log it").click()
-    screen.get_by_text("Not a duration").wait_for()
+    screen.get_by_test_id("stAlert").get_by_text("Not a duration").wait_for()
     assert logged(shop, "pours") == []
     screen.get_by_label("Stir minutes", exact=True).fill("4")  # all else is still there
     screen.get_by_role("button", name="Log it").click()
