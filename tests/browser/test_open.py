@@ -49,11 +49,13 @@ def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
     tag = re.search(r"piece=([^&]+)", screen.url)[1]
     assert tag != before
     screen.locator("h1.kl-answer", has_text=tag).wait_for()
+    settled(screen)
     # another month chooses among its own pieces
     month = screen.get_by_label("Month", exact=True)
+    month.click()
     month.fill("2024-04")
-    screen.keyboard.press("Enter")
-    screen.wait_for_url(lambda url: "month=2024-04" in url and "piece=" not in url)
+    screen.get_by_role("option", name="2024-04").click()
+    screen.wait_for_function("/month=2024-04/.test(location.search) && !/piece=/.test(location.search)")
     settled(screen)
     assert not screen.locator("[data-testid=stException]").count()
 

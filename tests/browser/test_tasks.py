@@ -87,14 +87,26 @@ def alert(screen, text: str):
     return screen.get_by_test_id("stAlert").filter(has_text=re.compile(text))
 
 
+def comes(found) -> bool:
+    """Whether something is there within some seconds."""
+    for _ in range(40):
+        if found.count():
+            return True
+        time.sleep(0.1)
+    return False
+
+
 def take(screen, box, text: str) -> None:
     if box.input_value() == text:
         return
-    box.evaluate("element => element.scrollIntoView({block: 'center'})")  # a list closes when the page scrolls
-    box.click()
-    box.fill(text)
-    screen.get_by_role("option").first.wait_for()
     options = screen.get_by_role("option")
+    for _ in range(5):
+        box.evaluate("element => element.scrollIntoView({block: 'center'})")  # a list closes when the page scrolls
+        box.click()
+        box.fill(text)
+        # and when the page is drawn anew beside it, as when a refresh has ended
+        if comes(options):
+            break
     found = options.filter(has_text=re.compile(f"^(Add: )?{re.escape(text)}$"))
     (found if found.count() else options.filter(has_text=text)).first.click()
 
