@@ -4,6 +4,7 @@ import csv
 import re
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from pipeline.cli import main
 from pipeline.database import open_newest
 from pipeline.entry import new_shop
 from pipeline.reports import month as month_report
-from tests.browser.conftest import serving
+from tests.browser.conftest import needed, serving
 
 pytestmark = pytest.mark.browser
 
@@ -87,28 +88,22 @@ def alert(screen, text: str):
     return screen.get_by_test_id("stAlert").filter(has_text=re.compile(text))
 
 
-def comes(found) -> bool:
-    """Whether something is there within some seconds."""
-    for _ in range(40):
-        if found.count():
-            return True
-        time.sleep(0.1)
-    return False
-
-
 def take(screen, box, text: str) -> None:
     if box.input_value() == text:
         return
+    late = needed("playwright.sync_api").TimeoutError
     options = screen.get_by_role("option")
     for _ in range(5):
         box.evaluate("element => element.scrollIntoView({block: 'center'})")  # a list closes when the page scrolls
         box.click()
         box.fill(text)
         # and when the page is drawn anew beside it, as when a refresh has ended
-        if comes(options):
-            break
-    found = options.filter(has_text=re.compile(f"^(Add: )?{re.escape(text)}$"))
-    (found if found.count() else options.filter(has_text=text)).first.click()
+        with suppress(late):
+            options.first.wait_for(timeout=4000)
+            found = options.filter(has_text=re.compile(f"^(Add: )?{re.escape(text)}$"))
+            (found if found.count() else options.filter(has_text=text)).first.click(timeout=4000)
+            return
+    raise AssertionError(f"{text} can't be chosen")
 
 
 def fits(screen) -> None:
