@@ -109,7 +109,9 @@ def _asked(field: Field, known: Known, start: Mapping[str, Any], key: str) -> st
         case "word" | "tag" if known.words.get(field.name):
             named |= {"format_func": known.said}
             return _one(label, known.words[field.name], value, named, known.examples.get(field.name, ""))
-    holder = known.examples.get(field.name, PLACEHOLDERS.get(field.kind))
+    # words beside an example: alone in its field it reads as filled in
+    example = known.examples.get(field.name, "")
+    holder = f"Such as {example}" if example else PLACEHOLDERS.get(field.kind)
     return st.text_input(label, value or "", placeholder=holder, **named) or ""
 
 
@@ -124,7 +126,7 @@ def choose_tags(label: str, known: Known, name: str, value: Any = None, **named:
         # what is first in the list is what Enter takes: never all of them
         select_all=False,
         filter_mode="contains",
-        placeholder=known.examples.get(name, ""),
+        placeholder=_holder(known.examples.get(name, "")),
         # in one row: a second one that folds away when the choice is left moves the button from under a finger
         wrap=False,
         **named,
@@ -145,8 +147,12 @@ def _one(
 ) -> str:
     options = list(dict.fromkeys([*([value] if value else []), *words]))
     place = options.index(value) if value else None
-    holder = f"Choose, or type one as {example}" if example else "Choose, or type your own" if new else "Choose"
+    holder = _holder(example) if new else "Choose"
     return st.selectbox(label, options, place, accept_new_options=new, placeholder=holder, **named) or ""
+
+
+def _holder(example: str) -> str:
+    return f"Choose, or type one as {example}" if example else "Choose, or type your own"
 
 
 def number_text(value: float | int | None) -> str:

@@ -23,6 +23,8 @@ BARE = {
 }
 """Fields whose word says by itself what it is."""
 
+NO_PIECE = "on no piece: a cost of the month"
+
 LONGEST = 90
 """Characters of an entry on a button."""
 
@@ -59,7 +61,13 @@ def told(entry: Any, known: Known) -> str:
     record, cells = RECORDS[entry.record], entry.cells
     names_of = Known() if record.key else known  # a new piece says itself what it is
     names = dict.fromkeys((*FIRST.get(entry.record, ()), *(field.name for field in record)))
-    return ", ".join(_parts([record.field(name) for name in names if name in cells], cells, entry.at[:10], names_of))
+    said = [*_parts([record.field(name) for name in names if name in cells], cells, entry.at[:10], names_of)]
+    return ", ".join([*said, NO_PIECE] if on_no_piece(entry.record, cells) else said)
+
+
+def on_no_piece(record: str, cells: Mapping[str, str]) -> bool:
+    """Whether it is work that is in no piece's cost, and of no market either."""
+    return record == "hours" and not cells.get("pieces") and not cells.get("event")
 
 
 def _parts(fields: list[Field], cells: dict[str, str], day: str, known: Known) -> Iterator[str]:

@@ -1,5 +1,6 @@
 """What was done today? Timers and forms for the shop floor, on a phone."""
 
+from collections.abc import Mapping
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
@@ -69,10 +70,20 @@ def body(folder: Path, page: Page | None) -> None:
     parts.caution(MIND.get(KINDS.get(chosen or "", ""), MIND["hours"]))
 
 
-def log_form(folder: Path, record: str, page: Page | None, key: str = "", button: str = "Log it") -> None:
-    """The form of one record, with what this shop knows to choose from; below it what it logged."""
+def log_form(
+    folder: Path,
+    record: str,
+    page: Page | None,
+    key: str = "",
+    button: str = "Log it",
+    given: Mapping[str, Any] | None = None,
+) -> None:
+    """The form of one record, with what this shop knows to choose from; below it what it logged.
+
+    `given`: what some of its fields say at first.
+    """
     now = actions.log_now(folder)
-    start: dict[str, Any] = {"date": now.date()}
+    start: dict[str, Any] = {"date": now.date(), **(given or {})}
     offered = known(folder, page, record)
     people = offered.words.get("person", [])
     if record == "hours" and people:
@@ -100,7 +111,7 @@ def _sentence(today: list[Any], timers: list[Any]) -> str:
     if not timers:
         return f"{logged}; no timer runs."
     first = timers[0].cells
-    on = f" on {first['pieces']}" if first.get("pieces") else ""
+    on = f" on {first.get('pieces') or 'no piece'}"
     more = f" and {words.count(len(timers) - 1, 'more timer')}" if len(timers) > 1 else ""
     return f"{logged}; {first.get('operation', 'work')}{on} runs since {timers[0].since[11:16]}{more}."
 
@@ -133,8 +144,8 @@ def _stop(folder: Path, timer: str, entries: list[Any]) -> None:
 def _work(cells: dict[str, str], of_hours: Known) -> str:
     """What a timer runs for, in words."""
     pieces = [of_hours.said(tag.upper()) for tag in cells.get("pieces", "").split("; ") if tag]
-    told = (cells.get("operation"), *pieces, cells.get("machine"))
-    return ", ".join(part for part in told if part) or "work"
+    none = day.NO_PIECE if day.on_no_piece("hours", cells) else ""
+    return ", ".join(part for part in (cells.get("operation") or "work", *pieces, cells.get("machine"), none) if part)
 
 
 def _start(folder: Path, of_hours: Known) -> None:

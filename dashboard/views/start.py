@@ -12,8 +12,10 @@ import streamlit as st
 
 from dashboard import data, opening, parts, plain, refreshing, words
 from dashboard.data import Book
+from dashboard.known import known
 from dashboard.page import Page
 from dashboard.refreshing import attempt
+from dashboard.sections import day
 from dashboard.views import log
 from pipeline import actions
 
@@ -78,7 +80,7 @@ def _body(folder: Path, page: Page | None) -> None:
         return
     costed = page.book.pieces().filter(pl.col("made_cents") > 0) if page else pl.DataFrame()
     counted = set(_published(page))
-    done = counted | {entry.record for entry in actions.log_state(folder).entries}
+    done = counted | {entry.record for entry in actions.log_state(folder).entries if _is_of_a_piece(entry)}
     missing = [step for step in STEPS if step.record not in done]
     sentence = _sentence(page, costed, missing, [step for step in STEPS if step.record not in counted])
     parts.answer(QUESTION, sentence)
@@ -100,10 +102,16 @@ def _body(folder: Path, page: Page | None) -> None:
 
 
 def _published(page: Page | None) -> Iterator[str]:
-    """The records that the figures count."""
+    """The records that the figures count; hours where they are of a piece, since others are in no piece's cost."""
     if page:
         files = page.book.files()
-        yield from files.filter(pl.col("loaded") > 0)["record"].drop_nulls()
+        yield from files.filter((pl.col("loaded") > 0) & (pl.col("record") != "hours"))["record"]
+        if page.book.pieces().filter(pl.col("hours") > 0).height:
+            yield "hours"
+
+
+def _is_of_a_piece(entry: Any) -> bool:
+    return not day.on_no_piece(entry.record, entry.cells)
 
 
 def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step], uncounted: list[Step]) -> str:
@@ -111,6 +119,8 @@ def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step], unco
     if page and costed.height:
         first = costed.row(0, named=True)
         cost = page.money(first["unit_cents"])
+        if not uncounted and not first["hours"]:
+            return f"{first['piece']} cost {cost} so far, without an hour of work: log the hours with its tag."
         if not uncounted:
             return f"{first['piece']} truly cost {cost}: the first of your pieces with a cost."
         left = ", ".join(step.record for step in uncounted)
@@ -168,8 +178,18 @@ def _step(folder: Path, page: Page | None, number: int, step: Step, done: bool, 
     """One step; of those that are missing only the next stands open, so that the page stays in reach of a thumb."""
     parts.part(f"{number}. {step.title}{' ✓' if done else ''}")
     parts.say(step.why)
+    only = _only_piece(folder, page) if step.record == "hours" else ""
+    given = {"pieces": [only]} if only else {}
     with st.expander("Write another one" if done else "Write it here", expanded=is_next):
-        log.log_form(folder, step.record, page, key="-start", button="Put it on record")
+        # a form keeps what it said at first: once the piece is named, it is another form
+        key = f"-start-{only}" if only else "-start"
+        log.log_form(folder, step.record, page, key=key, button="Put it on record", given=given)
+
+
+def _only_piece(folder: Path, page: Page | None) -> str:
+    """The tag of the piece while there is just one."""
+    pieces = known(folder, page).words.get("pieces", [])
+    return pieces[0] if len(pieces) == 1 else ""
 
 
 def _files(folder: Path) -> None:

@@ -1,11 +1,13 @@
 """The frame around the pages."""
 
+import re
 from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import data
+from pipeline.cli import main
 from tests.dashboard.conftest import heading, html
 
 APP = str(Path(data.__file__).with_name("app.py"))
@@ -51,3 +53,21 @@ def test_a_database_of_an_older_version_says_what_to_run(published, monkeypatch:
     assert not test.exception
     assert "This database is of an older version." in html(test)
     assert "Two &lt;Benches&gt;" in html(test)
+
+
+def test_a_first_cost_without_hours_is_not_called_true(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = {
+        "purchases": "date,item,category,quantity,unit,amount,lot\n2026-03-01,walnut slab,wood,12,bf,96,W-1\n",
+        "pieces": "piece,product,lot,started,blank_length,blank_width,blank_thickness\n"
+        "T-1,tray,W-1,2026-03-02,600 mm,300 mm,50 mm\n",
+        "hours": "date,hours,operation\n2026-03-02,3:15,carving\n",
+    }
+    for record, text in rows.items():
+        (tiny_shop / "inbox" / f"{record}.csv").write_text(text, encoding="utf-8")
+    assert main(["refresh", str(tiny_shop)]) == 0
+    monkeypatch.setenv(data.SHOP_VARIABLE, str(tiny_shop))
+    test = AppTest.from_file(APP, default_timeout=60).run()
+    assert not test.exception
+    assert re.match(r"T-1 cost \S+ so far; to its true cost go: hours\.", heading(test))
+    # the hours go on the only piece there is, unless it is taken out
+    assert [choice.value for choice in test.multiselect if choice.label == "Pieces"] == [["T-1"]]

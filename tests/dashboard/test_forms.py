@@ -65,7 +65,7 @@ def test_a_new_tag_follows_on_the_newest(tags: list[str], following: str) -> Non
         (
             "hours",
             {"date": "2026-05-03", "hours": "0:00:20", "attended": "no"},
-            "date 2026-05-03, under a minute, not attended",
+            "date 2026-05-03, under a minute, not attended, on no piece: a cost of the month",
         ),
         (
             "pours",
