@@ -166,6 +166,22 @@ def drop_file(folder: Path, name: str, content: bytes) -> str:
     return filing.drop(load(folder), name, content)
 
 
+def earlier_file(folder: Path, file: str) -> str:
+    """The file of the inbox that this one is a later copy of by its name; "" where there is none."""
+    from pipeline import filing
+
+    return filing.earlier(load(folder), file)
+
+
+def replace_earlier(folder: Path, file: str) -> str:
+    """Put a later copy in the place of the earlier file, and begin a refresh; gives its path."""
+    from pipeline import filing
+
+    path = filing.replace_earlier(load(folder), file)
+    start_refresh(folder)
+    return path
+
+
 def file_limits() -> tuple[list[str], int]:
     """The suffixes that are read (without their point), and how many bytes a page takes at most."""
     from pipeline.filing import DROP_BYTES
@@ -188,7 +204,7 @@ def made_of(folder: Path, file: str, record: str = "") -> list[Any]:
 
 
 def try_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> Any:
-    """What a table gives by a mapping that is being settled (columns, date_order, decimal)."""
+    """What a table gives by a mapping that is being settled (columns, constants, date_order, decimal)."""
     from pipeline import filing
 
     return filing.tried(load(folder), file, sheet, record, **settled)

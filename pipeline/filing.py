@@ -7,7 +7,7 @@ import unicodedata
 import uuid
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from typing import Any
 from pipeline import mapping, mends, proposal, suggestion
 from pipeline.errors import UserError
 from pipeline.mapping import Mapping as FileMapping
+from pipeline.preview import preview
 from pipeline.readers import READERS, TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
@@ -23,7 +24,7 @@ DROP_BYTES = 100 * 2**20
 """The largest file that a page takes; larger ones are copied into the inbox by hand."""
 
 _SAMPLES = 3
-_FAULTS_SHOWN = 5
+_AGAIN = re.compile(r"(.*\S) ?\(\d{1,3}\)(\.[^.]+)")
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,8 @@ class Made:
     """What the tool makes of one table of a file.
 
     `how` is "mapping file", "canonical", "suggested" or "" (it asks); `record` and `columns` (field → header) are what
-    is used or proposed. `loaded` of `rows` rows would be in the figures; `faults` are the first others, as (row, what).
+    is used or proposed, `constants` (field → text) what all rows have. `loaded` of `rows` rows would be in the figures;
+    `faults` are the first others, as (row, what); `notes` say what is odd in those that would.
     """
 
     file: str
@@ -56,8 +58,10 @@ class Made:
     missing: tuple[str, ...]
     loaded: int
     faults: tuple[tuple[int, str], ...]
+    notes: tuple[str, ...] = ()
     date_order: str = ""
     decimal: str = ""
+    constants: Mapping[str, str] = field(default_factory=dict)
 
 
 def drop(shop: Shop, name: str, content: bytes) -> str:
@@ -119,6 +123,32 @@ def _place(home: Path, name: str, content: bytes) -> Path:
             part.unlink(missing_ok=True)
 
 
+def earlier(shop: Shop, file: str) -> str:
+    """The file of the inbox that `file` is a later copy of by its name (`sales (2).csv`); "" where there is none."""
+    again = _AGAIN.fullmatch(file)
+    first = f"{again[1]}{again[2]}" if again else ""
+    return first if first and (shop.folder / first).is_file() else ""
+
+
+def replace_earlier(shop: Shop, file: str) -> str:
+    """Put a later copy in the place of the earlier file, whose mapping it then has; gives its path.
+
+    The earlier one is kept beside it under a name that no refresh reads.
+    """
+    first = earlier(shop, file)
+    if not first or not (shop.folder / file).is_file():
+        raise UserError("There is no earlier file of this name.", file, "Look at what the inbox holds.")
+    path = shop.folder / first
+    try:
+        os.replace(path, path.with_name(f".{path.name}.before"))  # noqa: PTH105 (as the house writes everything)
+        os.replace(shop.folder / file, path)  # noqa: PTH105
+    except OSError as error:
+        raise UserError(
+            f"It could not be written: {error.strerror or error}.", str(path), "Make room for it."
+        ) from error
+    return first
+
+
 def made_of(shop: Shop, file: str, record: str = "") -> list[Made]:
     """What the tool makes of each table of a file in the inbox; with `record`, of its columns as that record."""
     known = {p.table.sheet: p for p in proposal.propose(shop, shop.folder / file, record)}
@@ -135,37 +165,32 @@ def _made(shop: Shop, file: str, found: proposal.Proposal, asked: bool) -> Made:
         Guess(g.header or g.column, by_header.get(g.header or g.column, ""), g.confidence, g.why, g.samples[:_SAMPLES])
         for g in guessed.columns
     )
-    loaded, faults = _tried(shop, file, found.table, how)
+    seen = preview(shop, file, found.table, how)
     return Made(
         file, found.table.sheet, found.table.frame.height, word, how.record, how.columns, guesses,
-        () if used else guessed.questions, _missing(how), loaded, faults, how.date_order, how.decimal,
+        () if used else guessed.questions, _missing(how), seen.loaded, seen.faults, seen.notes, how.date_order,
+        how.decimal, how.constants,
     )  # fmt: skip
 
 
 def tried(
-    shop: Shop, file: str, sheet: str, record: str, columns: Mapping[str, str], date_order: str = "", decimal: str = ""
+    shop: Shop,
+    file: str,
+    sheet: str,
+    record: str,
+    columns: Mapping[str, str],
+    constants: Mapping[str, str] | None = None,
+    date_order: str = "",
+    decimal: str = "",
 ) -> Made:
     """The same table read by a mapping that is being settled."""
     before = next(m for m in made_of(shop, file, record) if m.sheet == sheet)
-    how = _mapping(file, sheet, record, columns, date_order, decimal)
-    loaded, faults = _tried(shop, file, _table(shop, file, sheet), how)
+    how = _mapping(shop, file, sheet, record, columns, constants or {}, date_order, decimal)
+    seen = preview(shop, file, _table(shop, file, sheet), how)
     return replace(
-        before, columns=how.columns, missing=_missing(how), loaded=loaded, faults=faults, date_order=date_order,
-        decimal=decimal,
+        before, columns=how.columns, constants=how.constants, missing=_missing(how), loaded=seen.loaded,
+        faults=seen.faults, notes=seen.notes, date_order=date_order, decimal=decimal,
     )  # fmt: skip
-
-
-def _tried(shop: Shop, file: str, table: TextTable, how: FileMapping) -> tuple[int, tuple[tuple[int, str], ...]]:
-    from pipeline.cleaning import clean
-
-    if not how.record or not how.columns:
-        return 0, ()
-    cleaned = clean(table, how, shop, file)
-    told = cleaned.rejected.select("row", "field", "text", "reason", "suggestion").head(_FAULTS_SHOWN)
-    faults = tuple(
-        (row, f"{name}{f' “{text}”' if text else ''}: {reason} {mend}") for row, name, text, reason, mend in told.rows()
-    )
-    return cleaned.frame.height, faults
 
 
 def _missing(how: FileMapping) -> tuple[str, ...]:
@@ -175,14 +200,32 @@ def _missing(how: FileMapping) -> tuple[str, ...]:
 
 
 def _mapping(
-    file: str, sheet: str, record: str, columns: Mapping[str, str], date_order: str, decimal: str
+    shop: Shop,
+    file: str,
+    sheet: str,
+    record: str,
+    columns: Mapping[str, str],
+    constants: Mapping[str, str],
+    date_order: str,
+    decimal: str,
 ) -> FileMapping:
+    """What the page settles; what a mapping of this table says beside (units, tax in the price …) stays."""
     below = file.removeprefix("inbox/")
-    kept = {name: header for name, header in columns.items() if header}
-    return FileMapping(
-        _name(below, sheet), glob.escape(below), glob.escape(sheet) or "*", record, kept,
-        date_order=date_order, decimal=decimal,
-    )  # fmt: skip
+    name = _name(below, sheet)
+    path = shop.path("mappings") / f"{name}.toml"
+    before = mapping.read(path) if path.exists() else FileMapping(name)
+    if before.record != record:
+        before = FileMapping(name)
+    return replace(
+        before,
+        files=glob.escape(below),
+        sheets=glob.escape(sheet) or "*",
+        record=record,
+        columns={name: header for name, header in columns.items() if header},
+        constants={name: text.strip() for name, text in constants.items() if text.strip()},
+        date_order=date_order,
+        decimal=decimal,
+    )
 
 
 def _name(below: str, sheet: str) -> str:
@@ -190,21 +233,32 @@ def _name(below: str, sheet: str) -> str:
 
 
 def settle(
-    shop: Shop, file: str, sheet: str, record: str, columns: Mapping[str, str], date_order: str = "", decimal: str = ""
+    shop: Shop,
+    file: str,
+    sheet: str,
+    record: str,
+    columns: Mapping[str, str],
+    constants: Mapping[str, str] | None = None,
+    date_order: str = "",
+    decimal: str = "",
 ) -> str:
     """Save the mapping of one table (`record` "" = skip it); gives its path in the shop folder.
 
     A mapping of the same name goes to `<name>.toml.before`. Raises `UserError`, and saves nothing, for a mapping that
     lacks what the record needs, takes one column twice, or would take in what is about a buyer.
     """
-    how = _mapping(file, sheet, record, columns, date_order, decimal)
+    how = _mapping(shop, file, sheet, record, columns, constants or {}, date_order, decimal)
     headers = list(how.columns.values())
     twice = sorted({header for header in headers if headers.count(header) > 1})
     if twice:
         raise UserError(f"“{twice[0]}” can fill one field only.", file, "Choose another column for one of the two.")
     missing = _missing(how)
     if missing:
-        raise UserError(f"{RECORDS[record].meaning} needs: {', '.join(missing)}.", file, "Choose its column.")
+        raise UserError(
+            f"{RECORDS[record].meaning} needs: {', '.join(missing)}.",
+            file,
+            "Choose its column, or say what all rows have.",
+        )
     folder = shop.path("mappings")
     text = f"# How {file} is read, as settled on the Files page. Change what is wrong.\n\n{mapping.dump(how)}"
     path, part = folder / f"{how.name}.toml", folder / f".{how.name}.{uuid.uuid4().hex}.part"

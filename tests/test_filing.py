@@ -149,3 +149,52 @@ def test_a_row_that_is_still_wrong_is_not_saved(shop: Shop) -> None:
     with pytest.raises(UserError, match="changed in its file since"):
         filing.mend(shop, [row | {"price": "60"}])
     assert list(shop.path("mends").glob("*")) == []
+
+
+def test_what_all_rows_have_is_settled_and_stays(shop: Shop) -> None:
+    file = filing.drop(shop, "book.csv", ODD.encode())
+    columns = {"date": "When", "product": "What", "price": "Got"}
+    assert filing.tried(shop, file, "", "sales", columns).missing == ("channel",)
+    tried = filing.tried(shop, file, "", "sales", columns, {"channel": "market"})
+    assert (tried.missing, tried.loaded) == ((), 2)
+    path = shop.folder / filing.settle(shop, file, "", "sales", columns, {"channel": "market"})
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("[columns]", "tax_included = true\n\n[columns]"), encoding="utf-8"
+    )
+    (made,) = filing.made_of(shop, file)
+    assert made.constants == {"channel": "market"}
+    filing.settle(shop, file, "", "sales", columns, {"channel": "fair"})
+    known = mapping.read(path)
+    assert (known.constants, known.tax_included) == ({"channel": "fair"}, True)
+
+
+def test_a_later_copy_takes_the_place_of_the_earlier(shop: Shop) -> None:
+    first = filing.drop(shop, "book.csv", ODD.encode())
+    filing.settle(shop, first, "", "sales", {"date": "When", "channel": "Who", "product": "What", "price": "Got"})
+    later = filing.drop(shop, "book.csv", (ODD + "2026-03-04,Cy,bowl,50\n").encode())
+    assert (later, filing.earlier(shop, later), filing.earlier(shop, first)) == ("inbox/book (2).csv", first, "")
+    assert filing.replace_earlier(shop, later) == first
+    (made,) = filing.made_of(shop, first)
+    assert (made.how, made.loaded) == ("mapping file", 3)
+    refresh(shop)
+    with open_newest(shop.folder) as con:
+        assert con.execute("select file, loaded from intake.file").fetchall() == [(first, 3)]
+    with pytest.raises(UserError, match="no earlier file"):
+        filing.replace_earlier(shop, first)
+
+
+def test_a_preview_says_sums_lost_tags_and_unknown_words(shop: Shop) -> None:
+    own = shop.folder / "shop.toml"
+    own.write_text(own.read_text(encoding="utf-8") + '\n[[channels]]\nname = "market"\n', encoding="utf-8")
+    shop = load(shop.folder)
+    pieces = "piece,product,started\nP-0391,tray,2026-03-01\n"
+    filing.drop(shop, "pieces.csv", pieces.encode())
+    refresh(shop)
+    sales = "date,channel,piece,quantity,price\n2026-03-02,fare,p0391,1,60\n2026-03-02,market,P-0391,2,62\n"
+    file = filing.drop(shop, "sales.csv", (sales + "Total,,,3,122\n").encode())
+    (made,) = filing.made_of(shop, file)
+    total, tag, word = made.notes
+    assert total.startswith("Price: the rows add up to 184.00, 1 of them more than one at the price of each;")
+    assert total.endswith("the file's total row says 3 · 122.")
+    assert tag.startswith("1 tag leads to no piece on record: P0391 in row 2. Is P-0391 meant?")
+    assert word.startswith("Not known as channel: “fare” (1 row). The shop's own: market.")

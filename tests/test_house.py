@@ -56,8 +56,9 @@ ROOMS: dict[str, set[str]] = {
     "serve": set(),
     "daylog": {"errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion"},
     "background": {"errors", "shop", "hands", "refresh"},
+    "preview": {"records", "shop", "readers", "mapping", "cleaning", "database"},
     "filing": {
-        *("errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion", "mends", "proposal"),
+        *("errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion", "mends", "proposal", "preview"),
     },
     "actions": {
         *("errors", "records", "shop", "readers", "mapping", "suggestion", "entry", "estimates", "database", "reports"),

@@ -7,17 +7,23 @@ import polars as pl
 import streamlit as st
 
 from dashboard import parts, words
-from dashboard.refreshing import attempt, fault
+from dashboard.refreshing import attempt, done, fault, said, verbatim
 from pipeline import actions
 from pipeline.records import RECORDS
 
 SKIP, NONE = "nothing: skip it", "not needed"
+PLACE = "inbox"
+"""Where on the page it is said what became of a dropped file."""
+
 HOW = {
-    "mapping file": "by its mapping file",
+    "mapping file": "as settled here before",
     "canonical": "its headings are the tool's own field names",
     "suggested": "its columns are clear",
     "": "it asks: settle it below",
 }
+MONEY_OF = {"price": "of each, before tax: where two cost 62 together, 31 must stand there."}
+"""What is easily taken for something else, said beside the field."""
+
 ORDERS = {"as the dates show": "", "year first": "year", "day first": "day", "month first": "month"}
 MARKS = {"as the numbers show": "", "12.50": ".", "12,50": ","}
 
@@ -43,6 +49,23 @@ def drop(folder: Path) -> None:
         attempt(lambda: actions.start_refresh(folder))
     for path in dropped:
         parts.say(f"It is in your shop as {path}. Below stands what the tool makes of it; your file stays as it is.")
+        _again(folder, path, put)
+    said(PLACE)
+
+
+def _again(folder: Path, path: str, put: dict[str, str]) -> None:
+    """Another file of a name that the inbox has already: both count, unless it takes the earlier one's place."""
+    first = actions.earlier_file(folder, path)
+    if not first:
+        return
+    parts.say(f"{first} was there already, and rows of both count. Is this the same file, brought up to date?")
+    if st.button(f"Put it in the place of {verbatim(first)}", key=f"again-{path}") and attempt(
+        lambda: actions.replace_earlier(folder, path)
+    ):
+        put |= {file: first for file, known in put.items() if known == path}
+        st.session_state["settled next"] = first
+        done(PLACE, f"{first} is the new file now, read as it was settled; the earlier one is kept and counts no more.")
+        st.rerun(scope="app")
 
 
 def settle(folder: Path, files: pl.DataFrame) -> None:
@@ -55,6 +78,10 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
         parts.say("The inbox is empty.", quiet=True)
         return
     options = list(dict.fromkeys([*(file for file in asked if file in known), *known]))
+    if st.session_state.get("settled next") in options:
+        st.session_state["settle"] = st.session_state.pop("settled next")
+    if st.session_state.get("settle") not in options:
+        st.session_state.pop("settle", None)
     file = st.selectbox(
         "What the tool makes of a file of the inbox", options, None, key="settle", placeholder="Choose a file"
     )
@@ -88,8 +115,11 @@ def _made(made: Any) -> None:
 def _faults(made: Any) -> None:
     for row, what in made.faults:
         parts.say(f"Row {row} would be set aside. {what}", quiet=True)
+    for note in made.notes:
+        parts.say(note)
     if made.missing:
-        parts.say(f"Still needed: {', '.join(made.missing)}.")
+        named = ", ".join(name.replace("_", " ") for name in made.missing)
+        parts.say(f"Still needed: {named}. Choose a column for it, or say what all rows have.")
 
 
 def _settling(folder: Path, made: Any) -> None:
@@ -101,7 +131,7 @@ def _settling(folder: Path, made: Any) -> None:
         place = options.index(made.record) if made.record in options else 0
         record = st.selectbox("A row of it is", options, place, format_func=_record_words, key=f"record-{key}")
         if record == SKIP:
-            _save(folder, made, "", {}, "", "")
+            _save(folder, made, "", {"columns": {}})
             return
         if record != made.record:
             try:
@@ -110,19 +140,42 @@ def _settling(folder: Path, made: Any) -> None:
                 fault(error.what, error.mend)
                 return
         columns = _columns(made, record, f"{key}-{record}")
+        constants = _constants(folder, made, record, columns, f"{key}-{record}")
         with parts.filters():
             order = ORDERS[st.selectbox("Dates", list(ORDERS), _at(ORDERS, made.date_order), key=f"order-{key}")]
             mark = MARKS[st.selectbox("Decimals", list(MARKS), _at(MARKS, made.decimal), key=f"mark-{key}")]
         try:
-            tried = actions.try_mapping(
-                folder, made.file, made.sheet, record, columns=columns, date_order=order, decimal=mark
-            )
+            settled = {"columns": columns, "constants": constants, "date_order": order, "decimal": mark}
+            tried = actions.try_mapping(folder, made.file, made.sheet, record, **settled)
         except actions.UserError as error:
             fault(error.what, error.mend)
             return
         parts.say(f"So read, {tried.loaded:,} of {words.count(tried.rows, 'row')} would be in the figures.")
         _faults(tried)
-        _save(folder, made, record, columns, order, mark)
+        _save(folder, made, record, settled)
+
+
+def _constants(folder: Path, made: Any, record: str, columns: dict[str, str], key: str) -> dict[str, str]:
+    """Field → the text of all rows, asked for where a needed field has no column."""
+    known = actions.field_words(folder, record)
+    found: dict[str, str] = {}
+    for field in RECORDS[record]:
+        text = made.constants.get(field.name, "") if made.record == record else ""
+        if not text and (field.name in columns or not field.required):
+            continue
+        label = f"{field.name.replace('_', ' ').capitalize()}: the same in all rows"
+        named: dict[str, Any] = {"help": field.meaning, "key": f"constant-{key}-{field.name}"}
+        words = list(dict.fromkeys([*([text] if text else []), *known.get(field.name, [])]))
+        if words:
+            closed = bool(field.choices)
+            chosen = st.selectbox(
+                label, words, 0 if text else None, accept_new_options=not closed, **named,
+                placeholder="Choose" if closed else "Choose, or type your own",
+            )  # fmt: skip
+        else:
+            chosen = st.text_input(label, text, placeholder="Where no column says it", **named)
+        found[field.name] = chosen or ""
+    return found
 
 
 def _columns(made: Any, record: str, key: str) -> dict[str, str]:
@@ -137,6 +190,8 @@ def _columns(made: Any, record: str, key: str) -> dict[str, str]:
         label = f"“{guess.header}”{shown}"[:120].replace("$", "\\$")
         place = fields.index(guess.field) if guess.field in fields else 0
         chosen = st.selectbox(label, fields, place, key=f"column-{key}-{guess.header}", help=_help(guess, record))
+        if chosen in MONEY_OF:
+            parts.say(f"{chosen.capitalize()}: {MONEY_OF[chosen]}", quiet=True)
         if chosen != NONE:
             # the later of two columns for one field is said by the saving, not lost here
             found[chosen if chosen not in found else f"{chosen} "] = guess.header
@@ -160,10 +215,9 @@ def _at(choices: dict[str, str], value: str) -> int:
     return list(choices.values()).index(value) if value in choices.values() else 0
 
 
-def _save(folder: Path, made: Any, record: str, columns: dict[str, str], order: str, mark: str) -> None:
+def _save(folder: Path, made: Any, record: str, settled: dict[str, Any]) -> None:
     if not st.button("Save it and refresh", type="primary", key=f"save-{made.file}-{made.sheet}"):
         return
-    settled = {"columns": columns, "date_order": order, "decimal": mark}
     if attempt(lambda: actions.settle_mapping(folder, made.file, made.sheet, record, **settled)):
         attempt(lambda: actions.start_refresh(folder))
         st.rerun(scope="app")

@@ -1,6 +1,7 @@
 """Tags of pieces, lots, pours, receipts and orders, and lists and runs of them: T-031; T-040..T-042."""
 
 import re
+from collections.abc import Iterable
 
 import polars as pl
 
@@ -20,6 +21,20 @@ _STRICT = ("piece", "lot", "pour", "returns")
 def tidy_tag(text: str) -> str:
     """A tag as it is stored: upper case, without spaces, with plain hyphens."""
     return re.sub(r"\s+", "", text.translate(_DASHES)).upper()
+
+
+def alike(tag: str, known: Iterable[str]) -> list[str]:
+    """The known tags that another spelling of a tag may mean: 0396, p0396 and P 396 for P-0396."""
+    letters, number = _spelled(tag)
+    spelled = [(name, *_spelled(name)) for name in known]
+    same = [name for name, *parts in spelled if parts == [letters, number]]
+    return sorted(same or [name for name, _, digits in spelled if number and not letters and digits == number])
+
+
+def _spelled(tag: str) -> tuple[str, str]:
+    """Letters and digits without the marks between, and the number at the end without its zeros."""
+    bare = re.fullmatch(r"(.*?)(\d*)", re.sub(r"[\W_]", "", tag.casefold()))
+    return (bare[1], bare[2].lstrip("0")) if bare else ("", "")
 
 
 def tags(texts: pl.Series, about: About) -> pl.DataFrame:

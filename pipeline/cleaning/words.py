@@ -63,6 +63,10 @@ class Words:
         meaning = next(iter(meanings), None)
         return self._shop.get(key(meaning), meaning) if meaning else None
 
+    def own_names(self) -> list[str]:
+        """The names that the shop itself gives."""
+        return list(self._shop.values())
+
     def kept(self, word: str) -> str:
         """An unknown word as it is stored."""
         tidy = " ".join(word.split())
