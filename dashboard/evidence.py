@@ -151,7 +151,7 @@ def _with_unit(record: dict[str, Any], name: str, value: Any) -> Any:
 
 
 def _field_name(name: str) -> str:
-    for end in ("_cents", "_um", "_c", "_pct", "_ppm"):
+    for end in ("_cents", "_um", "_c", "_pct", "_ppm", "_seconds"):
         name = name.removesuffix(end)
     return {"on_date": "date", "seconds": "hours"}.get(name, name).replace("_", " ")
 
@@ -162,7 +162,7 @@ def _field(page: Page, name: str, value: Any) -> str:
     if name.endswith("_um"):
         return f"{value / 1000:,.6g} mm"
     if name.endswith("seconds"):
-        return f"{value // 3600}:{value % 3600 // 60:02}"
+        return words.lasted(value)
     if name.endswith("_pct"):
         return f"{value:g} %"
     if name.endswith("_c"):

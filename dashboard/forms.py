@@ -27,10 +27,12 @@ FIRST: dict[str, tuple[str, ...]] = {
 }
 """The fields shown at once, by record."""
 
+ASKED = "asked whether meant"
+"""Where it is kept which words of a form were asked about: pressed again, they are taken as they stand."""
+
 UNITS = ("g", "ml", "kg", "l", "oz", "lb", "fl oz", "gal", "bf", "each", "kit")
 PLACEHOLDERS = {
     "length": "400 mm or 16 in",
-    "duration": "1:45 or 105 min",
     "time": "14:30",
     "temperature": "20 C or 68 F",
     "percent": "45 %",
@@ -63,6 +65,10 @@ def record_form(
         pressed = st.form_submit_button(button, type="primary", width="stretch")
     if not pressed or _is_taken(cells, taken or {}):
         return None
+    meant = as_known(folder, record, cells, known)
+    if meant is None:
+        return None
+    cells = meant
     logged: list[Any] = []
     if not attempt(lambda: logged.append(actions.log_entry(folder, record, cells))):
         return None
@@ -82,6 +88,33 @@ def _is_taken(cells: Mapping[str, str], taken: Mapping[str, Collection[str]]) ->
     return False
 
 
+def as_known(folder: Path, record: str, cells: Mapping[str, str], known: Known) -> dict[str, str] | None:
+    """The cells with tags as they are on record; None where a word must be asked about, which is said."""
+    found = dict(cells)
+    for field in RECORDS[record]:
+        words = known.words.get(field.name, [])
+        if field.kind not in ("tag", "tags", "word") or not words or not cells.get(field.name):
+            continue
+        parts = cells[field.name].split("; ") if field.kind == "tags" else [cells[field.name]]
+        for place, text in enumerate(parts):
+            near = [] if text in words else actions.meant(folder, record, field.name, text, words)
+            if len(near) == 1 and field.kind != "word":
+                parts[place] = near[0]
+            elif near and st.session_state.get(ASKED) != (field.name, text):
+                st.session_state[ASKED] = (field.name, text)
+                fault(
+                    f"“{text}” is not on record. Is {' or '.join(near[:3])} meant?",
+                    f"Choose it under “{_label(field)}”, or press again to log “{text}” as it stands.",
+                )
+                return None
+        found[field.name] = "; ".join(parts)
+    return found
+
+
+def _label(field: Field) -> str:
+    return field.name.replace("_", " ").capitalize() + (" (needed)" if field.required else "")
+
+
 def turn(record: str, key: str = "") -> int:
     """How often this form was filled: with each entry it begins anew."""
     return int(st.session_state.setdefault(f"turn-{record}{key}", 0))
@@ -89,7 +122,7 @@ def turn(record: str, key: str = "") -> int:
 
 def _asked(field: Field, known: Known, start: Mapping[str, Any], key: str) -> str:
     """One field's widget; gives its text."""
-    label = field.name.replace("_", " ").capitalize() + (" (needed)" if field.required else "")
+    label = _label(field)
     value = start.get(field.name)
     named: dict[str, Any] = {"help": field.meaning, "key": f"{field.name}{key}"}
     match field.kind:
@@ -111,8 +144,14 @@ def _asked(field: Field, known: Known, start: Mapping[str, Any], key: str) -> st
             return _one(label, known.words[field.name], value, named, known.examples.get(field.name, ""))
     # words beside an example: alone in its field it reads as filled in
     example = known.examples.get(field.name, "")
-    holder = f"Such as {example}" if example else PLACEHOLDERS.get(field.kind)
+    holder = f"Such as {example}" if example else _sample(field)
     return st.text_input(label, value or "", placeholder=holder, **named) or ""
+
+
+def _sample(field: Field) -> str | None:
+    if field.kind != "duration":
+        return PLACEHOLDERS.get(field.kind)
+    return "3:30 or 3.5 min" if "minutes" in field.name else "1:45 or 105 min"
 
 
 def choose_tags(label: str, known: Known, name: str, value: Any = None, **named: Any) -> list[str]:

@@ -30,6 +30,7 @@ class Known:
     names: Mapping[str, str] = field(default_factory=dict)
     taken: Mapping[str, frozenset[str]] = field(default_factory=dict)
     examples: Mapping[str, str] = field(default_factory=dict)
+    currency: str = ""
 
     def said(self, word: str) -> str:
         """A word of a choice; a tag with what it is the tag of."""
@@ -60,6 +61,7 @@ def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
         pieces | lots,
         {"piece": frozenset(pieces), "pour": frozenset(pours)},
         examples,
+        actions.shop_settings(folder)["shop"][0]["currency"],
     )
 
 

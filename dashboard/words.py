@@ -201,6 +201,12 @@ def plain(value: Any) -> str:
     return str(value)
 
 
+def lasted(seconds: int) -> str:
+    """A length of time: `210` → `3 min 30 s`."""
+    told = ((seconds // 3600, "h"), (seconds // 60 % 60, "min"), (seconds % 60, "s"))
+    return " ".join(f"{number:,} {unit}" for number, unit in told if number) or "0 s"
+
+
 def signed_share(part: float | None) -> str:
     """`-0.12` → `−12 points`: a difference of shares."""
     if part is None:

@@ -1,7 +1,7 @@
 """What a page of the dashboard may do or ask beside reading the published database."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -131,6 +131,27 @@ def drop_timer(folder: Path, timer: str) -> None:
     from pipeline import daylog
 
     daylog.drop(load(folder), timer)
+
+
+def meant(folder: Path, record: str, name: str, text: str, known: Sequence[str]) -> list[str]:
+    """What is on record and may be meant by a text that is not: tags spelled otherwise, the word most like it."""
+    from pipeline.cleaning import tags, words
+
+    field = RECORDS[record].field(name)
+    if field.kind in ("tag", "tags"):
+        tag = tags.tidy_tag(text)
+        return [] if tag in known else tags.alike(tag, known)
+    if field.kind != "word" or field.vocabulary == "item":  # names of items are compared in every refresh
+        return []
+    near = words.near(field.vocabulary, text, load(folder))
+    return [near] if near else []
+
+
+def seconds_of(record: str, name: str, text: str) -> int | None:
+    """How long a text of a record's field is, as a refresh reads it; None where it can't be read."""
+    from pipeline.cleaning import durations
+
+    return durations.seconds_of(text, RECORDS[record].field(name))
 
 
 def field_words(folder: Path, record: str) -> dict[str, list[str]]:

@@ -62,7 +62,7 @@ ROOMS: dict[str, set[str]] = {
     },
     "actions": {
         *("errors", "records", "shop", "readers", "mapping", "suggestion", "entry", "estimates", "database", "reports"),
-        *("quoting", "saved_quotes", "daylog", "background", "filing"),
+        *("cleaning", "quoting", "saved_quotes", "daylog", "background", "filing"),
     },
     "arguments": set(),
     "cli": {

@@ -2,18 +2,19 @@
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 import streamlit as st
 
-from dashboard import parts, plain
+from dashboard import parts, plain, words
 from dashboard.forms import FIRST
 from dashboard.known import Known
 from dashboard.refreshing import attempt, done, said, verbatim
 from pipeline import actions
-from pipeline.records import RECORDS, Field
+from pipeline.records import RECORDS, Record
 
 PLACE = "day"
 
@@ -59,9 +60,9 @@ def _take_back(folder: Path, last: Any, known: Known) -> None:
 def told(entry: Any, known: Known) -> str:
     """An entry in words: what was done, how long or how much, on which piece."""
     record, cells = RECORDS[entry.record], entry.cells
-    names_of = Known() if record.key else known  # a new piece says itself what it is
+    names_of = replace(known, names={}) if record.key else known  # a new piece says itself what it is
     names = dict.fromkeys((*FIRST.get(entry.record, ()), *(field.name for field in record)))
-    said = [*_parts([record.field(name) for name in names if name in cells], cells, entry.at[:10], names_of)]
+    said = [*_parts(record, [name for name in names if name in cells], cells, entry.at[:10], names_of)]
     return ", ".join([*said, NO_PIECE] if on_no_piece(entry.record, cells) else said)
 
 
@@ -70,8 +71,8 @@ def on_no_piece(record: str, cells: Mapping[str, str]) -> bool:
     return record == "hours" and not cells.get("pieces") and not cells.get("event")
 
 
-def _parts(fields: list[Field], cells: dict[str, str], day: str, known: Known) -> Iterator[str]:
-    for field in fields:
+def _parts(record: Record, names: list[str], cells: dict[str, str], day: str, known: Known) -> Iterator[str]:
+    for field in map(record.field, names):
         name, text = field.name.replace("_", " "), cells[field.name]
         match field.kind:
             case "date":
@@ -83,12 +84,18 @@ def _parts(fields: list[Field], cells: dict[str, str], day: str, known: Known) -
             case "yes_no":
                 if (text == "yes") != bool(field.default):
                     yield name if text == "yes" else f"not {name}"
+            case "duration" if field.name == "hours":
+                yield _length(text)
             case "duration":
-                yield _length(text) if field.name == "hours" else f"{name} {text}"
+                seconds = actions.seconds_of(record.name, field.name, text)
+                what = name.removesuffix(" minutes").removesuffix(" hours")
+                yield f"{name} {text}" if seconds is None else f"{what} {words.lasted(seconds)}"
+            case "money":
+                yield f"{name} {_amount(text, known)}"
             case "tags":
                 yield ", ".join(known.said(tag.upper()) for tag in text.split("; "))
             case "quantity":
-                amount = f"{text} {cells.get('unit', '')}".strip()
+                amount = f"{_plain(text)} {cells.get('unit', '')}".strip()
                 yield amount if field.name == "quantity" else f"{name} {amount}"
             case "unit":
                 pass
@@ -98,6 +105,19 @@ def _parts(fields: list[Field], cells: dict[str, str], day: str, known: Known) -
                 yield known.said(text.upper())
             case _:
                 yield text if field.name in BARE else f"{name} {text}"
+
+
+def _plain(text: str) -> str:
+    """`60.1250`, as a form writes it for the reader, is 60.125."""
+    return text.rstrip("0").rstrip(".") if re.fullmatch(r"-?\d+\.\d+", text) else text
+
+
+def _amount(text: str, known: Known) -> str:
+    """`310` → `$310.00`; an amount in words stays as it is."""
+    if not known.currency or not re.fullmatch(r"-?\d+(\.\d+)?", text):
+        return text
+    money = words.Money(known.currency)
+    return money(round(float(text) * 10**money.digits))
 
 
 def _length(text: str) -> str:

@@ -11,7 +11,7 @@ import streamlit as st
 
 from dashboard import data, parts, refreshing, words
 from dashboard.charts.log import days
-from dashboard.forms import choose_tags, record_form, turn
+from dashboard.forms import as_known, choose_tags, record_form, turn
 from dashboard.known import Known, known
 from dashboard.page import Page
 from dashboard.refreshing import attempt, done, said
@@ -173,6 +173,10 @@ def _start(folder: Path, of_hours: Known) -> None:
         "machine": machine or "",
     }
     cells |= {"rework": "yes"} if rework else {}
+    meant = as_known(folder, "hours", cells, of_hours)
+    if meant is None:
+        return
+    cells = meant
     if attempt(lambda: actions.start_timer(folder, cells)):
         done(START, f"It runs: {_work(cells, of_hours)}. Stop it above.")
         st.session_state["timer turn"] = turn + 1

@@ -7,6 +7,7 @@ import polars as pl
 
 from pipeline.cleaning.numbers import unsigned
 from pipeline.cleaning.parsed import About, UnreadableError, each
+from pipeline.records import Field
 
 _SECONDS = {"h": 3600, "m": 60, "s": 1}
 _WORDS = {
@@ -34,6 +35,14 @@ def durations(texts: pl.Series, about: About) -> pl.DataFrame:
         return -seconds if negative else seconds
 
     return each(texts, read, {"value": pl.Int64})
+
+
+def seconds_of(text: str, field: Field) -> int | None:
+    """What a field's text is read as where nothing but the field says the unit; None where it can't be read."""
+    try:
+        return round(_seconds(text.strip(), "m" if "minutes" in field.name else "h", "."))
+    except UnreadableError:
+        return None
 
 
 def _seconds(text: str, usual: str, decimal: str) -> Fraction:

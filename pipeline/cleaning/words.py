@@ -87,6 +87,15 @@ class Words:
         return known[near[0]] if near else ""
 
 
+def near(vocabulary: str, word: str, shop: Shop) -> str:
+    """The known word that an unknown one is most like; "" for a known one, or where none is near."""
+    known = Words(vocabulary, shop)
+    try:
+        return known.nearest(word) if known.lists_unknown and known.find(word) is None else ""
+    except UnreadableError:
+        return ""  # it has two meanings, which is asked about by itself
+
+
 def words(texts: pl.Series, about: About) -> pl.DataFrame:
     vocabulary = Words(about.field.vocabulary, about.shop)
 

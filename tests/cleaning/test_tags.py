@@ -122,3 +122,20 @@ def test_junk_is_set_aside_with_a_reason(texts: list[str]) -> None:
         assert frame.height == len(texts)
         assert frame.filter(pl.col("value").is_null() == pl.col("code").is_null()).is_empty()
         assert set(frame["code"].drop_nulls()) <= set(FAULTS)
+
+
+@pytest.mark.parametrize(
+    ("tag", "meant"),
+    [
+        ("0396", ["P-0396"]),
+        ("396", ["P-0396"]),
+        ("p0396", ["P-0396"]),
+        ("P 0012", ["P-0012"]),
+        ("12", ["P-0012", "T-12"]),
+        ("Q-0396", []),
+        ("0397", []),
+        ("tray", []),
+    ],
+)
+def test_another_spelling_leads_to_the_known_tag(tag: str, meant: list[str]) -> None:
+    assert tags.alike(tag, ["P-0396", "P-0012", "T-12"]) == meant

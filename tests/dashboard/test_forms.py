@@ -10,6 +10,7 @@ from types import ModuleType
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from dashboard import forms
 from dashboard.forms import FIRST, number_text
 from dashboard.known import Known, next_tag
 from dashboard.sections.day import told
@@ -79,14 +80,19 @@ def test_a_new_tag_follows_on_the_newest(tags: list[str], following: str) -> Non
             },
             "R-1, coating resin, part a 60 g, T-1 · tray",
         ),
+        (
+            "pours",
+            {"pour": "R-1", "part_a": "60.1250", "unit": "g", "stir_minutes": "3:30"},
+            "R-1, part a 60.125 g, stir 3 min 30 s",
+        ),
         ("usage", {"item": "oil", "quantity": "30", "unit": "ml", "lot": "W-1"}, "oil, 30 ml, lot W-1"),
-        ("sales", {"channel": "market", "piece": "T-1", "price": "95"}, "market, T-1 · tray, price 95"),
+        ("sales", {"channel": "market", "piece": "T-1", "price": "95"}, "market, T-1 · tray, price $95.00"),
     ],
 )
 def test_an_entry_is_told_as_one_says_it(record: str, cells: dict[str, str], words: str) -> None:
     row = [cells.get(field.name, "") for field in RECORDS[record]]
     entry = Entry("1", "2026-05-04T09:31:00-05:00", record, "file.csv", row)
-    assert told(entry, Known(names={"T-1": "T-1 · tray"})) == words
+    assert told(entry, Known(names={"T-1": "T-1 · tray"}, currency="USD")) == words
 
 
 @pytest.fixture
@@ -153,3 +159,26 @@ def test_a_change_is_marked_compared_and_taken_back(
     assert not test.exception
     assert "Taken back: warmer room." in test.success[0].value
     assert not list((shop / "log").glob("*-changes.csv"))
+
+
+def test_a_tag_or_word_typed_otherwise_is_the_known_one_or_asked_about(
+    tiny_shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said: list[str] = []
+    monkeypatch.setattr(forms, "fault", lambda what, mend: said.append(what))
+    monkeypatch.setattr(forms.st, "session_state", {})
+    known = Known({"pieces": ["P-0396", "P-0397", "T-12", "Q-12"], "operation": ["sanding", "carving"]})
+
+    def meant(pieces: str, operation: str) -> dict[str, str] | None:
+        return forms.as_known(tiny_shop, "hours", {"pieces": pieces, "operation": operation, "hours": "1:30"}, known)
+
+    assert meant("0396; p0397; NEW-1", "carving") == {
+        "pieces": "P-0396; P-0397; NEW-1",
+        "operation": "carving",
+        "hours": "1:30",
+    }
+    assert meant("12", "carving") is None  # of two: asked
+    assert meant("P-0396", "sandng") is None
+    assert said == ["“12” is not on record. Is Q-12 or T-12 meant?", "“sandng” is not on record. Is sanding meant?"]
+    assert meant("P-0396", "sandng") == {"pieces": "P-0396", "operation": "sandng", "hours": "1:30"}  # pressed again
+    assert len(said) == 2
