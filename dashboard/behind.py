@@ -90,6 +90,19 @@ def _aside(page: Page, file: str, sheet: str, row: str) -> None:
         parts.say("This row is set aside no more.")
 
 
+def _word(page: Page, vocabulary: str, word: str) -> None:
+    parts.say(
+        f"Say in shop.toml, under [words.{vocabulary}], what “{word}” means, as another word that is known; or mend it "
+        "in the rows below, each with its file."
+    )
+    parts.records(page, page.book.word_records(vocabulary, word), f"“{word}”")
+
+
+def _tag(page: Page, record: str, field: str, tag: str) -> None:
+    parts.say(f"{tag} leads nowhere: put it on record, or mend it in the rows below, each with its file.")
+    parts.records(page, page.book.tag_records(record, field, tag), tag)
+
+
 def _line(page: Page, month: str, lines: str, layers: str, what: str) -> None:
     found = page.book.month_records(_day(month), _day(month), _list(lines), _list(layers))
     parts.records(page, found, f"{what} in {words.month(_day(month))}")
@@ -163,7 +176,8 @@ KINDS: dict[str, Callable[..., Any]] = {
     "file": lambda page, file, sheet: parts.records(
         page, page.book.file_records(file, sheet), f"{file} {sheet}".strip()
     ),
-    "word": lambda page, vocabulary, word: parts.records(page, page.book.word_records(vocabulary, word), f"“{word}”"),
+    "word": _word,
+    "tag": _tag,
     "aside": _aside,
 }
 """What can be opened: the kind in the address → what shows it, of a page and the parts of its address."""

@@ -219,6 +219,10 @@ def _row(record: str, cells: Mapping[str, str]) -> list[str]:
 
 def _check(shop: Shop, home: Path, record: str, rows: list[list[str]], row: list[str]) -> None:
     """Raises `UserError` unless a refresh would load `row` from the file, and the file's other rows as before."""
+    if missing := list(_missing(record, dict(zip(_header(record), row, strict=True)))):
+        raise UserError(
+            f"Still needed: {', '.join(missing)}.", mend="Nothing was logged yet; what you filled in stays."
+        )
     number, after = _cleaned(shop, record, [*rows, row])
     faults = {fault["row"]: fault for fault in after.rejected.rows(named=True)}
     if number in faults:
@@ -231,6 +235,15 @@ def _check(shop: Shop, home: Path, record: str, rows: list[list[str]], row: list
             "With this entry the day's earlier ones would be read as something else.",
             mend="Write numbers with a point (12.50) and dates as 2026-05-31.",
         )
+
+
+def _missing(record: str, cells: Mapping[str, str]) -> Iterator[str]:
+    """All that the record still needs, as one says it."""
+    yield from (f.name.replace("_", " ") for f in RECORDS[record] if f.required and not cells[f.name])
+    if record == "hours" and not cells["hours"] and not (cells["started_at"] and cells["ended_at"]):
+        yield "hours (or the times it began and ended)"
+    if record == "pieces" and cells["status"] == "finished" and not cells["finished"]:
+        yield "the day it was finished"  # without it the piece counts nowhere as finished
 
 
 def _cleaned(shop: Shop, record: str, rows: list[list[str]]) -> "tuple[int, Cleaned]":

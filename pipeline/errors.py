@@ -27,17 +27,17 @@ class Fault:
 
 
 FAULTS: dict[str, Fault] = {
-    "missing": Fault("A needed cell is empty", "The record can't be used without this field.", "Fill the cell."),
-    "date": Fault("Not a date", "The cell holds no date that exists.", "Write the date as 2026-05-31."),
+    "missing": Fault("A needed field is empty", "The record can't be used without it.", "Fill it in."),
+    "date": Fault("Not a date", "What stands there is no date that exists.", "Write the date as 2026-05-31."),
     "date-order": Fault(
         "Day or month first?",
         "Every date of this file fits day first and month first, and nothing says which it is.",
         'Say `date_order = "day"` or `"month"` in the file\'s mapping.',
     ),
-    "time": Fault("Not a time of day", "The cell holds no time of day.", "Write the time as 14:30."),
-    "money": Fault("Not an amount", "The cell holds no amount of money.", "Write the amount as 1234.50."),
+    "time": Fault("Not a time of day", "What stands there is no time of day.", "Write the time as 14:30."),
+    "money": Fault("Not an amount", "What stands there is no amount of money.", "Write the amount as 1234.50."),
     "quantity": Fault(
-        "Not a quantity", "The cell holds no number with a known unit.", "Write a number and a unit: 2.5 kg."
+        "Not a quantity", "What stands there is no number with a known unit.", "Write a number and a unit: 2.5 kg."
     ),
     "unit": Fault(
         "Unit not known",
@@ -49,15 +49,19 @@ FAULTS: dict[str, Fault] = {
         "A bare number stands where the unit is not known.",
         "Name the unit in the cell, in a unit column, or in the mapping.",
     ),
-    "duration": Fault("Not a duration", "The cell holds no length of time.", "Write 1:45, 1h45, 105 min or 1.75."),
-    "number": Fault("Not a number", "The cell holds no number.", "Write a plain number."),
+    "duration": Fault(
+        "Not a duration", "What stands there is no length of time.", "Write 1:45, 1h45, 105 min or 1.75."
+    ),
+    "number": Fault("Not a number", "What stands there is no number.", "Write a plain number."),
     "count": Fault("Not a whole number", "This field counts things.", "Write a whole number."),
-    "yes-no": Fault("Neither yes nor no", "The cell is no word for yes or no.", "Write yes or no."),
+    "yes-no": Fault("Neither yes nor no", "What stands there is no word for yes or no.", "Write yes or no."),
     "choice": Fault(
         "Not one of the words allowed", "The field takes one of a few words.", "Use one of the words listed."
     ),
     "tag": Fault("Not a tag", "The tag or the run of tags can't be read.", "Write T-031, or T-031..T-034 for a run."),
-    "range": Fault("Outside what can be", "The value can't be right: negative, or far too large.", "Check the cell."),
+    "range": Fault(
+        "Outside what can be", "The value can't be right: negative, or far too large.", "Check what stands there."
+    ),
     "hours": Fault("No hours", "The row has neither hours nor both times.", "Fill hours, or started_at and ended_at."),
     "ambiguous-word": Fault(
         "A word with two meanings",

@@ -69,12 +69,14 @@ def test_a_refresh_reads_what_was_typed(shop: Shop) -> None:
 @pytest.mark.parametrize(
     ("record", "cells", "says"),
     [
-        ("hours", {"date": "2026-03-02", "operation": "sanding"}, "neither hours nor both times"),
+        ("hours", {"date": "2026-03-02", "operation": "sanding"}, "hours \\(or the times"),
         ("hours", {**SANDED, "hours": "soon"}, "Not a duration"),
         ("sales", {"date": "2026-02-30", "channel": "market", "price": "12"}, "Not a date"),
         ("sales", {"date": "2026-03-02", "channel": "market", "price": "-12"}, "Outside what can be"),
         ("pours", {"pour": "P-1", "date": "2026-03-02", "part_a": "40"}, "No unit"),
-        ("purchases", {"date": "2026-03-02", "item": "oil", "amount": "3"}, "A needed cell is empty"),
+        ("purchases", {"date": "2026-03-02", "item": "oil", "amount": "3"}, "Still needed: category\\."),
+        ("sales", {"date": "2026-03-02"}, "Still needed: channel, price\\."),
+        ("pieces", {"piece": "T-1", "product": "tray", "status": "finished"}, "needed: the day it was finished"),
         ("inspections", {"date": "2026-03-02", "piece": "T-1", "action": "hope"}, "Not one of the words allowed"),
         ("hours", {}, "Nothing was filled in"),
         ("hours", {"mood": "fine"}, "no field mood"),

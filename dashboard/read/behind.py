@@ -247,6 +247,14 @@ class Behind(Tables):
             return pl.DataFrame()
         return self._placed(f"select *, null::date as on_date, {_NO_CENTS} from ({each})", word=word)
 
+    def tag_records(self, record: str, field: str, tag: str) -> pl.DataFrame:
+        """`intake.unlinked`: the records in which a tag leads nowhere."""
+        query = f"""
+            select row_id, record || ', ' || field as operation, null::date as on_date, {_NO_CENTS}
+            from intake.unlinked where record = $record and field = $field and tag = $tag
+        """
+        return self._placed(query, record=record, field=field, tag=tag)
+
     def made_records(self, product: str, part: str) -> pl.DataFrame:
         """`cost.trace`: what went into the pieces of a product, as labour, machine, overhead, material or rework."""
         wanted = {

@@ -26,14 +26,17 @@ class Intake(Tables):
 
     def rows_by_fate(self) -> dict[str, int]:
         """`intake.file` over all files: how many are the maker's own and how many the tool wrote (log and mends), and
-        what became of their rows."""
+        what became of their rows; apart from those of files that are still to be settled, which are `asked`."""
         query = """
+            with waiting as (select count(*) as number from intake.ignored where reason = 'no mapping')
             select count(distinct file) filter (where file like 'inbox/%') as files,
                 count(distinct file) filter (where file not like 'inbox/%') as written,
                 sum(rows)::bigint as rows, sum(loaded)::bigint as loaded,
                 sum(duplicate)::bigint as duplicate, sum(set_aside)::bigint as set_aside,
-                sum(ignored)::bigint as ignored
-            from intake.file
+                (sum(ignored) - any_value(waiting.number))::bigint as ignored,
+                any_value(waiting.number)::bigint as asked,
+                count(distinct file) filter (where how = 'unmapped') as files_asked
+            from intake.file cross join waiting
         """
         return {name: value or 0 for name, value in self._frame(query).row(0, named=True).items()}
 

@@ -53,12 +53,14 @@ def show(page: Page) -> None:
 def _figures(page: Page, fate: dict[str, int]) -> None:
     written = f"and {fate['written']:,} of the log and mends" if fate["written"] else ""
     aside = ("Set aside", f"{fate['set_aside']:,}", "in no figure until mended", "set_aside")
+    asked = ("Still to be settled", f"{fate['asked']:,}", f"in {words.count(fate['files_asked'], 'file')}, below")
     parts.figures(
         [
             ("Files", f"{fate['files']:,}", written, "file"),
             ("Rows loaded", f"{fate['loaded']:,}", f"of {fate['rows']:,}", "loaded"),
             (*aside, ASIDE) if fate["set_aside"] else aside,
             ("Seen twice or replaced", f"{fate['duplicate']:,}", "counted once", "duplicate"),
+            *([asked] if fate["asked"] else []),
             ("No records", f"{fate['ignored']:,}", "titles, totals, blank rows", "ignored"),
         ],
         page,
@@ -72,7 +74,9 @@ def _sentence(fate: dict[str, int]) -> str:
         if fate["set_aside"]
         else "no row is set aside"
     )
-    return f"{fate['loaded']:,} of {fate['rows']:,} rows are in the figures; {rest}."
+    asked = words.count(fate["files_asked"], "file")
+    open_ = f"; {asked} with {words.count(fate['asked'], 'row')} still to be settled" if fate["asked"] else ""
+    return f"{fate['loaded']:,} of {fate['rows']:,} rows are in the figures; {rest}{open_}."
 
 
 def _kind() -> pl.Expr:
@@ -145,6 +149,8 @@ def _finding(row: dict[str, Any]) -> parts.Lead | None:
     """What stands behind the example of a finding."""
     told: dict[str, Any] = json.loads(row["example"] or "{}")
     ways: dict[str, Callable[[], parts.Lead]] = {
+        "word": lambda: parts.behind("word", told["vocabulary"], told["word"]),
+        "tag": lambda: parts.behind("tag", told["record"], told["field"], told["tag"]),
         "row_id": lambda: parts.behind("row", told["row_id"]),
         "row": lambda: parts.behind("aside", told["file"], told["sheet"], told["row"]),
         "piece": lambda: ("pieces?piece", told["piece"]),

@@ -1,13 +1,19 @@
 """The Files page: a file that lacks a column is settled in the browser, and what would go wrong is said before."""
 
 import shutil
+import sys
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
 from dashboard.sections import inbox
+from dashboard.views import files
 from pipeline import actions, mapping
-from tests.dashboard.conftest import Run, html
+from pipeline.cli import main
+from pipeline.database import open_newest
+from tests.dashboard.conftest import Run, heading, html
+from tests.dashboard.test_behind import opened
 
 TILL = "Day,Article,Piece,Qty,Price\n2026-05-02,tray,P0301,1,95\n2026-05-02,coaster,,2,62\n"
 
@@ -38,3 +44,29 @@ def test_a_needed_field_without_a_column_is_the_same_in_all_rows(page: Run, shop
     test.button(key=f"save-{file}-").click().run()
     assert not test.exception
     assert mapping.read(shop / "mappings" / "till-book.toml").constants == {"channel": "market"}
+
+
+def test_what_leads_nowhere_and_what_is_open_leads_to_its_mending(
+    page: Run, bare: Path, own_main: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (bare / "inbox" / "hours.csv").write_text(
+        "date,hours,operation,pieces\n2026-05-02,1:30,sandng,P0301\n", encoding="utf-8"
+    )
+    (bare / "inbox" / "odd.csv").write_text("foo,bar\nx,y\nz,w\n", encoding="utf-8")
+    with monkeypatch.context() as patch:
+        patch.setitem(sys.modules, "__main__", own_main)
+        assert main(["refresh", str(bare)]) == 0
+    test = page("files", bare)
+    assert not test.exception
+    assert heading(test) == (
+        "1 of 5 rows are in the figures; no row is set aside; 1 file with 2 rows still to be settled."
+    )
+    with open_newest(bare) as con:
+        examples = dict(con.execute("select name, example from checks.result where rows > 0").fetchall())
+    leads = {name: files._finding({"example": examples[name]}) for name in ("word_unknown", "tag_unlinked")}
+    for name, says in (("word_unknown", "under [words.operation]"), ("tag_unlinked", "P0301 leads nowhere")):
+        lead = leads[name]
+        assert lead
+        said = html(opened(lead[1]))
+        assert says in said
+        assert 'class="kl-record"' in said

@@ -1,5 +1,7 @@
 """Defects piece by piece, and the pieces of a coat."""
 
+from datetime import date
+
 LOOKS = [
     {"row_id": 1, "piece": "T-1", "defect": "bubble", "action": "rework", "found_at": "finishing", "cause": "cold"},
     {"row_id": 2, "piece": "T-1", "defect": "check", "action": None},
@@ -42,3 +44,13 @@ def test_a_coat_opens_its_pieces(model) -> None:
     rows = model("quality.piece", quality___outcome=[{"piece": "T-1", "coat": 2}, {"piece": "T-2", "coat": None}])
     coats = {row["piece"]: row["level"] for row in rows if row["factor"] == "coat"}
     assert coats == {"T-1": "2", "T-2": "unknown"}
+
+
+def test_a_finished_piece_without_its_day_is_found(model) -> None:
+    day = date(2026, 3, 2)
+    pieces = [
+        {"row_id": 1, "piece": "T-1", "status": "finished", "finished": None},
+        {"row_id": 2, "piece": "T-2", "status": "finished", "finished": day},
+        {"row_id": 3, "piece": "T-3", "status": "in progress", "finished": None},
+    ]
+    assert [row["piece"] for row in model("checks.finished_without_day", records__pieces=pieces)] == ["T-1"]
