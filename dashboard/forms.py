@@ -115,6 +115,12 @@ def _label(field: Field) -> str:
     return field.name.replace("_", " ").capitalize() + (" (needed)" if field.required else "")
 
 
+def _help(field: Field) -> str | None:
+    """The field's meaning, where it says more than its name does."""
+    said = field.meaning.rstrip(".").casefold().removeprefix("the ")
+    return None if said == field.name.replace("_", " ") else field.meaning
+
+
 def turn(record: str, key: str = "") -> int:
     """How often this form was filled: with each entry it begins anew."""
     return int(st.session_state.setdefault(f"turn-{record}{key}", 0))
@@ -124,7 +130,7 @@ def _asked(field: Field, known: Known, start: Mapping[str, Any], key: str) -> st
     """One field's widget; gives its text."""
     label = _label(field)
     value = start.get(field.name)
-    named: dict[str, Any] = {"help": field.meaning, "key": f"{field.name}{key}"}
+    named: dict[str, Any] = {"help": _help(field), "key": f"{field.name}{key}"}
     match field.kind:
         case "date":
             chosen = st.date_input(label, value, **named)

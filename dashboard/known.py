@@ -55,7 +55,9 @@ def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
     if new:
         examples[new] = next_tag(newest[new]) or FIRST_TAG[new]
         tags.pop(new, None)  # it has a tag that nothing has yet
-    offered |= {name: [*offered.get(name, []), *items] for name in ("item", "resin", "colourant")}
+    offered["item"] = [*offered.get("item", []), *items]
+    kinds = _kinds(folder, page)
+    offered |= {name: _of_kind(offered["item"], kinds, name, logged) for name in ("resin", "colourant")}
     return Known(
         {name: list(dict.fromkeys(word for word in list_ if word)) for name, list_ in (offered | tags).items()},
         pieces | lots,
@@ -63,6 +65,18 @@ def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
         examples,
         actions.shop_settings(folder)["shop"][0]["currency"],
     )
+
+
+def _kinds(folder: Path, page: Page | None) -> dict[str, str]:
+    """The category of each item, by the settings and by what was bought."""
+    told = {row["name"]: row["category"] for row in actions.shop_settings(folder)["item"]}
+    bought = page.book.lots().select("item", "category").drop_nulls().rows() if page else []
+    return dict(bought) | {item: category for item, category in told.items() if category}
+
+
+def _of_kind(items: Sequence[str], kinds: Mapping[str, str], category: str, logged: "_Logged") -> list[str]:
+    """The items of one category: no wax is poured, no disc mixed in."""
+    return [*logged.own(category), *(item for item in items if kinds.get(item) == category)]
 
 
 def next_tag(tags: Sequence[str]) -> str:

@@ -180,6 +180,11 @@ def place(file: str | None, sheet: str | None, row: int | None) -> str:
     return ", ".join(part for part in parts if part)
 
 
+def field(name: str) -> str:
+    """The name of a record's field as one says it: `shipping_charged` → `shipping charged`."""
+    return name.replace("_", " ")
+
+
 def tag(name: str, *told: str | None) -> str:
     """A tag with what it is the tag of: `P-0101 · tray · walnut`."""
     return " · ".join(part for part in (name, *told) if part)

@@ -197,7 +197,7 @@ RECORDS: dict[str, Record] = {
             (
                 _date("Day of the work."),
                 Field("started_at", "time", "Time work began."),
-                Field("ended_at", "time", "Time work ended; before `started_at` means after midnight."),
+                Field("ended_at", "time", "Time work ended; before the time it began means after midnight."),
                 Field("hours", "duration", "Length of the work (or both times).", column="seconds", sign="positive"),
                 _words("person", "Who worked."),
                 _words("operation", "What was done.", required=True),

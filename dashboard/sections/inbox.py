@@ -16,11 +16,17 @@ PLACE = "inbox"
 """Where on the page it is said what became of a dropped file."""
 
 HOW = {
-    "mapping file": "as settled here before",
-    "canonical": "its headings are the tool's own field names",
+    "mapping file": "as it was settled",
+    "canonical": "its headings are the names of the fields",
     "suggested": "its columns are clear",
     "": "it asks: settle it below",
+    "unmapped": "it asks: settle it above",
+    "ignored": "passed over",
+    "unreadable": "it can't be read",
+    "mends": "it mends rows of others",
 }
+"""How a file is understood, in words."""
+
 MONEY_OF = {"price": "of each, before tax: where two cost 62 together, 31 must stand there."}
 """What is easily taken for something else, said beside the field."""
 
@@ -118,7 +124,7 @@ def _faults(made: Any) -> None:
     for note in made.notes:
         parts.say(note)
     if made.missing:
-        named = ", ".join(name.replace("_", " ") for name in made.missing)
+        named = ", ".join(map(words.field, made.missing))
         parts.say(f"Still needed: {named}. Choose a column for it, or say what all rows have.")
 
 
@@ -189,7 +195,10 @@ def _columns(made: Any, record: str, key: str) -> dict[str, str]:
         shown = f": {', '.join(guess.samples)}" if guess.samples else ""
         label = f"“{guess.header}”{shown}"[:120].replace("$", "\\$")
         place = fields.index(guess.field) if guess.field in fields else 0
-        chosen = st.selectbox(label, fields, place, key=f"column-{key}-{guess.header}", help=_help(guess, record))
+        chosen = st.selectbox(
+            label, fields, place, format_func=words.field, key=f"column-{key}-{guess.header}",
+            help=_help(guess, record),
+        )  # fmt: skip
         if chosen in MONEY_OF:
             parts.say(f"{chosen.capitalize()}: {MONEY_OF[chosen]}", quiet=True)
         if chosen != NONE:
@@ -197,7 +206,7 @@ def _columns(made: Any, record: str, key: str) -> dict[str, str]:
             found[chosen if chosen not in found else f"{chosen} "] = guess.header
     twice = [name for name in found if name.endswith(" ")]
     if twice:
-        fault(f"Two columns are taken for {twice[0].strip()}.", "Leave one of them out.")
+        fault(f"Two columns are taken for {words.field(twice[0].strip())}.", "Leave one of them out.")
     return {name.strip(): header for name, header in found.items()}
 
 

@@ -61,11 +61,11 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
     with st.form(f"mend-{key}", enter_to_submit=False):
         cells = {told["field"]: cell(told["field"])} if told["field"] in row else {}
         pressed = st.form_submit_button("Put the mended row in its place", type="primary", width="stretch")
-        with st.expander("The other cells of the row", expanded=not cells):
+        with st.expander("The other fields of the row", expanded=not cells):
             cells |= {name: cell(name) for name in others}
     if pressed and attempt(lambda: actions.mend_rows(folder, [{**row, **cells}])):
         place = words.place(row["file"], row["sheet"], told["row"])
-        done(PLACE, f"Mended: {place}. Your file stays as it is. It is being worked out, and then leaves this list.")
+        done(PLACE, f"Mended: {place}. Your file stays as it is; the figures follow.")
         opening.close()
         st.rerun(scope="app")
 

@@ -105,7 +105,7 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
     shown = parts.kept(rows, file=file, kind=kind).drop("kind")
     columns = [
         Column("place", "Where it stands", long=True),
-        Column("field", "Field"),
+        Column("field", "Field", words.field),
         Column("text", "What stands there", long=True),
         Column("reason", "Why not", long=True),
         Column("suggestion", "What would mend it", long=True),
@@ -181,7 +181,7 @@ def _words(page: Page) -> None:
     columns = [
         Column("tag", "Tag"),
         Column("record", "In"),
-        Column("field", "As"),
+        Column("field", "As", words.field),
         Column("place", "Where it stands", long=True),
     ]
     parts.table(page, unlinked, columns, "unlinked", 6, leads=lambda row: parts.behind("row", row["row_id"]))
@@ -193,7 +193,7 @@ def _files(page: Page, files: pl.DataFrame) -> None:
         Column("file", "File"),
         Column("sheet", "Sheet"),
         Column("record", "Holds"),
-        Column("how", "Understood by"),
+        Column("how", "Understood how", lambda how: inbox.HOW.get(how, how)),
         Column("rows", "Rows", number=True),
         Column("loaded", "Loaded", number=True),
         Column("duplicate", "Twice", number=True),

@@ -24,7 +24,7 @@ def show(page: Page) -> None:
     pieces = page.book.pieces()
     if not pieces.height:
         parts.answer(QUESTION, "There is no piece yet.")
-        parts.empty("No piece is on record.", "A row of `pieces` with a tag and a product begins it.")
+        parts.empty("No piece is on record.", "A new piece on the Log page, with a tag and what it is, begins it.")
         return
     head = parts.head()
     with parts.filters():
