@@ -142,6 +142,11 @@ def hours(number: float) -> str:
     return decimal(0 if number >= 10 else 1)(number)
 
 
+def hour_paid(paid: Unit, cents: int | None, owner_hours: float) -> str:
+    """What an hour paid, or why that can't be told."""
+    return paid.otherwise("too few hours" if owner_hours else "no hours")(cents)
+
+
 def chance(part: float | None) -> str:
     """A probability: nothing is certain, so never 0 or 100 %."""
     if part is None:

@@ -15,7 +15,8 @@ def course(
     )
     base = alt.Chart(shown).transform_calculate(
         shown=f"datum.{column} * {scale}",
-        label="(datum.shown < 0 ? '\u2212' : '') + format(abs(datum.shown), ',.2f')",
+        label=f"datum.{column} === null ? 'too few hours' : (datum.shown < 0 ? '\u2212' : '') "
+        "+ format(abs(datum.shown), ',.2f')",
     )
     x = alt.X("yearmonth(month):O", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, labelOverlap="greedy"))
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)

@@ -194,7 +194,7 @@ def _events(page: Page, row: dict[str, Any]) -> None:
                 Column("booth_cents", "Booth", page.money, number=True),
                 Column("result_cents", "Left, with own pay", page.money, number=True),
                 Column("owner_hours", "Your hours", words.decimal(1), number=True),
-                Column("pay_per_hour_cents", "An hour paid", page.money.exact.otherwise("no hours"), number=True),
+                Column("pay_per_hour_cents", "An hour paid", page.money.exact.otherwise("too few hours"), number=True),
             ]
             parts.table(page, pl.concat([here, events.filter(~pl.col("event").is_in(here["event"].implode()))]),
                         columns, "events", shown=max(here.height, 6),

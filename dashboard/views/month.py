@@ -106,7 +106,8 @@ def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) ->
     so_far = "" if row["whole"] else " so far"
     sentence = f"{name}{so_far} {verb} {money.round(abs(row['result_cents']))} after your own pay"
     if row["pay_per_hour_cents"] is None:
-        return f"{sentence}; no hours of yours are on record."
+        few = "too few hours on record to say what an hour paid"
+        return f"{sentence}; {few if row['owner_hours'] else 'no hours of yours are on record'}."
     sentence += "; left for that pay was " + _hour(page, row, "owners' hours")
     if before and before["pay_per_hour_cents"] is not None:
         sentence += f" ({before['month']:%B}: {_hour(page, before, 'hours')})"
@@ -134,8 +135,8 @@ def _figures(page: Page, row: dict[str, Any]) -> None:
             ),
             (
                 "An hour paid",
-                money.exact.otherwise("no hours")(row["pay_per_hour_cents"]),
-                f"{words.hours(row['owner_hours'])} owners' hours, all of them",
+                words.hour_paid(money.exact, row["pay_per_hour_cents"], row["owner_hours"]),
+                f"{words.hours(row['owner_hours'])} hours of the owners, office and markets too",
                 "pay_per_hour_cents",
             ),
             (
@@ -292,7 +293,8 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
         parts.picture(chart, alt, "course-result", "name", chooses="month")
     with right:
         paid = row["pay_per_hour_cents"]
-        title = f"No hours in {name}" if paid is None else f"An hour paid {page.money(paid)} in {name}"
+        none = "Too few hours to say what one paid" if row["owner_hours"] else "No hours"
+        title = f"{none} in {name}" if paid is None else f"An hour paid {page.money(paid)} in {name}"
         unit = f"{page.money.currency} an hour"
         chart = drawn(course, shown, "pay_per_hour_cents", row["month"], title, unit, page.scale, page.look)
         alt = f"{title}. Bars of pay per hour by month; a click on one opens that month."
@@ -337,6 +339,6 @@ def _tables(page: Page, months: pl.DataFrame) -> None:
         Column("result_cents", "Result", money, number=True),
         Column("books_result_cents", "In the books", money, number=True),
         Column("owner_hours", "Owners' hours", words.decimal(0), number=True),
-        Column("pay_per_hour_cents", "An hour paid", page.money.exact.otherwise("no hours"), number=True),
+        Column("pay_per_hour_cents", "An hour paid", page.money.exact.otherwise("too few hours"), number=True),
     ]
     parts.table(page, months.reverse(), columns, "months", leads=lambda row: ("month?month", f"{row['month']:%Y-%m}"))

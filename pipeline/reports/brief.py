@@ -5,7 +5,7 @@ from typing import Any
 
 import duckdb
 
-from pipeline.reports.words import amount, count
+from pipeline.reports.words import TOO_FEW_HOURS, amount, count
 
 # The last month that is whole: the month of the last record may still be going on.
 _LAST_MONTH = """
@@ -42,7 +42,10 @@ def _text(month: dict[str, Any], digits: int) -> Iterator[str]:
     yield _line("Result, with own pay as a cost", month["result_cents"], digits)
     yield _line("Result in the books", month["books_result_cents"], digits)
     hours = f"{month['owner_hours']:.0f} hours, {month['bench_hours']:.0f} at the bench"
-    yield _line(f"What an hour paid ({hours})", month["pay_per_hour_cents"], digits)
+    if month["pay_per_hour_cents"] is None:
+        yield f"  What an hour paid ({hours}): {TOO_FEW_HOURS}"
+    else:
+        yield _line(f"What an hour paid ({hours})", month["pay_per_hour_cents"], digits)
 
 
 def _line(words: str, cents: int | None, digits: int) -> str:

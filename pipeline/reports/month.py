@@ -13,7 +13,7 @@ import duckdb
 from pipeline.errors import UserError
 from pipeline.reports import month_charts
 from pipeline.reports.finding import rows_of
-from pipeline.reports.words import amount, count, share
+from pipeline.reports.words import TOO_FEW_HOURS, amount, count, share
 
 SHOWN = 12
 """Rows of a list of pieces, so that two sheets hold them in any month; the rest stands below as a sum."""
@@ -113,6 +113,8 @@ def _answer(shop: Row, result: Row, asked: dict[str, list[Row]], money: _Money) 
     said = f"{result['month']:%B %Y} {verb} {money.currency} {money.round(abs(result['result_cents']))} after own pay"
     if result["pay_per_hour_cents"] is not None:
         said += f"; an hour of the owners' work paid {money(result['pay_per_hour_cents'])}"
+    elif result["owner_hours"]:
+        said += f"; {TOO_FEW_HOURS}"
     owed = f"tax owed {money.round(result['tax_owed_cents'])}"
     state = "closed" if result["closed"] else "so far" if not result["whole"] else "not yet closed"
     yield f'<p class="head"><span>{escape(shop["name"])}</span><span>All money in {money.currency}; {state}</span></p>'
@@ -151,8 +153,8 @@ def _pictures(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterab
         told = ", ".join(f"{row['part_name'].lower()} {money.round(row['cents'])}" for row in steps if row["cents"])
         yield _figure(drawn, title, f"{title}: {told}")
     months = [(row["month"], money.plain(row["pay_per_hour_cents"]), row["chosen"]) for row in asked["course"]]
-    paid = money(result["pay_per_hour_cents"])
-    title = f"An hour of the owners' work paid {paid}"
+    paid = result["pay_per_hour_cents"]
+    title = TOO_FEW_HOURS.capitalize() if paid is None else f"An hour of the owners' work paid {money(paid)}"
     told = ", ".join(f"{row['month']:%b %y} {money(row['pay_per_hour_cents'])}" for row in asked["course"])
     yield _figure(month_charts.course(months, f"{money.currency} an hour"), title, f"{title}, by month: {told}")
     yield "</div>"

@@ -11,6 +11,9 @@ def amount(cents: int | None, digits: int = 2) -> str:
     return f"{sign}{whole // 10**digits:,}.{whole % 10**digits:0{digits}}"
 
 
+TOO_FEW_HOURS = "too few hours on record to say what an hour paid"
+
+
 def share(part: float | None) -> str:
     """`0.814` → `81 %`; nothing known is a dash."""
     return "–" if part is None else f"{100 * part:.0f} %"

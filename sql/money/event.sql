@@ -86,7 +86,7 @@ select
     returned_units::bigint as returned_units, booth_cents::bigint as booth_cents, selling_cents::bigint as selling_cents, cost_of_sales_cents::bigint as cost_of_sales_cents,
     labour_cents::bigint as labour_cents, result_cents::bigint as result_cents, (result_cents + own_labour_cents)::bigint as books_result_cents,
     seconds / 3600 as hours, owner_seconds / 3600 as owner_hours,
-    -- the owners' own labour in the goods stays a cost: this is what an hour of the day paid, not one at the bench
-    case when owner_seconds > 0 then cut(cast(result_cents + owner_cents as bigint), 3600, cast(owner_seconds as bigint)) end as pay_per_hour_cents
+    -- the owners' own labour in the goods stays a cost: this is what an hour of the day paid, not one at the bench; it takes one hour
+    case when owner_seconds >= 3600 then cut(cast(result_cents + owner_cents as bigint), 3600, cast(owner_seconds as bigint)) end as pay_per_hour_cents
 from results
 where on_date is not null

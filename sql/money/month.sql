@@ -1,6 +1,7 @@
 -- One row per month: what was sold, what it cost, what the rest of the month cost, what an hour paid, and the cash beside it.
 -- Revenue counts on handover, without tax. `result_cents` counts own pay as a cost (for prices); `books_result_cents` does
--- not (for the year end). Pay per hour is the books result before owners' pay over all owners' hours, market and office too.
+-- not (for the year end). Pay per hour is the books result before owners' pay over all owners' hours, market and office too;
+-- under four hours in the month, half a day, one sale or bill decides it, so it is not told.
 -- A closed month stands as it was closed; what would change it now is `earlier_cents` of the first open month after it.
 -- @key month
 -- @check result_cents = revenue_cents + refund_cents + other_income_cents - cost_of_sales_cents - selling_cents - period_labour_cents - not_absorbed_cents - other_period_cents - loss_cents - write_down_cents + earlier_cents
@@ -162,7 +163,7 @@ select
     coalesce(bench_seconds, 0) / 3600 as bench_hours, coalesce(shop_seconds, 0) / 3600 as shop_hours, coalesce(selling_seconds, 0) / 3600 as selling_hours,
     coalesce(rework_seconds, 0) / 3600 as rework_hours, owner_seconds / 3600 as owner_hours, owners_paid_cents::bigint as owners_paid_cents,
     (books_result_cents + owners_paid_cents)::bigint as owners_result_cents,
-    case when owner_seconds > 0 then cut(cast(books_result_cents + owners_paid_cents as bigint), 3600, owner_seconds) end as pay_per_hour_cents,
+    case when owner_seconds >= 4 * 3600 then cut(cast(books_result_cents + owners_paid_cents as bigint), 3600, owner_seconds) end as pay_per_hour_cents,
     cast(cash_end_cents - cash_in_cents + cash_out_cents as bigint) as cash_start_cents, cash_in_cents::bigint as cash_in_cents, cash_out_cents::bigint as cash_out_cents,
     cash_end_cents::bigint as cash_end_cents, coalesce(cash_assumed_cents, 0)::bigint as cash_assumed_cents,
     deposits_owed_cents::bigint as deposits_owed_cents, vouchers_owed_cents::bigint as vouchers_owed_cents, tax_owed_cents::bigint as tax_owed_cents,

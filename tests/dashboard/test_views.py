@@ -6,13 +6,17 @@ import shutil
 from datetime import date
 from html import unescape
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import duckdb
 import polars as pl
 import pytest
 
 from dashboard.app import VIEWS
-from dashboard.views import log, pieces
+from dashboard.parts import Page
+from dashboard.views import log, month, pieces
+from dashboard.words import Money
 from pipeline import actions
 from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, heading, html
@@ -55,22 +59,29 @@ def test_the_month_is_the_one_in_the_address(page: Run, demo: Path, con: duckdb.
     assert f"{abs(result) / 100:,.0f}" in said
     assert f"{abs(pay) / 100:,.2f}" in said
     # each month's hour with what it is made of: the books before the owners' pay, over their hours
-    for month in ("2026-05-01", "2026-04-01"):
+    for shown in ("2026-05-01", "2026-04-01"):
         left, hours, paid = con.execute(
             "select books_result_cents + owners_paid_cents, owner_hours, pay_per_hour_cents from money.month "
             "where month = ?",
-            [month],
+            [shown],
         ).fetchall()[0]
-        owners = "owners&#x27; hours" if month == "2026-05-01" else "hours"
+        owners = "owners&#x27; hours" if shown == "2026-05-01" else "hours"
         assert f"${left / 100:,.0f} over {hours:.0f} {owners}, ${paid / 100:,.2f} an hour" in said
 
 
 def test_a_month_without_hours_has_no_pay_for_an_hour(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:
-    (month,) = con.execute("select max(month) from money.month where owner_hours = 0").fetchall()[0]
-    test = page("month", demo, month=f"{month:%Y-%m}")
+    (last,) = con.execute("select max(month) from money.month where owner_hours = 0").fetchall()[0]
+    test = page("month", demo, month=f"{last:%Y-%m}")
     assert not test.exception
     assert heading(test).endswith("no hours of yours are on record.")
-    assert f"No hours in {month:%B %Y}" in html(test)
+    assert f"No hours in {last:%B %Y}" in html(test)
+
+
+def test_a_month_of_few_hours_says_so_and_no_pay_for_an_hour(con: duckdb.DuckDBPyConnection) -> None:
+    row = con.sql("from money.month where month = '2026-05-01'").pl().row(0, named=True)
+    few = row | {"owner_hours": 0.004, "pay_per_hour_cents": None}
+    said = month._sentence(cast(Page, SimpleNamespace(money=Money("USD"))), few, few)
+    assert said.endswith("after your own pay; too few hours on record to say what an hour paid.")
 
 
 def test_the_steps_of_a_month_come_to_its_result(con: duckdb.DuckDBPyConnection) -> None:

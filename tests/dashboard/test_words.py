@@ -91,3 +91,9 @@ def test_words_of_counts_months_and_differences() -> None:
     assert words.signed_share(0.05) == "+5 points"
     assert words.article("ash tray") == "an ash tray"
     assert words.plain(["T-1", "T-2"]) == "T-1; T-2"
+
+
+def test_what_an_hour_paid_or_why_not() -> None:
+    exact = words.Money("USD").exact
+    told = [words.hour_paid(exact, cents, hours) for cents, hours in ((-929, 36.1), (None, 0.004), (None, 0))]
+    assert told == [f"{words.MINUS}$9.29", "too few hours", "no hours"]

@@ -87,13 +87,20 @@ def test_the_result_stands_with_own_pay_and_in_the_books(model):
             line("write-downs", -50),
         ],
         money__figure=[
-            {"month": JAN, "figure": "owner seconds", "amount": 7200},
+            {"month": JAN, "figure": "owner seconds", "amount": 4 * 3600},
             {"month": JAN, "figure": "owners paid", "amount": 40},
         ],
     )[0]
     assert (first["result_cents"], first["books_result_cents"], first["own_labour_cents"]) == (450, 650, 200)
-    # before the pay that owners really get: 690 for two hours
-    assert first["pay_per_hour_cents"] == 345
+    # before the pay that owners really get: 690 for four hours, and half a cent goes upwards
+    assert first["pay_per_hour_cents"] == 173
+
+
+def test_what_an_hour_paid_is_not_told_of_few_hours(model):
+    few = [{"month": JAN, "figure": "owner seconds", "amount": 4 * 3600 - 1}]
+    first = month(model, [line("revenue", 1000)], money__figure=few)[0]
+    assert first["pay_per_hour_cents"] is None
+    assert first["owners_result_cents"] == 1000
 
 
 def closed_line(name, cents, month=JAN, **rest):
