@@ -33,3 +33,7 @@ create macro area_mm2(length_um, width_um, thickness_um, diameter_um) as cast(ca
               + cast(width_um as hugeint) * coalesce(thickness_um, 0)) // 1000000 end as bigint);
 
 create macro month_of(day) as cast(date_trunc('month', day) as date);
+
+-- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 → 1,234.56, and a minus before less.
+create macro said(cents, minor) as case when cents < 0 then '−' else '' end || format('{:,}', abs(cents) // minor)
+    || case when minor > 1 then '.' || right('0' || cast(abs(cents) % minor as varchar), 2) else '' end;

@@ -33,11 +33,13 @@ class Money(Tables):
         query = "from money.bridge where month = $month and against = $against order by part_number"
         return self._frame(query, month=month, against=against)
 
-    def bridge_sentence(self, month: date, against: str) -> str | None:
-        """`money.bridge_sentence`: the same in a sentence; nothing where there is no month to compare with."""
-        query = "select sentence from money.bridge_sentence where month = $month and against = $against"
+    def bridge_sentences(self, month: date, against: str) -> list[str]:
+        """`money.bridge_sentence`: the same in words; nothing where there is no month to compare with."""
+        query = (
+            "select sentence, owners_sentence from money.bridge_sentence where month = $month and against = $against"
+        )
         found = self._frame(query, month=month, against=against)
-        return found["sentence"][0] if found.height else None
+        return [said for row in found.rows() for said in row if said]
 
     def cash_way(self, month: date) -> pl.DataFrame:
         """`money.cash_month`: from the books result to the change of cash, line by line."""

@@ -188,8 +188,8 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
     ]
     frame = pl.DataFrame(steps_, schema=["step", "amount", "total"], orient="row")
     title = (
-        f"From {page.money.round(other_cents)} in {words.month(other)} to "
-        f"{page.money.round(row['result_cents'])}: what made the difference"
+        f"From {page.money(other_cents)} in {words.month(other)} to "
+        f"{page.money(row['result_cents'])}: what made the difference"
     )
     alt = f"{title}: " + ", ".join(f"{step} {page.money.round(amount)}" for step, amount, _ in steps_)
     chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
@@ -198,7 +198,8 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
     parts.picture(
         chart, alt, f"bridge-{row['month']:%Y-%m}", "step", opens=opens, asks="The records behind a difference"
     )
-    parts.say(page.book.bridge_sentence(row["month"], against) or "")
+    for sentence in page.book.bridge_sentences(row["month"], against):
+        parts.say(sentence)
     if moved.height and (box := parts.folded("Each difference, and what it means", "differences")):
         with box:
             columns = [

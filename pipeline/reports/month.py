@@ -119,7 +119,7 @@ def _answer(shop: Row, result: Row, asked: dict[str, list[Row]], money: _Money) 
     state = "closed" if result["closed"] else "so far" if not result["whole"] else "not yet closed"
     yield f'<p class="head"><span>{escape(shop["name"])}</span><span>All money in {money.currency}; {state}</span></p>'
     yield f"<h1>{escape(said)}.</h1>"
-    yield from (f"<p>{escape(row['sentence'])}</p>" for row in asked["sentences"])
+    yield from (f"<p>{escape(row['sentence'])}</p>" for row in asked["sentences"] if row["sentence"])
     yield _figures(
         [
             ("Sold", money.round(result["revenue_cents"]), f"{count(result['pieces_sold'], 'piece')}, without tax"),

@@ -11,7 +11,8 @@ select other_month, part_name, cents, result_cents, other_result_cents
 from money.bridge where month = $month and against = 'the month before' order by part_number
 
 -- @query sentences
-select against, sentence from money.bridge_sentence where month = $month order by against = 'the same month last year'
+select unnest([sentence, case when against = 'the month before' then owners_sentence end]) as sentence
+from money.bridge_sentence where month = $month order by against = 'the same month last year'
 
 -- @query course
 select month, pay_per_hour_cents, result_cents, month = $month as chosen

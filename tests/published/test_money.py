@@ -66,7 +66,7 @@ def test_price_and_volume_variances_and_the_rest_of_the_way(books: Books) -> Non
         con, "select sentence from money.bridge_sentence where month = '2026-02-01' and against = 'the month before'"
     )
     assert told[0].startswith(
-        "February 2026 so far made 20,000 USD less than January 2026, mainly by more material in what was sold"
+        "February 2026 so far made 20,000.00 USD less than January 2026, mainly by more material in what was sold"
     )
 
 

@@ -83,6 +83,7 @@ def test_its_figures_are_the_published_ones(con: duckdb.DuckDBPyConnection, page
         assert event in text
     for sentence in con.execute("select sentence from money.bridge_sentence where month = $1", [MAY]).fetchall():
         assert sentence[0].replace("\u2212", "-") in text
+    assert "What was left for the owners' pay is the result with the own pay counted in it added back" in text
 
 
 def test_its_lines_add_up_to_the_result(con: duckdb.DuckDBPyConnection) -> None:

@@ -328,13 +328,27 @@ def test_the_sentence_names_the_largest_cause_first(model):
                 "result_cents": 10_000,
                 "other_result_cents": 150_000,
             }
-            for n, (part, cents) in enumerate({"price": 20_000, "volume": -150_000, "losses": -10_000}.items())
+            for n, (part, cents) in enumerate({"price": 20_001, "volume": -150_001, "losses": -10_000}.items())
+        ],
+        money__month=[
+            {"month": JAN, "result_cents": 150_000, "owners_result_cents": 170_005},
+            {"month": FEB, "result_cents": 10_000, "owners_result_cents": 30_000},
         ],
     )
     assert (
         row["sentence"]
-        == "February 2026 made 1,400 EUR less than January 2026, mainly by fewer or smaller pieces sold (−1,500)"
-        " and bigger losses (−100); against that stood higher prices for their size (+200)."
+        == "February 2026 made 1,400.00 EUR less than January 2026, mainly by fewer or smaller pieces sold (−1,500.01)"
+        " and bigger losses (−100.00); against that stood higher prices for their size (+200.01)."
+    )
+    assert (row["difference_cents"], row["own_pay_difference_cents"], row["owners_difference_cents"]) == (
+        -140_000,
+        -5,
+        -140_005,
+    )
+    assert row["owners_sentence"] == (
+        "What was left for the owners' pay is the result with the own pay counted in it added back: "
+        "1,500.00 + 200.05 = 1,700.05 EUR in January 2026, 100.00 + 200.00 = 300.00 in February 2026. "
+        "From one to the other it is 1,400.05 less: 1,400.00 less in the result, 0.05 less in the own pay counted."
     )
 
 
