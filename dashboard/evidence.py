@@ -65,7 +65,9 @@ def _record(
         place = _where(row["paid_record"], words.place(row["paid_file"], row["paid_sheet"], row["paid_row"]), payer)
         paid = _fields(page, f"Paid for by {_named(row['paid_record'], place)}", payer)
         where = f"{where} · paid by {place}"
-    lines = "<br>".join(f'<span class="kl-quiet">{escape(line)}</span>' for line in (_hours(row, own), where) if line)
+    lines = "<br>".join(
+        f'<span class="kl-quiet">{escape(line)}</span>' for line in (_hours(row, own), _down(page, row), where) if line
+    )
     return (
         f'<details class="kl-record"{" open" if alone else ""}><summary><span class="kl-cents">{cents}</span>'
         f"{escape(f'{day} {what}'.strip() or _kind(row['record']))}{flags}<br>{lines}</summary>{because}{paid}"
@@ -87,6 +89,27 @@ def _hours(row: dict[str, Any], record: dict[str, Any]) -> str:
     rule = f"the rule for {row['operation']}" if row["shared_by"] == row["driver"] else "for want of sizes"
     shared = f"shared {SHARED[row['shared_by']]}, {rule}"
     return f"{part} for {words.count(len(record.get('pieces') or ()), 'piece')}, {shared}"
+
+
+def _down(page: Page, row: dict[str, Any]) -> str:
+    """What a piece that is written down was held against, and which part of its write-down a line is."""
+    if row.get("line") != "write-downs":
+        return ""
+    down = page.book.write_downs(row["month"]).filter(pl.col("piece") == row["piece"]).row(0, named=True)
+    money = page.money
+    part = "its own pay, which the books leave out" if row["own_labour"] else "all of its cost but own pay"
+    moved = f"{money(abs(down['change_cents']))} {'more' if down['change_cents'] > 0 else 'less'} than the month before"
+    if down["stage"] == "gone":
+        return f"gone since, so that what was written down comes back: {moved}. This line: {part}"
+    each = " each" if down["units"] > 1 else ""
+    left = "after selling and what finishing takes" if down["to_finish_cents"] else "after selling"
+    held = (
+        f"may bring {money(down['expected_cents'])}{each} ({down['price_basis']}), {money(down['worth_cents'])} {left}"
+    )
+    if down["expected_cents"] is None:
+        held = "no price is known for it any more"
+    written = f"{money(down['written_down_cents'])} written down, {moved}"
+    return f"cost {money(down['cost_cents'])}, {held}: {written}. This line: {part}"
 
 
 def _long(seconds: int) -> str:

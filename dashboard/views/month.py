@@ -60,6 +60,9 @@ PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "rest": (("other income", "other costs"), ()),
 }
 
+# what an unsold piece is held against
+BASIS = {"list price": "its list price", "order": "the price agreed in its order", "usual price": "the usual price"}
+
 # the rules that shape a step
 RULES = {
     "Sold": ("tax",), "Wood": ("flow", "tax"), "Resin": ("flow", "tax"), "Supplies": ("flow", "tax"),
@@ -239,21 +242,16 @@ def _picture(page: Page, row: dict[str, Any]) -> None:
 
 
 def _advice(page: Page, row: dict[str, Any]) -> list[str]:
-    lines, money = [], page.money
-    if row["period_labour_cents"] > 0:
-        lines.append(
-            f"{money.round(row['period_labour_cents'])} of hours carry no piece. Those at the bench become part of a "
-            "piece's cost when the hours row names it."
-        )
-    if row["not_absorbed_cents"] > 0:
-        lines.append(
-            f"{money.round(row['not_absorbed_cents'])} of rent and machines stood idle: more bench "
-            "hours, or less of them to pay for."
-        )
-    if row["loss_cents"] > 0:
-        lines.append(
-            f"{money.round(row['loss_cents'])} was lost to scrap and shortages: the Rework page names what causes it."
-        )
+    money = page.money
+    costs = {
+        "period_labour_cents": "of hours carry no piece. Those at the bench become part of a piece's cost when "
+        "the hours row names it.",
+        "not_absorbed_cents": "of rent and machines stood idle: more bench hours, or less of them to pay for.",
+        "loss_cents": "was lost to scrap and shortages: the Rework page names what causes it.",
+        "write_down_cents": f"was written down on unsold pieces that will bring less than they cost{_down(page, row)}",
+    }
+    dearest = sorted((column for column in costs if row[column] > 0), key=lambda column: -row[column])
+    lines = [f"{money.round(row[column])} {costs[column]}" for column in dearest]
     if row["result_cents"] < 0 <= row["gross_margin_cents"]:
         lines.append(
             f"What was sold left {money.round(row['gross_margin_cents'])} over its cost; selling and the month's other "
@@ -262,6 +260,20 @@ def _advice(page: Page, row: dict[str, Any]) -> list[str]:
     if row["gross_margin_cents"] < 0:
         lines.append("What was sold brought less than it cost: look at the Pieces page for the dearest ones.")
     return lines
+
+
+def _down(page: Page, row: dict[str, Any]) -> str:
+    """The piece that was written down most in the month, and what it was judged by."""
+    downs = page.book.write_downs(row["month"]).filter(pl.col("change_cents") > 0).sort("change_cents", descending=True)
+    if not downs.height:
+        return "."
+    most, money = downs.row(0, named=True), page.money
+    said = (
+        f": most on {most['piece']}, {money.round(most['change_cents'])}, which cost {money(most['cost_cents'])} and "
+        f"is held against {BASIS[most['price_basis']]} of {money(most['expected_cents'])}."
+    )
+    own = " A list price of its own would count instead." if most["price_basis"] == "usual price" else ""
+    return f"{said}{own}"
 
 
 def _behind(page: Page, row: dict[str, Any], only: Narrowed) -> None:

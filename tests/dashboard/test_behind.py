@@ -176,3 +176,17 @@ def test_the_lots_behind_a_group_are_those_it_counts(demo: Path, con, monkeypatc
         "select factor, level, lots from material.wood_group where factor <> 'all' order by all"
     ).fetchall():
         assert len(shown_cents(opened(opening.target("wood", factor, level)))) == lots, level
+
+
+def test_a_write_down_tells_what_the_piece_was_held_against(demo: Path, con, monkeypatch) -> None:
+    monkeypatch.setenv("KERFLEDGER_SHOP", str(demo))
+    piece, day, cost, expected, change = con.execute(
+        "select piece, month, cost_cents, expected_cents, change_cents from money.write_down "
+        "where books_change_cents > 0 and change_cents > books_change_cents order by change_cents desc limit 1"
+    ).fetchall()[0]
+    said = html(opened(opening.target("months", day, day, "write-downs", "", "write-downs")))
+    assert f"All of {piece}" in said
+    for figure in (cost, expected, change):
+        assert f"${figure / 100:,.2f}" in said
+    assert "its own pay, which the books leave out" in said
+    assert "all of its cost but own pay" in said

@@ -436,3 +436,16 @@ def test_what_the_tool_wrote_is_no_file_of_the_maker(page: Run, demo: Path, con)
     assert f"<dd>{own}</dd><dd></dd>" in figures
     assert f'<a href="#rows-set-aside" target="_self">{aside}</a>' in figures
     assert 'id="rows-set-aside"' in html(page("files", demo))
+
+
+def test_what_to_do_begins_with_what_cost_most_and_names_write_downs(
+    page: Run, demo: Path, con: duckdb.DuckDBPyConnection
+) -> None:
+    last, down, piece = con.execute(
+        "select month.month, month.write_down_cents, arg_max(down.piece, down.change_cents) from money.month "
+        "join money.write_down as down on down.month = month.month where month.write_down_cents > 0 "
+        "group by all order by month.month desc limit 1"
+    ).fetchall()[0]
+    said = unescape(html(page("month", demo, month=f"{last:%Y-%m}")))
+    written = f"${down / 100:,.0f} was written down on unsold pieces that will bring less than they cost"
+    assert f"{written}: most on {piece}, $" in said
