@@ -41,6 +41,11 @@ class Column:
     opens: str = ""
     means: str = ""
 
+    @property
+    def meant(self) -> str:
+        """The column whose meaning it shows; `place` here is where a record stands, not a place that money is in."""
+        return self.means or {"place": "file"}.get(self.name, self.name)
+
 
 def placed(frame: pl.DataFrame) -> pl.DataFrame:
     """The frame with a column `place`: file, sheet and row in words."""
@@ -126,7 +131,7 @@ def rows(
 
 
 def _heading(page: Page, column: Column, place: str) -> str:
-    text = term(page, column.heading, column.means or column.name, place)
+    text = term(page, column.heading, column.meant, place)
     return f'<th scope="col"{_class(column)}>{text}</th>'
 
 
@@ -175,7 +180,7 @@ def _grid(page: Page, frame: pl.DataFrame, columns: Sequence[Column]) -> tuple[p
     for column in columns:
         # a grid takes a heading once only: `from` may stand twice
         heading = column.heading + " " * sum(column.heading == other.strip() for other in shown)
-        values, means = frame[column.name], page.book.meaning(column.means or column.name)
+        values, means = frame[column.name], page.book.meaning(column.meant)
         form = getattr(column.write, "form", None)
         if form and values.dtype.is_numeric():
             shown[heading] = values * column.write.factor  # type: ignore[attr-defined]

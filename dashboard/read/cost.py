@@ -64,19 +64,37 @@ class Cost(Tables):
         return self._frame(query, piece=piece, layer=layer)
 
     def piece_left(self, piece: str) -> pl.DataFrame:
-        """`records.sales` and `records.inspections` of a piece with where they stand: how it left, what was found."""
+        """`money.sold` and `records.inspections` of a piece with where they stand: how it left, what was found."""
         query = """
-            select 'sold' as what, on_date, channel as detail, price_cents, rows.file, rows.sheet, rows.row,
-                rows.row_id
-            from records.sales left join intake.row as rows on rows.row_id = sales.row_id where piece = $piece
+            select case when sold.units < 0 then 'came back' else 'sold' end as what, sold.on_date,
+                sold.channel as detail, sold.units, sales.price_cents, sold.revenue_cents, rows.file, rows.sheet,
+                rows.row, rows.row_id
+            from money.sold
+            join records.sales on sales.row_id = sold.row_id
+            left join intake.row as rows on rows.row_id = sold.row_id
+            where sold.piece = $piece
             union all
-            select 'inspected', on_date, concat_ws(': ', defect, action), null, rows.file, rows.sheet, rows.row,
-                rows.row_id
+            select 'inspected', on_date, concat_ws(': ', defect, action), quantity, null, null, rows.file, rows.sheet,
+                rows.row, rows.row_id
             from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id
             where piece = $piece
             order by all
         """
         return self._frame(query, piece=piece)
+
+    def piece_gone(self, piece: str) -> dict[str, int]:
+        """`money.sold` and `work.exit` of a piece: units sold, what they brought, and units that are still there."""
+        query = """
+            select coalesce(sum(sold.units), 0)::bigint as sold, coalesce(sum(sold.revenue_cents), 0)::bigint as cents,
+                (
+                    select piece.quantity - coalesce((
+                        select arg_max(units_out, number) from work.exit where piece = $piece
+                    ), 0) from cost.piece as piece where piece = $piece
+                ) as here
+            from money.sold
+            where piece = $piece
+        """
+        return self._frame(query, piece=piece).row(0, named=True)
 
     def pool_rates(self, month: date) -> pl.DataFrame:
         """`cost.pool_rate` of a month: the rate at which each pool and machine goes into pieces."""

@@ -54,7 +54,7 @@ def show(page: Page) -> None:
         rules.show(page, day, "flow", "pay", "overhead", "machine")
     parts.advice(_advice(page, piece, lines))
     _layers(page, tag, layers)
-    _left(page, tag)
+    _left(page, piece)
     _others(page, chosen, tag)
 
 
@@ -196,16 +196,25 @@ def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
                     piece_layer.show(page, tag, layer)
 
 
-def _left(page: Page, tag: str) -> None:
+def _left(page: Page, piece: dict[str, Any]) -> None:
+    tag = piece["piece"]
     left = page.book.piece_left(tag)
     if not left.height:
         return
     parts.part("What was found on it, and how it left")
+    if piece["quantity"] > 1:
+        gone = page.book.piece_gone(tag)
+        parts.say(
+            f"{gone['sold']} of {piece['quantity']} sold for {page.money(gone['cents'])} in all, without tax; "
+            f"{gone['here'] or 'none'} left."
+        )
     columns = [
         Column("on_date", "Day", words.day),
         Column("what", "What"),
         Column("detail", "How"),
-        Column("price_cents", "Price", page.money, number=True),
+        Column("units", "Units", number=True),
+        Column("price_cents", "Price each", page.money, number=True),
+        Column("revenue_cents", "Brought", page.money, number=True),
         Column("place", "Where it stands", long=True),
     ]
     parts.table(page, left, columns, f"left-{tag}", leads=lambda row: parts.behind("row", row["row_id"]))

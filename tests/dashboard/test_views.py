@@ -449,3 +449,17 @@ def test_what_to_do_begins_with_what_cost_most_and_names_write_downs(
     said = unescape(html(page("month", demo, month=f"{last:%Y-%m}")))
     written = f"${down / 100:,.0f} was written down on unsold pieces that will bring less than they cost"
     assert f"{written}: most on {piece}, $" in said
+
+
+def test_a_run_says_how_many_were_sold_what_they_brought_and_what_is_left(
+    page: Run, demo: Path, con: duckdb.DuckDBPyConnection
+) -> None:
+    tag, whole, sold, cents = con.execute(
+        "select piece.piece, quantity, sum(units)::bigint, sum(revenue_cents)::bigint from money.sold "
+        "join cost.piece as piece on piece.piece = sold.piece where quantity > 1 and units > 0 "
+        "group by all having sum(units) < quantity and count(*) > 1 and bool_and(status = 'finished') order by all desc"
+    ).fetchall()[0]
+    said = unescape(html(page("pieces", demo, piece=tag)))
+    assert f"{sold} of {whole} sold for ${cents / 100:,.2f} in all, without tax; {whole - sold} left." in said
+    assert "File in the shop folder, where a record stands." in said
+    assert "Place in the trace" not in said
