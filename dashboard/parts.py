@@ -298,13 +298,17 @@ def last_day(month: date) -> date:
 
 
 def choose_month(page: Page) -> date | None:
-    """The month that the pages look at: the last one that is over, unless another is chosen."""
+    """The month that the pages look at: the last one that is over, unless another is chosen.
+
+    Of a shop whose records begin after it, that would show nothing: there it is the newest one with records.
+    """
     months = page.book.months()
     names = month_names(months)
     if not names:
         return None
-    over = month_names(months.filter("whole"))
-    return names[hold("Month", "month", list(names), next(iter(over), None))]
+    over, recorded = months.filter("whole").tail(1), months.filter("recorded").tail(1)
+    start = next(iter(month_names(over.filter("recorded")) or month_names(recorded)), None)
+    return names[hold("Month", "month", list(names), start)]
 
 
 def choose_any_month(page: Page, label: str = "Month", months: pl.DataFrame | None = None) -> date | None:

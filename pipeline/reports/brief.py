@@ -7,22 +7,26 @@ import duckdb
 
 from pipeline.reports.words import TOO_FEW_HOURS, amount, count
 
-# The last month that is whole: the month of the last record may still be going on.
+# The last month that is whole: the month of the last record may still be going on. Where that has no record, it is all
+# there is.
 _LAST_MONTH = """
 select result.*, settings.shop.name, settings.shop.currency
 from money.month as result
 cross join settings.shop
-where result.month = (select max(month) from money.month where month < (select max(month) from money.month))
+where result.month = coalesce(
+    (select month from money.month where recorded and month = (select max(month) from money.month) - interval 1 month),
+    (select max(month) from money.month where recorded)
+)
 """
 
 
 def last_month(con: duckdb.DuckDBPyConnection, digits: int) -> Iterator[str]:
-    """The last whole month as lines of text; `digits` is the number of decimals of the shop's money."""
+    """The last month as lines of text; `digits` is the number of decimals of the shop's money."""
     result = con.execute(_LAST_MONTH)
     names = [column[0] for column in result.description]
     rows = result.fetchall()
     if not rows:
-        yield "There is no whole month yet."
+        yield "There is no month on record yet."
         return
     yield from _text(dict(zip(names, rows[0], strict=True)), digits)
 

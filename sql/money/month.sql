@@ -109,7 +109,7 @@ accounts as (
 
 filled as (
     select
-        month.month, month.whole, closed.month is not null as closed, sums.* exclude (month), counted.* exclude (month), own_use.cents as own_use_cents,
+        month.month, month.whole, month.recorded, closed.month is not null as closed, sums.* exclude (month), counted.* exclude (month), own_use.cents as own_use_cents,
         taxed.tax_cents, taxed.channel_tax_cents, later.cents as earlier_cents, later.books_cents as earlier_books_cents,
         coalesce(changed.books_cents, 0) - coalesce(later.books_cents, 0) as closed_books_cents,
         accounts.cash_in_cents, accounts.cash_out_cents, accounts.cash_assumed_cents, accounts.cash_there_cents,
@@ -145,7 +145,7 @@ zeroed as (
 )
 
 select
-    month, whole, closed, revenue_cents::bigint as revenue_cents, refund_cents::bigint as refund_cents, coalesce(pieces_sold, 0)::bigint as pieces_sold,
+    month, whole, recorded, closed, revenue_cents::bigint as revenue_cents, refund_cents::bigint as refund_cents, coalesce(pieces_sold, 0)::bigint as pieces_sold,
     coalesce(tax_cents, 0)::bigint as tax_cents, coalesce(channel_tax_cents, 0)::bigint as channel_tax_cents,
     coalesce(sold_wood_cents, 0)::bigint as sold_wood_cents, coalesce(sold_resin_cents, 0)::bigint as sold_resin_cents,
     coalesce(sold_supplies_cents, 0)::bigint as sold_supplies_cents, coalesce(sold_labour_cents, 0)::bigint as sold_labour_cents,

@@ -3,29 +3,32 @@
 -- @key month
 with shop as (select start from settings.shop),
 
-last_days as (
-    select max(on_date) as on_date from records.purchases
-    union all select max(on_date) from records.hours
-    union all select max(on_date) from records.pours
-    union all select max(on_date) from records.usage
-    union all select max(on_date) from records.sales
-    union all select max(on_date) from records.inspections
-    union all select max(on_date) from records.counts
-    union all select max(on_date) from records.payments
-    union all select max(greatest(on_date, cancelled)) from records.orders
-    union all select max(on_date) from records.moves
-    union all select max(greatest(started, finished, ended, listed)) from records.pieces
+days as (
+    select on_date from records.purchases
+    union select on_date from records.hours
+    union select on_date from records.pours
+    union select on_date from records.usage
+    union select on_date from records.sales
+    union select on_date from records.inspections
+    union select on_date from records.counts
+    union select on_date from records.payments
+    union select unnest([on_date, cancelled]) from records.orders
+    union select on_date from records.moves
+    union select unnest([started, finished, ended, listed]) from records.pieces
 ),
 
+recorded as (select distinct month_of(on_date) as month from days),
+
 span as (
-    select max(last_days.on_date) as last_record_on, month_of(min(shop.start)) as first_month, month_of(greatest(max(last_days.on_date), min(shop.start))) as last_month
-    from shop, last_days
+    select max(days.on_date) as last_record_on, month_of(min(shop.start)) as first_month, month_of(greatest(max(days.on_date), min(shop.start))) as last_month
+    from shop left join days on true
 ),
 
 months as (
     select cast(unnest(generate_series(first_month, last_month, interval 1 month)) as date) as month, last_record_on from span
 )
 
-select month, last_day(month) as last_on, cast(row_number() over (order by month) as bigint) as number,
-    coalesce(last_day(month) <= last_record_on, false) as whole
+select months.month, last_day(months.month) as last_on, cast(row_number() over (order by months.month) as bigint) as number,
+    coalesce(last_day(months.month) <= last_record_on, false) as whole, recorded.month is not null as recorded
 from months
+left join recorded on recorded.month = months.month

@@ -18,6 +18,7 @@ from dashboard.parts import Page
 from dashboard.views import log, month, pieces
 from dashboard.words import Money
 from pipeline import actions
+from pipeline.cli import main
 from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, heading, html
 
@@ -463,3 +464,22 @@ def test_a_run_says_how_many_were_sold_what_they_brought_and_what_is_left(
     assert f"{sold} of {whole} sold for ${cents / 100:,.2f} in all, without tax; {whole - sold} left." in said
     assert "File in the shop folder, where a record stands." in said
     assert "Place in the trace" not in said
+
+
+@pytest.mark.parametrize("path", ["month", "stock"])
+def test_a_shop_whose_records_just_begin_opens_on_their_month(page: Run, tiny_shop: Path, path: str) -> None:
+    settings = (tiny_shop / "shop.toml").read_text(encoding="utf-8")
+    start = re.sub(r"start = .*", "start = 2026-09-01", settings)
+    (tiny_shop / "shop.toml").write_text(start, encoding="utf-8")
+    rows = {
+        "pieces": "piece,product,finished,status,opening_cost\nT-1,tray,2026-11-04,finished,40\n",
+        "sales": "date,channel,piece,price\n2026-11-05,market,T-1,90\n",
+    }
+    for name, text in rows.items():
+        (tiny_shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
+    assert main(["refresh", str(tiny_shop)]) == 0
+    test = page(path, tiny_shop)
+    assert not test.exception
+    chosen = next(box for box in test.selectbox if box.key == "month")
+    assert chosen.value == "2026-11"
+    assert "2026-10" in chosen.options

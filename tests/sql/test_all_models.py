@@ -27,6 +27,7 @@ def test_one_model_runs_alone_on_rows_and_frames(model: Callable[..., Rows]) -> 
     hours = pl.DataFrame({"on_date": [date(2026, 3, 9)]})
     months = model("work.month", settings__shop=[{"start": date(2026, 1, 15)}], records__hours=hours)
     assert [row["month"] for row in months] == [date(2026, 1, 1), date(2026, 2, 1), date(2026, 3, 1)]
+    assert [row["recorded"] for row in months] == [False, False, True]
 
 
 def test_rows_of_a_second_run_replace_the_first(model: Callable[..., Rows]) -> None:
