@@ -33,6 +33,10 @@ class Cost(Tables):
         """`cost.product`: what one of a product usually costs."""
         return self._frame("from cost.product order by product")
 
+    def usual_units(self, product: str) -> int:
+        """`cost.product`: how many of a product are usually made at once."""
+        return next(iter(self.products().filter(pl.col("product") == product)["usual_units"]), 1)
+
     def piece_lines(self, piece: str) -> pl.DataFrame:
         """`cost.piece_line`: a piece's cost by layer and operation, beside what is usual for its product."""
         return self._frame(

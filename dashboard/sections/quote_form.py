@@ -26,7 +26,7 @@ def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any
     with parts.filters():
         for name, label in list(SIZES.items())[:3]:
             found[name] = _text(label, name, help_text, bare)
-        found["quantity"] = _number("How many", "quantity", 1, 1, 1000)
+        found["quantity"] = _quantity(page, product)
     with st.expander("Round, extras, set-up, and what you want for it", key="extras"):
         found |= _extras(choices, help_text, bare)
     return found
@@ -56,6 +56,16 @@ def _said(choice: str) -> str:
 
 def _text(label: str, key: str, help_text: str, hint: str | None = None) -> str:
     return st.text_input(label, key=key, help=help_text, placeholder=hint, bind="query-params") or ""
+
+
+def _quantity(page: Page, product: str) -> int:
+    """How many at once: as usual, and as usual again when another product is chosen."""
+    before = st.session_state.setdefault("quantity of", product)
+    if product != before:
+        st.session_state["quantity of"] = product
+        st.session_state.pop("quantity", None)
+        st.query_params.pop("quantity", None)
+    return _number("How many", "quantity", page.book.usual_units(product), 1, 1000)
 
 
 def _number(label: str, key: str, start: int, least: int, most: int) -> int:

@@ -80,31 +80,38 @@ def _quote(page: Page, found: dict[str, Any], head: Any) -> None:
     _behind(page, found)
 
 
-def _kind(asked: dict[str, Any]) -> str:
+def _kind(asked: dict[str, Any], usual_units: int) -> str:
     of = f" in {asked['species']}" if asked["species"] else ""
     finish = f" with {asked['finish']}" if asked["finish"] else ""
-    run = f" in a run of {asked['quantity']}" if asked["quantity"] > 1 else ""
+    if asked["quantity"] == 1:
+        product, run = f"{'one of ' if usual_units > 1 else ''}{words.article(asked['product'])}", ""
+    else:
+        product = words.article(asked["product"])
+        run = f"{'' if usual_units > 1 else ' in a run'} of {asked['quantity']}"
     # each with the unit that it was read in, so that a bare number that was meant otherwise is seen
     sizes = " × ".join(asked[name] for name in quote_form.SIZES if asked[name])
-    return f"{words.article(asked['product'])}{of}{finish}{run}{f', {sizes},' if sizes else ''}"
+    return f"{product}{of}{finish}{run}{f', {sizes},' if sizes else ''}"
 
 
 def _sentence(page: Page, found: dict[str, Any], price: dict[str, Any]) -> str:
     at, money = found["cost"]["at"], page.money.round
-    kind = _kind(found["asked"])
-    said = (
-        f"{kind[:1].upper()}{kind[1:]} will likely cost {money(at['50'])} (four times in five {money(at['10'])} to "
-        f"{money(at['90'])})"
-    )
+    product, number = found["asked"]["product"], found["asked"]["quantity"]
+    kind = _kind(found["asked"], page.book.usual_units(product))
+
+    def in_all(cents: int) -> str:
+        """Of a run both what each is and what all are, to the cent, so that the one times their number is the other."""
+        return f"{page.money(cents)} each, {page.money(number * cents)} in all"
+
+    cost = in_all(at["50"]) if number > 1 else money(at["50"])
+    said = f"{kind[:1].upper()}{kind[1:]} will likely cost {cost} (four times in five {money(at['10'])} to "
+    said += f"{money(at['90'])}{' each' if number > 1 else ''})"
     if price["asked_cents"] is None:
         return f"{said}; with what you want for it and the fees of {price['channel']}, no price is high enough."
     left = f"leaves a margin of {words.share(price['margin_share'])}"
     if price.get("pay_cents_per_hour") is not None and found["wish"]["pay_cents"] is not None:
         left = f"pays {page.money(price['pay_cents_per_hour'])} an hour"
-    return (
-        f"{said}; at {page.money(price['asked_cents'])} ({price['channel']}) it {left} and loses money "
-        f"{_times(price['loss_chance'])}."
-    )
+    asked = in_all(price["asked_cents"]) if number > 1 else page.money(price["asked_cents"])
+    return f"{said}; at {asked} ({price['channel']}) it {left} and loses money {_times(price['loss_chance'])}."
 
 
 def _times(chance: float) -> str:
@@ -115,9 +122,10 @@ def _times(chance: float) -> str:
 def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     at, money, cost = found["cost"]["at"], page.money.round, found["cost"]
     margin = words.share(price.get("margin_share"))
+    each = " each" if found["asked"]["quantity"] > 1 else ""
     parts.figures(
         [
-            ("Likely cost", money(at["50"]), f"{money(at['10'])} to {money(at['90'])}", "predicted_50_cents"),
+            ("Likely cost", money(at["50"]), f"{money(at['10'])} to {money(at['90'])}{each}", "predicted_50_cents"),
             ("Safe to reckon with", money(at["80"]), "four in five cost no more", "predicted_80_cents"),
             (
                 "Hours in it",
@@ -128,7 +136,7 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
             (
                 "Margin · markup",
                 "no price" if price["asked_cents"] is None else f"{margin} · {words.share(price.get('markup_share'))}",
-                "of the price · on the cost",
+                "of the price · on cost and fees",
                 "margin_share",
             ),
             (
@@ -219,7 +227,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         Column("proceeds_cents", "Left after fees", money, number=True),
         Column("profit_cents", "Profit", money, number=True),
         Column("margin_share", "Margin, of the price", words.share, number=True),
-        Column("markup_share", "Markup, on the cost", words.share, number=True),
+        Column("markup_share", "Markup, on cost and fees", words.share, number=True),
         Column("pay_cents_per_hour", "Your hour pays", money, number=True),
         Column("loss_chance", "Loses money", words.chance, number=True),
         Column("least_cents", "Lowest worth accepting", money, number=True),

@@ -4,6 +4,7 @@ import json
 import re
 import shutil
 from datetime import date
+from decimal import Decimal
 from html import unescape
 from pathlib import Path
 from types import SimpleNamespace
@@ -483,3 +484,19 @@ def test_a_shop_whose_records_just_begin_opens_on_their_month(page: Run, tiny_sh
     chosen = next(box for box in test.selectbox if box.key == "month")
     assert chosen.value == "2026-11"
     assert "2026-10" in chosen.options
+
+
+def test_a_price_is_of_as_many_as_are_usually_made_at_once(
+    page: Run, demo: Path, con: duckdb.DuckDBPyConnection
+) -> None:
+    product, units = con.execute("select product, usual_units from cost.product where usual_units > 1").fetchall()[0]
+    said = unescape(heading(page("pricing", demo, **{"quote-product": product})))
+    told = re.match(rf"A {product} of {units} will likely cost \$([\d.]+) each, \$([\d.]+) in all", said)
+    assert told is not None, said
+    assert units * Decimal(told[1]) == Decimal(told[2])
+    said = unescape(heading(page("pricing", demo, **{"quote-product": product}, quantity="1")))
+    assert said.startswith(f"One of a {product} will likely cost $")
+    test = page("pricing", demo, **{"quote-product": product})
+    next(box for box in test.selectbox if box.key == "quote-product").select("tray").run()
+    assert not test.exception
+    assert heading(test).startswith("A tray will likely cost")
