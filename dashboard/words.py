@@ -142,6 +142,10 @@ def hours(number: float) -> str:
     return decimal(0 if number >= 10 else 1)(number)
 
 
+FEW = 5
+"""Fewer than this have a middle, but no spread that says anything: the house calls a rate of so few too few as well."""
+
+
 def hour_paid(paid: Unit, cents: int | None, owner_hours: float) -> str:
     """What an hour paid, or why that can't be told."""
     return paid.otherwise("too few hours" if owner_hours else "no hours")(cents)

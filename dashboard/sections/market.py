@@ -30,6 +30,13 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
             Column("wait_days", "Days waited", number=True),
         ]
         parts.table(page, similar, columns, "similar-pieces", shown=6)
+        band = found["band"]
+        if band and band["pieces"] > similar.height:
+            parts.say(
+                f"The {similar.height} most like it of the {band['pieces']} whose middle half is the range above; some "
+                "lie outside it.",
+                quiet=True,
+            )
     product = found["asked"]["product"]
     curve = page.book.sell_curve().filter(
         pl.col("factor") == "product", pl.col("level") == product, pl.col("wait_days") <= YEAR

@@ -39,10 +39,8 @@ def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed) -> None:
 
 def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
     worst, best = groups.row(0, named=True), groups.row(-1, named=True)
-    title = (
-        f"Yield by {by}: from {words.share(worst['yield_share'])} ({worst['level']}) to "
-        f"{words.share(best['yield_share'])} ({best['level']})"
-    )
+    low, high = (f"{words.share(one['yield_share'])} ({one['level']})" for one in (worst, best))
+    title = f"Yield by {by}: {low}" if groups.height == 1 else f"Yield by {by}: from {low} to {high}"
     alt = f"{title}. The table below holds the same."
     parts.picture(drawn(yields, groups, title, page.look), alt, f"yields-{by}", "level", opens=_marks(groups))
     parts.say("A dot is the yield of all lots of a group together; half of its lots lie within the bar.", quiet=True)

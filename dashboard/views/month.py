@@ -248,7 +248,8 @@ def _advice(page: Page, row: dict[str, Any]) -> list[str]:
         "the hours row names it.",
         "not_absorbed_cents": "of rent and machines stood idle: more bench hours, or less of them to pay for.",
         "loss_cents": "was lost to scrap and shortages: the Rework page names what causes it.",
-        "write_down_cents": f"was written down on unsold pieces that will bring less than they cost{_down(page, row)}",
+        "write_down_cents": "more was written down than came back, of unsold pieces that will bring less than they cost"
+        f"{_down(page, row)}",
     }
     dearest = sorted((column for column in costs if row[column] > 0), key=lambda column: -row[column])
     lines = [f"{money.round(row[column])} {costs[column]}" for column in dearest]

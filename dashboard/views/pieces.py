@@ -111,13 +111,23 @@ def _sentence(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -
     cost = money(piece["made_cents"]) + (f", {money(piece['unit_cents'])}{each}" if each else "")
     said = f"has cost {cost} so far" if piece["status"] == "in progress" else f"cost {cost}"
     sentence = f"{piece['piece']}, {_kind(piece)}, {said}"
-    if usual:
-        sentence += f"; usual for a {piece['product']} is {money(usual['usual_unit_cents'])}{each}"
-        sentence += (
-            f" (median of {usual['pieces']}, four of five from {money.round(usual['low_unit_cents'])} to "
-            f"{money.round(usual['high_unit_cents'])})"
+    return f"{sentence}{_beside(page, piece, usual, each) if usual else ''}."
+
+
+def _beside(page: Page, piece: dict[str, Any], usual: dict[str, Any], each: str) -> str:
+    """What is usual for its product: of few pieces the middle without a spread, of one piece nothing but that."""
+    money, product = page.money, piece["product"]
+    middle = f"{money(usual['usual_unit_cents'])}{each}"
+    if usual["pieces"] == 1:
+        return (
+            f"; no other {product} is finished"
+            if piece["status"] == "finished"
+            else f"; the one finished {product} cost {middle}"
         )
-    return f"{sentence}."
+    if usual["pieces"] < words.FEW:
+        return f"; the middle one of {usual['pieces']} finished cost {middle}"
+    low, high = money.round(usual["low_unit_cents"]), money.round(usual["high_unit_cents"])
+    return f"; usual for a {product} is {middle} (median of {usual['pieces']}, four of five from {low} to {high})"
 
 
 def _figures(page: Page, piece: dict[str, Any]) -> None:
@@ -234,7 +244,7 @@ def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
     chart = drawn(
         spread,
         dots.select("piece", "product", "species", "finish", "unit_cents"),
-        f"{shown} by what one of each cost; {tag} stands out",
+        f"{shown} by what one of each cost{f'; {tag} stands out' if dots.height > 1 else ''}",
         f"{page.money.currency} each",
         page.scale,
         tag,

@@ -180,13 +180,10 @@ def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[st
     if cost["never_made"]:
         said.append(f"Never made so far: {', '.join(cost['never_made'])}. The spread is wider for it.")
     if band and price["asked_cents"] is not None:
-        over, under = price["asked_cents"] > band["high_cents"], price["asked_cents"] < band["low_cents"]
-        where = "above" if over else "below" if under else "within"
-        said.append(
-            f"{words.count(band['pieces'], 'piece')} like it brought {page.money.round(band['low_cents'])} to "
-            f"{page.money.round(band['high_cents'])}, in the middle {page.money.round(band['middle_cents'])}: the "
-            f"price asked lies {where} that."
-        )
+        few, asked = band["pieces"] < words.FEW, price["asked_cents"]
+        low, high = (band["middle_cents" if few else end] for end in ("low_cents", "high_cents"))
+        where = "lies above" if asked > high else "lies below" if asked < low else "is" if few else "lies within"
+        said.append(f"{_brought(page, band)}: the price asked {where} that.")
     source = max(cost["spread_from"], key=lambda name: cost["spread_from"][name])
     said.append(
         f"{words.share(cost['spread_from'][source])} of the spread comes from {PARTS.get(source, source)}: "
@@ -195,6 +192,15 @@ def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[st
     if price.get("booth_units"):
         said.append(f"{words.count(price['booth_units'], 'such piece')} pay for the booth there.")
     return said
+
+
+def _brought(page: Page, band: dict[str, Any]) -> str:
+    """What the sold pieces most like it brought: of few no more than the middle one."""
+    money, like = page.money.round, words.count(band["pieces"], "sold piece")
+    if band["pieces"] < words.FEW:
+        return f"The middle one of the {like} most like it brought {money(band['middle_cents'])}"
+    span = f"{money(band['low_cents'])} to {money(band['high_cents'])}"
+    return f"Of the {like} most like it the middle half brought {span}, the middle one {money(band['middle_cents'])}"
 
 
 def _save(page: Page, found: dict[str, Any]) -> None:

@@ -229,10 +229,10 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
     cells = both.with_columns(
         pl.col("level").str.split(" × ").list.to_struct(fields=["species", "finish"]).struct.unnest()
     )
-    thin = both.filter(pl.col("pieces") < 5).height
+    thin = both.filter(pl.col("pieces") < words.FEW).height
     title = (
-        f"{words.count(both.height, 'pair')} of species and finish; {thin} of them with fewer than 5 "
-        "pieces, drawn small"
+        f"{words.count(both.height, 'pair')} of species and finish; {thin} of them with fewer than "
+        f"{words.FEW} pieces, drawn small"
     )
     chart = drawn(grid, cells, title, page.look)
     parts.picture(chart, f"{title}. The table below holds the same.", f"grid-{kind}", "level", chooses="pair")

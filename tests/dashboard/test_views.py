@@ -16,7 +16,7 @@ import pytest
 
 from dashboard.app import VIEWS
 from dashboard.parts import Page
-from dashboard.views import log, month, pieces
+from dashboard.views import log, month, pieces, pricing
 from dashboard.words import Money
 from pipeline import actions
 from pipeline.cli import main
@@ -449,7 +449,9 @@ def test_what_to_do_begins_with_what_cost_most_and_names_write_downs(
         "group by all order by month.month desc limit 1"
     ).fetchall()[0]
     said = unescape(html(page("month", demo, month=f"{last:%Y-%m}")))
-    written = f"${down / 100:,.0f} was written down on unsold pieces that will bring less than they cost"
+    written = (
+        f"${down / 100:,.0f} more was written down than came back, of unsold pieces that will bring less than they cost"
+    )
     assert f"{written}: most on {piece}, $" in said
 
 
@@ -500,3 +502,27 @@ def test_a_price_is_of_as_many_as_are_usually_made_at_once(
     next(box for box in test.selectbox if box.key == "quote-product").select("tray").run()
     assert not test.exception
     assert heading(test).startswith("A tray will likely cost")
+
+
+@pytest.mark.parametrize(
+    ("finished", "said"),
+    [
+        (1, "; no other tray is finished"),
+        (4, "; the middle one of 4 finished cost $30.08"),
+        (5, "; usual for a tray is $30.08 (median of 5, four of five from $20 to $40)"),
+    ],
+)
+def test_few_pieces_have_a_middle_and_no_spread(finished: int, said: str) -> None:
+    usual = {"pieces": finished, "usual_unit_cents": 3008, "low_unit_cents": 2000, "high_unit_cents": 4000}
+    piece = {"product": "tray", "status": "finished"}
+    assert pieces._beside(cast(Page, SimpleNamespace(money=Money("USD"))), piece, usual, "") == said
+
+
+def test_few_sold_pieces_make_no_range() -> None:
+    shop, band = (
+        cast(Page, SimpleNamespace(money=Money("USD"))),
+        {"low_cents": 100, "middle_cents": 200, "high_cents": 300},
+    )
+    few, more = (pricing._brought(shop, band | {"pieces": pieces}) for pieces in (4, 12))
+    assert few == "The middle one of the 4 sold pieces most like it brought $2"
+    assert more == "Of the 12 sold pieces most like it the middle half brought $1 to $3, the middle one $2"
