@@ -7,7 +7,7 @@ from importlib import import_module
 
 import streamlit as st
 
-from dashboard import behind, data, opening, parts
+from dashboard import behind, data, opening, parts, refreshing
 from dashboard.views import files, log, materials, month, pieces, pricing, rework, start, stock
 
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
@@ -46,13 +46,12 @@ def main() -> None:
     try:
         book = data.open_book(folder)
     except data.NothingPublishedError:
-        start.show_unpublished(folder)
-        _watch()
-        return
-    views = (START, *VIEWS) if start.is_young(book) else VIEWS
-    pages = {view.path: st.Page(_shown(view, book), title=view.title, url_path=view.path) for view in views}
+        book = None
+    views = VIEWS if book and not start.is_young(book) else (START, *VIEWS)
+    pages = {view.path: st.Page(_shown(view, book), title=view.title, url_path=view.path) for view in views if book}
     # the first page has no address of its own; by its name it is found all the same
     home = st.Page(_shown(views[0], book), title=views[0].title, default=True)
+    # with nothing published it is the same page at the same place, so that the first figures take no form away
     chosen = st.navigation([home, *pages.values()], position="hidden")
     opening.follow_links()
     _heading(book)
@@ -62,11 +61,15 @@ def main() -> None:
             along = opening.along(st.query_params.to_dict())
             st.page_link(home if chosen == home and page.title == home.title else page, query_params=along)
     chosen.run()
-    _watch()
+    if not refreshing.is_held():
+        _watch()
 
 
-def _shown(view: View, book: data.Book) -> Callable[[], None]:
+def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
     def show() -> None:
+        if not book:
+            start.show_unpublished(data.shop_folder())
+            return
         try:
             page = parts.page_of(book)
             view.show(page)
@@ -79,7 +82,10 @@ def _shown(view: View, book: data.Book) -> Callable[[], None]:
     return show
 
 
-def _heading(book: data.Book) -> None:
+def _heading(book: data.Book | None) -> None:
+    if not book:
+        st.html("<!-- nothing is published yet -->")
+        return
     shop = book.shop()
     refreshed = book.edition.refreshed(shop["time_zone"])
     st.html(

@@ -18,6 +18,16 @@ def bar(folder: Path) -> None:
     st.fragment(_shown, run_every=every)(folder, every is not None)
 
 
+def hold() -> None:
+    """Don't run this page again when a refresh ends: what is typed into a form and not sent yet would be lost."""
+    st.session_state["held"] = True
+
+
+def is_held() -> bool:
+    """Whether the page that was just drawn is held as it is."""
+    return bool(st.session_state.pop("held", False))
+
+
 def _shown(folder: Path, ran: bool) -> None:
     now = actions.refresh_progress(folder)
     if now.running:

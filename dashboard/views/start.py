@@ -93,7 +93,10 @@ def _body(folder: Path, page: Page | None) -> None:
     if page and costed.height:
         parts.say(sentence)  # here ends the way, far below the page's head
         _first_cost(page, costed)
-    refreshing.bar(folder)
+    if missing:
+        refreshing.hold()  # nothing is to be seen of a refresh yet
+    else:
+        refreshing.bar(folder)
     _files(folder)
     parts.caution(
         "these are figures to steer by, and no tax advice; uncured resin, dust and torches can hurt: follow the "
