@@ -53,7 +53,7 @@ def drop(folder: Path) -> None:
     if fresh and dropped:
         st.session_state["settle"] = dropped[-1]
         attempt(lambda: actions.start_refresh(folder))
-    for path in dropped:
+    for path in dict.fromkeys(dropped):
         parts.say(f"It is in your shop as {path}. Below stands what the tool makes of it; your file stays as it is.")
         _again(folder, path, put)
     said(PLACE)
@@ -119,13 +119,14 @@ def _made(made: Any) -> None:
 
 
 def _faults(made: Any) -> None:
+    if made.missing:  # that is the fault of every row
+        named = ", ".join(map(words.field, made.missing))
+        parts.say(f"Still needed: {named}. Choose a column for it, or say what all rows have.")
+        return
     for row, what in made.faults:
         parts.say(f"Row {row} would be set aside. {what}", quiet=True)
     for note in made.notes:
         parts.say(note)
-    if made.missing:
-        named = ", ".join(map(words.field, made.missing))
-        parts.say(f"Still needed: {named}. Choose a column for it, or say what all rows have.")
 
 
 def _settling(folder: Path, made: Any) -> None:
