@@ -126,7 +126,7 @@ def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step], unco
             return f"{first['piece']} cost {cost} so far, without an hour of work: log the hours with its tag."
         if not uncounted:
             return f"{first['piece']} truly cost {cost}: the first of your pieces with a cost."
-        left = ", ".join(step.record for step in uncounted)
+        left = ", ".join("hours with its tag" if step.record == "hours" else step.record for step in uncounted)
         return f"{first['piece']} cost {cost} so far; to its true cost {'go' if missing else 'come next'}: {left}."
     if missing:
         left = words.count(len(missing), "record")

@@ -68,6 +68,6 @@ def test_a_first_cost_without_hours_is_not_called_true(tiny_shop: Path, monkeypa
     monkeypatch.setenv(data.SHOP_VARIABLE, str(tiny_shop))
     test = AppTest.from_file(APP, default_timeout=60).run()
     assert not test.exception
-    assert re.match(r"T-1 cost \S+ so far; to its true cost go: hours\.", heading(test))
+    assert re.match(r"T-1 cost \S+ so far; to its true cost go: hours with its tag\.", heading(test))
     # the hours go on the only piece there is, unless it is taken out
     assert [choice.value for choice in test.multiselect if choice.label == "Pieces"] == [["T-1"]]
