@@ -150,7 +150,7 @@ def test_a_pour_is_logged_and_what_is_wrong_is_said(screen, shop: Path) -> None:
     assert logged(shop, "pours") == []
     screen.get_by_label("Stir minutes", exact=True).fill("4")  # all else is still there
     screen.get_by_role("button", name="Log it").click()
-    alert(screen, "Logged at .*: P-1, .*part a 60.1250 g, part b 30 g, T-3 · tray · white oak").wait_for()
+    alert(screen, "Logged at .*: P-1, .*part a 60.125 g, part b 30 g, T-3 · tray · white oak").wait_for()
     (row,) = logged(shop, "pours")
     assert (row["pour"], row["part_a"], row["part_b"], row["unit"], row["piece"]) == (
         "P-1",
