@@ -30,6 +30,14 @@
     window.kerfledgerFollow(link.getAttribute("href"));
   });
 
+  // a box of numbers holds the wheel, so that it changes no number: it lets go instead, and the page scrolls on
+  document.addEventListener("wheel", event => {
+    const box = event.target.closest?.("input[type=number]");
+    if (!box) return;
+    event.stopPropagation();
+    box.blur();
+  }, { capture: true, passive: true });
+
   // back on a page that was left by a link: to the row it was left at, once the page is as long again, and for as long as
   // what comes in above still moves it
   addEventListener("popstate", event => {

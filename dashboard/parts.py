@@ -42,7 +42,8 @@ def wear_look() -> None:
     st.html(_LOOK)
     if st.context.theme.type == "dark":
         # on the pale main colour of the night its white letters can't be read
-        st.html(f'<style>button[kind^="primary"] p {{ color: {theme.NIGHT.paper}; }}</style>')
+        dark = theme.NIGHT.paper
+        st.html(f'<style>:root {{ --kl-paper: {dark}; }} button[kind^="primary"] p {{ color: {dark}; }}</style>')
 
 
 def head() -> Any:

@@ -77,6 +77,8 @@ def dress(chart: alt.TopLevelMixin, title: str, colours: Look) -> Any:
         .configure(font=FONT, padding={"left": 2, "right": 14, "top": 4, "bottom": 4})
         .configure_view(strokeWidth=0)
         .configure_axis(**axis)
+        # on a phone two figures side by side would read as one
+        .configure_axisQuantitative(labelOverlap="greedy", labelSeparation=12)
         .configure_legend(
             orient="top",
             labelColor=colours.text,

@@ -33,6 +33,16 @@ class Cost(Tables):
         """`cost.product`: what one of a product usually costs."""
         return self._frame("from cost.product order by product")
 
+    def operations_with(self, product: str, finish: str | None) -> list[str]:
+        """`cost.piece_line`: the work that went into any piece of a product with this finish."""
+        query = """
+            select distinct line.operation from cost.piece_line as line
+            join cost.piece as piece on piece.piece = line.piece
+            where line.layer = 'labour' and line.cents > 0 and piece.product = $product
+                and piece.finish is not distinct from $finish
+        """
+        return self._frame(query, product=product, finish=finish)["operation"].to_list()
+
     def usual_units(self, product: str) -> int:
         """`cost.product`: how many of a product are usually made at once."""
         return next(iter(self.products().filter(pl.col("product") == product)["usual_units"]), 1)

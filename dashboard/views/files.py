@@ -177,7 +177,7 @@ def _words(page: Page) -> None:
     parts.table(
         page, unknown, columns, "unknown-words", 6, leads=lambda r: parts.behind("word", r["vocabulary"], r["word"])
     )
-    parts.part(f"{words.count(unlinked.height, 'tag')} that lead nowhere")
+    parts.part(f"{words.count(unlinked.height, 'tag that leads', 'tags that lead')} nowhere")
     columns = [
         Column("tag", "Tag"),
         Column("record", "In"),

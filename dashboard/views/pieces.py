@@ -30,7 +30,7 @@ def show(page: Page) -> None:
     with parts.filters():
         month = parts.choose_any_month(page)
         only = parts.narrow(page)
-        place = st.container()
+        place = st.container(width=400)  # a tag with its product and species, whole on a phone too
     chosen = only.pieces(pieces)
     if month:
         chosen = chosen.filter(pl.col("finished").dt.truncate("1mo") == month)
@@ -42,8 +42,11 @@ def show(page: Page) -> None:
         st.html('<p class="kl-rules"><a href="pieces" target="_self">Show all pieces</a></p>')
         return
     chosen = pl.concat([alone, chosen])
+    shown = st.session_state.get(KEY)
     with place:
         tag = _choose_piece(chosen, pieces)
+    if shown and shown not in chosen["piece"]:
+        parts.say(f"{shown} isn't of this kind: {tag} is shown in its place.", quiet=True)
     piece = chosen.filter(pl.col("piece") == tag).row(0, named=True)
     usual = page.book.products().filter(pl.col("product") == piece["product"])
     layers, lines = page.book.piece_layers(tag), page.book.piece_lines(tag)
@@ -179,10 +182,14 @@ def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.
 
 def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]:
     said = []
-    missing = lines.filter(pl.col("cents") == 0, pl.col("layer") == "labour")["operation"].to_list()
+    # what is usual for its product may not be for its finish: what is oiled is never poured
+    alike = page.book.operations_with(piece["product"], piece["finish"])
+    zero = lines.filter(pl.col("cents") == 0, pl.col("layer") == "labour")["operation"].to_list()
+    missing = [operation for operation in zero if operation in alike]
     if missing and piece["status"] == "finished":
         said.append(
-            f"Usual for this product, but not on record here: {', '.join(missing)}. If it was done, log its hours."
+            f"Usual for such pieces with this finish, but not on record here: {', '.join(missing)}. If it was done, "
+            "log its hours."
         )
     if piece["estimated_share"]:
         said.append(

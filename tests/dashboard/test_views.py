@@ -526,3 +526,38 @@ def test_few_sold_pieces_make_no_range() -> None:
     few, more = (pricing._brought(shop, band | {"pieces": pieces}) for pieces in (4, 12))
     assert few == "The middle one of the 4 sold pieces most like it brought $2"
     assert more == "Of the 12 sold pieces most like it the middle half brought $1 to $3, the middle one $2"
+
+
+def test_work_is_missed_only_where_such_a_finish_takes_it(
+    page: Run, demo: Path, con: duckdb.DuckDBPyConnection
+) -> None:
+    """What is usual for the product may be for its other finishes alone."""
+    tag, operation = con.execute(
+        """
+        with done as (
+            select distinct product, finish, operation from cost.piece_line join cost.piece using (piece)
+            where layer = 'labour' and cents > 0
+        )
+        select piece.piece, line.operation from cost.piece_line as line
+        join cost.piece as piece on piece.piece = line.piece
+        where line.layer = 'labour' and line.cents = 0 and piece.status = 'finished' and piece.finish is not null
+            and not exists (
+                select 1 from done where done.product = piece.product and done.finish = piece.finish
+                    and done.operation = line.operation
+            )
+        order by all desc limit 1
+        """
+    ).fetchall()[0]
+    advice = re.findall(r"not on record here: ([^.]*)\.", html(page("pieces", demo, piece=tag)))
+    assert operation not in ", ".join(advice).split(", ")
+
+
+def test_a_choice_that_changes_the_piece_says_so(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:
+    tag, other = con.execute(
+        "select min(piece) filter (where product = 'tray'), any_value('coaster run') from cost.piece"
+    ).fetchall()[0]
+    test = page("pieces", demo, piece=tag)
+    assert f"{tag} isn't of this kind" not in unescape(html(test))
+    next(box for box in test.selectbox if box.key == "product").select(other).run()
+    assert not test.exception
+    assert f"{tag} isn't of this kind: " in unescape(html(test))
