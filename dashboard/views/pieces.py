@@ -222,8 +222,8 @@ def _left(page: Page, piece: dict[str, Any]) -> None:
     if piece["quantity"] > 1:
         gone = page.book.piece_gone(tag)
         parts.say(
-            f"{gone['sold']} of {piece['quantity']} sold for {page.money(gone['cents'])} in all, without tax; "
-            f"{gone['here'] or 'none'} left."
+            f"{gone['sold']} of {piece['quantity']} sold for {page.money(gone['cents'])} in all, with shipping, "
+            f"without tax; {gone['here'] or 'none'} left."
         )
     columns = [
         Column("on_date", "Day", words.day),
