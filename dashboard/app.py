@@ -74,7 +74,7 @@ def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
             page = parts.page_of(book)
             view.show(page)
             behind.show(page)
-        except data.OutdatedError:
+        except data.LACKING:
             parts.empty(
                 "This database is of an older version.", f"Make a new one with: kerfledger refresh {data.shop_folder()}"
             )

@@ -42,6 +42,10 @@ class OutdatedError(Exception):
     """The published database lacks a table that a page reads: an older version of the tool made it."""
 
 
+LACKING = (OutdatedError, pl.exceptions.ColumnNotFoundError, KeyError)
+"""How a page finds that the database lacks something: a table, or a column of one."""
+
+
 @dataclass(frozen=True)
 class Edition:
     """One published file. `stamp` tells it from another of the same name, made after the folder was emptied."""

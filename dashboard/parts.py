@@ -307,8 +307,8 @@ def choose_month(page: Page) -> date | None:
     names = month_names(months)
     if not names:
         return None
-    over, recorded = months.filter("whole").tail(1), months.filter("recorded").tail(1)
-    start = next(iter(month_names(over.filter("recorded")) or month_names(recorded)), None)
+    over, recorded = months.filter(pl.col("whole")).tail(1), months.filter(pl.col("recorded")).tail(1)
+    start = next(iter(month_names(over.filter(pl.col("recorded"))) or month_names(recorded)), None)
     return names[hold("Month", "month", list(names), start)]
 
 

@@ -1,13 +1,16 @@
 """The frame around the pages."""
 
 import re
+import shutil
 from pathlib import Path
 
+import duckdb
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import data
 from pipeline.cli import main
+from pipeline.database import newest
 from tests.dashboard.conftest import heading, html
 
 APP = str(Path(data.__file__).with_name("app.py"))
@@ -53,6 +56,19 @@ def test_a_database_of_an_older_version_says_what_to_run(published, monkeypatch:
     assert not test.exception
     assert "This database is of an older version." in html(test)
     assert "Two &lt;Benches&gt;" in html(test)
+
+
+def test_a_database_that_lacks_a_column_says_what_to_run(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop = tmp_path / "shop"
+    shutil.copytree(demo, shop)
+    with duckdb.connect(str(newest(shop))) as con:
+        con.execute("alter table money.month drop column recorded")
+    monkeypatch.setenv(data.SHOP_VARIABLE, str(shop))
+    test = AppTest.from_file(APP, default_timeout=60).run()
+    assert not test.exception
+    assert "This database is of an older version." in html(test)
 
 
 def test_a_first_cost_without_hours_is_not_called_true(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
