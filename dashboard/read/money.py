@@ -41,6 +41,11 @@ class Money(Tables):
         found = self._frame(query, month=month, against=against)
         return [said for row in found.rows() for said in row if said]
 
+    def main_cause(self, month: date) -> str:
+        """What made most of the difference to the month before; empty where there is none, or no difference."""
+        query = "select main_cause from money.bridge_sentence where month = $month and against = 'the month before'"
+        return next((cause for (cause,) in self._frame(query, month=month).rows() if cause), "")
+
     def cash_way(self, month: date) -> pl.DataFrame:
         """`money.cash_month`: from the books result to the change of cash, line by line."""
         return self._frame("from money.cash_month where month = $month order by line_number", month=month)

@@ -85,7 +85,8 @@ def show(page: Page) -> None:
         only = parts.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
     before = months.filter(pl.col("month") < chosen).tail(1)
-    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None), head)
+    cause = page.book.main_cause(row["month"])
+    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None, cause), head)
     _of_it(page, row, only)
     _figures(page, row)
     _bridge(page, row, against)
@@ -103,11 +104,15 @@ def show(page: Page) -> None:
     )
 
 
-def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> str:
+def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None, cause: str = "") -> str:
     name, money = words.month(row["month"]), page.money
     verb = "made" if row["result_cents"] >= 0 else "lost"
     so_far = "" if row["whole"] else " so far"
     sentence = f"{name}{so_far} {verb} {money.round(abs(row['result_cents']))} after your own pay"
+    if before and cause:
+        difference = row["result_cents"] - before["result_cents"]
+        change = f"{money.round(abs(difference))} {'better' if difference > 0 else 'worse'}"
+        sentence += f", {change} than {before['month']:%B}, mainly by {cause}"
     if row["pay_per_hour_cents"] is None:
         few = "too few hours on record to say what an hour paid"
         return f"{sentence}; {few if row['owner_hours'] else 'no hours of yours are on record'}."

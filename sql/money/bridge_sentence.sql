@@ -19,6 +19,7 @@ digits as (select case when currency in ('JPY', 'KRW', 'ISK', 'CLP', 'VND') then
 told as (
     select
         parts.month, parts.against, parts.other_month, parts.cents, parts.result_cents - parts.other_result_cents as difference_cents,
+        case when parts.cents > 0 then words.better else words.worse end as cause,
         case when parts.cents > 0 then words.better else words.worse end || ' (' || case when parts.cents > 0 then '+' else '−' end
             || said(abs(parts.cents), digits.minor) || ')' as words,
         -- what pulls the way the month went comes first
@@ -35,6 +36,7 @@ told as (
 gathered as (
     select
         month, against, any_value(other_month) as other_month, any_value(difference_cents) as difference_cents,
+        any_value(cause) filter (where along and place = 1) as main_cause,
         string_agg(words, ' and ' order by place) filter (where along and place <= 2) as along_words,
         string_agg(words, ' and ' order by place) filter (where not along and place <= 2) as counter_words, any_value(minor) as minor, any_value(currency) as currency
     from told group by month, against
@@ -59,7 +61,7 @@ owners as (
 )
 
 select
-    gathered.month, gathered.against, other_month, difference_cents, owners_difference_cents, own_pay_difference_cents, owners_sentence,
+    gathered.month, gathered.against, other_month, difference_cents, main_cause, owners_difference_cents, own_pay_difference_cents, owners_sentence,
     strftime(gathered.month, '%B %Y') || case when whole.whole then '' else ' so far' end || ' made ' || said(abs(difference_cents), minor) || ' ' || currency
         || case when difference_cents = 0 then ' more or less than ' when difference_cents > 0 then ' more than ' else ' less than ' end || strftime(other_month, '%B %Y')
         || coalesce(', mainly by ' || along_words, '') || coalesce('; against that stood ' || counter_words, '') || '.' as sentence
