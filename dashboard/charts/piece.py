@@ -43,7 +43,7 @@ def anatomy(
             color=alt.Color(
                 "kind:N",
                 scale=alt.Scale(domain=list(PARTS.values()), range=[colours.main, colours.other]),
-                legend=alt.Legend(title=None),
+                legend=alt.Legend(title=None, columns=1),
             ),
             order=alt.Order("place:Q"),
             opacity=alt.condition(picked, alt.value(1), alt.value(0.45)),
