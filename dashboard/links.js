@@ -4,8 +4,15 @@
 (() => {
   if (window.kerfledgerFollow) return;
   const main = () => document.querySelector("[data-testid=stMain]");
+  const alike = href => [...document.querySelectorAll(".stHtml a[href]")].filter(a => a.getAttribute("href") === href);
 
-  window.kerfledgerFollow = href => {
+  // where one stood: how far down, and at which link, how far below the window's top
+  const place = (href, link) => ({
+    top: main().scrollTop,
+    ...(link && { href, nth: alike(href).indexOf(link), below: link.getBoundingClientRect().top }),
+  });
+
+  window.kerfledgerFollow = (href, link) => {
     const there = new URL(href, location.href);
     const sets = [...there.searchParams].pop();
     if (sets && there.pathname === location.pathname) {
@@ -14,7 +21,7 @@
       chosen.set(...sets);
       there.search = chosen;
     }
-    history.replaceState({ ...history.state, top: main().scrollTop }, "");
+    history.replaceState({ ...history.state, ...place(href, link) }, "");
     history.pushState({}, "", there);
     // a page opened anew is read from its top; what opens on the same page is beside its link
     if (!href.startsWith("?")) main().scrollTop = 0;
@@ -27,7 +34,7 @@
     if (!link || event.defaultPrevented || elsewhere || link.origin !== location.origin) return;
     if (link.getAttribute("href").startsWith("#")) return; // to a part of this page: the browser knows how
     event.preventDefault();
-    window.kerfledgerFollow(link.getAttribute("href"));
+    window.kerfledgerFollow(link.getAttribute("href"), link);
   });
 
   // a box of numbers holds the wheel, so that it changes no number: it lets go instead, and the page scrolls on
@@ -38,20 +45,24 @@
     box.blur();
   }, { capture: true, passive: true });
 
-  // back on a page that was left by a link: to the row it was left at, once the page is as long again, and for as long as
-  // what comes in above still moves it
+  // back on a page that was left by a link: the row it was left at stands where it stood, as soon as it is there again, and
+  // for as long as what comes in above still moves it
   addEventListener("popstate", event => {
-    const top = event.state?.top;
+    const { top, href, nth, below } = event.state ?? {};
     if (!top) return;
-    const until = Date.now() + 15000;
+    const until = Date.now() + 30000;
     let still = 0;
     const stop = () => clearInterval(look);
     const look = setInterval(() => {
       const page = main();
+      const before = page.scrollTop;
       if (Date.now() > until || still > 15) return stop();
-      if (page.scrollHeight - page.clientHeight < top) return;
-      still = Math.abs(page.scrollTop - top) < 1 ? still + 1 : 0;
-      page.scrollTop = top;
+      const link = href && alike(href)[nth];
+      if (link) page.scrollTop += link.getBoundingClientRect().top - below;
+      else if (!href) page.scrollTop = top;
+      // the page that one comes from may stand here until the other is made
+      const made = document.querySelector("[data-testid=stApp][data-test-script-state=notRunning]");
+      still = made && Math.abs(page.scrollTop - before) < 1 ? still + 1 : 0;
     }, 100);
     for (const moved of ["wheel", "touchstart", "keydown", "mousedown"]) addEventListener(moved, stop, { once: true });
   });

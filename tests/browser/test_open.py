@@ -65,21 +65,22 @@ def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
     settled(screen)
     link = screen.locator("table.kl a[href^=pieces]").first
     tag = link.inner_text()
-    link.scroll_into_view_if_needed()
-    place = scrolled(screen)
-    screen.evaluate("window.theSamePage = true")
+    # where the row stands at the click itself: pictures that are still being drawn above move it until then
+    screen.evaluate("""addEventListener("click", ({target}) => {
+        window.theSamePage = true;
+        window.placeOfTheRow = target.getBoundingClientRect().top;
+    }, {capture: true, once: true})""")
     link.click()
     screen.locator("h1.kl-answer", has_text=tag).wait_for()
     assert "species=American" in screen.url
     assert "American elm" in heading(screen)
     screen.go_back()
     screen.locator("h1.kl-answer", has_text="defect of American elm").wait_for()
-    screen.wait_for_function(f"Math.abs(document.querySelector('[data-testid=stMain]').scrollTop - {place}) < 2")
+    screen.wait_for_function("""() => {
+        const row = document.querySelector("table.kl a[href^=pieces]");
+        return row && Math.abs(row.getBoundingClientRect().top - window.placeOfTheRow) < 2;
+    }""")
     assert screen.evaluate("window.theSamePage")  # no page was loaded anew
-
-
-def scrolled(screen) -> float:
-    return screen.evaluate("document.querySelector('[data-testid=stMain]').scrollTop")
 
 
 @wide
