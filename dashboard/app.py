@@ -13,9 +13,6 @@ from dashboard.views import files, log, materials, month, pieces, pricing, rewor
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
 import_module("pandas")
 
-# how often an open page looks whether something newer was published
-LOOK_EVERY_S = 5.0
-
 
 @dataclass(frozen=True)
 class View:
@@ -43,6 +40,7 @@ def main() -> None:
     st.set_page_config("Kerfledger", layout="wide", initial_sidebar_state="collapsed")
     parts.wear_look()
     folder = data.shop_folder()
+    newest = data.newest(folder)
     try:
         book = data.open_book(folder)
     except data.NothingPublishedError:
@@ -53,7 +51,7 @@ def main() -> None:
     home = st.Page(_shown(views[0], book), title=views[0].title, default=True)
     # with nothing published it is the same page at the same place, so that the first figures take no form away
     chosen = st.navigation([home, *pages.values()], position="hidden")
-    opening.follow_links()
+    opening.run_scripts()
     _heading(book)
     with st.container(key="pages", horizontal=True, gap="small"):
         for page in pages.values():
@@ -61,8 +59,7 @@ def main() -> None:
             along = opening.along(st.query_params.to_dict())
             st.page_link(home if chosen == home and page.title == home.title else page, query_params=along)
     chosen.run()
-    if not refreshing.is_held():
-        _watch()
+    refreshing.watch(folder, newest)
 
 
 def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
@@ -93,17 +90,6 @@ def _heading(book: data.Book | None) -> None:
         f'<span class="kl-quiet">as of the refresh of {refreshed:%Y-%m-%d %H:%M}, in '
         f"{escape(shop['currency'])}</span></div>"
     )
-
-
-@st.fragment(run_every=LOOK_EVERY_S)
-def _watch() -> None:
-    """Run the page again when a newer database appears; until then it goes on with the one it has."""
-    newest = data.newest(data.shop_folder())
-    seen = st.session_state.setdefault("newest seen", newest)
-    if newest != seen:
-        # once for each: one that can't be opened must not make the page run for ever
-        st.session_state["newest seen"] = newest
-        st.rerun(scope="app")
 
 
 if __name__ == "__main__":

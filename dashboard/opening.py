@@ -19,7 +19,7 @@ KEPT = ("piece",)
 Lead = tuple[str, str]
 """Where a row leads: a part of the address, as `pieces?piece`, or `?defect` on the same page, and what it is set to."""
 
-_LINKS = Path(__file__).with_name("links.js")
+_SCRIPTS = [Path(__file__).with_name(name) for name in ("links.js", "rest.js")]
 
 
 def target(kind: str, *parts: object) -> str:
@@ -73,15 +73,16 @@ def follow(lead: Lead) -> None:
         choose(name, value)
 
 
-def follow_links() -> None:
-    """Let links be followed without loading the page anew, and go to the page that a callback asked for."""
-    script = _LINKS.read_text(encoding="utf-8")
+def run_scripts() -> None:
+    """Let links be followed without loading the page anew, and newer figures in when nobody is in the middle of
+    something; and go to the page that a callback asked for."""
+    script = "\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS)
     if there := st.session_state.pop("go to", None):
         # `st.switch_page` can't set what is bound to a widget of this page; a link can
         said = json.dumps(there).replace("<", "\\u003c")
         script += f"kerfledgerFollow({said});"
     # one element at one place: were it there at times only, all below would be drawn anew
-    with st.container(key="links"):
+    with st.container(key="scripts"):
         st.html(f"<script>{script}</script>", unsafe_allow_javascript=True)
 
 

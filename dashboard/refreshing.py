@@ -5,11 +5,14 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import parts
+from dashboard import data, parts
 from pipeline import actions
 
 LOOK_EVERY_S = 1.0
 """How often the page looks while a refresh runs."""
+
+NEWER_EVERY_S = 5.0
+"""How often an open page looks whether something newer was published."""
 
 
 def bar(folder: Path) -> None:
@@ -18,14 +21,24 @@ def bar(folder: Path) -> None:
     st.fragment(_shown, run_every=every)(folder, every is not None)
 
 
-def hold() -> None:
-    """Don't run this page again when a refresh ends: what is typed into a form and not sent yet would be lost."""
-    st.session_state["held"] = True
+def watch(folder: Path, seen: data.Edition | None) -> None:
+    """Run the page again when a database newer than `seen` appears; until then it goes on with the one it has.
+
+    `seen`: the newest file when the page began to run, though it may not open: once for each is enough.
+    """
+    st.fragment(_newer, run_every=NEWER_EVERY_S)(folder, seen)
 
 
-def is_held() -> bool:
-    """Whether the page that was just drawn is held as it is."""
-    return bool(st.session_state.pop("held", False))
+def _newer(folder: Path, seen: data.Edition | None) -> None:
+    if data.newest(folder) != seen:
+        _run_again("published")
+
+
+def _run_again(why: str) -> None:
+    """Run the page again as soon as nobody is in the middle of something on it: `rest.js` presses the button then."""
+    with st.container(key=f"newer-{why}"):
+        if st.button("Show the newer figures", key=f"show-{why}"):
+            st.rerun(scope="app")
 
 
 def _shown(folder: Path, ran: bool) -> None:
@@ -35,7 +48,7 @@ def _shown(folder: Path, ran: bool) -> None:
         st.progress(now.share, f"Working it out: {now.stage}.{again}")
         return
     if ran:
-        st.rerun(scope="app")
+        _run_again("done")
     if now.fault:
         fault(now.fault, now.mend)
     with st.container(horizontal=True, vertical_alignment="center", key="refresh"):

@@ -93,9 +93,7 @@ def _body(folder: Path, page: Page | None) -> None:
     if page and costed.height:
         parts.say(sentence)  # here ends the way, far below the page's head
         _first_cost(page, costed)
-    if missing:
-        refreshing.hold()  # nothing is to be seen of a refresh yet
-    else:
+    if not missing:  # before that nothing is to be seen of a refresh
         refreshing.bar(folder)
     _files(folder)
     parts.caution(
