@@ -89,24 +89,43 @@ class Flow:
     draws: list[Draw] = field(default_factory=list)
 
     def count(self, settle: Settle) -> None:
-        """Turn each count into what it found: a lot, or uses. Quantities only."""
+        """Turn each count into what it found: a lot, or uses. Quantities only.
+
+        "Uses that name a lot reserve it first; unnamed uses draw on the rest": a count too is held against the rest.
+        What lies there for a later use that names it is left out of it, and of the use and the lot.
+        """
         begin: date | None = None
         opening = 0
+        promises = self._promises()
         for count in sorted(self.counts, key=lambda c: (c.day, c.row)):
+            kept = [quantity for lot, use, quantity in promises if lot.day <= count.day < use.day]
             lots = [x for x in self.lots if (begin is None or x.day > begin) and x.day <= count.day]
             uses = [u for u in self.uses if (begin is None or u.day > begin) and u.day <= count.day]
+            free = [(lot.day, lot.quantity - sum(q for x, _, q in promises if x is lot)) for lot in lots]
             used = missing = 0
             for use in sorted(uses, key=lambda u: (u.day, u.row)):
-                used += use.quantity
+                used += use.quantity - sum(q for _, u, q in promises if u is use)
                 by = use.day + timedelta(days=self.late)
-                missing = max(missing, used - opening - sum(lot.quantity for lot in lots if lot.day <= by))
-            bought = sum(lot.quantity for lot in lots if lot.day <= count.day)
-            book = opening + bought + missing - used
-            if count.quantity > book:
-                self.lots.append(self._imputed(count.day, count.row, count.quantity - book, found=True))
-            elif count.quantity < book:
-                self.uses += settle(count, book - count.quantity, begin)
-            begin, opening = count.day, count.quantity
+                missing = max(missing, used - opening - sum(quantity for day, quantity in free if day <= by))
+            book = opening + sum(quantity for _, quantity in free) + missing - used
+            there = max(count.quantity - sum(kept), 0)
+            if there > book:
+                self.lots.append(self._imputed(count.day, count.row, there - book, found=True))
+            elif there < book:
+                self.uses += settle(count, book - there, begin)
+            begin, opening = count.day, there
+
+    def _promises(self) -> list[tuple[Lot, Use, int]]:
+        """What each use takes of the lot that it names, the earlier use first."""
+        found: list[tuple[Lot, Use, int]] = []
+        for use in sorted((u for u in self.uses if u.lot is not None), key=lambda u: (u.day, u.after, u.row)):
+            missing = use.quantity
+            for lot in (x for x in self.lots if x.tag == use.lot):
+                take = min(missing, lot.quantity - sum(q for x, _, q in found if x is lot))
+                if take > 0:
+                    found.append((lot, use, take))
+                    missing -= take
+        return found
 
     def fifo(self) -> None:
         self.lots.sort(key=lambda lot: (lot.day, lot.row))
