@@ -34,6 +34,15 @@ create macro area_mm2(length_um, width_um, thickness_um, diameter_um) as cast(ca
 
 create macro month_of(day) as cast(date_trunc('month', day) as date);
 
+-- What a movement of the trace adds to the cost of its piece, less what was saved from it; null where it is none of that.
+-- What left comes back when a unit does, and is no cost anew; spoilage that a good piece takes over is a cost, while the
+-- layers of a scrapped one are handed on.
+create macro into_piece(from_place, to_place, layer, item, cents) as case
+    when from_place in ('sold', 'own use', 'period', 'waste') or to_place in ('sold', 'own use', 'period', 'waste') then null
+    when 'pool' in (from_place, to_place) and item = 'spoilage' and layer <> 'spoilage' then null
+    when to_place = 'piece' then cents
+    when from_place = 'piece' then -cents end;
+
 -- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 → 1,234.56, and a minus before less.
 create macro said(cents, minor) as case when cents < 0 then '−' else '' end || format('{:,}', abs(cents) // minor)
     || case when minor > 1 then '.' || right('0' || cast(abs(cents) % minor as varchar), 2) else '' end;

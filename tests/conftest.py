@@ -102,6 +102,7 @@ def published(tiny_shop: Path) -> Callable[..., Path]:
 
     def publish(**tables: list[dict[str, object]]) -> Path:
         with database.draft(tiny_shop) as draft:
+            draft.con.execute(models.plan().macros)
             for table, columns in BY_HAND.items():
                 draft.con.execute(f"create schema if not exists {table.partition('.')[0]}")
                 draft.con.execute(f"create table {table} ({', '.join(f'{c} {t}' for c, t in columns.items())})")

@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from dashboard.read.tables import PROVENANCE, SHOWN, Tables
+from dashboard.read.tables import INTO_PIECES, PROVENANCE, SHOWN, Tables
 
 UNITED = "all resins"
 
@@ -264,8 +264,8 @@ class Behind(Tables):
         }.get(part, "(layer = $part or operation = $part) and not rework")
         values = {"product": product} | ({"part": part} if "$part" in wanted else {})
         found = f"""
-            select * from cost.trace
-            where piece in (select piece from cost.piece where product = $product) and to_place = 'piece' and {wanted}
+            select * from {INTO_PIECES}
+            where piece in (select piece from cost.piece where product = $product) and {wanted}
         """
         return self._placed(found, **values)
 

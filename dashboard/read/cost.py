@@ -4,7 +4,7 @@ from datetime import date
 
 import polars as pl
 
-from dashboard.read.tables import PROVENANCE, SHOWN, Tables
+from dashboard.read.tables import INTO_PIECES, PROVENANCE, SHOWN, Tables
 
 
 class Cost(Tables):
@@ -60,18 +60,16 @@ class Cost(Tables):
         return self._frame(query, piece=piece)
 
     def piece_trace(self, piece: str, layer: str) -> pl.DataFrame:
-        """`cost.trace`: what entered a piece in one layer, with the records behind it, and its share of their hours."""
+        """`cost.trace`: what went into a piece in one layer, with its records and its share of their hours."""
         query = f"""
             select trace.*, {PROVENANCE}, share.seconds as share_seconds, share.shared_by, hours.seconds as all_seconds,
                 hours.driver, hours.attended
-            from cost.trace as trace
+            from {INTO_PIECES} as trace
             left join work.hours_piece as share on share.row_id = trace.row_id and share.piece = trace.piece
             left join work.hours as hours on hours.row_id = share.row_id
             left join intake.row as because on because.row_id = trace.row_id
             left join intake.row as paid on paid.row_id = trace.paid_row_id
-            where trace.piece = $piece and layer = $layer and 'piece' in (to_place, from_place)
-                and from_place not in ('sold', 'waste', 'period', 'own use')
-                and to_place not in ('sold', 'waste', 'period', 'own use')
+            where trace.piece = $piece and layer = $layer
             order by trace.on_date, trace.row_id, cents desc, trace.row_id, paid_row_id
             limit {SHOWN}
         """

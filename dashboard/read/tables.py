@@ -8,6 +8,12 @@ import polars as pl
 SHOWN = 200
 """Rows of a trace that a page shows at most, dearest first."""
 
+INTO_PIECES = """(
+    select * from (select * replace (into_piece(from_place, to_place, layer, item, cents) as cents) from cost.trace)
+    where cents is not null
+)"""
+"""The rows of `cost.trace` that are what pieces cost."""
+
 PROVENANCE = """
     because.record, because.file, because.sheet, because.row,
     paid.record as paid_record, paid.file as paid_file, paid.sheet as paid_sheet, paid.row as paid_row

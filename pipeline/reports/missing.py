@@ -9,7 +9,8 @@ from pipeline.reports.words import share
 
 GUESSED = """
     with
-    into_pieces as (select * from cost.trace where to_place = 'piece'),
+    moved as (select * replace (into_piece(from_place, to_place, layer, item, cents) as cents) from cost.trace),
+    into_pieces as (select * from moved where cents is not null),
     -- what a missing receipt stands for is told as that
     unbought as (select distinct row_id, item from cost.trace where from_place = 'imputed' and item is not null),
     guessed as (

@@ -109,8 +109,8 @@ where on_date >= $month and on_date < $month + interval 1 month and defect is no
 group by defect, action order by times desc, defect, action limit 5
 
 -- @query rework_cost
-select coalesce(sum(cents), 0)::bigint as cents
-from cost.trace where rework and to_place = 'piece' and on_date >= $month and on_date < $month + interval 1 month
+select coalesce(sum(into_piece(from_place, to_place, layer, item, cents)), 0)::bigint as cents
+from cost.trace where rework and on_date >= $month and on_date < $month + interval 1 month
 
 -- @query savings
 select savings.factor, savings.level, savings.cents_per_month, savings.low, savings.high,

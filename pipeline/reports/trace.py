@@ -10,11 +10,18 @@ import duckdb
 from pipeline.errors import UserError
 from pipeline.reports.words import amount, place, share
 
-# One row per line of the piece and pair of records. What comes in is a cost; what goes out again is where it went.
+# One row per line of the piece and pair of records. What goes into it is its cost; the rest is where that went, less
+# what came back from there.
 _MOVEMENTS = """
-with trace as (
-    select * from cost.trace where piece = $piece and (to_place = 'piece' or from_place = 'piece')
+with moved as (
+    select
+        *, into_piece(from_place, to_place, layer, item, cents) as in_cents,
+        case from_place when 'piece' then to_place else from_place end as other_place,
+        case from_place when 'piece' then cents else -cents end as out_cents
+    from cost.trace where piece = $piece and 'piece' in (from_place, to_place)
 ),
+
+trace as (select * replace (coalesce(in_cents, out_cents) as cents), in_cents is not null as incoming from moved),
 
 entry as (
     select row_id, name || '''s hourly rate' as name, from_date from settings.person_rate
@@ -23,9 +30,7 @@ entry as (
 )
 
 select
-    to_place = 'piece' as incoming,
-    case when to_place = 'piece' then from_place else to_place end as other_place,
-    layer, operation, on_date, item, lot,
+    incoming, other_place, layer, operation, on_date, item, lot,
     sum(cents)::bigint as cents, sum(quantity)::bigint as quantity, any_value(unit) as unit,
     bool_or(trace.rework) as rework, bool_or(trace.assumed) as assumed, bool_or(trace.estimated) as estimated,
     because.record, because.file, because.sheet, because.row,
@@ -40,6 +45,10 @@ order by
     incoming desc, layer, operation nulls first, on_date,
     because.file, because.sheet, because.row, paid.file, paid.sheet, paid.row, cents, item
 """
+
+
+GONE = {"pool": "handed on as scrap", "period": "cost of the month", "waste": "lost"}
+"""Places that a piece's cost went to, in words."""
 
 
 @dataclass(frozen=True)
@@ -91,7 +100,8 @@ def text(found: PieceTrace, digits: int) -> Iterator[str]:
 
 
 def _line(line: Line, digits: int) -> Iterator[str]:
-    name = f"{line.layer}, {line.operation}" if line.operation else line.layer
+    layer = GONE.get(line.layer, line.layer)
+    name = f"{layer}, {line.operation}" if line.operation else layer
     yield ""
     yield f"{name:<34}{amount(line.cents, digits):>14}"
     for record in line.records:

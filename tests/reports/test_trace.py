@@ -46,8 +46,10 @@ def found(published: Published) -> PieceTrace:
             # the same two records in two movements are one line to read
             move(4, 13, 21, 400, "finish"),
             move(4, 13, 21, 200, "finish"),
-            move(9, 14, 14, 2650, "wood", from_place="piece", to_place="sold"),
             move(2, 10, 20, 700, "wood", piece="T-12"),
+            move(9, 14, 14, 5300, "wood", from_place="piece", to_place="sold"),
+            # one of the two comes back
+            move(12, 15, 15, 2650, "wood", from_place="sold"),
         ],
         intake__row=[
             stands(1, "shop.toml", 1, "people"),
@@ -56,6 +58,7 @@ def found(published: Published) -> PieceTrace:
             stands(12, "inbox/hours.xlsx", 8, "2026"),
             stands(13, "inbox/used.csv", 2),
             stands(14, "inbox/till.csv", 3),
+            stands(15, "inbox/till.csv", 4),
             stands(20, "inbox/receipts.csv", 88),
             stands(21, "inbox/receipts.csv", 90),
         ],
@@ -95,8 +98,33 @@ def test_the_text_shows_cost_flags_and_places(found: PieceTrace) -> None:
     rework = "    2026-03-01        5.00 (rework)  inbox/hours.xlsx, sheet 2026, row 8"
     rework += " · paid by Ada's hourly rate in shop.toml, from 2026-01-01"
     assert lines.index(rework) < next(n for n, line in enumerate(lines) if "2026-03-03" in line)
-    assert lines[-1].endswith("26.50  inbox/till.csv, row 3")
     assert "Where it went" in lines
+    assert lines[-2].endswith("53.00  inbox/till.csv, row 3")
+    assert lines[-1].endswith("-26.50  inbox/till.csv, row 4")
+
+
+def test_the_lines_add_up_to_the_cost_and_to_what_left(demo: Path) -> None:
+    with open_newest(demo) as con:
+        back, lost = (
+            {row[0] for row in con.execute(f"select distinct piece from cost.trace where {which}").fetchall()}
+            for which in ("from_place = 'sold' and to_place = 'piece'", "from_place = 'piece' and to_place = 'pool'")
+        )
+        assert back
+        assert lost
+        cents = "sum(into_piece(from_place, to_place, layer, item, cents)) as cents"
+        traced = f"select piece, {cents} from cost.trace group by piece"
+        other = (
+            f"select piece from cost.piece left join ({traced}) using (piece) where made_cents <> coalesce(cents, 0)"
+        )
+        assert con.execute(other).fetchall() == []
+        for piece in sorted(back | lost):
+            told = trace(con, piece)
+            assert sum(line.cents for line in told.cost) == told.piece["made_cents"]
+            held = "select sum(case when to_place = 'piece' then cents else -cents end)::bigint from cost.trace"
+            (left,) = con.execute(f"{held} where piece = ? and 'piece' in (from_place, to_place)", [piece]).fetchall()[
+                0
+            ]
+            assert sum(line.cents for line in told.gone) == told.piece["made_cents"] - left
 
 
 def test_a_piece_nobody_knows_suggests_the_nearest(published: Published) -> None:
