@@ -160,8 +160,8 @@ def check(arguments: Arguments) -> int:
         if arguments.set_aside:
             return _write_set_aside(con, arguments.folder, arguments.set_aside)
         named = shlex.quote(str(arguments.folder))
-        found = report.findings(con, named)
-    text = report.text(found, _digits(arguments.folder), named)
+        found = report.findings(con, named, digits := _digits(arguments.folder))
+    text = report.text(found, digits, named)
     _print([asdict(finding) for finding in found], text, arguments.json)
     return FINDINGS if any(finding.severity == "error" for finding in found) else FINE
 

@@ -135,13 +135,15 @@ def _example(page: Page, text: str | None) -> str:
     if not text:
         return words.DASH
     row: dict[str, Any] = json.loads(text)
-    return ", ".join(_part(page, name, value) for name, value in row.items() if value not in (None, ""))
+    # the row itself is what the line leads to
+    told = {name: value for name, value in row.items() if value not in (None, "") and name not in ("row_id", "lot_id")}
+    return ", ".join(_part(page, name, value) for name, value in told.items())
 
 
 def _part(page: Page, name: str, value: Any) -> str:
     for end, write in (("cents", page.money), ("_share", words.share)):
         if name.endswith(end) and isinstance(value, int | float):
-            return f"{name.removesuffix(end).replace('_', ' ')} {write(value)}".strip()
+            return f"{name.removesuffix(end).replace('_', ' ').strip()} {write(value)}".strip()
     return f"{name.replace('_', ' ')} {value}"
 
 

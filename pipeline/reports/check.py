@@ -4,16 +4,20 @@ import json
 import shlex
 from collections import Counter
 from collections.abc import Iterator
+from typing import Any
 
 import duckdb
 
 from pipeline.errors import FAULTS
 from pipeline.reports.finding import Finding, rows_of
 from pipeline.reports.missing import missing
-from pipeline.reports.words import amount, count, place
+from pipeline.reports.words import amount, count, place, share
 
 TOLD_IN_DETAIL = {"row_set_aside", "word_unknown", "tag_unlinked", "receipt_missing", "wood_without_lot"}
 """Checks whose rows stand among the findings in more detail."""
+
+KEYS = ("row_id", "lot_id")
+"""Columns of a check's rows that are of use to the tool alone."""
 
 SET_ASIDE = "set aside: "
 
@@ -21,13 +25,14 @@ SHOWN = 6
 """How many findings of one kind the text shows."""
 
 
-def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR") -> list[Finding]:
+def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2) -> list[Finding]:
     """All findings of a published database: errors first, then by the cost that rests on them, then by rows.
 
-    `shop` is the folder as the maker named it, for the commands that the findings name.
+    `shop` is the folder as the maker named it, for the commands that the findings name; `digits` the number of decimals
+    of its money.
     """
     found = [
-        *_checks(con),
+        *_checks(con, digits),
         *_unread(con, shop),
         *_set_aside(con),
         *_unused_mends(con),
@@ -62,17 +67,33 @@ def text(found: list[Finding], digits: int, shop: str = "DIR") -> Iterator[str]:
         yield f"To mend rows set aside without touching their files: {command}"
 
 
-def _checks(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
-    for row in rows_of(con, "from checks.result where rows > 0"):
+def _checks(con: duckdb.DuckDBPyConnection, digits: int) -> Iterator[Finding]:
+    found = """
+        select result.*, because.file, because.sheet, because.row
+        from checks.result
+        left join intake.row as because on because.row_id = cast(example ->> 'row_id' as bigint)
+        where rows > 0
+    """
+    for row in rows_of(con, found):
         if row["name"] not in TOLD_IN_DETAIL:
-            yield Finding(row["severity"], row["name"], row["meaning"], row["rows"], where=_example(row["example"]))
+            where = _example(row, digits)
+            yield Finding(row["severity"], row["name"], row["meaning"], row["rows"], where=where)
 
 
-def _example(row: str | None) -> str:
-    """A row kept as JSON, to be read: `{"piece":"T-1","sold":2}` → `such as piece T-1, sold 2`."""
-    cells = json.loads(row or "{}").items()
-    told = ", ".join(f"{name} {value}" for name, value in cells if value is not None)
-    return f"such as {told}" if told else ""
+def _example(row: dict[str, Any], digits: int) -> str:
+    """A row kept as JSON, to be read: `{"piece":"T-1","worth_cents":250}` → `such as piece T-1, worth 2.50`."""
+    cells = json.loads(row["example"] or "{}")
+    told = [_cell(name, cell, digits) for name, cell in cells.items() if cell is not None and name not in KEYS]
+    if row["file"]:
+        told.append(place(row["file"], row["sheet"], row["row"]))
+    return f"such as {', '.join(told)}" if told else ""
+
+
+def _cell(name: str, cell: Any, digits: int) -> str:
+    for end, write in (("cents", lambda cents: amount(cents, digits)), ("_share", share)):
+        if name.endswith(end) and isinstance(cell, int | float):
+            return f"{name.removesuffix(end).replace('_', ' ').strip()} {write(cell)}".strip()
+    return f"{name.replace('_', ' ')} {cell[:7] if name == 'month' else cell}"
 
 
 def _unread(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:

@@ -116,9 +116,11 @@ def test_a_check_shows_a_row_to_be_read(published: Published) -> None:
         "severity": "warning",
         "rows": 3,
         "meaning": "Late.",
-        "example": '{"piece":"T-1","n":null,"sold":2}',
+        "example": '{"row_id":7,"piece":"T-1","n":null,"worth_cents":-1250,"mix_share":0.8749,"month":"2026-03-01"}',
     }
-    assert [f.where for f in found(published(checks__result=[result]))] == ["such as piece T-1, sold 2"]
+    stands = {"row_id": 7, "file": "inbox/till.csv", "sheet": "", "row": 9}
+    told = "such as piece T-1, worth -12.50, mix 87 %, month 2026-03, inbox/till.csv, row 9"
+    assert [f.where for f in found(published(checks__result=[result], intake__row=[stands]))] == [told]
 
 
 def test_the_text_shows_a_few_of_each_kind(published: Published) -> None:
