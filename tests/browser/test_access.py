@@ -4,7 +4,7 @@ import pytest
 
 from dashboard.app import VIEWS
 from tests.browser.conftest import needed
-from tests.browser.test_walk import settled
+from tests.browser.test_walk import at_rest, settled
 
 pytestmark = pytest.mark.browser
 
@@ -58,7 +58,7 @@ def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> No
     settled(screen)
     term = screen.locator("table.kl .kl-term").last
     word, tip = term.locator("button"), term.locator("[role=tooltip]")
-    word.scroll_into_view_if_needed()
+    at_rest(word)
     assert tip.is_hidden()
     word.hover()
     assert tip.is_visible()

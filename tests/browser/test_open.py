@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.database import open_newest
 from tests.browser.conftest import serving
-from tests.browser.test_walk import go, heading, settled
+from tests.browser.test_walk import at_rest, go, heading, settled
 
 pytestmark = pytest.mark.browser
 
@@ -44,7 +44,7 @@ def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
     settled(screen)
     before = heading(screen).partition(",")[0]
     # dots lie on each other: whichever is on top at this place
-    marks(screen, "spread", "circle").nth(3).click(force=True)
+    at_rest(marks(screen, "spread", "circle").nth(3)).click(force=True)
     screen.wait_for_url(re.compile("piece="))
     tag = re.search(r"piece=([^&]+)", screen.url)[1]
     assert tag != before
@@ -89,7 +89,7 @@ def test_a_mark_of_the_forest_opens_its_pieces(screen) -> None:
     settled(screen)
     point = screen.locator("[class*=st-key-forest] [aria-roledescription=point]").last
     level = re.search(r"group: ([^;]+)", point.get_attribute("aria-label"))[1]
-    point.click(force=True)
+    at_rest(point).click(force=True)
     screen.wait_for_url(re.compile("group="))
     settled(screen)
     assert level in screen.locator(f"[aria-label='pieces of species {level}']").inner_text()
@@ -103,7 +103,7 @@ def test_a_bar_of_the_bridge_opens_its_records_and_opens_again(screen) -> None:
     bar = screen.locator("[class*=st-key-bridge] [aria-roledescription=bar]").nth(1)
     dialog = screen.get_by_role("dialog")
     for _ in range(2):
-        bar.click(force=True)
+        at_rest(bar).click(force=True)
         dialog.locator("details.kl-record").first.wait_for()
         assert re.search(r"inbox/.*, row \d+", dialog.inner_text())
         assert "open=months" in screen.url
@@ -149,10 +149,8 @@ def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
     screen.goto("/pieces?rest-pieces=true")
     settled(screen)
     grid = screen.locator("[data-testid=stDataFrame]").first
-    grid.scroll_into_view_if_needed()
     grid.locator("canvas").first.wait_for()
-    screen.wait_for_timeout(500)  # the grid is drawn in steps of its own
-    box = grid.bounding_box()
+    box = at_rest(grid).bounding_box()
     # a heading sorts, and opens nothing
     screen.mouse.click(box["x"] + 55, box["y"] + 15)
     screen.wait_for_timeout(300)
@@ -269,7 +267,7 @@ def click_opens(screen, page: str, key: str, role: str) -> None:
     settled(screen)
     mark = marks(screen, key, role)
     mark.first.wait_for()
-    mark.nth(1).click(force=True)
+    at_rest(mark.nth(1)).click(force=True)
     dialog = screen.get_by_role("dialog")
     dialog.locator("details.kl-record, table.kl").first.wait_for()
     assert "open=" in screen.url

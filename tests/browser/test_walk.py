@@ -21,6 +21,17 @@ def settled(screen) -> None:
     screen.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
 
 
+def at_rest(found):
+    """What is found, once it stands still: pictures that are still being drawn above move it."""
+    found.scroll_into_view_if_needed()
+    before, looks = None, 0
+    while (now := found.bounding_box()) is None or now != before:
+        before, looks = now, looks + 1
+        assert looks < 100, "it never comes to rest"
+        found.page.wait_for_timeout(300)
+    return found
+
+
 def go(screen, title: str) -> None:
     view = next(view for view in VIEWS if view.title == title)
     screen.locator(".st-key-pages").get_by_role("link", name=title, exact=True).click()
