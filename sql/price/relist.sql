@@ -3,13 +3,13 @@
 -- material are not on record is held against the middle one of its product (estimated).
 -- @key piece
 -- @check short_cents > 0
-with sold as (select piece, sum(units) as units from work.sale_piece group by piece),
+with gone as (select piece, arg_max(units_out, number) as units from work.exit group by piece),
 
 offered as (
     select history.piece, history.product, history.species, history.finish, history.listed, history.list_price_cents
     from price.history as history
-    left join sold on sold.piece = history.piece
-    where history.list_price_cents is not null and history.quantity > coalesce(sold.units, 0)
+    left join gone on gone.piece = history.piece
+    where history.list_price_cents is not null and history.quantity > coalesce(gone.units, 0)
 ),
 
 usual_cost as (select product, quantile_disc(today_cents, 0.5) as today_cents from price.piece_today group by product),
@@ -18,7 +18,7 @@ usual_channel as (select product, mode(channel order by channel) as channel from
 
 shop_channel as (select mode(channel order by channel) as channel from price.history where channel is not null),
 
-fees as (select * from settings.channel qualify row_number() over (partition by name order by from_date desc, row_id desc) = 1),
+fees as (select * from price.channel qualify row_number() over (partition by channel order by from_date desc) = 1),
 
 priced as (
     select
@@ -37,7 +37,7 @@ left_over as (
         cast(list_price_cents - cut(list_price_cents, coalesce(fees.share_ppm + fees.payment_share_ppm, 0), 1000000)
             - coalesce(fees.fixed_cents + fees.payment_fixed_cents, 0) as bigint) as left_cents
     from priced
-    left join fees on fees.name = priced.channel
+    left join fees on fees.channel = priced.channel
 )
 
 select

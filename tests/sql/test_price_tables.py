@@ -21,8 +21,12 @@ def today(tag: str, cents: int, product: str = "tray", **more: Any) -> dict[str,
 
 
 def fees(name: str, share: int = 0, fixed: int = 0, day: date = date(2026, 1, 1)) -> dict[str, Any]:
+    return {"name": name} | {k: v for k, v in charged(name, share, fixed, day).items() if k != "channel"}
+
+
+def charged(channel: str, share: int = 0, fixed: int = 0, day: date = date(2026, 1, 1)) -> dict[str, Any]:
     none = {"payment_share_ppm": 0, "payment_fixed_cents": 0, "tax_by": "us"}
-    return {"name": name, "from_date": day, "share_ppm": share, "fixed_cents": fixed, "row_id": 1} | none
+    return {"channel": channel, "from_date": day, "share_ppm": share, "fixed_cents": fixed, "row_id": 1} | none
 
 
 def test_the_re_price_list_takes_fees_off_first(model: Model) -> None:
@@ -35,7 +39,7 @@ def test_the_re_price_list_takes_fees_off_first(model: Model) -> None:
             piece("P-4"),
         ],
         price__piece_today=[today("P-1", 9_500), today("P-2", 8_950), today("P-3", 5_000)],
-        settings__channel=[fees("web", 100_000, 50), fees("web", 0, 0, date(2025, 1, 1))],
+        price__channel=[charged("web", 100_000, 50), charged("web", day=date(2025, 1, 1))],
     )
     # 100.00 less 10 % and 0.50 is 89.50: P-2 just earns its cost
     assert [(r["piece"], r["left_cents"], r["short_cents"], r["estimated"]) for r in rows] == [
@@ -58,9 +62,41 @@ def test_only_units_still_on_offer_are_to_be_priced(model: Model) -> None:
         "price.relist",
         price__history=history,
         price__piece_today=[today("R-1", 500), today("R-2", 500)],
-        work__sale_piece=[{"piece": "R-1", "units": 3}, {"piece": "R-2", "units": 4}],
+        # the last unit of R-2 came back, and was scrapped
+        work__exit=[
+            {"piece": "R-1", "number": 1, "units_out": 3},
+            *({"piece": "R-2", "number": number, "units_out": out} for number, out in ((1, 4), (2, 3), (3, 4))),
+        ],
     )
     assert [row["piece"] for row in rows] == ["R-1"]
+
+
+def test_a_sale_that_came_back_was_none_and_a_discount_is_shared_by_units(model: Model) -> None:
+    made = [
+        {"piece": tag, "units": units, "finished_on": DAY, "status": "finished"}
+        for tag, units in (("T-1", 1), ("T-2", 1), ("R-3", 2), ("R-4", 1))
+    ]
+    sales = [(1, 10_000, 900, 3), (2, 10_000, 0, -1), (3, 9_000, 0, 1), (4, 8_000, 0, 1), (5, 8_000, 0, -1)]
+    parts = [(1, "R-3", 2), (1, "T-1", 1), (2, "T-1", -1), (3, "T-1", 1), (4, "T-2", 1), (5, "T-2", -1)]
+    rows = model(
+        "price.history",
+        work__piece=[piece | {"opening": False} for piece in made],
+        cost__piece=[{"piece": piece["piece"]} for piece in made],
+        records__sales=[
+            {"row_id": row, "price_cents": price, "discount_cents": off, "quantity": units, "channel": f"fair {row}"}
+            for row, price, off, units in sales
+        ],
+        work__sale_piece=[
+            {"row_id": row, "piece": tag, "units": units, "on_date": date(2026, 6, row)} for row, tag, units in parts
+        ],
+    )
+    found = {r["piece"]: (r["price_cents"], r["channel"], r["sold"]) for r in rows}
+    assert found == {
+        "R-3": (9_700, "fair 1", date(2026, 6, 1)),  # a third of 9.00 off each
+        "T-1": (9_000, "fair 3", date(2026, 6, 3)),
+        "T-2": (None, None, None),
+        "R-4": (None, None, None),
+    }
 
 
 def test_what_if_pay_or_resin_gets_dearer(model: Model) -> None:
