@@ -11,6 +11,7 @@ import sys
 import tempfile
 import traceback
 from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
@@ -285,12 +286,10 @@ def _print_month(folder: Path) -> None:
         _print(None, last_month(con, _digits(folder)), as_json=False)
 
 
-def _open(folder: Path) -> "duckdb.DuckDBPyConnection":
-    from pipeline.database import open_newest
-    from pipeline.shop import load
+def _open(folder: Path) -> AbstractContextManager["duckdb.DuckDBPyConnection"]:
+    from pipeline.reports.published import opened
 
-    load(folder)  # for its clear words when the folder is no shop
-    return open_newest(folder)
+    return opened(folder)
 
 
 def _digits(folder: Path) -> int:

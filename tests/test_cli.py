@@ -208,6 +208,15 @@ def test_the_dashboard_is_served_on_this_machine_only_until_it_is_ended(
     pytest.fail("the server is still there")
 
 
+def test_a_database_of_an_older_version_says_what_to_run(
+    published: Callable[..., Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    # it has none of the tables that the month report reads
+    shop = published()
+    assert main(["report", str(shop), "--month", "2026-05"]) == 2
+    assert f"Make a new one with: kerfledger refresh {shop}" in capsys.readouterr().err
+
+
 def test_the_server_is_told_the_shop_and_nothing_of_the_folder_one_is_in(tmp_path: Path) -> None:
     call = serve.command(tmp_path / "app.py", 8600, screen=False)
     assert call[:5] == [sys.executable, "-P", "-m", "streamlit", "run"]

@@ -90,7 +90,7 @@ class Cost(Tables):
                 rows.row, rows.row_id
             from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id
             where piece = $piece
-            order by all
+            order by on_date, rows.row_id, what
         """
         return self._frame(query, piece=piece)
 

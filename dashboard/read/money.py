@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import date
+from typing import Any
 
 import polars as pl
 
@@ -10,6 +11,10 @@ from dashboard.read.tables import PROVENANCE, SHOWN, Tables
 
 class Money(Tables):
     """`money`."""
+
+    def bench_pay(self, piece: str) -> dict[str, Any] | None:
+        """`money.bench_pay` of a piece: what an hour of the owners' own in its sold units paid."""
+        return next(self._frame("from money.bench_pay where piece = $piece", piece=piece).iter_rows(named=True), None)
 
     def month_lines(self, month: date, line: str, layers: Iterable[str]) -> pl.DataFrame:
         """`money.line`: what makes a line of a month's result, with the records behind it, dearest first."""

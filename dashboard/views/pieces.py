@@ -138,6 +138,7 @@ def _figures(page: Page, piece: dict[str, Any]) -> None:
         [
             ("Hours in it", f"{piece['hours']:,.1f} h", _hours_note(piece), "hours"),
             ("Your own pay in it", page.money.round(piece["own_labour_cents"]), "part of its cost", "own_labour_cents"),
+            ("Bench pay", *_bench_pay(page, piece), "bench_pay_cents"),
             ("Rework in it", page.money.round(piece["rework_cents"]), "hours and material", "rework_cents"),
             (
                 "Resin wasted",
@@ -149,6 +150,19 @@ def _figures(page: Page, piece: dict[str, Any]) -> None:
         ],
         page,
     )
+
+
+def _bench_pay(page: Page, piece: dict[str, Any]) -> tuple[str, str]:
+    """What an hour of one's own in its sold units paid, and beside what; a dash and why where it can't be said."""
+    found = page.book.bench_pay(piece["piece"])
+    if not found:
+        return words.DASH, "nothing of it is sold"
+    pay, usual = found["bench_pay_cents"], found["usual_bench_pay_cents"]
+    if pay is None:
+        return words.DASH, "too few hours of your own in it"
+    of = f", {found['units']} of {piece['quantity']} sold" if found["units"] < piece["quantity"] else ""
+    beside = f"; usual {page.money(usual)} (of {found['pieces']})" if found["pieces"] > 1 else ""
+    return page.money(pay), f"an hour{of}{beside}"
 
 
 def _hours_note(piece: dict[str, Any]) -> str:

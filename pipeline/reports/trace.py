@@ -63,14 +63,19 @@ class Line:
 
 @dataclass(frozen=True)
 class PieceTrace:
-    """A piece with what it cost, line by line, and where that went."""
+    """A piece with what it cost, line by line, where that went, and its bench pay if any of it is sold."""
 
     piece: dict[str, Any]
+    pay: dict[str, Any] | None
     cost: list[Line]
     gone: list[Line]
 
     def as_data(self) -> dict[str, Any]:
-        return self.piece | {"cost": [asdict(line) for line in self.cost], "gone": [asdict(line) for line in self.gone]}
+        return self.piece | {
+            "bench_pay": self.pay,
+            "cost": [asdict(line) for line in self.cost],
+            "gone": [asdict(line) for line in self.gone],
+        }
 
 
 def trace(con: duckdb.DuckDBPyConnection, tag: str) -> PieceTrace:
@@ -82,7 +87,8 @@ def trace(con: duckdb.DuckDBPyConnection, tag: str) -> PieceTrace:
     rows = _rows(con, _MOVEMENTS, piece=tag)
     incoming = [row for row in rows if row["incoming"]]
     outgoing = [row for row in rows if not row["incoming"]]
-    return PieceTrace(found[0], _lines(incoming, "layer", "operation"), _lines(outgoing, "other_place", "layer"))
+    pay = next(iter(_rows(con, "from money.bench_pay where piece = $piece", piece=tag)), None)
+    return PieceTrace(found[0], pay, _lines(incoming, "layer", "operation"), _lines(outgoing, "other_place", "layer"))
 
 
 def text(found: PieceTrace, digits: int) -> Iterator[str]:
@@ -92,11 +98,23 @@ def text(found: PieceTrace, digits: int) -> Iterator[str]:
     shares = (f"{word} {share(piece[f'{word}_share'])}" for word in ("logged", "assumed", "estimated"))
     each = f", {amount(piece['unit_cents'], digits)} each of {piece['quantity']}" if piece["quantity"] > 1 else ""
     yield f"Cost {amount(piece['made_cents'], digits)}{each} ({', '.join(shares)})"
+    if found.pay:
+        yield _pay(found.pay, piece["quantity"], digits)
     for title, lines in (("", found.cost), ("Where it went", found.gone)):
         if title and lines:
             yield from ("", title)
         for line in lines:
             yield from _line(line, digits)
+
+
+def _pay(pay: dict[str, Any], quantity: int, digits: int) -> str:
+    """Bench pay with what it is made of."""
+    an_hour = pay["bench_pay_cents"]
+    said = "too few own hours to say" if an_hour is None else f"{amount(an_hour, digits)} an hour"
+    brought, selling, other = (amount(pay[f"{name}_cents"], digits) for name in ("revenue", "selling", "other_cost"))
+    of = f", {pay['units']} of {quantity} sold" if quantity > 1 else ""
+    parts = f"{brought} brought, less {selling} selling and {other} all cost but own labour"
+    return f"Bench pay {said} ({parts}, over {pay['own_bench_seconds'] / 3600:.2f} own hours{of})"
 
 
 def _line(line: Line, digits: int) -> Iterator[str]:

@@ -21,6 +21,7 @@ with costs as (
         sum(cents) filter (where layer = 'packaging') as packaging_cents,
         sum(cents) as made_cents,
         sum(rework_cents) as rework_cents, sum(own_labour_cents) as own_labour_cents,
+        sum(own_labour_cents) filter (where layer = 'labour') as own_bench_cents, sum(own_seconds) as own_bench_seconds,
         sum(assumed_cents) as assumed_cents, sum(estimated_cents) as estimated_cents
     from cost._piece_sum group by piece
 ),
@@ -55,6 +56,7 @@ select
     coalesce(made_cents, 0)::bigint as made_cents,
     cut(coalesce(made_cents, 0), 1, piece.units) as unit_cents,
     coalesce(rework_cents, 0)::bigint as rework_cents, coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
+    coalesce(own_bench_cents, 0)::bigint as own_bench_cents, coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
     case when made_cents > 0 then 1 - (coalesce(assumed_cents, 0) + coalesce(estimated_cents, 0)) / made_cents end as logged_share,
     case when made_cents > 0 then coalesce(assumed_cents, 0) / made_cents end as assumed_share,
     case when made_cents > 0 then coalesce(estimated_cents, 0) / made_cents end as estimated_share

@@ -5,6 +5,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import pytest
 
 from pipeline.database import open_newest
@@ -125,6 +126,55 @@ def test_the_lines_add_up_to_the_cost_and_to_what_left(demo: Path) -> None:
                 0
             ]
             assert sum(line.cents for line in told.gone) == told.piece["made_cents"] - left
+
+
+BENCH = """
+name = "Two at a bench"
+start = 2026-01-01
+[[people]]
+name = "Ada"
+rate = 30
+[[people]]
+name = "Ben"
+role = "employee"
+paid = true
+rate = 20
+"""
+
+
+def test_bench_pay_is_what_an_own_hour_in_the_units_sold_brought(
+    books: Callable[..., duckdb.DuckDBPyConnection],
+) -> None:
+    con = books(
+        BENCH,
+        purchases="date,item,category,quantity,unit,amount\n2026-01-02,brass foot,hardware,8,each,100.00\n",
+        pieces="piece,product,quantity,started,finished\nT-1,tray,2,2026-01-03,2026-01-20\nT-2,tray,1,2026-01-03,2026-01-20\n",
+        usage="date,item,quantity,unit,pieces\n2026-01-05,brass foot,8,each,T-1\n",
+        hours="date,hours,person,operation,pieces\n2026-01-06,8,Ada,carving,T-1\n2026-01-07,2,Ben,sanding,T-1\n"
+        "2026-01-08,0.4,Ada,carving,T-2\n",
+        sales="date,channel,piece,quantity,price,shipping_charged,channel_fee,shipping_paid\n"
+        "2026-02-01,online,T-1,1,400,15,40,12\n2026-02-03,online,T-2,1,9,,,\n2026-02-09,online,T-1,1,380,,,\n"
+        "2026-02-20,online,T-1,-1,380,,,\n",
+    )
+    told = trace(con, "T-1")
+    # one of two stays sold: 415 brought, 52 to sell it, half of 100 in brass and of 40 to Ben; 4 of the 8 hours
+    assert told.pay == {
+        "piece": "T-1",
+        "product": "tray",
+        "units": 1,
+        "revenue_cents": 41500,
+        "selling_cents": 5200,
+        "other_cost_cents": 7000,
+        "own_bench_seconds": 4 * 3600,
+        "bench_pay_cents": (41500 - 5200 - 7000) // 4,
+        # the middle one of two is the lower: 9.00 over 0.4 hours
+        "usual_bench_pay_cents": 2250,
+        "pieces": 2,
+    }
+    assert (
+        "Bench pay 73.25 an hour (415.00 brought, less 52.00 selling and 70.00 all cost but own labour,"
+        " over 4.00 own hours, 1 of 2 sold)"
+    ) in list(text(told, 2))
 
 
 def test_a_piece_nobody_knows_suggests_the_nearest(published: Published) -> None:
