@@ -92,7 +92,9 @@ HOURS = {"row_id": "BIGINT", "seconds": "BIGINT", "driver": "VARCHAR", "attended
 SHARE = {"row_id": "BIGINT", "piece": "VARCHAR", "seconds": "BIGINT", "shared_by": "VARCHAR"}
 RESULT = {"name": "VARCHAR", "severity": "VARCHAR", "rows": "BIGINT", "meaning": "VARCHAR", "example": "VARCHAR"}
 BENCH_PAY = {"piece": "VARCHAR", "bench_pay_cents": "BIGINT"}
+LINE = {"piece": "VARCHAR", "layer": "VARCHAR", "operation": "VARCHAR", "usual_cents": "BIGINT"}
 BY_HAND = {
+    "cost.piece_line": LINE,
     "money.bench_pay": BENCH_PAY,
     "cost.trace": TRACE, "cost.piece": PIECE, "work.hours": HOURS, "work.hours_piece": SHARE, "checks.result": RESULT,
 }  # fmt: skip

@@ -51,13 +51,21 @@ GONE = {"pool": "handed on as scrap", "period": "cost of the month", "waste": "l
 """Places that a piece's cost went to, in words."""
 
 
+_USUAL = "select layer, operation, usual_cents from cost.piece_line where piece = $piece"
+
+
 @dataclass(frozen=True)
 class Line:
-    """A layer and operation of the cost, or a place that cost went to, with its records."""
+    """A layer and operation of the cost, or a place that cost went to, with its records.
+
+    `usual_cents` is what is usual for the piece's product; a line that such a piece usually has and this one lacks has
+    no records. None where the cost went, or if nothing is usual.
+    """
 
     layer: str
     operation: str | None
     cents: int
+    usual_cents: int | None
     records: list[dict[str, Any]]
 
 
@@ -88,7 +96,9 @@ def trace(con: duckdb.DuckDBPyConnection, tag: str) -> PieceTrace:
     incoming = [row for row in rows if row["incoming"]]
     outgoing = [row for row in rows if not row["incoming"]]
     pay = next(iter(_rows(con, "from money.bench_pay where piece = $piece", piece=tag)), None)
-    return PieceTrace(found[0], pay, _lines(incoming, "layer", "operation"), _lines(outgoing, "other_place", "layer"))
+    usual = {(row["layer"], row["operation"] or None): row["usual_cents"] for row in _rows(con, _USUAL, piece=tag)}
+    cost, gone = _lines(incoming, "layer", "operation", usual), _lines(outgoing, "other_place", "layer", {})
+    return PieceTrace(found[0], pay, cost, gone)
 
 
 def text(found: PieceTrace, digits: int) -> Iterator[str]:
@@ -121,7 +131,8 @@ def _line(line: Line, digits: int) -> Iterator[str]:
     layer = GONE.get(line.layer, line.layer)
     name = f"{layer}, {line.operation}" if line.operation else layer
     yield ""
-    yield f"{name:<34}{amount(line.cents, digits):>14}"
+    usual = "" if line.usual_cents is None else f"   usual {amount(line.usual_cents, digits)}"
+    yield f"{name:<34}{amount(line.cents, digits):>14}{usual}"
     for record in line.records:
         flags = "".join(f" ({flag})" for flag in ("rework", "assumed", "estimated") if record[flag])
         where = place(record["file"], record["sheet"], record["row"]) if record["file"] else "no record"
@@ -138,12 +149,14 @@ def _payer(record: dict[str, Any], where: str) -> str:
     return place(record["paid_file"], record["paid_sheet"], record["paid_row"]) if record["paid_file"] else where
 
 
-def _lines(rows: list[dict[str, Any]], first: str, second: str) -> list[Line]:
-    grouped: dict[tuple[str, str | None], list[dict[str, Any]]] = {}
+def _lines(
+    rows: list[dict[str, Any]], first: str, second: str, usual: dict[tuple[str, str | None], int | None]
+) -> list[Line]:
+    grouped: dict[tuple[str, str | None], list[dict[str, Any]]] = {key: [] for key, cents in usual.items() if cents}
     for row in rows:
         grouped.setdefault((row[first], row[second]), []).append(row)
-    lines = [Line(key[0], key[1], sum(row["cents"] for row in group), group) for key, group in grouped.items()]
-    return sorted(lines, key=lambda line: (-line.cents, line.layer, line.operation or ""))
+    lines = [Line(*key, sum(row["cents"] for row in group), usual.get(key), group) for key, group in grouped.items()]
+    return sorted(lines, key=lambda line: (-line.cents, -(line.usual_cents or 0), line.layer, line.operation or ""))
 
 
 def _nearest(con: duckdb.DuckDBPyConnection, tag: str) -> str:

@@ -40,6 +40,11 @@ def found(published: Published) -> PieceTrace:
     other = {"piece": "T-12", "product": "tray", "species": "ash", "quantity": 1, "made_cents": 700}
     shop = published(
         cost__piece=[piece | shares, other | shares],
+        cost__piece_line=[
+            {"piece": "T-1", "layer": "wood", "operation": "", "usual_cents": 2800},
+            {"piece": "T-1", "layer": "labour", "operation": "carving", "usual_cents": 900},
+            {"piece": "T-1", "layer": "finish", "operation": "", "usual_cents": 0},
+        ],
         cost__trace=[
             move(2, 10, 20, 3200, "wood", item="walnut slab", assumed=True),
             move(3, 11, 1, 1000, "labour", operation="sanding", from_place="labour"),
@@ -70,10 +75,11 @@ def found(published: Published) -> PieceTrace:
 
 
 def test_cost_stands_by_layer_and_operation_dearest_first(found: PieceTrace) -> None:
-    assert [(line.layer, line.operation, line.cents) for line in found.cost] == [
-        ("wood", None, 3200),
-        ("labour", "sanding", 1500),
-        ("finish", None, 600),
+    assert [(line.layer, line.operation, line.cents, line.usual_cents) for line in found.cost] == [
+        ("wood", None, 3200, 2800),
+        ("labour", "sanding", 1500, None),
+        ("finish", None, 600, 0),
+        ("labour", "carving", 0, 900),  # such a piece usually has it
     ]
     assert sum(line.cents for line in found.cost) == found.piece["made_cents"]
     assert [(line.layer, line.cents) for line in found.gone] == [("sold", 2650)]
@@ -91,6 +97,7 @@ def test_every_line_names_the_record_and_the_one_that_paid(found: PieceTrace) ->
 def test_the_text_shows_cost_flags_and_places(found: PieceTrace) -> None:
     lines = list(text(found, 2))
     assert lines[0] == "T-1 · wall clock · walnut"
+    assert f"{'wood':<34}{'32.00':>14}   usual 28.00" in lines
     assert lines[1] == "Cost 53.00, 26.50 each of 2 (logged 80 %, assumed 20 %, estimated 0 %)"
     assert (
         "    2026-03-02       32.00 walnut slab (assumed)  inbox/pieces.csv, row 5 · paid by inbox/receipts.csv, row 88"
