@@ -45,18 +45,27 @@ P-2,coaster,walnut,6,100 mm,100 mm,10 mm,W-1,110 mm,110 mm,50 mm,2026-01-25
     "usage": """date,item,quantity,pieces
 2026-01-12,clock movement,1 each,P-1
 """,
+    "sales": """date,channel,piece,price,channel_fee
+2026-01-28,market,P-1,240.00,12.00
+""",
 }
 
 
 @pytest.fixture
-def trace(tmp_path: Path) -> dict[tuple[str, str | None], int]:
-    """Cents of P-1 by layer and operation, through the whole pipeline."""
+def shop(tmp_path: Path) -> Path:
+    """The shop of the worked piece, through the whole pipeline."""
     (tmp_path / "inbox").mkdir()
     (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
     for name, text in FILES.items():
         (tmp_path / "inbox" / f"{name}.csv").write_text(text.lstrip(), encoding="utf-8")
     assert main(["refresh", str(tmp_path)]) == 0
-    with database.open_newest(tmp_path) as con:
+    return tmp_path
+
+
+@pytest.fixture
+def trace(shop: Path) -> dict[tuple[str, str | None], int]:
+    """Cents of P-1 by layer and operation."""
+    with database.open_newest(shop) as con:
         query = (
             "select layer, case when layer = 'labour' then operation end, sum(cents) from cost.trace"
             " where to_place = 'piece' and piece = 'P-1' group by all"
@@ -88,3 +97,14 @@ def test_the_table_of_the_readme_is_true(trace: dict[tuple[str, str | None], int
     named = {", ".join(filter(None, key)): f"{cents / 100:.2f}" for key, cents in by_hand.items()}
     assert printed == named
     assert f"**{sum(by_hand.values()) / 100:.2f}**" in readme
+
+
+def test_the_bench_pay_of_the_readme_is_true(shop: Path, trace: dict[tuple[str, str | None], int]) -> None:
+    own = trace["labour", "sanding"] + trace["labour", "assembly"]
+    # 2 h shared by surface, and 1:45
+    seconds = half_up(Fraction(7200 * 268, 412)) + 6300
+    by_hand = half_up(Fraction((24000 - 1200 - sum(trace.values()) + own) * 3600, seconds))
+    with database.open_newest(shop) as con:
+        assert con.execute("select bench_pay_cents from money.bench_pay where piece = 'P-1'").fetchall() == [(by_hand,)]
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    assert f"P-1 paid {by_hand / 100:.2f} an hour" in readme
