@@ -1,7 +1,8 @@
 """Tables that read well on a phone, whose rows lead on, and whose files no spreadsheet can be fooled by."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -21,8 +22,14 @@ FORMULA = r"^[=+\-@\t\r]"
 LETTER_PX, CELL_PX = 8, 18
 """A letter of a grid, and what a cell leaves free around its text."""
 
+WRITTEN = 50_000
+"""Cells of a grid that are each written in our words: that takes a second for every 70,000."""
+
 Leads = Callable[[dict[str, Any]], Lead | None]
 """Where each row of a table leads, by its values."""
+
+Ways = list[tuple[pl.Series, Callable[[Any], str]]]
+"""Which rows of a column are written how."""
 
 
 @dataclass(frozen=True)
@@ -30,21 +37,33 @@ class Column:
     """A column of a table: where its value stands, its heading, how it is written; `number`: right, `long`: wraps.
 
     `opens`: the part of the address that the value opens, as `pieces?piece`. `means`: the column of the database that
-    its meaning is taken from, where that is another one.
+    its meaning is taken from, where that is another one. `of`: the column that holds the unit of each row's amount,
+    which `write` then takes too.
     """
 
     name: str
     heading: str
-    write: Callable[[Any], str] = words.plain
+    write: Callable[..., str] = words.plain
     number: bool = False
     long: bool = False
     opens: str = ""
     means: str = ""
+    of: str = ""
 
     @property
     def meant(self) -> str:
         """The column whose meaning it shows; `place` here is where a record stands, not a place that money is in."""
         return self.means or {"place": "file"}.get(self.name, self.name)
+
+    @property
+    def unit(self) -> words.Unit | None:
+        """The unit that all of its numbers are shown in."""
+        write = self.write.exact if isinstance(self.write, words.Money) else self.write
+        return write if isinstance(write, words.Unit) else None
+
+    def text(self, row: dict[str, Any]) -> str:
+        """Its value in a row as it is written."""
+        return self.write(row[self.name], row[self.of]) if self.of else self.write(row[self.name])
 
 
 def placed(frame: pl.DataFrame) -> pl.DataFrame:
@@ -117,8 +136,7 @@ def rows(
     body = "".join(
         "<tr>"
         + "".join(
-            _cell(column, row[column.name], kept, leads(row) if leads and n == first else None)
-            for n, column in enumerate(columns)
+            _cell(column, row, kept, leads(row) if leads and n == first else None) for n, column in enumerate(columns)
         )
         + "</tr>"
         for row in frame.iter_rows(named=True)
@@ -135,10 +153,10 @@ def _heading(page: Page, column: Column, place: str) -> str:
     return f'<th scope="col"{_class(column)}>{text}</th>'
 
 
-def _cell(column: Column, value: Any, kept: dict[str, str], lead: Lead | None) -> str:
-    text = escape(column.write(value))
-    if column.opens and value is not None:
-        lead = (column.opens, str(value))
+def _cell(column: Column, row: dict[str, Any], kept: dict[str, str], lead: Lead | None) -> str:
+    text = escape(column.text(row))
+    if column.opens and row[column.name] is not None:
+        lead = (column.opens, str(row[column.name]))
     if lead:
         # a dash is no name for a link
         named = ' aria-label="open the records"' if text == words.DASH else ""
@@ -173,25 +191,73 @@ def _long(page: Page, frame: pl.DataFrame, columns: Sequence[Column], key: str, 
     )
 
 
-def _grid(page: Page, frame: pl.DataFrame, columns: Sequence[Column]) -> tuple[pl.DataFrame, dict[str, Any]]:
-    """The rows of a grid and how its columns are shown: numbers stay numbers, so that a heading sorts by them."""
+def _grid(
+    page: Page, frame: pl.DataFrame, columns: Sequence[Column], most: int = WRITTEN
+) -> tuple[Any, dict[str, Any]]:
+    """The rows of a grid and how its columns are shown: numbers stay numbers, so that a heading sorts by them.
+
+    Each number is written as everywhere else, which no format of a grid can do; but in a grid of more than `most` cells
+    those that can by the grid itself.
+    """
+    few = frame.height * len(columns) <= most
     shown: dict[str, pl.Series] = {}
     told: dict[str, Any] = {}
+    written: dict[str, Ways] = {}
     for column in columns:
         # a grid takes a heading once only: `from` may stand twice
         heading = column.heading + " " * sum(column.heading == other.strip() for other in shown)
         values, means = frame[column.name], page.book.meaning(column.meant)
-        form = getattr(column.write, "form", None)
-        if form and values.dtype.is_numeric():
-            shown[heading] = values * column.write.factor  # type: ignore[attr-defined]
-            # a grid takes the width from its first rows, and cuts off what is longer further down
-            longest = max(len(column.write(value)) for value in (values.min(), values.max()))
-            width = LETTER_PX * max(longest, len(column.heading)) + CELL_PX
-            told[heading] = st.column_config.NumberColumn(help=means, format=form, width=width)
-        elif column.write is words.plain and values.dtype.is_numeric():
-            shown[heading] = values
-            told[heading] = st.column_config.NumberColumn(help=means)
-        else:
-            shown[heading] = pl.Series([column.write(value) for value in values.to_list()], dtype=pl.String)
+        if not values.dtype.is_numeric() or not (few or column.unit or column.write is words.plain):
+            texts = [column.text(row) for row in frame.iter_rows(named=True)]
+            shown[heading] = pl.Series(texts, dtype=pl.String)
             told[heading] = st.column_config.Column(help=means)
-    return pl.DataFrame(shown), told
+            continue
+        shown[heading], written[heading] = _numbers(page, frame, column)
+        told[heading] = st.column_config.NumberColumn(
+            help=means,
+            format=None if few or not column.unit else column.unit.form,
+            width=_width(column.heading, shown[heading], written[heading]),
+        )
+    grid = pl.DataFrame(shown)
+    return (_as_written(grid, written) if few else grid), told
+
+
+def _numbers(page: Page, frame: pl.DataFrame, column: Column) -> tuple[pl.Series, Ways]:
+    """A column's numbers as a grid sorts them, and how each is written."""
+    values = frame[column.name]
+    if column.of:
+        units = frame[column.of]
+        factors = {unit: words.measure(unit, page.units).factor for unit in units.unique()}
+        ways: Ways = [(units == unit, partial(_amount, column, unit, factor)) for unit, factor in factors.items()]
+        return values * units.replace_strict(factors, return_dtype=pl.Float64), ways
+    every = pl.Series([True]).new_from_index(0, len(values))
+    if column.unit:
+        return values * column.unit.factor, [(every, replace(column.unit, factor=1))]
+    # a column of whole numbers that lacks one comes as floats
+    kind = int if values.dtype.is_integer() else float
+    return values, [(every, lambda number: column.write(kind(number)))]
+
+
+def _amount(column: Column, unit: str, factor: float, number: float) -> str:
+    # to the stored unit: the factor there and back must leave no trace
+    return column.write(round(number / factor), unit)
+
+
+def _width(heading: str, numbers: pl.Series, ways: Ways) -> int:
+    """A grid takes the width from its first rows, and cuts off what is longer further down."""
+    ends = [
+        write(end)
+        for rows, write in ways
+        for end in (numbers.filter(rows).min(), numbers.filter(rows).max())
+        if end is not None
+    ]
+    return LETTER_PX * max(map(len, [heading, *ends])) + CELL_PX
+
+
+def _as_written(grid: pl.DataFrame, written: dict[str, Ways]) -> Any:
+    """The grid with the text that each number is shown by."""
+    styler = grid.to_pandas().style
+    for heading, ways in written.items():
+        for rows, write in ways:
+            styler.format(write, subset=(rows.arg_true().to_list(), [heading]), na_rep=words.DASH)
+    return styler

@@ -40,9 +40,13 @@ class Unit:
         """The same, with words where nothing is known."""
         return replace(self, none=none)
 
+    def per(self, factor: float) -> "Unit":
+        """The same for so many times what it is stored for."""
+        return replace(self, factor=self.factor * factor)
+
     @property
     def form(self) -> str:
-        """The same for a grid, which sorts by the number and writes it as C's printf would."""
+        """The same as C's printf would write it, but for the place of a minus: for a grid of very many rows."""
         return f"{self.sign}%,.{self.digits}f {self.name.replace('%', '%%')}".rstrip()
 
 
@@ -77,18 +81,10 @@ class Money:
 
     def per(self, factor: float) -> Unit:
         """The amount for so many times what it is stored for."""
-        return replace(self.exact, factor=self.exact.factor * factor)
+        return self.exact.per(factor)
 
     def __call__(self, cents: float | None) -> str:
         return self.exact(cents)
-
-    @property
-    def form(self) -> str:
-        return self.exact.form
-
-    @property
-    def factor(self) -> float:
-        return self.exact.factor
 
 
 @dataclass(frozen=True)
@@ -229,17 +225,31 @@ def signed_share(part: float | None) -> str:
     return f"{MINUS if points < 0 else '+' if points > 0 else ''}{abs(points)} points"
 
 
+def signed(number: float | None) -> str:
+    """`-2.31` → `−2.3`, `0.5` → `+0.5`."""
+    return DASH if number is None else f"{'+' if half_up(number, 1) > 0 else ''}{decimal(1)(number)}"
+
+
+def measure(unit: str, units: Units) -> Unit:
+    """The unit in which all amounts that are stored in one unit can be compared, such as grams for milligrams."""
+    match unit:
+        case "mg":
+            return units.weight.per(1e-3)
+        case "mm3":
+            return units.wood.per(1e-6)
+        case "each" | "kit":
+            return Unit("" if unit == "each" else unit, 1e-3, 1)
+        case _:
+            return units.others[unit]
+
+
 def amount(stored: float | None, unit: str, units: Units) -> str:
     """A stored quantity as one says it: `1464000, "mg"` → `1.5 kg`; thousandths of `each` become pieces."""
     if stored is None:
         return DASH
-    match unit:
-        case "mg":
-            grams = stored / 1000
-            return (units.heavy if abs(grams) >= 1000 else units.weight)(grams)
-        case "mm3":
-            return units.wood(stored / 1e6)
-        case "each" | "kit":
-            return decimal(1)(stored / 1000).removesuffix(".0") + (" kit" if unit == "kit" else "")
-        case _:
-            return units.others[unit](stored) if unit in units.others else f"{stored:,.4g} {unit}"
+    if unit == "mg" and abs(stored) >= 1e6:
+        return units.heavy.per(1e-3)(stored)
+    plain = measure(unit, units)
+    if unit in ("each", "kit") and half_up(stored / 1000, 1) % 1 == 0:
+        plain = replace(plain, digits=0)
+    return plain(stored)

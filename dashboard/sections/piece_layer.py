@@ -10,7 +10,7 @@ def show(page: Page, piece: str, layer: str, key: str = "") -> None:
     """The lines, the rules in force on the day that it was finished, then the records."""
     columns = [
         Column("operation", "Operation", lambda name: name or words.DASH),
-        *([Column("hours", "Hours", lambda hours: f"{hours:,.2f}", number=True)] if layer == "labour" else []),
+        *([Column("hours", "Hours", words.decimal(2), number=True)] if layer == "labour" else []),
         Column("cents", "Here", page.money, number=True),
         Column("usual_cents", "Usual", page.money, number=True),
         Column("rework_cents", "Of it rework", page.money, number=True),

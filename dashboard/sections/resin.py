@@ -212,8 +212,8 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
                 Column("purpose", "For"),
                 Column("pours", "Pours", number=True),
                 Column("thickness_mm", "Thickness, mm", words.decimal(2), number=True),
-                Column("mix_g_per_dm2", f"Mix a {area}", lambda g: weight(g and g * factor), number=True),
-                Column("safe_mix_g_per_dm2", "to be safe", lambda g: weight(g and g * factor), number=True),
+                Column("mix_g_per_dm2", f"Mix a {area}", weight.per(factor), number=True),
+                Column("safe_mix_g_per_dm2", "to be safe", weight.per(factor), number=True),
                 Column("loss_share", "Left behind", words.share, number=True),
                 Column("part_a_weight_share", "Part A by weight", words.share, number=True),
                 Column("part_a_volume_share", "by volume", words.share, number=True),
@@ -295,7 +295,7 @@ def _agrees(page: Page, resin: dict[str, Any]) -> None:
                 Column("adjusted_g", "Agreeing", weight, number=True),
                 Column("low_g", "from", weight, number=True),
                 Column("high_g", "to", weight, number=True),
-                Column("standardised", "Errors moved", lambda z: words.DASH if z is None else f"{z:+.1f}", number=True),
+                Column("standardised", "Errors moved", words.signed, number=True),
                 Column("suspect", "Suspect"),
             ]
             parts.table(page, figures, columns, "reconciled", shown=12, leads=_stretch)

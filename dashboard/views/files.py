@@ -195,7 +195,7 @@ def _files(page: Page, files: pl.DataFrame) -> None:
         Column("file", "File"),
         Column("sheet", "Sheet"),
         Column("record", "Holds"),
-        Column("how", "Understood how", lambda how: inbox.HOW.get(how, how)),
+        Column("how", "Understood how", lambda how: inbox.HOW.get(how, str(how))),
         Column("rows", "Rows", number=True),
         Column("loaded", "Loaded", number=True),
         Column("duplicate", "Twice", number=True),

@@ -1,6 +1,7 @@
 """What is tied up in materials and pieces, what to buy, and what has lain too long?"""
 
 from datetime import date
+from functools import partial
 from typing import Any
 
 import polars as pl
@@ -129,13 +130,9 @@ def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.Dat
     return said
 
 
-def _amount(page: Page, frame: pl.DataFrame, *names: str) -> pl.DataFrame:
-    """The quantities in words, which need the unit beside them."""
-    units = frame["unit"].to_list()
-    return frame.with_columns(
-        pl.Series(name, [words.amount(v, u, page.units) for v, u in zip(frame[name], units, strict=True)], pl.String)
-        for name in names
-    )
+def _amount(page: Page, name: str, heading: str) -> Column:
+    """A column of quantities, each in its item's unit."""
+    return Column(name, heading, partial(words.amount, units=page.units), number=True, of="unit")
 
 
 def _buy(page: Page, reorder: pl.DataFrame) -> None:
@@ -144,23 +141,22 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
     columns = [
         Column("flow", "Item", _item),
         Column("category", "Category"),
-        Column("on_hand", "There", number=True),
-        Column("usual_month", "A usual month", number=True),
+        _amount(page, "on_hand", "There"),
+        _amount(page, "usual_month", "A usual month"),
         Column("months_cover", "Months it lasts", words.decimal(1), number=True),
         Column("orders", "Orders in hand", number=True),
-        Column("orders_need", "which need", number=True),
-        Column("short", "To buy", number=True),
+        _amount(page, "orders_need", "which need"),
+        _amount(page, "short", "To buy"),
         Column("buy_cents", "Some", page.money, number=True),
         Column("supplier", "Last bought from"),
     ]
-    amounts = ("on_hand", "usual_month", "orders_need", "short")
     if not needed.height:
         parts.say("Nothing: what is there lasts for the orders in hand and a usual month.", quiet=True)
     else:
-        parts.table(page, _amount(page, needed, *amounts), columns, "to-buy", shown=8, leads=_flow)
+        parts.table(page, needed, columns, "to-buy", shown=8, leads=_flow)
     if box := parts.folded(f"How long everything lasts: {words.count(reorder.height, 'item')}", "cover"):
         with box:
-            parts.table(page, _amount(page, reorder, *amounts), columns, "months-of-cover", shown=40, leads=_flow)
+            parts.table(page, reorder, columns, "months-of-cover", shown=40, leads=_flow)
 
 
 def _item(flow: str) -> str:
@@ -176,15 +172,16 @@ def _lot(row: dict[str, Any]) -> parts.Lead:
     return parts.behind("lot", row["lot_id"])
 
 
-_LOT = (
-    Column("lot", "Lot"),
-    Column("item", "Item"),
-    Column("supplier", "Supplier"),
-    Column("bought_on", "Bought", words.day),
-    Column("age_days", "Days ago", number=True),
-    Column("on_hand", "There", number=True),
-    Column("left_share", "of it left", words.share, number=True),
-)
+def _of_lot(page: Page) -> list[Column]:
+    return [
+        Column("lot", "Lot"),
+        Column("item", "Item"),
+        Column("supplier", "Supplier"),
+        Column("bought_on", "Bought", words.day),
+        Column("age_days", "Days ago", number=True),
+        _amount(page, "on_hand", "There"),
+        Column("left_share", "of it left", words.share, number=True),
+    ]
 
 
 def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
@@ -195,25 +192,24 @@ def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
         if box := parts.folded(label, "never-cut"):
             with box:
                 columns = [
-                    *_LOT,
+                    *_of_lot(page),
                     Column("species", "Species"),
                     Column("on_hand_cents", "Cost", page.money, number=True),
                 ]
-                parts.table(page, _amount(page, uncut, "on_hand"), columns, "never-cut", shown=20, leads=_lot)
+                parts.table(page, uncut, columns, "never-cut", shown=20, leads=_lot)
     if dated.height:
         old = dated.filter(pl.col("shelf_life").is_in(OVER_DATE)).height
         label = f"What keeps only so long: {words.count(dated.height, 'lot')}, {old or 'none'} near or past the date"
         if box := parts.folded(label, "shelf-life"):
             with box:
                 columns = [
-                    *_LOT,
+                    *_of_lot(page),
                     Column("keeps_to", "Keeps to", words.day),
                     Column("days_left", "Days left", number=True),
                     Column("shelf_life", "So it"),
                     Column("on_hand_cents", "Cost", page.money, number=True),
                 ]
-                frame = _amount(page, dated.sort("keeps_to"), "on_hand")
-                parts.table(page, frame, columns, "shelf-life", shown=20, leads=_lot)
+                parts.table(page, dated.sort("keeps_to"), columns, "shelf-life", shown=20, leads=_lot)
 
 
 def _unsold(page: Page, held: pl.DataFrame, month: date) -> None:
@@ -237,12 +233,12 @@ def _shelf(page: Page, stock: pl.DataFrame) -> None:
     if box := parts.folded(f"On the shelf now, lot by lot: {words.count(stock.height, 'lot')}, {total}", "shelf"):
         with box:
             columns = [
-                *_LOT,
+                *_of_lot(page),
                 Column("category", "Category"),
                 Column("months_cover", "Months it lasts", words.decimal(1), number=True),
                 Column("on_hand_cents", "Cost", page.money, number=True),
             ]
-            parts.table(page, _amount(page, stock, "on_hand"), columns, "shelf", shown=25, leads=_lot)
+            parts.table(page, stock, columns, "shelf", shown=25, leads=_lot)
 
 
 _FORWARD = {

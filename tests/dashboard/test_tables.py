@@ -2,6 +2,7 @@
 
 import csv
 import io
+from functools import partial
 from pathlib import Path
 
 import polars as pl
@@ -9,7 +10,7 @@ import pytest
 
 from dashboard import opening, tables, words
 from dashboard.data import open_book
-from dashboard.page import page_of
+from dashboard.page import Page, page_of
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
@@ -55,24 +56,64 @@ def test_a_heading_may_stand_twice_in_the_grid(demo: Path) -> None:
     columns = [tables.Column("low", "from"), tables.Column("adjusted_low", "from"), tables.Column("level", "Group")]
     frame = pl.DataFrame({"low": [0.1], "adjusted_low": [0.2], "level": ["ash"]})
     grid, _ = tables._grid(page_of(open_book(demo)), frame, columns)
-    assert [name.strip() for name in grid.columns] == ["from", "from", "Group"]
-    assert grid.row(0) == (0.1, 0.2, "ash")
+    assert [name.strip() for name in grid.data.columns] == ["from", "from", "Group"]
+    assert grid.data.iloc[0].to_list() == [0.1, 0.2, "ash"]
 
 
-def test_amounts_stay_numbers_in_a_grid_and_are_shown_as_money(demo: Path) -> None:
-    page = page_of(open_book(demo))
-    columns = [
-        tables.Column("cents", "Cost", page.money, number=True),
+AMOUNTS = pl.DataFrame(
+    {
+        "cents": [1000, -99950, None], "share": [0.5, 0.125, 1.0], "grams": [1.0, None, 28.349523125],
+        "chance": [0.001, None, 0.25], "points": [-0.12, 0.05, None], "sold": [3, None, 1200],
+        "there": [1464000, 12000, 350000], "unit": ["mg", "each", "mg"], "day": [None, None, None],
+    },
+    schema_overrides={"day": pl.Date},
+)  # fmt: skip
+
+
+def amounts(page: Page, money: words.Money) -> list[tables.Column]:
+    return [
+        tables.Column("cents", "Cost", money, number=True),
         tables.Column("share", "Margin", words.share, number=True),
         tables.Column("grams", "Mixed", page.units.weight, number=True),
+        tables.Column("chance", "Chance", words.chance, number=True),
+        tables.Column("points", "Change", words.signed_share, number=True),
+        tables.Column("sold", "Sold", number=True),
+        tables.Column("there", "There", partial(words.amount, units=page.units), number=True, of="unit"),
         tables.Column("day", "Day", words.day),
     ]
-    frame = pl.DataFrame({"cents": [1000, -99950, None], "share": [0.5, 0.125, 1.0], "grams": [1.0, None, 28.349523125],
-                          "day": [None, None, None]}, schema_overrides={"day": pl.Date})  # fmt: skip
-    grid, told = tables._grid(page, frame, columns)
+
+
+def test_numbers_stay_numbers_in_a_grid_so_that_a_heading_sorts_by_them(demo: Path) -> None:
+    page = page_of(open_book(demo)).within("metric")
+    grid, _ = tables._grid(page, AMOUNTS, amounts(page, words.Money("USD")))
+    told = pl.from_pandas(grid.data)
+    assert told["Cost"].to_list() == [10.0, -999.5, None]
+    assert told["Margin"].to_list() == [50.0, 12.5, 100.0]
+    assert told["Chance"].to_list() == [0.001, None, 0.25]
+    assert told["Change"].to_list() == [-0.12, 0.05, None]
+    assert told["Sold"].to_list() == [3, None, 1200]
+    # all weights in grams, so that 350 g come before 1.5 kg
+    assert told["There"].to_list() == [1464.0, 12.0, 350.0]
+    assert told["Day"].to_list() == [words.DASH] * 3
+
+
+@pytest.mark.parametrize("currency", ["USD", "JPY", "SEK"])
+def test_a_grid_writes_each_number_as_the_table_above_it(demo: Path, currency: str) -> None:
+    page = page_of(open_book(demo))
+    columns = amounts(page, words.Money(currency))
+    grid, told = tables._grid(page, AMOUNTS, columns)
+    shown = [line.split(";")[1:] for line in grid.to_string(delimiter=";").splitlines()[1:]]
+    assert shown == [[column.text(row) for column in columns] for row in AMOUNTS.iter_rows(named=True)]
+    assert shown[1][0] == {"USD": "−\u2060$999.50", "JPY": "−\u2060¥99,950", "SEK": "−\u2060SEK 999.50"}[currency]
+    # a format would have the last word
+    assert not any(told[heading]["type_config"].get("format") for heading in ("Cost", "Margin", "There"))
+
+
+def test_a_grid_of_very_many_cells_has_the_browser_write_the_plain_numbers(demo: Path) -> None:
+    page = page_of(open_book(demo))
+    grid, told = tables._grid(page, AMOUNTS, amounts(page, words.Money("USD")), most=0)
     assert grid["Cost"].to_list() == [10.0, -999.5, None]
-    assert grid["Margin"].to_list() == [50.0, 12.5, 100.0]
-    assert grid["Day"].to_list() == [words.DASH] * 3
     assert told["Cost"]["type_config"]["format"] == "$%,.2f"
     assert told["Margin"]["type_config"]["format"] == "%,.0f %%"
     assert told["Mixed"]["type_config"]["format"] == f"%,.{page.units.weight.digits}f {page.units.weight.name}"
+    assert grid["Chance"].to_list() == ["under 1 %", words.DASH, "25 %"]

@@ -50,6 +50,7 @@ def test_units_follow_the_shop() -> None:
         (28_349.523125, "mg", "28 g", "1.0 oz"),  # international ounce, from memory
         (18_877_898, "mm3", "18.9 dm³", "8.0 bf"),
         (12_000, "each", "12", "12"),
+        (12_004.2, "each", "12", "12"),  # a usual month is a mean
         (500, "each", "0.5", "0.5"),
         (2_000, "kit", "2 kit", "2 kit"),
         (304_800_000, "um", "304.8 m", "1,000.0 ft"),
@@ -61,6 +62,19 @@ def test_units_follow_the_shop() -> None:
 def test_a_stored_quantity_is_said_in_the_units_chosen(stored: float | None, unit: str, metric: str, us: str) -> None:
     assert words.amount(stored, unit, units("metric")) == metric
     assert words.amount(stored, unit, units("us")) == us
+
+
+def test_amounts_of_one_stored_unit_are_compared_in_one_unit() -> None:
+    metric = units("metric")
+    assert [words.measure("mg", metric)(stored) for stored in (350_000, 1_464_000)] == ["350 g", "1,464 g"]
+    assert words.measure("each", metric)(1_500) == "1.5"
+    assert words.amount(350_000, "mg", metric) == "350 g"
+
+
+def test_what_may_go_either_way_has_its_sign() -> None:
+    assert [words.signed(number) for number in (-2.31, 0.04, -0.04, 1.0, None)] == [
+        f"{MINUS}2.3", "0.0", "0.0", "+1.0", words.DASH,
+    ]  # fmt: skip
 
 
 def test_a_rate_never_stands_alone() -> None:
