@@ -71,7 +71,7 @@ def _pieces(page: Page, found: pl.DataFrame, what: str) -> None:
         Column("predicted_50_cents", "likely", page.money, number=True),
         Column("predicted_90_cents", "to", page.money, number=True),
         Column("cost_cents", "Cost", page.money, number=True),
-        Column("price_cents", "Brought", page.money, number=True),
+        Column("price_cents", "Price each", page.money, number=True),
         Column("rework_cents", "Rework", page.money, number=True),
         Column("scrap_cents", "Scrap", page.money, number=True),
     ]

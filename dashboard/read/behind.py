@@ -12,6 +12,9 @@ UNITED = "all resins"
 
 _NO_CENTS = "null::bigint as paid_row_id, null::bigint as cents"
 
+# a row of sales says the price of each, and may name no piece
+_BROUGHT = "select row_id, cents from money.line where line in ('revenue', 'refunds')"
+
 # where the steps of the way of a resin stand in the trace; pours and lots have queries of their own
 _RESIN_MOVES = {
     "all": "true",
@@ -147,8 +150,10 @@ class Behind(Tables):
     def event_records(self, event: str) -> pl.DataFrame:
         """All records that name a market day."""
         found = f"""
-            select row_id, on_date, 'sold' as operation, piece, null::bigint as paid_row_id, price_cents as cents
-            from records.sales where event = $event
+            with brought as ({_BROUGHT})
+            select sales.row_id, on_date, 'sold' as operation, piece, null::bigint as paid_row_id, brought.cents
+            from records.sales left join brought on brought.row_id = sales.row_id
+            where event = $event
             union all
             select row_id, on_date, 'bought', item, null, amount_cents from records.purchases where event = $event
             union all
@@ -187,15 +192,17 @@ class Behind(Tables):
         return self.month_records(month, month, wanted, [])
 
     def sold_records(self, factor: str, level: str, first: date, last: date) -> pl.DataFrame:
-        """`records.sales` of a product, species, finish, channel, order or event between two days."""
+        """`records.sales` of a product, species, finish, channel, order or event of some days: what each brought."""
         column = {"order": "sales.order_no", "channel": "sales.channel", "event": "sales.event"}.get(
             factor, f"coalesce(piece.{factor}, sales.product)" if factor == "product" else f"piece.{factor}"
         )
         found = f"""
-            select sales.row_id, null::bigint as paid_row_id, sales.on_date, sales.channel as operation, sales.piece,
-                sales.price_cents as cents
+            with brought as ({_BROUGHT})
+            select sales.row_id, null::bigint as paid_row_id, sales.on_date, sales.channel as operation,
+                coalesce(sales.piece, sold.piece) as piece, coalesce(sold.revenue_cents, brought.cents) as cents
             from records.sales
-            left join work.sale_piece as sold on sold.row_id = sales.row_id
+            left join brought on brought.row_id = sales.row_id
+            left join money.sold on sold.row_id = sales.row_id
             left join cost.piece as piece on piece.piece = coalesce(sales.piece, sold.piece)
             where {column} = $level and sales.on_date between $first and $last
         """

@@ -79,10 +79,9 @@ class Cost(Tables):
         """`money.sold` and `records.inspections` of a piece with where they stand: how it left, what was found."""
         query = """
             select case when sold.units < 0 then 'came back' else 'sold' end as what, sold.on_date,
-                sold.channel as detail, sold.units, sales.price_cents, sold.revenue_cents, rows.file, rows.sheet,
+                sold.channel as detail, sold.units, sold.price_cents, sold.revenue_cents, rows.file, rows.sheet,
                 rows.row, rows.row_id
             from money.sold
-            join records.sales on sales.row_id = sold.row_id
             left join intake.row as rows on rows.row_id = sold.row_id
             where sold.piece = $piece
             union all

@@ -25,7 +25,7 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
             Column("species", "Species"),
             Column("finish", "Finish"),
             Column("channel", "Channel"),
-            Column("price_cents", "Brought", page.money, number=True),
+            Column("price_cents", "Price each", page.money, number=True),
             Column("sold", "Sold"),
             Column("wait_days", "Days waited", number=True),
         ]

@@ -50,7 +50,7 @@ refunds as (select count(*) > 0 as some from records.payments where kind = 'refu
 
 select
     taxed.row_id, taxed.on_date, month_of(taxed.on_date) as month, taxed.channel, taxed.event, taxed.order_no, taxed.piece, taxed.product,
-    taxed.units, taxed.price_cents, taxed.taken_cents,
+    taxed.units, taxed.taken_cents,
     taxed.taken_cents + coalesce(taxed.shipping_charged_cents, 0) as revenue_cents,
     case when tax_by = 'us' then coalesce(sales_tax_cents, 0) else 0 end as tax_cents,
     case when tax_by = 'us' then 0 else coalesce(sales_tax_cents, 0) end as channel_tax_cents,

@@ -1,6 +1,5 @@
 -- One row per finished piece or run: what it took, what that cost and would cost today, and what it sold for.
--- A sale whose units all came back was none: such a piece is unsold until it is sold anew. A discount of a row that took
--- units of several pieces is shared by units.
+-- A sale whose units all came back was none: such a piece is unsold until it is sold anew.
 -- Area and volume are of the whole run; `unit_number` counts its first unit.
 -- @key piece
 with materials as (
@@ -15,29 +14,18 @@ labour as (
 
 moved as (
     select *, row_number() over so_far as number, sum(units) over so_far as units_gone
-    from work.sale_piece
+    from money.sold
     window so_far as (partition by piece order by on_date, row_id rows unbounded preceding)
 ),
 
 back as (select piece, max(number) as number from moved where units_gone <= 0 group by piece),
 
-taken as (
-    select
-        row_id, piece, units, sum(units) over so_far as to_units, sum(units) over (partition by row_id) as all_units
-    from work.sale_piece where units > 0
-    window so_far as (partition by row_id order by piece rows unbounded preceding)
-),
-
 sold as (
     select
-        moved.piece, min(moved.on_date) as sold, arg_min(sales.channel, moved.number) as channel, sum(moved.units) as units,
-        sum(sales.price_cents * moved.units - cut(coalesce(sales.discount_cents, 0), to_units, greatest(all_units, coalesce(sales.quantity, 1)))
-            + cut(coalesce(sales.discount_cents, 0), to_units - taken.units, greatest(all_units, coalesce(sales.quantity, 1)))) as cents
+        moved.piece, min(on_date) as sold, arg_min(channel, moved.number) as channel, sum(units) as units, sum(price_cents * units) as cents
     from moved
-    join taken on taken.row_id = moved.row_id and taken.piece = moved.piece
-    join records.sales on sales.row_id = moved.row_id
     left join back on back.piece = moved.piece
-    where moved.number > coalesce(back.number, 0)
+    where units > 0 and moved.number > coalesce(back.number, 0)
     group by moved.piece
 ),
 

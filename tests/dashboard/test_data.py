@@ -2,13 +2,16 @@
 
 import shutil
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import duckdb
+import polars as pl
 import pytest
 
 from dashboard import data
+from dashboard.parts import last_day
+from dashboard.read.tables import SHOWN
 
 Publish = Callable[..., Path]
 
@@ -105,3 +108,17 @@ def test_a_refresh_is_told_by_the_clock_of_the_shop() -> None:
     edition = data.Edition(1, Path("shop-000001.duckdb"), (1_767_225_600 * 10**9, 0))  # 2026-01-01 00:00 UTC
     assert f"{edition.refreshed('America/Chicago'):%Y-%m-%d %H:%M}" == "2025-12-31 18:00"
     assert edition.refreshed("") == datetime.fromtimestamp(1_767_225_600)
+
+
+def test_the_records_behind_what_sales_brought_add_up_to_it(demo: Path) -> None:
+    book = data.open_book(demo)
+    event = book.events().filter(pl.col("units") > 1).row(0, named=True)
+    sold = book.event_records(event["event"]).filter(pl.col("operation") == "sold")
+    assert sold["cents"].sum() == event["taken_cents"]
+    month = date(2026, 5, 1)
+    groups = book.margins(month).filter(pl.col("factor").is_in(["channel", "product"]), pl.col("units") > 0)
+    assert groups.height > 3
+    for factor, level, brought in groups.select("factor", "level", "net_revenue_cents").iter_rows():
+        records = book.sold_records(factor, level, month, last_day(month))
+        assert records.height < SHOWN
+        assert records["cents"].sum() == brought, level

@@ -373,6 +373,28 @@ def test_break_even_rounds_units_up_and_has_none_where_each_sale_loses(model):
     } == {None}
 
 
+def test_the_price_of_each_is_less_discount_and_without_shipping(model):
+    # 3 at 10.00 less 5.00 are 8.33 each; the shipping is in what they brought. One came back at 9.00
+    rows = model(
+        "money.sold",
+        money___sale=[
+            {"row_id": 1, "units": 3, "taken_cents": 2500},
+            {"row_id": 2, "units": -1, "taken_cents": -900},
+        ],
+        money___sale_part=[
+            {"row_id": 1, "piece": "T-1", "units": 2, "revenue_cents": 1867},
+            {"row_id": 1, "piece": "T-2", "units": 1, "revenue_cents": 933},
+            {"row_id": 2, "piece": "T-1", "units": -1, "revenue_cents": -900},
+            {"row_id": 3, "piece": None, "units": 1, "revenue_cents": 100},
+        ],
+    )
+    assert [(row["piece"], row["units"], row["price_cents"], row["revenue_cents"]) for row in rows] == [
+        ("T-1", 2, 833, 1867),
+        ("T-2", 1, 833, 933),
+        ("T-1", -1, 900, -900),
+    ]
+
+
 def test_an_event_counts_what_it_took_brought_back_cost_and_paid(model):
     (row,) = model(
         "money.event",

@@ -71,30 +71,31 @@ def test_only_units_still_on_offer_are_to_be_priced(model: Model) -> None:
     assert [row["piece"] for row in rows] == ["R-1"]
 
 
-def test_a_sale_that_came_back_was_none_and_a_discount_is_shared_by_units(model: Model) -> None:
-    made = [
-        {"piece": tag, "units": units, "finished_on": DAY, "status": "finished"}
-        for tag, units in (("T-1", 1), ("T-2", 1), ("R-3", 2), ("R-4", 1))
+def test_a_sale_that_came_back_was_none(model: Model) -> None:
+    made = (("T-1", 1), ("T-2", 1), ("R-3", 3), ("R-4", 1))
+    sales = [
+        *((1, "T-1", 1, 10_000), (2, "T-1", -1, 10_000), (3, "T-1", 1, 9_000)),
+        *((4, "T-2", 1, 8_000), (5, "T-2", -1, 8_000)),
+        *((6, "R-3", 1, 5_000), (7, "R-3", 1, 4_000), (8, "R-3", -1, 4_000)),  # one of two stays sold
     ]
-    sales = [(1, 10_000, 900, 3), (2, 10_000, 0, -1), (3, 9_000, 0, 1), (4, 8_000, 0, 1), (5, 8_000, 0, -1)]
-    parts = [(1, "R-3", 2), (1, "T-1", 1), (2, "T-1", -1), (3, "T-1", 1), (4, "T-2", 1), (5, "T-2", -1)]
+    names = ("row_id", "piece", "units", "price_cents")
     rows = model(
         "price.history",
-        work__piece=[piece | {"opening": False} for piece in made],
-        cost__piece=[{"piece": piece["piece"]} for piece in made],
-        records__sales=[
-            {"row_id": row, "price_cents": price, "discount_cents": off, "quantity": units, "channel": f"fair {row}"}
-            for row, price, off, units in sales
+        work__piece=[
+            {"piece": tag, "units": units, "finished_on": DAY, "status": "finished", "opening": False}
+            for tag, units in made
         ],
-        work__sale_piece=[
-            {"row_id": row, "piece": tag, "units": units, "on_date": date(2026, 6, row)} for row, tag, units in parts
+        cost__piece=[{"piece": tag} for tag, _ in made],
+        money__sold=[
+            dict(zip(names, sale, strict=True)) | {"channel": f"fair {sale[0]}", "on_date": date(2026, 6, sale[0])}
+            for sale in sales
         ],
     )
     found = {r["piece"]: (r["price_cents"], r["channel"], r["sold"]) for r in rows}
     assert found == {
-        "R-3": (9_700, "fair 1", date(2026, 6, 1)),  # a third of 9.00 off each
         "T-1": (9_000, "fair 3", date(2026, 6, 3)),
         "T-2": (None, None, None),
+        "R-3": (4_500, "fair 6", date(2026, 6, 6)),
         "R-4": (None, None, None),
     }
 
