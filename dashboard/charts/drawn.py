@@ -74,5 +74,5 @@ def png(picture: Drawn) -> bytes:
 
 
 def _sized(spec: dict[str, Any]) -> dict[str, Any]:
-    # on a page the width is the window's; paper has one
-    return spec | {"width": spec.get("width", 640)}
+    # on a page the width is the window's; paper has one, and room beside it for the names
+    return spec | {"width": spec.get("width", 640), "autosize": {"type": "pad"}}

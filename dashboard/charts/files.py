@@ -3,7 +3,7 @@
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import ROW, Look, dress
+from dashboard.charts.theme import ROW, Look, dress, tall
 
 
 def set_aside(rows: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
@@ -25,4 +25,4 @@ def set_aside(rows: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
     )
     bars = bars.add_params(picked)
     labels = base.mark_text(align="left", dx=5).encode(x="count():Q", y=y, text="count():Q")
-    return dress((bars + labels).properties(height=alt.Step(ROW)), title, colours)
+    return dress(tall(bars + labels, rows["kind"].n_unique()), title, colours)

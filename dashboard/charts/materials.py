@@ -5,7 +5,7 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import ROW, Look, dress
+from dashboard.charts.theme import ROW, Look, dress, tall
 
 CAUSES = {
     "cup": "left in cups",
@@ -84,7 +84,7 @@ def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
     figures = base.mark_text(dy=-11, fontSize=11).encode(
         x="yield_share:Q", y=y, text=alt.Text("yield_share:Q", format=".0%")
     )
-    return dress((span + dots + figures).properties(height=alt.Step(ROW + 4)), title, colours)
+    return dress(tall(span + dots + figures, groups.height, ROW + 4), title, colours)
 
 
 def _bars(base: alt.Chart, name: str, field: str, unit: str, tips: list[Any], colours: Look) -> alt.LayerChart:
@@ -112,7 +112,7 @@ def over_mixed(groups: pl.DataFrame, column: str, title: str, unit: str, scale: 
         alt.Tooltip("shown:Q", title=f"{unit} more than needed", format=",.2f"),
         "pours:Q",
     ]
-    return dress(_bars(base, "name:N", "purpose", unit, tips, colours).properties(height=alt.Step(ROW)), title, colours)
+    return dress(tall(_bars(base, "name:N", "purpose", unit, tips, colours), groups.height), title, colours)
 
 
 def wood_costs(groups: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
@@ -128,4 +128,4 @@ def wood_costs(groups: pl.DataFrame, title: str, unit: str, scale: float, colour
         alt.Tooltip("yield_share:Q", title="yield", format=".0%"),
         "lots:Q",
     ]
-    return dress(_bars(base, "name:N", "level", unit, tips, colours).properties(height=alt.Step(ROW)), title, colours)
+    return dress(tall(_bars(base, "name:N", "level", unit, tips, colours), groups.height), title, colours)

@@ -5,7 +5,7 @@ from json import dumps
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import ROW, Look, dress
+from dashboard.charts.theme import ROW, Look, dress, tall
 
 PARTS = {"first_cents": "first time", "rework_cents": "rework"}
 
@@ -72,7 +72,7 @@ def anatomy(
             tooltip=["layer:N", alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f")],
         )
     )
-    chart = (bars + usual).resolve_scale(color="independent").properties(height=alt.Step(ROW))
+    chart = tall((bars + usual).resolve_scale(color="independent"), layers.height)
     return dress(chart, title, colours)
 
 
@@ -97,4 +97,4 @@ def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str
             alt.Tooltip("shown:Q", title=unit, format=",.2f"),
         ],
     )
-    return dress(dots.add_params(picked).properties(height=alt.Step(ROW + 4)), title, colours)
+    return dress(tall(dots.add_params(picked), frame["product"].n_unique(), ROW + 4), title, colours)

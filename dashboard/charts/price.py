@@ -3,7 +3,7 @@
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import ROW, Look, dress
+from dashboard.charts.theme import ROW, Look, dress, tall
 
 COST = "likely to cost"
 ASKED = "asked"
@@ -56,7 +56,7 @@ def quote(
         layers += price.mark_text(align="right", dx=-10).encode(
             x="asked:Q", y=y, text=alt.Text("asked:Q", format=",.2f")
         )
-    return dress(layers.properties(height=alt.Step(ROW)), title, colours)
+    return dress(tall(layers, len(order)), title, colours)
 
 
 def waiting(curve: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:

@@ -3,7 +3,7 @@
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import ROW, Look, dress
+from dashboard.charts.theme import ROW, Look, dress, tall
 
 
 def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -> alt.LayerChart:
@@ -89,7 +89,9 @@ def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -
             )
             + layers
         )
-    return dress(layers.properties(height=alt.Step(ROW * 0.62)), title, colours)
+    # a group holds two lines with half of one around them; a fifth of a group lies between two, and at either end
+    group = ROW * 0.62 * 2.5 / 0.8
+    return dress(tall(layers, len(order) + 0.2, group), title, colours)
 
 
 def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
@@ -118,7 +120,7 @@ def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Lo
     )
     dots = dots.add_params(picked)
     zero = alt.Chart().mark_rule(color=colours.quiet, aria=False).encode(x=alt.datum(0))
-    return dress((zero + lines + dots).properties(height=alt.Step(ROW)), title, colours)
+    return dress(tall(zero + lines + dots, rows.height), title, colours)
 
 
 def pareto(defects: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.Chart:
@@ -154,7 +156,7 @@ def pareto(defects: pl.DataFrame, title: str, unit: str, scale: float, colours: 
         )
         .add_params(picked)
     )
-    return dress(chart.properties(height=alt.Step(ROW)), title, colours)
+    return dress(tall(chart, defects["defect"].n_unique()), title, colours)
 
 
 def control(months: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
@@ -225,4 +227,4 @@ def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             alt.Tooltip("high:Q", title="to", format=".0%"),
         ],
     )
-    return dress(squares.add_params(picked).properties(height=alt.Step(38)), title, colours)
+    return dress(tall(squares.add_params(picked), rates["species"].n_unique(), 38), title, colours)

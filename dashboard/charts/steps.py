@@ -3,7 +3,7 @@
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import ROW, Look, dress
+from dashboard.charts.theme import ROW, Look, dress, tall
 
 
 def steps(
@@ -54,4 +54,4 @@ def steps(
     )
     labels = moved.mark_text(align="left", dx=5, color=colours.text).encode(x=alt.X("right:Q"), y=y, text="label:N")
     zero = alt.Chart().mark_rule(color=colours.quiet, aria=False).encode(x=alt.datum(0))
-    return dress((zero + bars + labels).properties(height=alt.Step(ROW)), title, colours)
+    return dress(tall(zero + bars + labels, frame.height), title, colours)

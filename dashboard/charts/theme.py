@@ -55,6 +55,14 @@ def look(night: bool) -> Look:
     return NIGHT if night else DAY
 
 
+def tall(chart: alt.TopLevelMixin, rows: float, row: float = ROW) -> Any:
+    """The chart with so many rows, each so high, of which only the width is fitted to the page.
+
+    A step would do the counting, but beside any wish to fit Vega warns of it in every browser.
+    """
+    return chart.properties(height=max(rows, 1) * row, autosize=alt.AutoSizeParams(type="fit-x", contains="padding"))
+
+
 def dress(chart: alt.TopLevelMixin, title: str, colours: Look) -> Any:
     """The chart with its title (which holds the figure) and the shared look."""
     axis = {

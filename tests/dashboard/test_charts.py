@@ -4,12 +4,13 @@ import re
 from datetime import date
 from typing import Any
 
+import altair as alt
 import polars as pl
 import pytest
 import vl_convert
 
 from dashboard.charts import files, materials, month, piece, price, rework, steps, stock
-from dashboard.charts.theme import DAY
+from dashboard.charts.theme import DAY, ROW
 
 
 def drawn(chart: Any) -> str:
@@ -24,6 +25,43 @@ def test_steps_end_at_what_is_left() -> None:
     svg = drawn(steps.steps(frame, "Of 1,000 sold, 300 is left", "USD", DAY, digits=2, scale=0.01))
     for text in ("Sold", "Wood", "Result", "1,000.00", "\u2212700.50", "299.50", "USD"):
         assert text in svg
+
+
+RATE = {
+    "finish": "oil", "pieces": 10, "events": 3, "rate": 0.3, "low": 0.1, "high": 0.5,
+    "adjusted": 0.3, "adjusted_low": 0.1, "adjusted_high": 0.5, "chance_worse": 0.5,
+}  # fmt: skip
+RATES = pl.DataFrame([RATE | {"level": wood, "species": wood} for wood in ("ash", "elm", "oak")])
+DENT = {"defect": "dent", "action": "accept", "found": 1, "pieces": 1, "cents": 5}
+DEFECTS = pl.DataFrame([DENT, DENT | {"action": "rework"}, DENT | {"defect": "dust"}])
+TRAY = {"piece": "a", "product": "tray", "species": "ash", "finish": "oil", "unit_cents": 5}
+PIECES = pl.DataFrame([TRAY, TRAY | {"piece": "b"}, TRAY | {"piece": "c", "product": "box"}])
+
+
+@pytest.mark.parametrize(
+    ("chart", "step"),
+    [
+        (rework.forest(RATES, 0.3, "t", DAY), ROW * 0.62),
+        (rework.grid(RATES, "t", DAY), 38),
+        (rework.pareto(DEFECTS, "t", "USD", 1, DAY), ROW),
+        (piece.spread(PIECES, "t", "USD", 1, "a", DAY), ROW + 4),
+    ],
+    ids=["forest", "grid", "pareto", "spread"],
+)
+def test_rows_are_as_high_as_if_vega_counted_them(chart: alt.LayerChart, step: float) -> None:
+    spec = chart.to_dict()
+    del spec["autosize"]
+    assert drawn_places(spec) == pytest.approx(drawn_places(spec | {"height": {"step": step}}))
+
+
+def drawn_places(spec: dict[str, Any]) -> list[float]:
+    """How far down the names of the rows stand, and the whole picture's height."""
+    svg = vl_convert.vegalite_to_svg(spec | {"width": 400})
+    axis = re.search(r"Y-axis.*?role-axis-label.*?</g>", svg, re.S)
+    assert axis
+    high = re.search(r'<svg[^>]* height="([\d.]+)"', svg)
+    assert high
+    return [*(float(place) for place in re.findall(r"translate\([^,]*,([\d.]+)\)", axis[0])), float(high[1])]
 
 
 def test_a_step_begins_where_the_last_one_ended() -> None:
