@@ -54,7 +54,7 @@ def refresh(shop: Shop, tell: Tell = lambda _: None, other: Executor | None = No
             linked.rejected = mends.at_their_place(linked.rejected, pile.mends)
             linked.unknown_word = unknown_items(linked, shop)
             frames = tables(linked, pile) | {"intake.quote": pile.quotes}
-            summary.counts = _counts(frames["intake.file"])
+            summary.counts = _counts(frames["intake.file"], frames["intake.ignored"])
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
         with stage("load"):
             database.load(draft.con, frames)
@@ -114,10 +114,12 @@ def _account(files: pl.DataFrame, linked: Linked, ignored: pl.DataFrame) -> pl.D
     return files.with_columns(pl.col("loaded", "duplicate", "set_aside", "ignored").fill_null(0).cast(pl.Int64))
 
 
-def _counts(files: pl.DataFrame) -> dict[str, int]:
+def _counts(files: pl.DataFrame, ignored: pl.DataFrame) -> dict[str, int]:
     sums = files.select("rows", "loaded", "duplicate", "set_aside", "ignored").sum().row(0, named=True)
     ways = {how: files.filter(how=how)["file"].n_unique() for how in ("unreadable", "unmapped")}
-    return {"files": files["file"].n_unique()} | sums | ways
+    # of what is ignored, the rows of tables that are still to be settled
+    asked = {"asked": ignored.filter(reason="no mapping").height}
+    return {"files": files["file"].n_unique()} | sums | asked | ways
 
 
 def _stages(seconds: dict[str, float], tell: Tell) -> Callable[[str], Any]:

@@ -11,6 +11,7 @@ import pytest
 
 from pipeline import database, refresh
 from pipeline.models import Plan
+from pipeline.reports.refreshed import text
 from pipeline.shop import load
 
 HOURS = "date,person,operation,hours,pieces\n2026-02-01,Ada,sanding,1:30,T-1\n2026-02-30,Ada,sanding,1:00,T-1\n"
@@ -73,6 +74,7 @@ def test_a_file_that_cannot_be_read_is_listed_and_the_others_go_on(shop: Path) -
     listed = rows(shop, "select file, how, message is null from intake.file where rows = 0 order by file")
     assert listed == [("inbox/broken.xlsx", "unreadable", False), ("inbox/photo.jpeg", "ignored", False)]
     assert (summary.counts["unreadable"], summary.counts["loaded"]) == (1, 2)
+    assert "1 file can't be read" in list(text(summary))
 
 
 def test_a_table_that_no_mapping_knows_loses_no_row(shop: Path) -> None:
@@ -81,6 +83,11 @@ def test_a_table_that_no_mapping_knows_loses_no_row(shop: Path) -> None:
     assert summary.counts["unmapped"] == 1
     odd = "select how, rows, ignored from intake.file where file = 'inbox/odd.csv'"
     assert rows(shop, odd) == [("unmapped", 3, 3)]
+    # as the Files page counts: what nobody has settled is apart from titles and blank rows
+    said = list(text(summary, "my-shop"))
+    assert "          2  still to be settled, in 1 file" in said
+    assert f"  {summary.counts['ignored'] - 2:>9,}  no records (titles, totals, blank rows)" in said
+    assert "    settle it with: kerfledger map my-shop inbox/odd.csv" in said
     kept = "select row, reason, text from intake.ignored where reason = 'no mapping' order by row"
     assert rows(shop, kept) == [(2, "no mapping", "blue | calm"), (3, "no mapping", "red | wild")]
 

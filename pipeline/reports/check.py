@@ -105,7 +105,9 @@ def _unread(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
         else:
             mend = f"Settle it with: kerfledger map {shop} {shlex.quote(row['file'])}"
             where += f": {row['message']}" if row["message"] else ""
-            yield Finding("warning", "unmapped", "A table that no mapping knows", row["rows"], None, where, mend)
+            yield Finding(
+                "warning", "unmapped", "A file whose columns are still to be settled", row["rows"], None, where, mend
+            )
 
 
 def _set_aside(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

@@ -32,10 +32,11 @@ def text(summary: Summary, shop: str = "DIR") -> Iterator[str]:
     counts = summary.counts
     yield f"{count(counts['rows'], 'row')} in {count(counts['files'], 'file')}:"
     for key, words in _WORDS.items():
-        yield f"  {counts[key]:>9,}  {words}"
-    for how in ("unreadable", "unmapped"):
-        if counts[how]:
-            yield f"  {counts[how]:>9,}  {how} {'file' if counts[how] == 1 else 'files'}"
+        yield f"  {counts[key] - (counts['asked'] if key == 'ignored' else 0):>9,}  {words}"
+    if counts["asked"]:
+        yield f"  {counts['asked']:>9,}  still to be settled, in {count(counts['unmapped'], 'file')}"
+    if counts["unreadable"]:
+        yield f"{count(counts['unreadable'], 'file')} can't be read"
     for file, questions in dict(reversed(summary.unmapped)).items():
         yield f"  {file}: {questions}"
         yield f"    settle it with: kerfledger map {shop} {shlex.quote(file)}"

@@ -136,6 +136,7 @@ def test_a_table_that_nobody_maps_comes_with_what_is_open_and_the_command(publis
     odd = {"file": "inbox/odd list.csv", "sheet": "", "how": "unmapped", "rows": 30, "message": "It could be a or b."}
     with open_newest(published(intake__file=[odd])) as con:
         (one,) = findings(con, "my-shop")
+    assert one.what == "A file whose columns are still to be settled"
     assert one.where == "inbox/odd list.csv: It could be a or b."
     assert one.mend == "Settle it with: kerfledger map my-shop 'inbox/odd list.csv'"
 
