@@ -17,7 +17,7 @@ FIRST: dict[str, tuple[str, ...]] = {
     "pours": ("pour", "date", "purpose", "resin", "part_a", "part_b", "unit", "piece", "left_in_cup", "stir_minutes"),
     "inspections": ("date", "piece", "defect", "action", "found_at", "cause"),
     "usage": ("date", "item", "quantity", "unit", "pieces"),
-    "sales": ("date", "channel", "piece", "price", "sales_tax", "event"),
+    "sales": ("date", "channel", "piece", "quantity", "price", "discount", "sales_tax", "event"),
     "purchases": ("date", "supplier", "item", "category", "quantity", "unit", "amount", "tax", "lot"),
     "pieces": (
         *("piece", "product", "species", "finish", "lot", "started", "finished", "status"),
@@ -26,6 +26,9 @@ FIRST: dict[str, tuple[str, ...]] = {
     "counts": ("date", "item", "category", "quantity", "unit"),
 }
 """The fields shown at once, by record."""
+
+HOLDERS = {"price": "for each one"}
+"""What stands in an empty number, where its name alone would be read as what several of a thing brought together."""
 
 ASKED = "asked whether meant"
 """Where it is kept which words of a form were asked about: pressed again, they are taken as they stand."""
@@ -184,6 +187,7 @@ def _number(field: Field, label: str, value: Any, named: dict[str, Any]) -> Any:
         first: Any = field.default if value is None else value
         return st.number_input(label, least, value=first, step=1, **named)
     shape = "%.2f" if field.kind == "money" else "%g"
+    named |= {"placeholder": HOLDERS.get(field.name)}
     return st.number_input(label, least if least is None else 0.0, value=value, step=1.0, format=shape, **named)
 
 

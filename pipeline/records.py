@@ -309,7 +309,7 @@ RECORDS: dict[str, Record] = {
                 Field("lot", "tag", "Material sold as such."),
                 Field("quantity", "count", "How many; negative = came back.", default=1),
                 _money("price", "Price of each, before tax.", required=True, sign="not negative"),
-                _money("discount", "Discount on the row."),
+                _money("discount", "What the units of the row together cost less than that: 3 at 35 for 100 are 5."),
                 _money("shipping_charged", "Shipping that the buyer paid."),
                 _money("sales_tax", "Tax collected."),
                 _money("channel_fee", "Fee kept by the channel."),
