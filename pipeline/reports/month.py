@@ -78,10 +78,10 @@ class _Money:
     def __call__(self, cents: int | None) -> str:
         return amount(cents, self.digits).replace("-", "\u2212")
 
-    def round(self, cents: int | None) -> str:
-        # a half upwards, as pictures round it
+    def round(self, cents: float | None) -> str:
+        # a half upwards, as pictures round it; what is estimated is no whole number of cents
         scale = 10**self.digits
-        whole = None if cents is None else (2 * abs(cents) + scale) // (2 * scale) * (-1 if cents < 0 else 1)
+        whole = None if cents is None else int((2 * abs(cents) + scale) // (2 * scale)) * (-1 if cents < 0 else 1)
         return amount(whole, 0).replace("-", "\u2212")
 
     def named(self, cents: int | None) -> str:
@@ -265,11 +265,13 @@ def _material(asked: dict[str, list[Row]], money: _Money, units: str) -> Iterabl
     yield '<div class="two"><div><h2>Resin</h2>'
     resin = asked["resin"]
     if resin:
-        heads = ("Resin", "Poured, g", "Good, g", "Good", f"Waste, {money.currency}")
+        # by definition the international pound is 453.59237 g, and holds 16 ounces
+        unit, size, digits = ("oz", 453.59237 / 16, 1) if units == "us" else ("g", 1.0, 0)
+        heads = ("Resin", f"Poured, {unit}", f"Good, {unit}", "Good", f"Waste, {money.currency}")
         cells = [
             (
-                row["item"], f"{row['poured_g']:,.0f}", f"{row['good_g']:,.0f}", share(row["good_share"]),
-                money(row["waste_cents"]),
+                row["item"], f"{row['poured_g'] / size:,.{digits}f}", f"{row['good_g'] / size:,.{digits}f}",
+                share(row["good_share"]), money(row["waste_cents"]),
             )
             for row in resin
         ]  # fmt: skip

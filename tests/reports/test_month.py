@@ -86,6 +86,20 @@ def test_its_figures_are_the_published_ones(con: duckdb.DuckDBPyConnection, page
     assert "What was left for the owners' pay is the result with the own pay counted in it added back" in text
 
 
+def test_what_is_estimated_is_said_without_minor_units(page: str) -> None:
+    saved = re.findall(r"would save some USD ([^;<]*?)\.<", page)
+    assert saved
+    assert all(re.fullmatch(r"[\d,]+ a month \([\d,−]+ to [\d,−]+\)", said) for said in saved)
+
+
+def test_resin_is_weighed_in_the_shops_unit(con: duckdb.DuckDBPyConnection, page: str) -> None:
+    query = "select poured_g from material.resin_span where span = 'month' and item = 'all resins' and month = $month"
+    (poured,) = con.execute(query, {"month": MAY}).fetchone()
+    # the demo's shop counts in US units; by definition 16 ounces are 453.59237 g
+    assert "Poured, oz" in page
+    assert f">{poured * 16 / 453.59237:,.1f}<" in page
+
+
 def test_its_lines_add_up_to_the_result(con: duckdb.DuckDBPyConnection) -> None:
     months = con.execute("select month, result_cents from money.month").fetchall()
     assert len(months) > 30
