@@ -52,4 +52,4 @@ def tied_up(months: pl.DataFrame, chosen: object, title: str, unit: str, scale: 
         )
         .add_params(picked)
     )
-    return dress(bars.properties(height=280), title, colours)
+    return dress(bars.properties(height=380), title, colours)

@@ -72,10 +72,13 @@ compared as (
     from shelf
     left join needs on needs.flow = shelf.flow
     left join material._pace as pace on pace.flow = shelf.flow
-)
+),
+
+-- what is counted is bought whole
+whole as (select * replace (case when unit in ('each', 'kit') then ceil(short / 1000) * 1000 else short end as short) from compared)
 
 select
     flow, category, unit, lots, cast(on_hand as bigint) as on_hand, cast(on_hand_cents as bigint) as on_hand_cents, bought_on, supplier,
     usual_month, case when usual_month > 0 then on_hand / usual_month end as months_cover, orders, orders_need, short,
     cast(round(short * unit_cents) as bigint) as buy_cents, short > 0 as buy
-from compared
+from whole

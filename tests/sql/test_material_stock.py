@@ -130,6 +130,18 @@ def test_orders_in_hand_and_the_usual_month_are_to_be_bought(model) -> None:
     assert (row["buy"], row["months_cover"], row["supplier"]) == (True, pytest.approx(1.2), "Pail & Co")
 
 
+def test_what_is_counted_is_bought_whole(model) -> None:
+    # 1.2 sets a month and none there: two are bought, at 10.00 each
+    (row,) = model(
+        "material.reorder",
+        cost__lot=[LOT_BOUGHT | {"unit": "each", "bought": 5000, "landed_cents": 5000}],
+        work__lot=[{"lot_id": 1, "flow": "leg set"}],
+        material___on_shelf=[{"lot_id": 1, "flow": "leg set", "on_hand": 0, "on_hand_cents": 0}],
+        material___pace=[{"flow": "leg set", "usual_month": 1200.0}],
+    )
+    assert (row["short"], row["buy_cents"], row["usual_month"]) == (2000, 2000, 1200)
+
+
 def test_what_a_piece_in_progress_has_drawn_is_not_bought_again(model) -> None:
     pieces = [("T-1", "finished", None), ("T-2", "in progress", "A-1")]
     row = reorder(model, [("A-1", {})], pieces, [("T-1", 20), ("T-2", 15)])
