@@ -75,6 +75,14 @@ class Cost(Tables):
         """
         return self._frame(query, piece=piece, layer=layer)
 
+    def piece_estimated(self, piece: str) -> list[str]:
+        """`cost.trace`: the layers of a piece that hold what is estimated, most of it first."""
+        query = """
+            select layer from cost.trace where piece = $piece and to_place = 'piece' and estimated
+            group by layer having sum(cents) > 0 order by sum(cents) desc, layer
+        """
+        return self._frame(query, piece=piece)["layer"].to_list()
+
     def piece_left(self, piece: str) -> pl.DataFrame:
         """`money.sold` and `records.inspections` of a piece with where they stand: how it left, what was found."""
         query = """
@@ -85,8 +93,9 @@ class Cost(Tables):
             left join intake.row as rows on rows.row_id = sold.row_id
             where sold.piece = $piece
             union all
-            select 'inspected', on_date, concat_ws(': ', defect, action), quantity, null, null, rows.file, rows.sheet,
-                rows.row, rows.row_id
+            select 'inspected', on_date,
+                concat_ws(': ', case defect when 'none' then 'no defect' else defect end, action), quantity, null, null,
+                rows.file, rows.sheet, rows.row, rows.row_id
             from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id
             where piece = $piece
             order by on_date, rows.row_id, what

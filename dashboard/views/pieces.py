@@ -206,15 +206,29 @@ def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]
             "log its hours."
         )
     if piece["estimated_share"]:
-        said.append(
-            f"{words.share(piece['estimated_share'])} of its cost is estimated: a slab's tag or a "
-            "weighed pour would replace the estimate."
-        )
+        said.append(_estimated(page, piece))
     if piece["rework_cents"] > 0:
         said.append(
             f"Rework cost {page.money(piece['rework_cents'])} of it: the Rework page shows what tends to come back."
         )
     return said
+
+
+INSTEAD = {
+    "wood": "its slab's tag", "offcut": "its slab's tag", "resin": "a weighed pour", "resin waste": "a weighed pour",
+    "labour": "its hours, logged,", "machine": "its hours, logged,", "overhead": "its hours, logged,",
+}  # fmt: skip
+"""What would stand in place of an estimate, by layer; of all else what was used, or a count of it."""
+
+
+def _estimated(page: Page, piece: dict[str, Any]) -> str:
+    """How much is estimated, in which layers, and the record that would tell."""
+    layers = page.book.piece_estimated(piece["piece"])
+    said = f"{words.share(piece['estimated_share'])} of its cost is estimated"
+    if not layers:
+        return f"{said}."
+    logged = INSTEAD.get(layers[0], "a record of what it used, or a count of what is left,")
+    return f"{said}, most of it {layers[0]}; {logged} would replace the estimate."
 
 
 def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
