@@ -32,7 +32,9 @@ def quote(
         tooltip=[alt.Tooltip("part:N"), alt.Tooltip("shown:Q", title=unit, format=",.2f")],
     )
     bars = bars.add_params(picked)
-    figures = base.mark_text(align="left", dx=5).encode(x="e:Q", y=y, text=alt.Text("shown:Q", format=",.0f"))
+    # of little money the parts would not add up without their minor units
+    exact = ",.2f" if scale < 1 and levels[50] * scale < 100 else ",.0f"
+    figures = base.mark_text(align="left", dx=5).encode(x="e:Q", y=y, text=alt.Text("shown:Q", format=exact))
     span = alt.Chart(
         pl.DataFrame({"part": [COST], **{f"p{level}": [cents * scale] for level, cents in levels.items()}})
     )
@@ -46,7 +48,7 @@ def quote(
         x="p50:Q", x2="p80:Q", y=y, tooltip=tips
     )
     middle = span.mark_tick(thickness=4, size=ROW * 0.8, color=colours.text).encode(x="p50:Q", y=y, tooltip=tips)
-    ends = span.mark_text(align="left", dx=5).encode(x="p90:Q", y=y, text=alt.Text("p50:Q", format=",.0f"))
+    ends = span.mark_text(align="left", dx=5).encode(x="p90:Q", y=y, text=alt.Text("p50:Q", format=exact))
     layers = bars + figures + wide + close + middle + ends
     if asked is not None:
         price = alt.Chart(pl.DataFrame({"part": [ASKED], "asked": [asked * scale]}))

@@ -115,8 +115,9 @@ def what_if(page: Page, product: str) -> None:
     here = rows.filter(pl.col("product") == product)
     if not rows.height:
         return
+    each = " each" if page.book.usual_units(product) > 1 else ""
     said = [
-        f"{row['change']} adds {page.money(row['added_cents'])}"
+        f"{row['change']} adds {page.money(row['added_cents'])}{each}"
         for row in here.sort("change").iter_rows(named=True)
         if row["added_cents"] is not None
     ]

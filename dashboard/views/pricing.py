@@ -122,15 +122,15 @@ def _times(chance: float) -> str:
 def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     at, money, cost = found["cost"]["at"], page.money.round, found["cost"]
     margin = words.share(price.get("margin_share"))
-    each = " each" if found["asked"]["quantity"] > 1 else ""
+    each, of_each = (" each", "each; ") if found["asked"]["quantity"] > 1 else ("", "")
     parts.figures(
         [
             ("Likely cost", money(at["50"]), f"{money(at['10'])} to {money(at['90'])}{each}", "predicted_50_cents"),
-            ("Safe to reckon with", money(at["80"]), "four in five cost no more", "predicted_80_cents"),
+            ("Safe to reckon with", money(at["80"]), f"{of_each}four in five cost no more", "predicted_80_cents"),
             (
                 "Hours in it",
                 f"{cost['hours']:,.1f} h",
-                f"chance of rework {words.share(cost['rework_chance'])}",
+                f"{of_each}chance of rework {words.share(cost['rework_chance'])}",
                 "quoted_hours",
             ),
             (
@@ -142,7 +142,7 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
             (
                 "Lowest worth accepting",
                 page.money.exact.otherwise("no price")(price.get("least_cents")),
-                "covers what is paid out in cash",
+                f"{of_each}covers what is paid out in cash",
                 "least_cents",
             ),
         ],
@@ -157,8 +157,10 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
         run += cents
     levels = {int(level): cents for level, cents in cost["at"].items()}
     asked = price["asked_cents"]
-    title = f"Part by part to {page.money.round(levels[50])}, half of the time less"
-    title += f"; asked is {page.money(asked)} ({price['channel']})" if asked is not None else ""
+    # a risk is in no piece by its mean: the parts come to more, or to less, than the middle one costs
+    whole, middle = page.money(cost["parts_cents"]), page.money(levels[50])
+    title = f"Part by part {whole} is to be expected; half of the time it is less than {middle}"
+    title += f", and asked is {page.money(asked)} ({price['channel']})" if asked is not None else ""
     said = ", ".join(f"{row['part']} {page.money(row['end'] - row['begin'])}" for row in rows)
     span = ", ".join(f"{level} % chance of at most {page.money(cents)}" for level, cents in levels.items())
     chart = drawn(
