@@ -19,6 +19,9 @@ FORMULA = r"^[=+\-@\t\r]"
 """How a text begins that a spreadsheet would run (OWASP, CSV injection: = + - @ tab and carriage return)."""
 
 
+LONGEST = 32
+"""Letters of a text that stands in one line: a longer one would push all else off the page."""
+
 LETTER_PX, CELL_PX = 8, 18
 """A letter of a grid, and what a cell leaves free around its text."""
 
@@ -161,7 +164,8 @@ def _cell(column: Column, row: dict[str, Any], kept: dict[str, str], lead: Lead 
         # a dash is no name for a link
         named = ' aria-label="open the records"' if text == words.DASH else ""
         text = f'<a href="{escape(address(*lead, kept), quote=True)}" target="_self"{named}>{text}</a>'
-    return f"<td{_class(column)}>{text}</td>"
+    wraps = not column.number and len(column.text(row)) > LONGEST
+    return f'<td class="long">{text}</td>' if wraps else f"<td{_class(column)}>{text}</td>"
 
 
 def _class(column: Column) -> str:

@@ -208,7 +208,7 @@ def plain(value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, list):
         return "; ".join(str(part) for part in value)
-    return str(value)
+    return f"{value:,}" if isinstance(value, int) else str(value)
 
 
 def lasted(seconds: int) -> str:
@@ -250,6 +250,9 @@ def amount(stored: float | None, unit: str, units: Units) -> str:
     if unit == "mg" and abs(stored) >= 1e6:
         return units.heavy.per(1e-3)(stored)
     plain = measure(unit, units)
-    if unit in ("each", "kit") and half_up(stored / 1000, 1) % 1 == 0:
+    shown = half_up(stored * plain.factor, plain.digits)
+    if stored > 0 and not shown:  # a little is not nothing
+        return f"under {Decimal(1).scaleb(-plain.digits)} {plain.name}".rstrip()
+    if unit in ("each", "kit") and shown % 1 == 0:
         plain = replace(plain, digits=0)
     return plain(stored)

@@ -128,7 +128,7 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
     parts.part("What a pour should have taken")
     row = every.row(0, named=True)
     title = (
-        f"{words.share(row['over_share'])} more was mixed than the size of the pieces needs: "
+        f"So far {words.share(row['over_share'])} more was mixed than the size of the pieces needs: "
         f"{by(row[f'over{by.suffix}'])} over {words.count(row['pours'], 'pour')}"
     )
     chart = drawn(over_mixed, own, f"over{by.suffix}", title, by.name, by.factor, page.look)

@@ -135,6 +135,8 @@ def _example(page: Page, text: str | None) -> str:
     if not text:
         return words.DASH
     row: dict[str, Any] = json.loads(text)
+    if "reason" in row:  # a row set aside: the rest of it stands in the table of those
+        return f"{words.place(row['file'], row['sheet'], row['row'])}: {row['reason'].partition('. ')[0]}"
     # the row itself is what the line leads to
     told = {name: value for name, value in row.items() if value not in (None, "") and name not in ("row_id", "lot_id")}
     return ", ".join(_part(page, name, value) for name, value in told.items())
@@ -168,6 +170,9 @@ def _finding(row: dict[str, Any]) -> parts.Lead | None:
 
 def _words(page: Page) -> None:
     unknown, unlinked = page.book.unknown_words(), page.book.unlinked()
+    if not unknown.height and not unlinked.height:
+        parts.say("Every word is known, and every tag leads somewhere.", quiet=True)
+        return
     parts.part(f"{words.count(unknown.height, 'word')} not known")
     columns = [
         Column("word", "Word"),

@@ -234,9 +234,10 @@ def _picture(page: Page, row: dict[str, Any]) -> None:
             if row[column] or step in ("Sold", "Result")
         ]
     )
+    sold = f"{page.money.round(row['revenue_cents'])} sold in {words.month(row['month'])}"
+    result = page.money.round(abs(row["result_cents"]))
     title = (
-        f"Of {page.money.round(row['revenue_cents'])} sold in {words.month(row['month'])}, "
-        f"{page.money.round(row['result_cents'])} is left"
+        f"Of {sold}, {result} is left" if row["result_cents"] >= 0 else f"{sold}, and all its costs: a loss of {result}"
     )
     alt = "Bars from sales, cost by cost, to the result: " + ", ".join(
         f"{step} {page.money.round(amount)}" for step, amount in frame.select("step", "amount").iter_rows()

@@ -88,8 +88,13 @@ def _sentence(page: Page, chosen: pl.DataFrame, own: pl.DataFrame, by: str, kind
 def _narrowed_to(row: dict[str, Any], kind: str) -> str:
     """The rate of the group that the page is narrowed to."""
     counted = words.rate(row["events"], row["pieces"], row["rate"], row["low"], row["high"])
-    equal = words.share(row["adjusted"])
-    return f"{row['level']}: {counted}, {MEASURES[kind]}, and with all else equal {equal}; {VERDICTS[row['verdict']]}"
+    return f"{row['level']}: {counted}, {MEASURES[kind]}, and {_equal(row)}; {VERDICTS[row['verdict']]}"
+
+
+def _equal(row: dict[str, Any]) -> str:
+    """The rate with all else equal, with its span: as the counted one it never stands alone."""
+    span = f"{words.half_up(100 * row['adjusted_low'])} to {words.share(row['adjusted_high'])}"
+    return f"with all else equal {words.share(row['adjusted'])} (likely {span})"
 
 
 def _group(row: dict[str, Any], by: str) -> str:
@@ -107,7 +112,7 @@ def _highest(chosen: pl.DataFrame, by: str, kind: str) -> str:
         return (
             f"{_group(row, by)} {MOST[kind]}, by {by}: "
             f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}, "
-            f"and with all else equal {words.share(row['adjusted'])}; "
+            f"and {_equal(row)}; "
             f"{words.chance(row['chance_worse'])} sure that it is worse than the shop"
         )
     row = chosen.sort("rate", descending=True).row(0, named=True)

@@ -117,3 +117,11 @@ def test_a_grid_of_very_many_cells_has_the_browser_write_the_plain_numbers(demo:
     assert told["Margin"]["type_config"]["format"] == "%,.0f %%"
     assert told["Mixed"]["type_config"]["format"] == f"%,.{page.units.weight.digits}f {page.units.weight.name}"
     assert grid["Chance"].to_list() == ["under 1 %", words.DASH, "25 %"]
+
+
+def test_a_text_too_long_for_one_line_wraps_and_pushes_nothing_off_the_page(demo: Path) -> None:
+    frame = pl.DataFrame({"piece": ["T-1", "T-" + "9" * 40], "units": [1, 2]})
+    columns = [tables.Column("piece", "Piece", opens="pieces?piece"), tables.Column("units", "Units", number=True)]
+    body = tables.rows(page_of(open_book(demo)), frame, columns, "t")
+    assert body.count('<td class="long">') == 1
+    assert body.count('<td class="num">') == 2

@@ -71,6 +71,13 @@ def test_amounts_of_one_stored_unit_are_compared_in_one_unit() -> None:
     assert words.amount(350_000, "mg", metric) == "350 g"
 
 
+def test_a_little_is_not_nothing() -> None:
+    assert words.amount(900, "mg", units("us")) == "under 0.1 oz"
+    assert words.amount(200, "mg", units("metric")) == "under 1 g"
+    assert words.amount(20, "each", units("metric")) == "under 0.1"
+    assert words.amount(0, "mg", units("us")) == "0.0 oz"
+
+
 def test_what_may_go_either_way_has_its_sign() -> None:
     assert [words.signed(number) for number in (-2.31, 0.04, -0.04, 1.0, None)] == [
         f"{MINUS}2.3", "0.0", "0.0", "+1.0", words.DASH,
@@ -105,6 +112,7 @@ def test_words_of_counts_months_and_differences() -> None:
     assert words.signed_share(0.05) == "+5 points"
     assert words.article("ash tray") == "an ash tray"
     assert words.plain(["T-1", "T-2"]) == "T-1; T-2"
+    assert [words.plain(value) for value in (True, 1776, 0.5)] == ["yes", "1,776", "0.5"]
 
 
 def test_what_an_hour_paid_or_why_not() -> None:
