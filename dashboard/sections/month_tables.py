@@ -190,7 +190,7 @@ def _events(page: Page, row: dict[str, Any]) -> None:
                 Column("taken_cents", "Took", page.money, number=True),
                 Column("units", "Units sold", number=True),
                 Column("taken_along", "Taken along", words.decimal(0).otherwise("not logged"), number=True),
-                Column("brought_back", "Brought back", number=True),
+                Column("brought_back", "Brought back", words.decimal(0).otherwise("not logged"), number=True),
                 Column("booth_cents", "Booth", page.money, number=True),
                 Column("result_cents", "Left, with own pay", page.money, number=True),
                 Column("owner_hours", "Your hours", words.decimal(1), number=True),

@@ -63,7 +63,9 @@ summed as (
     select
         named.event, coalesce(events.on_date, sales.on_date, worked.on_date) as on_date,
         coalesce(sales.taken_cents, 0) as taken_cents, coalesce(sales.units, 0) as units, coalesce(sales.returned_units, 0) as returned_units, coalesce(sales.sales, 0) as sales,
-        taken_along.units as taken_along, greatest(0, taken_along.units - coalesce(sales.units, 0)) as brought_back,
+        taken_along.units as taken_along,
+        -- greatest passes over a null: of what nobody logged as taken along nothing is known to have come back
+        case when taken_along.units is not null then greatest(0, taken_along.units - coalesce(sales.units, 0)) end as brought_back,
         coalesce(margins.cost_of_sales_cents, 0) as cost_of_sales_cents, coalesce(booths.cents, 0) as booth_cents,
         coalesce(margins.selling_cents, 0) + coalesce(empty.cents, 0) as selling_cents, coalesce(paid.cents, 0) as labour_cents, coalesce(paid.owner_cents, 0) as owner_cents,
         coalesce(margins.own_labour_cents, 0) + coalesce(paid.own_cents, 0) as own_labour_cents,

@@ -395,6 +395,13 @@ def test_the_price_of_each_is_less_discount_and_without_shipping(model):
     ]
 
 
+def test_what_came_back_from_an_event_is_not_known_unless_it_was_taken_along(model):
+    sold = {"row_id": 1, "event": "SPRINGFAIR", "on_date": date(2026, 2, 7), "units": 2, "revenue_cents": 9000}
+    fair = {"name": "Spring Fair", "day": date(2026, 2, 7)}
+    (row,) = model("money.event", settings__event=[fair], money___sale=[sold])
+    assert (row["units"], row["taken_along"], row["brought_back"]) == (2, None, None)
+
+
 def test_an_event_counts_what_it_took_brought_back_cost_and_paid(model):
     (row,) = model(
         "money.event",
