@@ -1,5 +1,6 @@
 """The resin in detail: waste by month, what pours should have taken, the worst pours, lots, and what agrees."""
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -119,6 +120,13 @@ def _alike(row: dict[str, Any]) -> parts.Lead:
     return parts.behind("pours", row.get("resin", "all"), row["purpose"], row.get("need_size", "all"))
 
 
+def _size(size: str, weight: words.Unit) -> str:
+    """A class of pours by what they need, `50 to 250 g`, in the unit chosen."""
+    if weight.name == "g":
+        return size
+    return re.sub(r"\d+", lambda grams: weight(float(grams[0])).split()[0], size).replace(" g", f" {weight.name}")
+
+
 def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
     groups = page.book.pour_groups()
     every = groups.filter(pl.col("purpose") == "all", pl.col("need_size") == "all")
@@ -137,7 +145,7 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
     parts.picture(chart, alt, "over-mixed", "purpose", opens=opens)
     columns = [
         Column("purpose", "For"),
-        Column("need_size", "Needing"),
+        Column("need_size", "Needing", lambda size: _size(size, page.units.weight)),
         Column("pours", "Pours", number=True),
         Column("need_g", "Needed", page.units.heavy, number=True),
         Column("mixed_g", "Mixed", page.units.heavy, number=True),
@@ -195,7 +203,9 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
         return
     top = hints.row(0, named=True)
     weight = page.units.weight
-    area, factor = ("dm²", 1.0) if weight.name == "g" else ("ft²", 9.290304)
+    metric = weight.name == "g"
+    area, factor = ("dm²", 1.0) if metric else ("ft²", 9.290304)
+    thick, thickness = ("mm", words.decimal(2)) if metric else ("in", words.Unit("", 1 / 25.4, 3))
     label = (
         f"How much to mix next time: {weight((top['mix_g_per_dm2'] or 0) * factor)} a {area} for {top['purpose']} "
         f"with {top['resin']}"
@@ -211,7 +221,7 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
                 Column("resin", "Resin"),
                 Column("purpose", "For"),
                 Column("pours", "Pours", number=True),
-                Column("thickness_mm", "Thickness, mm", words.decimal(2), number=True),
+                Column("thickness_mm", f"Thickness, {thick}", thickness, number=True),
                 Column("mix_g_per_dm2", f"Mix a {area}", weight.per(factor), number=True),
                 Column("safe_mix_g_per_dm2", "to be safe", weight.per(factor), number=True),
                 Column("loss_share", "Left behind", words.share, number=True),
