@@ -13,7 +13,7 @@ with returned as (
 
 priced as (
     select
-        lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category, lot.on_date, lot.quantity, lot.unit,
+        lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category, lot.on_date, lot.opening, lot.quantity, lot.unit,
         case when lot.opening then opening.worth_cents when lot.saved_from is not null then salvage.cents else landed.cents end + coalesce(returned.cents, 0) as cents,
         false as imputed
     from work.lot
@@ -32,9 +32,9 @@ lacking as (
 known as (select * from priced where cents > 0 and quantity > 0),
 
 -- of several lots of a day the last one bought, looking back, and the first, looking ahead
-last_known as (select flow, on_date, max(lot_id) as lot_id from known group by flow, on_date),
+last_known as (select flow, on_date, max_by(lot_id, (not opening, lot_id)) as lot_id from known group by flow, on_date),
 
-first_known as (select flow, on_date, min(lot_id) as lot_id from known group by flow, on_date),
+first_known as (select flow, on_date, min_by(lot_id, (not opening, lot_id)) as lot_id from known group by flow, on_date),
 
 nearest as (
     select lacking.*, earlier.lot_id as earlier_id, later.lot_id as later_id
@@ -43,7 +43,7 @@ nearest as (
     asof left join first_known as later on later.flow = lacking.flow and later.on_date > lacking.on_date
 )
 
-select * from priced
+select * exclude (opening) from priced
 union all
 select
     nearest.lot_id, model.paid_row_id, nearest.flow, coalesce(model.item, nearest.flow), null, coalesce(model.category, item.category),

@@ -5,7 +5,11 @@
 -- @key lot_id, use_id, from_quantity
 -- @check to_quantity > from_quantity
 with supplies as (
-    select flow, ref as lot_id, on_date, quantity, 0 as turn from work._ledger where kind = 'supply'
+    -- what was there at the start lies before what was bought that day
+    select ledger.flow, ledger.ref as lot_id, ledger.on_date, ledger.quantity, case when lot.opening then -1 else 0 end as turn
+    from work._ledger as ledger
+    join work.lot on lot.lot_id = ledger.ref
+    where ledger.kind = 'supply'
     union all
     select flow, -ref, turn_on, quantity, 1 from work.missing
     union all

@@ -8,13 +8,13 @@
 with back as (select row_id, on_date, item, returns, abs(coalesce(amount, 0)) as amount from work._bought where sent_back),
 
 bought as (
-    select row_id as lot_id, on_date, item, lot, coalesce(amount, case category when 'wood' then 0 else 1000 end) as amount
+    select row_id as lot_id, on_date, item, lot, opening, coalesce(amount, case category when 'wood' then 0 else 1000 end) as amount
     from work._bought where not sent_back and saved_from is null and item in (select item from back)
 ),
 
 tagged as (
     select item, lot, lot_id, amount as held from bought where lot is not null
-    qualify row_number() over (partition by item, lot order by on_date desc, lot_id desc) = 1
+    qualify row_number() over (partition by item, lot order by on_date desc, opening, lot_id desc) = 1
 ),
 
 asked as (
@@ -30,7 +30,7 @@ named as (select row_id, lot_id, least(to_amount, held) - least(to_amount - amou
 kept as (select lot_id, sum(amount) as amount from named group by lot_id),
 
 moves as (
-    select bought.item, bought.on_date, 0 as turn, bought.lot_id as ref, bought.amount - coalesce(kept.amount, 0) as amount
+    select bought.item, bought.on_date, case when bought.opening then -1 else 0 end as turn, bought.lot_id as ref, bought.amount - coalesce(kept.amount, 0) as amount
     from bought
     left join kept on kept.lot_id = bought.lot_id
     union all
@@ -83,7 +83,7 @@ taken as (
 
 -- without a quantity only cents come back
 unmeasured as (
-    select back.row_id, coalesce(tagged.lot_id, max_by(bought.lot_id, (bought.on_date, bought.lot_id)) filter (where bought.on_date <= back.on_date)) as lot_id
+    select back.row_id, coalesce(tagged.lot_id, max_by(bought.lot_id, (bought.on_date, not bought.opening, bought.lot_id)) filter (where bought.on_date <= back.on_date)) as lot_id
     from back
     left join tagged on tagged.item = back.item and tagged.lot = back.returns
     left join bought on bought.item = back.item
@@ -107,7 +107,7 @@ select
     parts.row_id, parts.lot_id, cast(parts.amount as bigint) as amount,
     cast(sum(parts.amount) over (
         partition by parts.row_id
-        order by parts.lot_id is null, not parts.by_name, bought.on_date desc, parts.lot_id desc rows unbounded preceding
+        order by parts.lot_id is null, not parts.by_name, bought.on_date desc, bought.opening, parts.lot_id desc rows unbounded preceding
     ) as bigint) as to_amount
 from parts
 left join bought on bought.lot_id = parts.lot_id

@@ -12,7 +12,7 @@ class SentBack:
     """`parts`: lines with the lot that they come off (or none) and their cents. `emptied`: lots with what is lost."""
 
     def __init__(self, back: list[Row], lots: list[Lot], measured: Callable[[Row], int], net: dict[int, int]) -> None:
-        self.lots = sorted(lots, key=lambda x: (x.day, x.row))
+        self.lots = sorted(lots, key=lambda x: x.place)
         self.left = {row["row_id"]: measured(row) for row in back}
         self.takes: dict[int, list[tuple[Lot | None, int]]] = defaultdict(list)
         self.parts: list[tuple[Row, Lot | None, int]] = []

@@ -23,6 +23,11 @@ class Lot:
     found: bool = False  # by a count
 
     @property
+    def place(self) -> tuple[date, bool, int]:
+        """What was there at the start lies before what was bought that day."""
+        return self.day, self.source != "opening", self.row
+
+    @property
     def left(self) -> int:
         return self.quantity - self.reserved - self.taken
 
@@ -128,7 +133,7 @@ class Flow:
         return found
 
     def fifo(self) -> None:
-        self.lots.sort(key=lambda lot: (lot.day, lot.row))
+        self.lots.sort(key=lambda lot: lot.place)
         for use in sorted(self._reserve(), key=lambda u: (u.day, u.after, u.row)):
             self._take(use)
 
@@ -183,13 +188,13 @@ class Flow:
             lot = self._imputed(use.day, use.row, missing)
             lot.taken = missing
             self.lots.append(lot)
-            self.lots.sort(key=lambda lot: (lot.day, lot.row))
+            self.lots.sort(key=lambda lot: lot.place)
             self._draw(use, lot, 0, missing)
 
     def _imputed(self, day: date, row: int, quantity: int, found: bool = False) -> Lot:
         """A lot that must have been there, at the last unit cost known that day, else the next."""
         priced = [lot for lot in self.lots if lot.cents > 0 and lot.quantity > 0 and lot.source != "imputed"]
-        priced.sort(key=lambda lot: (lot.day, lot.row))
+        priced.sort(key=lambda lot: lot.place)
         earlier = [lot for lot in priced if lot.day <= day]
         model = earlier[-1] if earlier else (priced[0] if priced else None)
         cents = cut(model.cents, quantity, model.quantity) if model else 0
@@ -197,7 +202,7 @@ class Flow:
 
     def average(self) -> None:
         """One running pool; draws that name a lot stand apart."""
-        self.lots.sort(key=lambda lot: (lot.day, lot.row))
+        self.lots.sort(key=lambda lot: lot.place)
         rest = self._reserve()
         waiting, quantity, cents = list(self.lots), 0, 0
         for use in sorted(rest, key=lambda u: (u.day, u.after, u.row)):

@@ -383,7 +383,7 @@ class Materials:
             last = max((c.day for c in flow.counts), default=None)
             if any(u.day > last if last else True for u in flow.uses if not u.patient):
                 continue
-            lots = [x for x in sorted(flow.lots, key=lambda x: (x.day, x.row)) if last is None or x.day > last]
+            lots = [x for x in sorted(flow.lots, key=lambda x: x.place) if last is None or x.day > last]
             every = sorted({x.day for x in flow.lots if not x.found})
             gaps = [(b - a).days for a, b in pairwise(every)]
             usual = lower_median(gaps) if gaps else 90

@@ -1,4 +1,4 @@
-"""Small shops whose trace is worked out on paper: shop work in a pool, goods sent back, salvage of scrap."""
+"""Small shops whose trace is worked out on paper: shop work in a pool, turns of lots, goods sent back, salvage of scrap."""
 
 from datetime import date
 
@@ -107,6 +107,22 @@ def test_what_nobody_bought_can_only_lessen_the_losses() -> None:
     con = published("", purchases=bought)
     assert moved(con, "from_place = 'waste'", "to_place") == {"receipt": 600}
     assert con.execute("select bought, on_hand, on_hand_cents from cost.lot").fetchall() == [(0, 0, 0)]
+
+
+def test_what_was_there_at_the_start_goes_before_what_was_bought_that_day() -> None:
+    opening = {"date": "2026-01-02", "item": "brass hinge", "category": "hardware", "quantity": "4", "unit": "each"}
+    used = [{"date": "2026-01-02", "item": "brass hinge", "quantity": "6", "unit": "each", "pieces": "T-1"}]
+    con = published(
+        "",
+        # 2 of the 6 bought at 2.00 go back the same day
+        purchases=[hinges("2026-01-02", 6, "12.00"), hinges("2026-01-02", -2, "-4.00")],
+        counts=[opening | {"worth": "4.00"}],
+        usage=used,
+        pieces=[{"piece": "T-1", "product": "board", "started": "2026-01-02"}],
+    )
+    # four at 1.00, then two at 2.00; two at 2.00 are left
+    assert moved(con, "to_place = 'piece'", "piece") == {"T-1": 800}
+    assert con.execute("select sum(on_hand), sum(on_hand_cents) from cost.lot").fetchall() == [(2000, 400)]
 
 
 SCRAP = {"piece": "T-1", "product": "board", "started": "2026-01-05", "status": "scrapped", "ended": "2026-01-20"}
