@@ -104,7 +104,7 @@ def _flags(_: Page, rule: dict[str, Any]) -> str:
 
 def _pay(page: Page, day: date) -> Iterator[Said]:
     yield from _in_force(
-        page, "person_rate", day, lambda page, row: f"{row['name']} {page.money(row['rate_cents'])} an hour"
+        page, "person_rate", day, lambda page, row: f"{row['name']} {page.money.rate(row['rate_cents'])} an hour"
     )
 
 
@@ -127,9 +127,16 @@ def _rate(page: Page, row: dict[str, Any], driver: str) -> str:
     if not row["rate_driver"]:
         return "has no rate: all of it is a cost of its month"
     if driver == "labour cost":
-        return f"{words.share(row['rate_cents'] / row['rate_driver'])} of labour cost"
+        share = 100 * row["rate_cents"] / row["rate_driver"]
+        return (
+            f"{share:.4g} % of labour cost"
+            if row["basis"] == "budget"
+            else f"{words.share(share / 100)} of labour cost"
+        )
     # the driver is kept in seconds
-    return f"{page.money(3600 * row['rate_cents'] / row['rate_driver'])} a {driver.removesuffix('s')}"
+    cents = 3600 * row["rate_cents"] / row["rate_driver"]
+    said = page.money.rate(cents) if row["basis"] == "budget" else page.money(cents)
+    return f"{said} a {driver.removesuffix('s')}"
 
 
 def _channel(page: Page, row: dict[str, Any]) -> str:

@@ -79,6 +79,11 @@ class Money:
         """The amount without its minor units, for sentences and titles."""
         return replace(self.exact, digits=0)
 
+    def rate(self, cents: float) -> str:
+        """An amount for one of something, which may have parts of a cent: `387.5` → `$3.875`."""
+        parts = next(n for n in range(4) if abs(cents - round(cents, n)) < 0.0005)
+        return replace(self.exact, digits=self.digits + parts)(cents)
+
     def per(self, factor: float) -> Unit:
         """The amount for so many times what it is stored for."""
         return self.exact.per(factor)

@@ -24,9 +24,10 @@ class Setting:
     """One setting: its name in `shop.toml`, its `kind`, its default, and why one would change it.
 
     Kinds and what is stored: text, choice, zone (of time) → VARCHAR; names (a list) → VARCHAR with
-    "; " between them; date → DATE; count → BIGINT; yes_no → BOOLEAN; money →
-    `<name>_cents` BIGINT; share (0.065) → `<name>_ppm` BIGINT, parts in a million; number → DOUBLE; density (g/ml) →
-    `density_ug_per_ul` BIGINT; millilitres → `<name>` BIGINT microlitres; grams → `<name>` BIGINT milligrams.
+    "; " between them; date → DATE; count → BIGINT; yes_no → BOOLEAN; money → `<name>_cents` BIGINT; rate (3.875 an
+    hour) → `<name>_cents` DOUBLE, to a thousandth of one; share (0.065) → `<name>_ppm` BIGINT, parts in a million;
+    number → DOUBLE; density (g/ml) → `density_ug_per_ul` BIGINT; millilitres → `<name>` BIGINT microlitres; grams →
+    `<name>` BIGINT milligrams.
     """
 
     name: str
@@ -38,13 +39,14 @@ class Setting:
 
     @property
     def column(self) -> str:
-        suffix = {"money": "_cents", "share": "_ppm", "density": "_ug_per_ul", "millilitres": "_ul", "grams": "_mg"}
-        return {"from": "from_date"}.get(self.name, self.name) + suffix.get(self.kind, "")
+        suffix = {"share": "_ppm", "density": "_ug_per_ul", "millilitres": "_ul", "grams": "_mg"}
+        cents = "_cents" if self.kind in ("money", "rate") else ""
+        return {"from": "from_date"}.get(self.name, self.name) + suffix.get(self.kind, cents)
 
     @property
     def type(self) -> str:
-        texts = dict.fromkeys(("text", "choice", "names", "zone"), "VARCHAR")
-        return (texts | {"date": "DATE", "yes_no": "BOOLEAN", "number": "DOUBLE"}).get(self.kind, "BIGINT")
+        types = dict.fromkeys(("text", "choice", "names", "zone"), "VARCHAR") | {"date": "DATE", "yes_no": "BOOLEAN"}
+        return (types | {"number": "DOUBLE", "rate": "DOUBLE"}).get(self.kind, "BIGINT")
 
 
 @dataclass(frozen=True)
@@ -181,7 +183,7 @@ SETTINGS: dict[str, SettingsTable] = {
                 Setting("paid", "yes_no", False, "Whether the hours are really paid out."),
             ),
             "rates",
-            (Setting("rate", "money", 0, "Pay for one hour."),),
+            (Setting("rate", "rate", 0, "Pay for one hour."),),
         ),
         SettingsTable(
             "machine",
@@ -195,7 +197,7 @@ SETTINGS: dict[str, SettingsTable] = {
                 Setting("months", "count", 60, "Months it will serve."),
             ),
             "rates",
-            (Setting("rate", "money", None, "Budgeted cost of one hour; without it the normal rate is worked out."),),
+            (Setting("rate", "rate", None, "Budgeted cost of one hour; without it the normal rate is worked out."),),
         ),
         SettingsTable(
             "pool",
@@ -221,7 +223,7 @@ SETTINGS: dict[str, SettingsTable] = {
                     "basis",
                     "choice",
                     "normal",
-                    "Rate by the last twelve months, or a budgeted rate.",
+                    "Rate by the last twelve months, or a budgeted rate; where a rate is given, that one.",
                     choices=("normal", "budget"),
                 ),
                 Setting(
@@ -234,7 +236,9 @@ SETTINGS: dict[str, SettingsTable] = {
             "amounts",
             (
                 Setting("amount", "money", 0, "Cost of one month, where the source is `amount`."),
-                Setting("rate", "money", None, "Budgeted rate: for one hour, or for one unit of labour cost."),
+                Setting(
+                    "rate", "rate", None, "Budgeted rate for one hour, or for one unit of labour cost (1.5: 150 %)."
+                ),
             ),
         ),
         SettingsTable(

@@ -88,6 +88,8 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
             )
         if table.name == "rule":
             entries = _in_force(data, entries, start)
+        if table.name == "pool":
+            entries = [{"basis": "budget"} | e if _has_rate(e) else e for e in entries]
         if table.name == "operation":
             named = {e.get("name") for e in entries}
             entries = [
@@ -99,6 +101,11 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
     _check_pools(tables, where)
     words = {v: {str(a): str(b) for a, b in aliases.items()} for v, aliases in data.get("words", {}).items()}
     return Shop(folder, tables, words)
+
+
+def _has_rate(pool: dict[str, Any]) -> bool:
+    """A rate that is given is meant: it needs no word that says so."""
+    return any("rate" in entry for entry in (pool, *pool.get("amounts", ())))
 
 
 def _check_names(table: SettingsTable, rows: list[dict[str, Any]], where: str) -> None:
@@ -121,6 +128,12 @@ def _check_pools(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
     named: dict[str, str] = {}
     machines = {row["name"] for row in tables["machine"]}
     for pool in tables["pool"]:
+        if pool["basis"] == "budget" and pool["rate_cents"] is None:
+            raise UserError(
+                f"The pool `{pool['name']}` goes by a budgeted rate, but has no `rate` from {pool['from_date']} on.",
+                where,
+                'Give it one, or write basis = "normal": then the rate is worked out.',
+            )
         if pool["name"] in machines:
             raise UserError(
                 f"A pool and a machine are both named `{pool['name']}`.",
@@ -234,6 +247,8 @@ def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
         raise problem
     if kind == "number":
         return float(number)
+    if kind == "rate":
+        return float(round(number * 10**minor, 3))
     scale = {"money": 10**minor, "share": PPM, "density": 1000, "millilitres": 1000, "grams": 1000, "count": 1}[kind]
     if kind == "count" and number != number.to_integral_value():
         raise problem

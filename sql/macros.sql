@@ -43,6 +43,12 @@ create macro into_piece(from_place, to_place, layer, item, cents) as case
     when to_place = 'piece' then cents
     when from_place = 'piece' then -cents end;
 
+-- Minor units in one unit of a currency.
+create macro minor_of(currency) as case when currency in ('JPY', 'KRW', 'ISK', 'CLP', 'VND') then 1 else 100 end;
+
+-- A rate as a whole number of thousandths of a minor unit: as fine as settings keep it.
+create macro thousandths(rate_cents) as cast(round(1000 * rate_cents) as bigint);
+
 -- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 → 1,234.56, and a minus before less.
 create macro said(cents, minor) as case when cents < 0 then '−' else '' end || format('{:,}', abs(cents) // minor)
     || case when minor > 1 then '.' || right('0' || cast(abs(cents) % minor as varchar), 2) else '' end;

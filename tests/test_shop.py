@@ -36,6 +36,13 @@ def test_a_raise_begins_on_its_day(tmp_path: Path) -> None:
     ]
 
 
+def test_a_rate_may_have_parts_of_a_cent(tmp_path: Path) -> None:
+    text = '[[people]]\nname = "Ada"\nrate = 18.375\n[[machines]]\nname = "saw"\nrate = 3.87512349\n'
+    tables = shop(tmp_path, text).tables
+    assert tables["person_rate"][0]["rate_cents"] == 1837.5
+    assert tables["machine"][0]["rate_cents"] == 387.512
+
+
 def test_a_rule_carries_on_until_it_is_changed(tmp_path: Path) -> None:
     text = """
 normal_scrap = 0.02
@@ -114,6 +121,27 @@ def test_a_pool_names_the_shop_work_that_it_pays(tmp_path: Path) -> None:
 def test_shop_work_is_paid_once(tmp_path: Path, pools: str, told: str) -> None:
     with pytest.raises(UserError, match=told):
         shop(tmp_path, pools)
+
+
+@pytest.mark.parametrize(
+    ("said", "basis"),
+    [
+        ("amount = 9\n", "normal"),
+        ("rate = 4\n", "budget"),
+        ("amounts = [{ rate = 4 }, { from = 2026-06-01, rate = 5 }]\n", "budget"),
+        ('basis = "normal"\nrate = 4\n', "normal"),
+    ],
+)
+def test_a_rate_that_is_given_is_the_pools_rate(tmp_path: Path, said: str, basis: str) -> None:
+    assert {row["basis"] for row in shop(tmp_path, POOL.format("[]") + said).tables["pool"]} == {basis}
+
+
+@pytest.mark.parametrize(
+    "half", ['basis = "budget"\n', "amounts = [{ rate = 4 }, { from = 2026-06-01, amount = 9 }]\n"]
+)
+def test_a_budgeted_rate_must_be_given(tmp_path: Path, half: str) -> None:
+    with pytest.raises(UserError, match="has no `rate` from 2026-0"):
+        shop(tmp_path, POOL.format("[]") + half)
 
 
 @pytest.mark.parametrize(

@@ -168,7 +168,7 @@ def _paid(settings: dict[str, list[dict[str, Any]]]) -> str:
     """Who works, at what rate: it is most of a first cost, and a new shop's is only a guess."""
     money = words.Money(settings["shop"][0]["currency"])
     rates = {row["name"]: row["rate_cents"] for row in settings["person_rate"]}
-    return ", ".join(f"{name} at {money(cents)} an hour" for name, cents in rates.items()) or "nobody yet"
+    return ", ".join(f"{name} at {money.rate(cents)} an hour" for name, cents in rates.items()) or "nobody yet"
 
 
 def _names(rows: list[dict[str, Any]]) -> str:

@@ -3,7 +3,7 @@
 with traced as (select row_id, sum(cents) as cents from cost.trace where from_place = 'labour' group by row_id),
 
 paid as (
-    select hours.row_id, cut(hours.seconds, rates.rate_cents, 3600) as cents
+    select hours.row_id, cut(hours.seconds, thousandths(rates.rate_cents), 3600000) as cents
     from work.hours
     asof left join settings.person_rate as rates
         on rates.name = coalesce(hours.person, (select name from settings.person_rate order by role = 'employee', row_id limit 1)) and rates.from_date <= hours.on_date

@@ -16,6 +16,6 @@ select
     named.row_id, named.on_date, named.operation, named.kind, named.seconds, named.assumed, named.worker,
     rates.row_id as paid_row_id,
     case when rates.role in ('owner', 'partner') and not rates.paid then 'own labour' else 'labour' end as origin,
-    coalesce(cut(named.seconds, rates.rate_cents, 3600), 0) as cents
+    coalesce(cut(named.seconds, thousandths(rates.rate_cents), 3600000), 0) as cents
 from named
 asof left join rates on rates.name = named.worker and rates.from_date <= named.on_date

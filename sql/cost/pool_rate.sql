@@ -56,17 +56,18 @@ budgets as (
 ),
 
 ruled as (
-    select windowed.*, budgets.row_id, coalesce(budgets.budgeted, false) as budgeted, budgets.rate_cents as budget_cents, coalesce(budgets.by_labour, false) as by_labour
+    select windowed.*, budgets.row_id, coalesce(budgets.budgeted, false) as budgeted, thousandths(budgets.rate_cents) as budget, coalesce(budgets.by_labour, false) as by_labour, minor_of(shop.currency) as minor
     from windowed
+    cross join settings.shop
     asof left join budgets on budgets.name = windowed.pool and budgets.from_date <= windowed.last_on
 )
 
 select
     pool, layer, month, row_id, cast(cents as bigint) as cents, cast(own_cents as bigint) as own_cents, cast(driver as bigint) as driver,
     case when budgeted then 'budget' when number <= 3 then 'so far' else 'normal' end as basis,
-    cast(case when budgeted then coalesce(budget_cents, 0) when number <= 3 then cents_so_far else cents_before end as bigint) as rate_cents,
-    -- a budgeted rate is for one hour, or for one unit of labour cost
-    cast(case when budgeted then case when by_labour then 100 else 3600 end when number <= 3 then driver_so_far else driver_before end as bigint) as rate_driver,
+    cast(case when budgeted then coalesce(budget, 0) when number <= 3 then cents_so_far else cents_before end as bigint) as rate_cents,
+    -- a budgeted rate is for one hour, or for one unit of labour cost; of both it stands for a thousand
+    cast(case when budgeted then 1000 * case when by_labour then minor else 3600 end when number <= 3 then driver_so_far else driver_before end as bigint) as rate_driver,
     cast(case when number <= 3 then cents_so_far else cents_before end as bigint) as span_cents,
     cast(case when number <= 3 then labour_so_far else labour_before end as bigint) as span_labour_cents,
     cast(case when number <= 3 then own_so_far else own_before end as bigint) as span_own_cents

@@ -14,7 +14,7 @@ words as (
             'more rent and machine in what was sold', 'higher selling costs', 'more hours without a piece', 'more rent and machine left idle', 'bigger losses', 'bigger write-downs', 'other lines']) as worse
 ),
 
-digits as (select case when currency in ('JPY', 'KRW', 'ISK', 'CLP', 'VND') then 1 else 100 end as minor, currency from settings.shop),
+digits as (select minor_of(currency) as minor, currency from settings.shop),
 
 told as (
     select

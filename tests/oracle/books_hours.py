@@ -139,7 +139,7 @@ class Bench:
         if not rate:
             return 0, "own labour", None
         origin = "own labour" if rate["role"] in ("owner", "partner") else "labour"
-        return cut(seconds * rate["rate_cents"], 1, 3600), origin, rate["row_id"]
+        return cut(seconds * round(1000 * rate["rate_cents"]), 1, 3600_000), origin, rate["row_id"]
 
     def _row(self, row: Row) -> None:
         operation = self.operations.get(row["operation"])

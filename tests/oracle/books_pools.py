@@ -162,7 +162,7 @@ class Pools:
         budgeted = rule["rate_cents"] is not None if key[0] == "machine" else rule["basis"] == "budget"
         if budgeted:
             money = key[0] == "overhead" and rule["driver"] == "labour cost"
-            return (rule["rate_cents"] or 0), (10**2 if money else 3600), rule["row_id"]
+            return round(1000 * (rule["rate_cents"] or 0)), 1000 * (10**2 if money else 3600), rule["row_id"]
         span = self._span(month)
         cost = sum(self._cost(key, span).values())
         total = sum(self._driver(key, h) for h in self.b.bench.hours if month_of(h.day) in span)

@@ -184,12 +184,13 @@ def _settings(d: _Draw) -> str:
     if d.has("raise"):
         lines.append(f"  {{ from = {d.day(20, 90)}, rate = {d.money(1500, 4000)} }},")
     lines.append("]")
-    lines += ["[[people]]", 'name = "Ben"', 'role = "employee"', "paid = true", f"rate = {d.money(1200, 2500)}"]
+    lines += ["[[people]]", 'name = "Ben"', 'role = "employee"', "paid = true", f"rate = {d.money(1200, 2500)}5"]
     if "machine" in d.features:
         lines += ["[[machines]]", 'name = "router"', f"bought = {d.day(0, 40)}", f"cost = {d.money(50000, 300000)}"]
         lines += [f"salvage = {d.money(0, 20000)}", f"months = {r.choice((3, 24, 60))}"]
         if r.random() < 0.4:
-            lines.append(f"rate = {d.money(100, 900)}")
+            # rates may have parts of a cent
+            lines.append(f"rate = {d.money(100, 900)}4")
     if "pools" in d.features:
         lines += ["[[pools]]", 'name = "rent"', 'source = "amount"']
         lines += [f'driver = "{r.choice(("bench hours", "labour cost"))}"', f"amount = {d.money(5000, 40000)}"]
@@ -200,7 +201,7 @@ def _settings(d: _Draw) -> str:
             'name = "cleaning"',
             'source = "receipts"',
             'basis = "budget"',
-            f"rate = {d.money(50, 300)}",
+            f"rate = {d.money(50, 300)}75",
         ]
         named = r.choice(((), ("rent", "cleaning"), ("power", "cleaning", "office"), ("cleaning", "upkeep")))
         if "shop work" in d.features and named:

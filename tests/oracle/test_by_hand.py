@@ -1,4 +1,4 @@
-"""Small shops whose trace is worked out on paper: shop work in a pool, turns of lots, goods sent back, salvage of scrap."""
+"""Small shops whose trace is worked out on paper: shop work, turns of lots, goods sent back, salvage of scrap."""
 
 from datetime import date
 

@@ -93,7 +93,7 @@ def earned(found: Linked) -> int:
         rates = sorted((p for p in people if p["name"] == name), key=lambda p: p["from_date"])
         begun = [p for p in rates if p["from_date"] <= row["on_date"]] or rates[:1]
         if row["attended"]:
-            total += cut(row["seconds"] * begun[-1]["rate_cents"], 1, 3600)
+            total += cut(row["seconds"] * round(1000 * begun[-1]["rate_cents"]), 1, 3600_000)
     return total
 
 
