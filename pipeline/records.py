@@ -374,7 +374,7 @@ RECORDS: dict[str, Record] = {
                 _quantity("quantity", "How much is there.", required=True),
                 _UNIT,
                 _money("worth", "Its cost at the start; its value, if saved from a piece.", sign="not negative"),
-                Field("piece", "tag", "The scrapped piece that it was saved from."),
+                Field("piece", "tag", "The scrapped piece, or run with scrapped units, that it was saved from."),
                 Field(
                     "cause",
                     "choice",

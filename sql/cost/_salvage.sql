@@ -1,6 +1,6 @@
--- One row per lot saved from a piece: what it is worth leaves a piece that was scrapped, or was a test, for the shelf.
--- It is worth nothing here if the piece was not gone by the end of that month: its cost was in the piece then, and what
--- becomes of the piece later changes no month that is over.
+-- One row per lot saved from a piece: what it is worth leaves what was scrapped of the piece, or a test, for the shelf.
+-- It is worth nothing here if nothing of the piece was scrapped by the end of that month: its cost was in the piece then,
+-- and what becomes of the piece later changes no month that is over.
 -- @key lot_id
 with saved as (
     select
@@ -11,9 +11,9 @@ with saved as (
 ),
 
 gone as (
-    select saved.lot_id, arg_max(exits.units_out, exits.number) >= any_value(exits.units) and bool_or(exits.place = 'pool') as scrapped
+    select saved.lot_id, sum(exits.units_out - exits.units_out_before) > 0 as scrapped
     from saved
-    join work.exit as exits on exits.piece = saved.piece and exits.on_date <= last_day(saved.on_date)
+    join work.exit as exits on exits.piece = saved.piece and exits.place = 'pool' and exits.on_date <= last_day(saved.on_date)
     group by saved.lot_id
 )
 

@@ -1,15 +1,25 @@
 -- One row per movement out of the pool of spoilage at a month's end: into good pieces, or to the month as a loss.
 -- First an order's test pieces go to its other pieces (a test without such is a cost of the month). Then scrapped pieces,
 -- with what tests gave them that month, go to the good pieces finished that month in their circle, as far as scrap is normal; the rest
--- is a loss. What a piece takes goes by units; the scrapped pieces' costs are laid end to end along that.
-with placed as (
+-- is a loss. What a piece takes goes by its good units; the scrapped pieces' costs are laid end to end along that.
+with scrapped_by as (
+    -- units of a run that were scrapped by the end of the month in which it was finished
+    select exits.piece, sum(exits.units_out - exits.units_out_before) as units
+    from work.exit as exits
+    join work.piece on piece.piece = exits.piece
+    where exits.place = 'pool' and exits.on_date <= last_day(piece.finished_on)
+    group by exits.piece
+),
+
+placed as (
     select
-        piece.piece, piece.units, piece.finished_on,
+        piece.piece, piece.units, piece.units - coalesce(scrapped_by.units, 0) as good_units, piece.finished_on,
         -- what becomes of a good piece in a later month is that month's
         piece.status <> 'test' and (piece.status not in ('scrapped', 'lost') or month_of(piece.ended_on) > month_of(piece.finished_on)) as good,
         case shop.scrap_circle when 'product' then piece.product when 'order' then coalesce(piece.order_no, '') else '' end as circle
     from work.piece
     cross join settings.shop
+    left join scrapped_by on scrapped_by.piece = piece.piece
 ),
 
 -- scrap hands on what a test gave it that month with its own cost; what it took over earlier is lost with it
@@ -25,21 +35,23 @@ scrapped as (
 ),
 
 before_spoilage as (
+    -- what was saved came off the scrapped units
     select base.piece, sum(base.cents) as cents
     from cost._piece_base as base
     join placed on placed.piece = base.piece
-    where base.on_date <= last_day(placed.finished_on)
+    where base.on_date <= last_day(placed.finished_on) and base.row_id not in (select lot_id from cost._salvage)
     group by base.piece
 ),
 
 good as (
     select
-        month_of(placed.finished_on) as month, placed.circle, placed.piece, placed.units, coalesce(before_spoilage.cents, 0) as cents,
-        sum(placed.units) over (partition by month_of(placed.finished_on), placed.circle order by placed.piece) as to_units,
-        sum(placed.units) over (partition by month_of(placed.finished_on), placed.circle) as all_units
+        month_of(placed.finished_on) as month, placed.circle, placed.piece, placed.good_units as units,
+        cut(coalesce(before_spoilage.cents, 0), placed.good_units, placed.units) as cents,
+        sum(placed.good_units) over (partition by month_of(placed.finished_on), placed.circle order by placed.piece) as to_units,
+        sum(placed.good_units) over (partition by month_of(placed.finished_on), placed.circle) as all_units
     from placed
     left join before_spoilage on before_spoilage.piece = placed.piece
-    where placed.finished_on is not null and placed.good
+    where placed.finished_on is not null and placed.good and placed.good_units > 0
 ),
 
 allowed as (

@@ -6,7 +6,7 @@ inflows as (
     select
         *, sum(cents) over (partition by piece order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents rows unbounded preceding) as running
     from cost._piece_base
-    where piece in (select piece from exits)
+    where piece in (select piece from exits) and row_id not in (select lot_id from cost._salvage)
 ),
 
 moved as (
@@ -16,6 +16,11 @@ moved as (
             - cut(running, units_out_before, units) + cut(running - cents, units_out_before, units) as cents
     from inflows
     join exits on exits.piece = inflows.piece
+    union all
+    select exits.piece, exits.kind, exits.row_id, month_of(greatest(saved.on_date, exits.on_date)), saved.category, -salvage_out.cents
+    from cost._salvage_out as salvage_out
+    join cost._salvage as saved on saved.lot_id = salvage_out.lot_id
+    join exits on exits.piece = salvage_out.piece and exits.number = salvage_out.number
 ),
 
 summed as (

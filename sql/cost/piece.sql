@@ -39,6 +39,24 @@ worked as (
         union all select piece, seconds, false, true from work.hours_missing
     )
     group by piece
+),
+
+scrapped as (select piece, sum(units_out - units_out_before) as units from work.exit where place = 'pool' group by piece),
+
+saved as (select piece, sum(cents) as cents from cost._salvage group by piece),
+
+-- scrap that a run took over is for the units that were good then
+taken_over as (
+    select piece, sum(cut(cents, 1, units)) as unit_cents
+    from (
+        select spoilage.piece, piece.units - coalesce(sum(exits.units_out - exits.units_out_before), 0) as units, any_value(spoilage.cents) as cents
+        from (select piece, on_date, sum(cents) as cents from cost._spoilage where place = 'piece' group by piece, on_date) as spoilage
+        join work.piece on piece.piece = spoilage.piece
+        left join work.exit as exits on exits.piece = spoilage.piece and exits.place = 'pool' and exits.on_date <= spoilage.on_date
+        group by spoilage.piece, spoilage.on_date, piece.units
+    )
+    where units > 0
+    group by piece
 )
 
 select
@@ -54,7 +72,9 @@ select
     coalesce(machine_cents, 0)::bigint as machine_cents, coalesce(overhead_cents, 0)::bigint as overhead_cents,
     coalesce(spoilage_cents, 0)::bigint as spoilage_cents, coalesce(packaging_cents, 0)::bigint as packaging_cents,
     coalesce(made_cents, 0)::bigint as made_cents,
-    cut(coalesce(made_cents, 0), 1, piece.units) as unit_cents,
+    cast(case when scrapped.units > 0 and scrapped.units < piece.units
+              then cut(coalesce(made_cents, 0) - coalesce(spoilage_cents, 0) + coalesce(saved.cents, 0), 1, piece.units) + coalesce(taken_over.unit_cents, 0)
+              else cut(coalesce(made_cents, 0), 1, piece.units) end as bigint) as unit_cents,
     coalesce(rework_cents, 0)::bigint as rework_cents, coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
     coalesce(own_bench_cents, 0)::bigint as own_bench_cents, coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
     case when made_cents > 0 then 1 - (coalesce(assumed_cents, 0) + coalesce(estimated_cents, 0)) / made_cents end as logged_share,
@@ -62,4 +82,7 @@ select
     case when made_cents > 0 then coalesce(estimated_cents, 0) / made_cents end as estimated_share
 from work.piece
 left join costs on costs.piece = piece.piece
+left join scrapped on scrapped.piece = piece.piece
+left join saved on saved.piece = piece.piece
+left join taken_over on taken_over.piece = piece.piece
 left join worked on worked.piece = piece.piece

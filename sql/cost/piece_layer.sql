@@ -21,7 +21,7 @@ pieces as (select piece, product, quantity, status from cost.piece),
 known as (select distinct pieces.product, layers.layer from layers join pieces on pieces.piece = layers.piece),
 
 usual as (
-    select known.product, known.layer, quantile_disc(cut(coalesce(layers.cents, 0), 1, pieces.quantity), 0.5) as unit_cents
+    select known.product, known.layer, quantile_disc(cut(greatest(coalesce(layers.cents, 0), 0), 1, pieces.quantity), 0.5) as unit_cents
     from known
     join pieces on pieces.product = known.product and pieces.status = 'finished'
     left join layers on layers.piece = pieces.piece and layers.layer = known.layer

@@ -13,7 +13,7 @@ known as (
 ),
 
 usual as (
-    select known.product, known.layer, known.operation, quantile_disc(cut(coalesce(lines.cents, 0), 1, pieces.quantity), 0.5) as unit_cents
+    select known.product, known.layer, known.operation, quantile_disc(cut(greatest(coalesce(lines.cents, 0), 0), 1, pieces.quantity), 0.5) as unit_cents
     from known
     join pieces on pieces.product = known.product and pieces.status = 'finished'
     left join lines on lines.piece = pieces.piece and lines.layer = known.layer and lines.operation = known.operation

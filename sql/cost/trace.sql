@@ -80,7 +80,7 @@ out_of_pieces as (
     from cost._piece_out
 ),
 
--- units of a run that took over scrap before some of it was scrapped are cut a cent otherwise than before
+-- what was saved beyond what was scrapped in its month lessens the losses
 pooled_pieces as (
     select piece, month, origin, sum(cents) as cents
     from (

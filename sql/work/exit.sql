@@ -20,9 +20,11 @@ gone_on as (
 ),
 
 scrapped as (
-    select piece, row_id, on_date, quantity as units, 'scrapped' as kind, 'pool' as place, false as assumed
-    from records.inspections
-    where action = 'scrap' and quantity is not null and piece is not null
+    -- what is scrapped of a test is a test too
+    select found.piece, found.row_id, found.on_date, found.quantity as units, case when piece.status = 'test' then 'test' else 'scrapped' end as kind, 'pool' as place, false as assumed
+    from records.inspections as found
+    left join work.piece on piece.piece = found.piece
+    where found.action = 'scrap' and found.quantity is not null and found.piece is not null
 ),
 
 some_gone as (

@@ -139,9 +139,11 @@ class Exits:
         return before >= piece.quantity
 
     def scrapped(self, tag: str, day: date) -> bool:
-        """Whether the piece was gone whole by the end of that month, and some of it scrapped or a test."""
-        some = [e for e in self.of[tag] if e.day <= month_end(day)]
-        return sum(e.units for e in some) >= self.b.pieces[tag].quantity and any(e.place == "pool" for e in some)
+        """Whether some of the piece was scrapped, or a test, by the end of that month."""
+        return self._scrapped_units(tag, month_end(day)) > 0
+
+    def _scrapped_units(self, tag: str, day: date) -> int:
+        return sum(e.units for e in self.of[tag] if e.place == "pool" and e.day <= day)
 
     # what selling costs
 
@@ -216,14 +218,16 @@ class Exits:
     def _leave(self, tag: str, inflows: list[Move]) -> list[Move]:
         from books import Move
 
-        total, cost, out = self.b.pieces[tag].quantity, 0, []
+        cost, out = 0, []
+        taken_over: dict[date, int] = defaultdict(int)
         inflows = sorted(inflows, key=lambda m: (m.day, m.row or 0, m.layer, m.origin))
         for inflow in inflows:
-            gone = 0
-            for leaving in self.of[tag]:
+            takers, units = self._takers(tag, inflow)
+            gone, before = 0, taken_over[inflow.day] if inflow.layer == "spoilage" else 0 if inflow.cents < 0 else cost
+            for leaving in takers:
                 new = gone + leaving.units
-                cents = cut(cost + inflow.cents, new, total) - cut(cost, new, total)
-                cents -= cut(cost + inflow.cents, gone, total) - cut(cost, gone, total)
+                cents = cut(before + inflow.cents, new, units) - cut(before, new, units)
+                cents -= cut(before + inflow.cents, gone, units) - cut(before, gone, units)
                 gone = new
                 day = max(inflow.day, leaving.day)
                 layer = "selling" if self.b.pieces[tag].status == "gift" and leaving.place == "period" else inflow.layer
@@ -232,8 +236,27 @@ class Exits:
                 item = "spoilage" if place == "pool" else None
                 if cents:
                     out.append(Move(day, leaving.row, "piece", place, layer, inflow.origin, cents, tag, item=item))
-            cost += inflow.cents
+            if inflow.layer == "spoilage":
+                taken_over[inflow.day] += inflow.cents
+            elif inflow.cents > 0:
+                cost += inflow.cents
         return out
+
+    def _apart(self, inflow: Move) -> bool:
+        """Scrap taken over, and what was saved from scrap, are not for all units of a run."""
+        return inflow.layer == "spoilage" or inflow.cents < 0
+
+    def _takers(self, tag: str, inflow: Move) -> tuple[list[Exit], int]:
+        """The ways out by which a cost leaves, and of how many units: what was saved comes off the scrapped ones, scrap
+        taken over is for those still good, if there were any."""
+        exits, total = self.of[tag], self.b.pieces[tag].quantity
+        if inflow.cents < 0:
+            some = [e for e in exits if e.place == "pool" and e.day <= month_end(inflow.day)]
+            return some, sum(e.units for e in some)
+        good = total - self._scrapped_units(tag, inflow.day)
+        if inflow.layer == "spoilage" and good > 0:
+            return [e for e in exits if e.place != "pool" or e.day > inflow.day], good
+        return exits, total
 
     def _spoilage(self, into: dict[str, list[Move]], month: date) -> None:
         end = month_end(month)
@@ -260,7 +283,8 @@ class Exits:
             takers = [p for p in self.b.pieces.values() if order and self._takes(p, order, month)]
             for move in () if takers else moves:
                 self._out(end, move, "period", None, move.cents, into)
-            for piece, move, cents in self._laid(moves, sum(m.cents for m in moves), takers):
+            units = [(piece, piece.quantity) for piece in takers]
+            for piece, move, cents in self._laid(moves, sum(m.cents for m in moves), units):
                 if piece.status == "scrapped" and month_of(piece.row["ended"] or piece.row["finished"]) == month:
                     given[piece.tag].append(replace(move, cents=cents))
                 else:
@@ -298,14 +322,18 @@ class Exits:
         into: dict[str, list[Move]],
     ) -> None:
         good = [
-            p
+            (p, units)
             for p in self.b.pieces.values()
             if p.row["finished"]
             and month_of(p.row["finished"]) == month
             and not self._gone_by(p, end)
             and self._circle(p) == circle
+            and (units := p.quantity - self._scrapped_units(p.tag, end)) > 0
         ]
-        cost = sum(m.cents for p in good for m in into[p.tag] if m.layer != "spoilage" and m.day <= end)
+        cost = 0
+        for piece, units in good:
+            own = sum(m.cents for m in into[piece.tag] if not self._apart(m) and m.day <= end)
+            cost += cut(own, units, piece.quantity)
         total = sum(m.cents for m in moves)
         normal = min(total, cut(cost * self.b.rule("normal_scrap_ppm", end), 1, 10**6)) if good else 0
         run, kept = 0, []
@@ -317,10 +345,10 @@ class Exits:
         for piece, move, cents in self._laid(kept, normal, good):
             self._out(end, move, "piece", piece.tag, cents, into)
 
-    def _laid(self, moves: list[Move], total: int, good: list[Piece]) -> Iterator[tuple[Piece, Move, int]]:
+    def _laid(self, moves: list[Move], total: int, good: list[tuple[Piece, int]]) -> Iterator[tuple[Piece, Move, int]]:
         """The total over the pieces by units; what it is made of is laid along them in its order."""
         begin = 0
-        for piece, cents in zip(good, shares(total, [p.quantity for p in good]), strict=True):
+        for (piece, _), cents in zip(good, shares(total, [units for _, units in good]), strict=True):
             end, low = begin + cents, 0
             for move in moves:
                 high = low + move.cents

@@ -346,9 +346,13 @@ def _salvage(d: _Draw) -> None:
     """What was saved from scrapped pieces; at times from one that is still there."""
     for n, row in enumerate(d.pieces):
         ended = row.get("ended")
-        if (not ended and d.random.random() < 0.9) or d.random.random() < 0.3:
+        # units of a run may be scrapped, and saved from, though the run goes on
+        run = "inspected" in d.features and row["quantity"] > 1
+        if (not ended and d.random.random() < (0.3 if run else 0.9)) or d.random.random() < 0.3:
             continue
-        day = (ended or row["started"]) + timedelta(days=d.random.choice((0, 0, 3, 40)))
+        day = (ended or (run and row.get("finished")) or row["started"]) + timedelta(
+            days=d.random.choice((0, 0, 3, 40))
+        )
         head: dict[str, object] = {"date": day, "piece": row["piece"], "worth": d.money(1, 4000)}
         if d.random.random() < 0.6:
             head |= {"item": "slab", "category": "wood", "species": row["species"], "lot": f"S-{n}", "unit": "mm3"}

@@ -93,6 +93,7 @@ AREAS = {
     "pools": ("pools", "machine", "unattended", "rework", "sales"),
     "shop work": ("pools", "shop work", "machine", "pieceless", "raise", "sales", "returns", "rework"),
     "salvage": ("salvage", "ends", "usage", "lots missing", "closings", "orders", "short", "late"),
+    "salvage of runs": ("salvage", "runs", "inspected", "sales", "returns", "ends", "usage", "orders"),
     "ends": ("ends", "runs", "sales", "returns", "inspected", "lots missing", "closings", "orders"),
     "consumables": ("consumables", "counts", "sales"),
     "average": ("average", "usage", "pours", "late", "short"),
