@@ -63,6 +63,11 @@ FAULTS: dict[str, Fault] = {
         "Outside what can be", "The value can't be right: negative, or far too large.", "Check what stands there."
     ),
     "hours": Fault("No hours", "The row has neither hours nor both times.", "Fill hours, or started_at and ended_at."),
+    "none-sold": Fault(
+        "A sale of none",
+        "Nothing was handed over, and nothing came back.",
+        "Leave out the row; what you took off the price later is a `discount` on the row of the sale.",
+    ),
     "ambiguous-word": Fault(
         "A word with two meanings",
         "The word fits more than one kind.",

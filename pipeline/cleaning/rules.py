@@ -13,6 +13,7 @@ from pipeline.shop import Shop
 _DAY = 86_400
 _LAST = 10**6
 _MONEY = ("amount", "tax", "freight", "discount", "total")
+_SALE_MONEY = ("discount", "shipping_charged", "sales_tax", "channel_fee", "payment_fee", "shipping_paid")
 _FAULT = {
     "at": pl.UInt32,
     "place": pl.Int64,
@@ -116,21 +117,25 @@ def _purchases(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.Da
 
 def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Where the price has the tax in it, each unit's share of the row's tax is taken off, rounded half to even."""
+    # a till's line of none without money is a void one, and harms nothing
+    money = pl.any_horizontal(pl.col(f"{name}_cents").fill_null(0) != 0 for name in _SALE_MONEY)
+    none = _fault(frame, (pl.col("quantity") == 0) & money, "none-sold", "quantity")
     if not mapping.tax_included:
-        return frame, []
+        return frame, [none]
     count = pl.col("quantity").abs()
     tax = pl.col("sales_tax_cents").abs()
     share = half_even(tax, count)
     price = pl.col("price_cents") - pl.when(count > 0).then(share).otherwise(0).fill_null(0)
     frame = frame.with_columns(price.alias("price_cents"))
     return frame, [
+        none,
         _fault(
             frame,
             pl.col("price_cents") < 0,
             "range",
             "sales_tax",
             "The tax is more than the price it is said to be in.",
-        )
+        ),
     ]
 
 

@@ -84,10 +84,12 @@ FAULTY = [
     ("purchases", "count", {"count": "1.5"}),
     ("purchases", "choice", {"category": "thing"}),
     ("purchases", "ambiguous-word", {"species": "sycamore"}),
+    ("sales", "none-sold", {"quantity": "0", "discount": "20.00"}),
 ]
 SOUND = {
     "hours": {"date": "2026-05-31", "hours": "2", "operation": "sanding"},
     "purchases": {"date": "2026-05-31", "item": "slab", "category": "wood", "amount": "12.50"},
+    "sales": {"date": "2026-05-31", "channel": "market", "price": "12.50"},
 }
 
 
