@@ -487,3 +487,16 @@ def test_where_all_pieces_lose_the_usual_price_is_to_blame(model):
     assert {row["reason"] for row in model("money.lost", money___margin_entry=entries)} == {
         "the usual price does not pay the usual cost"
     }
+
+
+def test_work_without_a_rate_is_said_to_cost_nothing(model):
+    hours = {"on_date": JAN, "seconds": 3600, "attended": True}
+    worked = [hours | {"row_id": n, "person": person} for n, person in enumerate(("Ada", "Sam", None), 1)]
+    worked += [hours | {"row_id": 4, "person": None, "attended": False}]
+    rates = [{"row_id": 9, "name": "Ada", "role": "owner", "from_date": JAN}]
+    found = model("checks.rate_unknown", work__hours=worked, settings__person_rate=rates)
+    assert [(row["person"], row["rows"], row["hours"]) for row in found] == [("Sam", 1, 1.0)]
+    # nobody works there at all, or not yet
+    assert len(model("checks.rate_unknown", work__hours=worked)) == 3
+    later = [rates[0] | {"from_date": FEB}]
+    assert len(model("checks.rate_unknown", work__hours=worked, settings__person_rate=later)) == 2
