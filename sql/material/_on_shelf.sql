@@ -7,20 +7,53 @@ with found as (
 
 drawn as (select lot_id, sum(to_quantity - from_quantity) as quantity from work.flow where lot_id < 0 group by lot_id),
 
-worth as (select row_id, sum(cents) as cents from cost.trace where from_place = 'imputed' and to_place = 'stock' group by row_id)
+worth as (
+    select row_id, any_value(paid_row_id) as paid_row_id, sum(cents) as cents from cost.trace where from_place = 'imputed' and to_place = 'stock' group by row_id
+),
+
+found_left as (
+    select
+        found.*, item.item, item.category, item.unit, coalesce(drawn.quantity, 0) as drawn, worth.paid_row_id,
+        coalesce(worth.cents - cut(worth.cents, coalesce(drawn.quantity, 0), found.quantity), 0) as cents
+    from found
+    join work.item on item.item = found.flow
+    left join drawn on drawn.lot_id = found.lot_id
+    left join worth on worth.row_id = found.row_id
+    where found.quantity > coalesce(drawn.quantity, 0)
+),
+
+-- a lot that gave what a count found its price holds those cents too in `cost.lot`
+lent as (select paid_row_id as lot_id, sum(cents) as cents from found_left group by paid_row_id),
+
+shelf as (
+    select
+        lot.lot_id, lot.lot, lot.item, lot.category, lots.flow, lot.species, lot.supplier, lot.form, lot.bought_on, lot.expires_on, lot.bought, lot.used, lot.on_hand, lot.unit,
+        lot.on_hand_cents - coalesce(lent.cents, 0) as on_hand_cents, false as found
+    from cost.lot
+    join work.lot as lots on lots.lot_id = lot.lot_id
+    left join lent on lent.lot_id = lot.lot_id
+    where lot.on_hand > 0 and (lot.category <> 'wood' or lot.bought > 1 or lot.landed_cents > 0)
+    union all
+    select
+        lot_id, null, item, category, flow, null, null, null, on_date, null, quantity, drawn, quantity - drawn, unit, cents, true
+    from found_left
+),
+
+pooled as (select item, sum(on_hand_cents) as cents from cost.lot where category <> 'wood' group by item),
+
+running as (
+    select
+        shelf.*, coalesce(shop.cost_flow = 'average' and pooled.item is not null, false) as averaged, pooled.cents as all_cents,
+        sum(shelf.on_hand) over (partition by shelf.item order by shelf.bought_on, shelf.found, shelf.lot_id rows unbounded preceding) as to_on_hand,
+        sum(shelf.on_hand) over (partition by shelf.item) as all_on_hand
+    from shelf
+    left join settings.shop on true
+    left join pooled on pooled.item = shelf.item and shelf.category <> 'wood'
+)
 
 select
-    lot.lot_id, lot.lot, lot.item, lot.category, lots.flow, lot.species, lot.supplier, lot.form, lot.bought_on, lot.expires_on, lot.bought, lot.used, lot.on_hand, lot.unit, lot.on_hand_cents,
-    false as found
-from cost.lot
-join work.lot as lots on lots.lot_id = lot.lot_id
-where lot.on_hand > 0 and (lot.category <> 'wood' or lot.bought > 1 or lot.landed_cents > 0)
-union all
-select
-    found.lot_id, null, item.item, item.category, found.flow, null, null, null, found.on_date, null, found.quantity, coalesce(drawn.quantity, 0), found.quantity - coalesce(drawn.quantity, 0), item.unit,
-    coalesce(worth.cents - cut(worth.cents, coalesce(drawn.quantity, 0), found.quantity), 0), true
-from found
-join work.item on item.item = found.flow
-left join drawn on drawn.lot_id = found.lot_id
-left join worth on worth.row_id = found.row_id
-where found.quantity > coalesce(drawn.quantity, 0)
+    * exclude (averaged, all_cents, to_on_hand, all_on_hand, on_hand_cents, found),
+    -- by the moving average what is left of an item costs the same in every lot of it
+    cast(case when averaged then cut(all_cents, to_on_hand, all_on_hand) - cut(all_cents, to_on_hand - on_hand, all_on_hand) else on_hand_cents end as bigint) as on_hand_cents,
+    found
+from running

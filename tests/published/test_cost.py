@@ -23,6 +23,20 @@ OUT_OF_SCOPE = {
     "two extra years with salvage 0 (OSX-F 11.3)": "a machine's life is one setting, not revised half way",
     "joint cost by sales value or margin (Eldenburg and Wolcott 9.36; 26 CFR 1.61-6)": "a slab is shared by volume",
     "sell or process further (OSX-M 10.5)": "a choice about the future, and the tool keeps what was",
+    "a rate for each department by its labour hours (a furniture maker's job, page read)": (
+        "a pool goes by all bench hours; by machine hours each machine can have a rate of its own"
+    ),
+    "overhead by material cost, prime cost or units (cost accounting textbooks, from memory)": (
+        "work drives overhead: hours at the bench, hours of machines, or pay"
+    ),
+    "indirect materials from stock into overhead (Garrison, Managerial Accounting, Ruger; page read)": (
+        "used for no piece they are a cost of their month; the month's result is the same"
+    ),
+    "surplus that goes from a job back into store (a stores ledger, page read)": (
+        "a use can't be negative and is set aside; lessen the row that took it"
+    ),
+    "freight to a consignee as cost of goods (page read)": "what it costs to sell is never in stock",
+    "an allowance after the sale (OSX-F 6.4)": "it is the discount of the sale's own row",
 }
 """A published example of cost that the tool doesn't cover → why."""
 

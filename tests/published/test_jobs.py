@@ -225,7 +225,7 @@ def test_moving_average_and_goods_sold_for_others(books: Books) -> None:
         ("A", 299_200),
         ("B", 154_350),
     ]
-    assert ask(con, "select sum(on_hand) // 1000, sum(on_hand_cents) from cost.lot") == [(2_700, 198_450)]
+    assert ask(con, "select sum(on_hand) // 1000, sum(on_hand_cents) from material.stock") == [(2_700, 198_450)]
     month = "select revenue_cents, cost_of_sales_cents, selling_cents, write_down_cents, result_cents from money.month"
     assert ask(con, month) == [(12_900_000, 12_150_000, 1_290_000, 180_000, -720_000)]
     left = "select units, closing_cents, written_down_cents from money.stock_month where stage = 'consigned'"

@@ -70,6 +70,37 @@ def test_the_shelf_holds_what_only_a_count_knows_of_and_no_slab_that_went_back(m
     assert [(r["lot_id"], r["on_hand"], r["on_hand_cents"]) for r in rows] == [(-12290, 70, 35)]
 
 
+SHELF = {"item": "clear", "category": "resin", "unit": "mg", "bought": 100, "landed_cents": 100}
+
+
+def test_what_a_count_found_is_not_counted_in_the_lot_that_gave_its_price(model) -> None:
+    found = -4096 * 3 - 2
+    rows = model(
+        "material._on_shelf",
+        # 100 at a cent each, and 20 more by a count, whose cents stand with the lot in the books
+        cost__lot=[SHELF | {"lot_id": 5, "on_hand": 100, "on_hand_cents": 120}],
+        work__lot=[{"lot_id": 5, "flow": "clear"}],
+        work__counted=[{"flow": "clear", "row_id": 3, "found": 20, "on_date": TODAY}],
+        work__item=[{"item": "clear", "category": "resin", "unit": "mg"}],
+        cost__trace=[{"from_place": "imputed", "to_place": "stock", "row_id": 3, "paid_row_id": 5, "cents": 20}],
+    )
+    assert {r["lot_id"]: (r["on_hand"], r["on_hand_cents"]) for r in rows} == {5: (100, 100), found: (20, 20)}
+
+
+def test_by_the_moving_average_what_is_left_costs_the_same_in_every_lot(model) -> None:
+    rows = model(
+        "material._on_shelf",
+        settings__shop=[{"cost_flow": "average"}],
+        # 30 of 300 are left, for 60 cents in all; the used-up lot gave more than it cost
+        cost__lot=[
+            SHELF | {"lot_id": n, "on_hand": left, "on_hand_cents": cents}
+            for n, left, cents in ((1, 0, -50), (2, 10, 80), (3, 20, 30))
+        ],
+        work__lot=[{"lot_id": n, "flow": "clear"} for n in (1, 2, 3)],
+    )
+    assert {r["lot_id"]: r["on_hand_cents"] for r in rows} == {2: 20, 3: 40}
+
+
 def test_the_usual_month_is_the_mean_of_the_last_twelve_whole_ones(model) -> None:
     months = [{"month": date(2025, 12, 1), "whole": True}, *MONTHS, {"month": date(2027, 1, 1), "whole": False}]
     lots = [{"lot_id": 1, "flow": "clear"}, {"lot_id": 2, "flow": "wood/ash"}]
