@@ -20,6 +20,7 @@ OUT_OF_SCOPE = {
     ),
     "material price and quantity variances (OSX-M 8.2)": "a one-off piece has no standard to differ from",
     "depreciation by units of production and by declining balance (OSX-F 11.3)": "machines wear by straight line",
+    "straight line by half months or the nearest month (textbooks, from memory)": "the month of purchase counts whole",
     "two extra years with salvage 0 (OSX-F 11.3)": "a machine's life is one setting, not revised half way",
     "joint cost by sales value or margin (Eldenburg and Wolcott 9.36; 26 CFR 1.61-6)": "a slab is shared by volume",
     "sell or process further (OSX-M 10.5)": "a choice about the future, and the tool keeps what was",
