@@ -50,10 +50,12 @@ written as (
     from worth
 ),
 
--- the month after the last one in which it is there, it is written down no more
+-- the month after one at whose end it is no longer there, it is written down no more, though it may come back later
+stays as (select *, lead(month) over (partition by piece order by month) as next_month from written),
+
 gone as (
-    select piece, max(month) as month, arg_max(product, month) as product from written group by piece
-    having max(month) < (select max(month) from work.month)
+    select piece, cast(month + interval 1 month as date) as month, product from stays
+    where coalesce(next_month, date '9999-12-01') > month + interval 1 month and month < (select max(month) from work.month)
 ),
 
 there as (
@@ -62,7 +64,7 @@ there as (
         to_finish_cents, worth_cents, written_down_cents, books_written_down_cents
     from written
     union all
-    select piece, cast(month + interval 1 month as date), product, 'gone', 0, 0, 0, null, null, null, 0, 0, 0, 0 from gone
+    select piece, month, product, 'gone', 0, 0, 0, null, null, null, 0, 0, 0, 0 from gone
 ),
 
 compared as (

@@ -167,6 +167,11 @@ def test_a_piece_is_written_down_to_its_price_less_selling_and_back_when_it_is_s
     assert down(model, [HELD, HELD | {"month": FEB}]) == [(JAN, 370, 0, 370), (FEB, 370, 0, 0), (MAR, 0, 0, -370)]
 
 
+def test_a_write_down_comes_back_with_the_sale_of_a_piece_that_the_buyer_returns_later(model):
+    # sold in February, in March there again and written down anew
+    assert down(model, [HELD, HELD | {"month": MAR}]) == [(JAN, 370, 0, 370), (FEB, 0, 0, -370), (MAR, 370, 0, 370)]
+
+
 def test_a_rising_price_brings_a_write_down_back_at_most_to_cost(model):
     prices = [
         {"product": "tray", "month": month, "price_cents": price}
