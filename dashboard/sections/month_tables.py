@@ -122,8 +122,9 @@ def _break_even(page: Page, row: dict[str, Any]) -> None:
     first = own.row(0, named=True) if own.height else found.row(0, named=True)
     label = "If the usual kinds sell, no number of them covers the month's fixed cost"
     if first["break_even_cents"] is not None:
+        sold = row["revenue_cents"] + row["refund_cents"]  # as the reckoning counts it
         label = f"To break even the month had to sell {money(first['break_even_cents'])}"
-        label += f" ({words.count(first['break_even_units'], 'unit')}); it sold {money(row['revenue_cents'])}"
+        label += f" ({words.count(first['break_even_units'], 'unit')}); it sold {money(sold)}"
     if box := parts.folded(label, "break-even"):
         with box:
             parts.say(
@@ -205,8 +206,10 @@ def _write_downs(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     downs = only.of_pieces(page, page.book.write_downs(row["month"]))
     if not downs.height:
         return
+    # beside them stand those that are gone, or worth their cost again: what was written down of them came back
+    number = downs.filter(pl.col("written_down_cents") > 0).height
     label = (
-        f"{words.count(downs.height, 'unsold piece')} will bring less than they cost: "
+        f"{words.count(number, 'unsold piece')} will bring less than {'it' if number == 1 else 'they'} cost: "
         f"{page.money.round(sum(downs['written_down_cents'].to_list()))} written down by the end of the month"
     )
     if box := parts.folded(label, "write-downs"):

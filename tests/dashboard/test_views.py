@@ -472,19 +472,24 @@ def test_a_run_says_how_many_were_sold_what_they_brought_and_what_is_left(
     assert "Place in the trace" not in said
 
 
+def begun(shop: Path, **rows: str) -> Path:
+    """A shop since September 2026, refreshed with these records."""
+    settings = (shop / "shop.toml").read_text(encoding="utf-8")
+    (shop / "shop.toml").write_text(re.sub(r"start = .*", "start = 2026-09-01", settings), encoding="utf-8")
+    for name, text in rows.items():
+        (shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
+    assert main(["refresh", str(shop)]) == 0
+    return shop
+
+
 @pytest.mark.parametrize("path", ["month", "stock"])
 def test_a_shop_whose_records_just_begin_opens_on_their_month(page: Run, tiny_shop: Path, path: str) -> None:
-    settings = (tiny_shop / "shop.toml").read_text(encoding="utf-8")
-    start = re.sub(r"start = .*", "start = 2026-09-01", settings)
-    (tiny_shop / "shop.toml").write_text(start, encoding="utf-8")
-    rows = {
-        "pieces": "piece,product,finished,status,opening_cost\nT-1,tray,2026-11-04,finished,40\n",
-        "sales": "date,channel,piece,price\n2026-11-05,market,T-1,90\n",
-    }
-    for name, text in rows.items():
-        (tiny_shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["refresh", str(tiny_shop)]) == 0
-    test = page(path, tiny_shop)
+    shop = begun(
+        tiny_shop,
+        pieces="piece,product,finished,status,opening_cost\nT-1,tray,2026-11-04,finished,40\n",
+        sales="date,channel,piece,price\n2026-11-05,market,T-1,90\n",
+    )
+    test = page(path, shop)
     assert not test.exception
     chosen = next(box for box in test.selectbox if box.key == "month")
     assert chosen.value == "2026-11"
@@ -564,3 +569,17 @@ def test_a_choice_that_changes_the_piece_says_so(page: Run, demo: Path, con: duc
     next(box for box in test.selectbox if box.key == "product").select(other).run()
     assert not test.exception
     assert f"{tag} isn't of this kind: " in unescape(html(test))
+
+
+def test_what_is_sold_is_no_unsold_piece_and_what_came_back_is_not_sold(page: Run, tiny_shop: Path) -> None:
+    shop = begun(
+        tiny_shop,
+        pieces="piece,product,finished,list_price,opening_cost\nT-1,tray,2026-09-04,100,300\n"
+        "T-2,tray,2026-09-04,100,300\nT-3,tray,2026-09-04,100,10\n",
+        sales="date,channel,piece,quantity,price,returned_to\n2026-11-05,market,T-1,1,400,\n"
+        "2026-11-06,market,T-3,1,100,\n2026-11-07,market,T-3,-1,100,stock\n",
+        hours="date,hours,person,operation\n2026-11-30,1,Ada,cleaning\n",
+    )
+    labels = [box.label for box in page("month", shop, month="2026-11").expander]
+    assert "1 unsold piece will bring less than it cost: €200 written down by the end of the month" in labels
+    assert [label.partition("; ")[2] for label in labels if label.startswith("To break even")] == ["it sold €400"]
