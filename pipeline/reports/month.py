@@ -237,7 +237,9 @@ def _made(rows: list[Row], money: _Money) -> Iterable[str]:
 
 
 def _sold(rows: list[Row], money: _Money) -> Iterable[str]:
-    yield f"<h2>{count(rows[0]['all_rows'] if rows else 0, 'piece')} or runs sold</h2>"
+    went = rows[0]["went_rows"] if rows else 0
+    back = f", {rows[0]['all_rows'] - went} that came back" if rows and rows[0]["all_rows"] > went else ""
+    yield f"<h2>{count(went, 'piece')} or runs sold{back}</h2>"
     if not rows:
         yield '<p class="quiet">No sale of this month names, or was given, a piece.</p>'
         return

@@ -67,22 +67,27 @@ from finished order by made_cents desc, piece limit $shown
 
 -- @query sold
 with
-lines as (
-    from money.line where month = $month and piece is not null and line in ('revenue', 'refunds', 'cost of sales', 'selling')
+-- with what sales that name no piece brought, and their parts of a sale of several
+brought as (
+    select piece, sum(revenue_cents)::bigint as brought_cents, bool_or(units > 0) as went
+    from money.sold where on_date >= $month and on_date < $month + interval 1 month group by piece
+),
+
+costs as (
+    select piece,
+        -sum(cents) filter (where line = 'cost of sales')::bigint as cost_cents,
+        -sum(cents) filter (where line = 'selling')::bigint as selling_cents
+    from money.line where month = $month and line in ('cost of sales', 'selling') group by piece
 ),
 
 sold as (
-    select piece,
-        sum(cents) filter (where line in ('revenue', 'refunds'))::bigint as brought_cents,
-        -sum(cents) filter (where line = 'cost of sales')::bigint as cost_cents,
-        -sum(cents) filter (where line = 'selling')::bigint as selling_cents,
-        sum(cents)::bigint as left_cents
-    from lines group by piece
+    select brought.*, cost_cents, selling_cents, brought_cents - coalesce(cost_cents, 0) - coalesce(selling_cents, 0) as left_cents
+    from brought left join costs using (piece)
 )
 
-select sold.*, pieces.product, count(*) over ()::bigint as all_rows, sum(left_cents) over ()::bigint as all_cents
+select sold.*, pieces.product, count(*) over ()::bigint as all_rows, count(*) filter (where went) over ()::bigint as went_rows,
+    sum(left_cents) over ()::bigint as all_cents
 from sold left join cost.piece as pieces using (piece)
-where brought_cents is not null
 order by brought_cents desc, piece limit $shown
 
 -- @query resin
@@ -109,8 +114,17 @@ where on_date >= $month and on_date < $month + interval 1 month and defect is no
 group by defect, action order by times desc, defect, action limit 5
 
 -- @query rework_cost
-select coalesce(sum(into_piece(from_place, to_place, layer, item, cents)), 0)::bigint as cents
-from cost.trace where rework and on_date >= $month and on_date < $month + interval 1 month
+-- on pieces, and as a cost of the month on those that are sold or that nobody named
+with mending as (
+    from cost.trace where on_date >= $month and on_date < $month + interval 1 month
+        and (rework or layer = 'labour' and row_id in (select row_id from records.hours where rework))
+)
+
+select coalesce(sum(case
+    when from_place in ('labour', 'stock') and to_place = 'period' then cents
+    when from_place = 'period' and to_place in ('labour', 'stock') then -cents
+    else into_piece(from_place, to_place, layer, item, cents) end), 0)::bigint as cents
+from mending
 
 -- @query savings
 select savings.factor, savings.level, savings.cents_per_month, savings.low, savings.high,

@@ -116,6 +116,40 @@ def test_pieces_sold_leave_what_their_lines_say(con: duckdb.DuckDBPyConnection) 
         assert row["left_cents"] == row["brought_cents"] - (row["cost_cents"] or 0) - (row["selling_cents"] or 0)
 
 
+BENCH = 'name = "Bench"\ncurrency = "EUR"\nstart = 2025-11-01\n[[people]]\nname = "Ada"\nrate = 30\n'
+
+
+def test_pieces_sold_have_what_sales_without_a_tag_brought(books) -> None:
+    con = books(
+        BENCH,
+        pieces="piece,product,started,finished,quantity,opening_cost\nT-1,tray,2025-11-02,2025-11-05,2,40\n"
+        "T-2,tray,2025-11-02,2025-11-06,1,30\nT-3,bowl,2025-11-02,2025-11-06,1,10\n",
+        sales="date,channel,piece,product,quantity,price\n2025-11-10,market,T-3,,1,50\n2025-12-10,market,T-1,,1,100\n"
+        "2025-12-11,market,,tray,1,100\n2025-12-12,market,,tray,1,90\n2025-12-13,market,T-3,,-1,50\n",
+    )
+    december = date(2025, 12, 1)
+    rows = report._rows(con, report._queries()["sold"], december)
+    assert [(row["piece"], row["brought_cents"], row["cost_cents"], row["left_cents"]) for row in rows] == [
+        ("T-1", 20_000, 4_000, 16_000),
+        ("T-2", 9_000, 3_000, 6_000),
+        ("T-3", -5_000, -1_000, -4_000),
+    ]
+    text = read(report.html(con, december)).text
+    assert "2 pieces or runs sold, 1 that came back" in text
+    assert "Together they left 180.00." in text
+
+
+def test_mending_costs_what_its_hours_cost_after_the_sale_too(books) -> None:
+    con = books(
+        BENCH,
+        pieces="piece,product,started,finished\nT-1,tray,2025-11-02,2025-11-05\nT-2,tray,2025-11-02,2025-12-20\n",
+        sales="date,channel,piece,price\n2025-12-01,market,T-1,100\n",
+        hours="date,hours,person,operation,pieces,rework\n2025-12-02,8,Ada,sanding,T-2,\n2025-12-15,2,Ada,sanding,T-1,yes\n"
+        "2025-12-16,1,Ada,sanding,,yes\n2025-12-17,0.5,Ada,sanding,T-2,yes\n",
+    )
+    assert "Mending took 3.5 hours and EUR 105.00." in read(report.html(con, date(2025, 12, 1))).text
+
+
 def test_pieces_made_are_those_finished_that_month(con: duckdb.DuckDBPyConnection, page: str) -> None:
     made = con.execute(
         "select piece, unit_cents from cost.piece where finished between '2026-05-01' and '2026-05-31'"
