@@ -115,11 +115,20 @@ sums as (
     from moved cross join start where on_date < $after group by all
 ),
 
-counts as (select on_date, item, lot, quantity / case when quantity_unit in ('each', 'kit') then 1000 else 1 end as quantity, quantity_unit from records.counts),
+-- the rows of one day are one count: what lies in two places is added up
+summed as (
+    select on_date, item, lot, sum(quantity) / case when quantity_unit in ('each', 'kit') then 1000 else 1 end as quantity, quantity_unit
+    from records.counts group by on_date, item, lot, quantity_unit
+),
 
-opened as (select item, lot, arg_max(format('{:.10g}', quantity) || ' ' || quantity_unit, on_date) as counted, max(on_date) as on_date from counts where on_date <= greatest($first, (select start from settings.shop)) group by item, lot),
+counts as (
+    select on_date, item, lot, string_agg(format('{:.10g}', quantity) || ' ' || quantity_unit, ' + ' order by quantity_unit) as counted
+    from summed group by on_date, item, lot
+),
 
-ended as (select item, lot, arg_max(format('{:.10g}', quantity) || ' ' || quantity_unit, on_date) as counted, max(on_date) as on_date from counts where on_date < $after group by item, lot)
+opened as (select item, lot, arg_max(counted, on_date) as counted, max(on_date) as on_date from counts where on_date <= greatest($first, (select start from settings.shop)) group by item, lot),
+
+ended as (select item, lot, arg_max(counted, on_date) as counted, max(on_date) as on_date from counts where on_date < $after group by item, lot)
 
 select
     sums.item, sums.lot, sums.category, coalesce(opening_cents, 0)::bigint, opened.counted, opened.on_date, closing_cents::bigint,
@@ -146,9 +155,10 @@ left join money.write_down as down on down.piece = held.piece and down.month = h
 order by days.day desc, held.stage, held.piece
 
 -- @query purchases
+-- whole, though a receipt that is written up late counts in stock from the day of its first use, maybe a year earlier
 with paid as (
     select row_id, sum(case when from_place = 'receipt' then cents else -cents end) as cents
-    from cost.trace where (from_place = 'receipt' or to_place = 'receipt') and on_date >= $first and on_date < $after group by row_id
+    from cost.trace where from_place = 'receipt' or to_place = 'receipt' group by row_id
 )
 
 select
@@ -164,7 +174,8 @@ group by category order by category
 with moved as (
     select item, on_date, cents, case from_place when 'setting' then 'there' else 'in' end as way from cost.trace where to_place = 'asset'
     union all
-    select item, on_date, -cents, 'out' from cost.trace where from_place = 'asset'
+    -- what was sent back was not bought, and did not wear
+    select item, on_date, -cents, case to_place when 'receipt' then 'in' when 'setting' then 'there' else 'out' end from cost.trace where from_place = 'asset'
 ),
 
 machines as (select name, salvage_cents, months from settings.machine qualify row_number() over (partition by name order by from_date, row_id) = 1),

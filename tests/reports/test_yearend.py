@@ -125,6 +125,40 @@ def test_a_machine_bought_in_the_fourth_month_wears_nine_months_that_year(books:
     assert [sheets(con, number)["Assets"][0][7] for number in (2021, 2026)] == [720_000, 240_000]
 
 
+def test_a_machine_that_went_back_was_not_bought_and_did_not_wear(books: Books) -> None:
+    con = books(
+        'name = "Bench"\nstart = 2025-11-01\n',
+        purchases="date,item,category,machine,quantity,amount\n2025-11-03,sander,equipment,sander,1,500\n"
+        "2025-11-20,sander,equipment,sander,-1,-500\n2025-11-05,router,equipment,router,1,600\n",
+    )
+    # at the start, bought, depreciation, at the end
+    assert {row[0]: row[5:] for row in sheets(con, 2025)["Assets"]} == {
+        "router": (0, 60_000, 0, 60_000),
+        "sander": (0, 0, 0, 0),
+    }
+
+
+def test_a_receipt_that_is_written_up_after_new_year_is_on_the_sheet_of_its_own_day(books: Books) -> None:
+    con = books(
+        'name = "Bench"\nstart = 2025-11-01\n',
+        purchases="date,item,category,quantity,unit,amount\n2026-01-03,oil,finish,1,l,50\n",
+        pieces="piece,product,started,finished\nT-1,tray,2025-12-02,2025-12-31\n",
+        usage="date,item,quantity,unit,pieces\n2025-12-30,oil,500,ml,T-1\n",
+    )
+    assert [sheets(con, year)["Purchases"] for year in (2025, 2026)] == [[], [("finish", 1, 5_000, 0)]]
+
+
+def test_what_was_counted_in_two_places_on_a_day_is_one_count(books: Books) -> None:
+    con = books(
+        'name = "Bench"\nstart = 2025-11-01\n',
+        purchases="date,item,category,quantity,unit,amount\n2025-11-03,oil,finish,1,l,50\n",
+        counts="date,item,category,quantity,unit\n2025-12-20,oil,finish,300,ml\n2025-12-20,oil,finish,200,ml\n",
+    )
+    (oil,) = sheets(con, 2025)["Stock of materials"]
+    # what the book says, then what was counted
+    assert (oil[7], oil[8], oil[9]) == ("500000", "ul", "500000 ul")
+
+
 def test_the_workbook_says_that_it_is_no_tax_advice_and_how_figures_were_made(demo: Path, tmp_path: Path) -> None:
     with open_newest(demo) as con:
         path = write(con, tmp_path, 2025)
