@@ -134,7 +134,9 @@ def test_market_by_product_and_channel(model: Model) -> None:
     ]
     rows = model(
         "price.market",
-        price__history=[*history, piece("P-9")],
+        # one that its buyer sent back to be scrapped is on offer no more
+        price__history=[*history, piece("P-8"), piece("P-9")],
+        work__exit=[{"piece": "P-8", "number": number, "units_out": out} for number, out in ((1, 1), (2, 0), (3, 1))],
         work__sale_piece=[{"piece": "P-0", "row_id": 1}, {"piece": "P-1", "row_id": 2}],
         records__sales=[
             {"row_id": 1, "channel": "web", "quantity": 2, "shipping_charged_cents": 900, "shipping_paid_cents": 1_000},
