@@ -157,7 +157,8 @@ empty_events as (
     select greatest(fee.on_date, coalesce(event.day, fee.on_date)), fee.row_id, fee.row_id, 'pool', 'period', 'selling', 'selling', 'booth fee', null, null, fee.event,
         fee.cents, null, null, false, false, false
     from cost._event_fee as fee
-    left join settings.event as event on upper(replace(event.name, ' ', '')) = fee.event
+    asof left join (select distinct upper(replace(name, ' ', '')) as name, day from settings.event where day is not null) as event
+        on event.name = fee.event and event.day >= fee.on_date
     where fee.event not in (select event from cost._selling where operation = 'booth fee')
 ),
 

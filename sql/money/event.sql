@@ -1,5 +1,6 @@
 -- One row per market or fair: what it took, sold, cost, brought back, and what an hour of the owners' there paid.
--- Cost of sales and fees are those of its sales, whenever they arose. What was taken along is known only from moves.
+-- Cost of sales and fees are those of its sales, whenever they arose. What was taken along is known only from moves: of each
+-- piece the units that were left on the first day it went there.
 -- @key event
 -- @check result_cents = taken_cents - cost_of_sales_cents - selling_cents - labour_cents
 with events as (
@@ -51,12 +52,21 @@ paid as (
     where trace.from_place = 'labour' and trace.to_place = 'period' group by hours.event
 ),
 
-taken_along as (
-    select upper(replace(moves.place, ' ', '')) as event, sum(piece.units) as units
+moved as (
+    select upper(replace(moves.place, ' ', '')) as event, bridge.piece, min(moves.on_date) as on_date
     from records.moves
     join records.moves_piece as bridge on bridge.row_id = moves.row_id
-    join work.piece on piece.piece = bridge.piece
     group by all
+),
+
+out_by_day as (select piece, on_date, arg_max(units_out, number) as units_out from work.exit group by piece, on_date),
+
+taken_along as (
+    select moved.event, sum(piece.units - coalesce(gone.units_out, 0)) as units
+    from moved
+    join work.piece on piece.piece = moved.piece
+    asof left join out_by_day as gone on gone.piece = moved.piece and gone.on_date < moved.on_date
+    group by moved.event
 ),
 
 summed as (

@@ -442,9 +442,17 @@ def test_an_event_counts_what_it_took_brought_back_cost_and_paid(model):
                 "cents": 1200,
             },
         ],
-        records__moves=[{"row_id": 5, "place": "Spring fair"}],
-        records__moves_piece=[{"row_id": 5, "piece": "T-1"}],
-        work__piece=[{"piece": "T-1", "units": 6}],
+        # on both of its days, of a run of which two were sold before
+        records__moves=[
+            {"row_id": 5, "place": "Spring fair", "on_date": date(2026, 2, 7)},
+            {"row_id": 6, "place": "spring fair", "on_date": date(2026, 2, 8)},
+        ],
+        records__moves_piece=[{"row_id": 5, "piece": "T-1"}, {"row_id": 6, "piece": "T-1"}],
+        work__piece=[{"piece": "T-1", "units": 8}],
+        work__exit=[
+            {"piece": "T-1", "number": 1, "on_date": date(2026, 1, 9), "units_out": 2},
+            {"piece": "T-1", "number": 2, "on_date": date(2026, 2, 7), "units_out": 4},
+        ],
     )
     assert (row["taken_cents"], row["units"], row["taken_along"], row["brought_back"], row["booth_cents"]) == (
         9000,
@@ -455,6 +463,16 @@ def test_an_event_counts_what_it_took_brought_back_cost_and_paid(model):
     )
     assert (row["result_cents"], row["books_result_cents"]) == (500, 4500)
     assert row["pay_per_hour_cents"] == 1750  # 3,500 before own pay for the day, for two hours
+
+
+def test_a_booth_without_a_sale_is_paid_once_on_the_next_day_of_its_event(model):
+    days = (date(2025, 3, 8), date(2026, 3, 7), date(2026, 3, 8))
+    (paid,) = model(
+        "cost.trace",
+        cost___event_fee=[{"row_id": 4, "on_date": date(2026, 2, 1), "event": "SPRINGFAIR", "cents": 5000}],
+        settings__event=[{"name": "Spring Fair", "day": day} for day in days],
+    )
+    assert (paid["on_date"], paid["from_place"], paid["to_place"], paid["cents"]) == (days[1], "pool", "period", 5000)
 
 
 @pytest.mark.parametrize(
