@@ -101,7 +101,8 @@ def test_a_quote_comes_to_stand_beside_its_true_cost(tiny_shop: Path) -> None:
     (tiny_shop / "quotes" / "broken.json").write_text("{", encoding="utf-8")
     files = {
         "orders": "order_no,date,product,price,quote\nO-1,2026-05-31,tray,300,q-001\n",
-        "pieces": "piece,product,quantity,finished,order_no\nP-1,tray,2,2026-06-20,O-1\n",
+        "pieces": "piece,product,quantity,finished,order_no,status,ended\nP-1,tray,2,2026-06-20,O-1,,\n"
+        "P-0,tray,1,,O-1,scrapped,2026-06-02\n",
         "hours": "date,person,operation,hours,pieces\n2026-06-10,Ada,sanding,6:00,P-1\n",
     }
     for name, text in files.items():
@@ -109,10 +110,10 @@ def test_a_quote_comes_to_stand_beside_its_true_cost(tiny_shop: Path) -> None:
     assert main(["refresh", str(tiny_shop)]) == 0
     with open_newest(tiny_shop) as con:
         row = con.execute(
-            "select order_no, units, unit_cents, unit_hours, predicted_50_cents, inside from price.quoted"
+            "select order_no, first_piece, units, unit_cents, unit_hours, predicted_50_cents, inside from price.quoted"
         )
         # six hours at 30.00 for two
-        assert row.fetchall() == [("O-1", 2, 9_000, 3.0, 10_000, True)]
+        assert row.fetchall() == [("O-1", "P-1", 2, 9_000, 3.0, 10_000, True)]
         listed = con.execute("select how, message from intake.file where file = 'quotes/broken.json'").fetchall()
     assert listed[0][0] == "unreadable"
 

@@ -217,4 +217,4 @@ def quoted(page: Page, only: Narrowed) -> None:
 
 def _first_made(row: dict[str, Any]) -> parts.Lead | None:
     """The piece that a quote became."""
-    return ("pieces?piece", row["pieces"][0]) if row["pieces"] else ("pieces?product", row["product"])
+    return ("pieces?piece", row["first_piece"]) if row["first_piece"] else ("pieces?product", row["product"])

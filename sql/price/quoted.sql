@@ -1,6 +1,7 @@
 -- One row per saved quote, beside what the pieces made for it truly cost, a unit.
 -- A piece is made for a quote if its order names the quote, or if it names the quote in place of an order. True cost stands
--- once all its pieces are finished. `predicted` is at the prices of the day of the quote, the true cost at those paid.
+-- once all its pieces are finished; tests and scrap on the way there are none of them, and what those cost is in the cost of
+-- the good ones, or lost. `predicted` is at the prices of the day of the quote, the true cost at those paid.
 -- @key quote
 with made_for as (
     select quote.quote, piece.piece, piece.order_no
@@ -23,12 +24,13 @@ price as (
 
 made as (
     select
-        made_for.quote, min(made_for.order_no) as order_no, count(*) as pieces, sum(cost.quantity) as units,
+        made_for.quote, min(made_for.order_no) as order_no, count(*) as pieces, min(made_for.piece) as first_piece, sum(cost.quantity) as units,
         case when bool_and(cost.status = 'finished' and cost.finished is not null) then max(cost.finished) end as finished,
         sum(cost.made_cents) as made_cents, sum(cost.labour_cents) as labour_cents, sum(cost.machine_cents) as machine_cents,
         sum(cost.overhead_cents) as overhead_cents, sum(cost.spoilage_cents) as spoilage_cents, sum(cost.rework_cents) as rework_cents, sum(cost.hours) as hours
     from made_for
     join cost.piece as cost on cost.piece = made_for.piece
+    where cost.status not in ('test', 'scrapped', 'lost')
     group by made_for.quote
 ),
 
@@ -46,7 +48,7 @@ select
     quote.predicted_10_cents, quote.predicted_50_cents, quote.predicted_80_cents, quote.predicted_90_cents,
     quote.quoted_labour_cents, quote.quoted_machine_cents, quote.quoted_overhead_cents, quote.quoted_material_cents,
     quote.quoted_rework_cents, quote.quoted_hours,
-    each.order_no, coalesce(each.pieces, 0) as pieces, coalesce(each.units, 0)::bigint as units, each.finished,
+    each.order_no, coalesce(each.pieces, 0) as pieces, each.first_piece, coalesce(each.units, 0)::bigint as units, each.finished,
     case when done then unit_cents end as unit_cents,
     case when done then unit_labour_cents end as unit_labour_cents,
     case when done then unit_machine_cents end as unit_machine_cents,
