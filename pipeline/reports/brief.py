@@ -14,7 +14,7 @@ select result.*, settings.shop.name, settings.shop.currency
 from money.month as result
 cross join settings.shop
 where result.month = coalesce(
-    (select month from money.month where recorded and month = (select max(month) from money.month) - interval 1 month),
+    (select month from money.month where recorded and month = (select max(month) from money.month where whole)),
     (select max(month) from money.month where recorded)
 )
 """
