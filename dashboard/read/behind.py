@@ -13,8 +13,6 @@ UNITED = "all resins"
 _NO_CENTS = "null::bigint as paid_row_id, null::bigint as cents"
 
 # a row of sales says the price of each, and may name no piece
-_BROUGHT = "select row_id, cents from money.line where line in ('revenue', 'refunds')"
-
 # where the steps of the way of a resin stand in the trace; pours and lots have queries of their own
 _RESIN_MOVES = {
     "all": "true",
@@ -150,9 +148,13 @@ class Behind(Tables):
     def event_records(self, event: str) -> pl.DataFrame:
         """All records that name a market day."""
         found = f"""
-            with brought as ({_BROUGHT})
-            select sales.row_id, on_date, 'sold' as operation, piece, null::bigint as paid_row_id, brought.cents
-            from records.sales left join brought on brought.row_id = sales.row_id
+            select row_id, on_date, case when quantity < 0 then 'came back' else 'sold' end as operation, piece,
+                null::bigint as paid_row_id, coalesce(taken.cents, 0) as cents
+            from records.sales
+            left join (
+                select row_id, sum(cents)::bigint as cents from money.line where line in ('revenue', 'refunds')
+                group by row_id
+            ) as taken using (row_id)
             where event = $event
             union all
             select row_id, on_date, 'bought', item, null, amount_cents from records.purchases where event = $event
@@ -161,7 +163,8 @@ class Behind(Tables):
             union all
             select row_id, on_date, 'paid', kind, null, amount_cents from records.payments where event = $event
             union all
-            select row_id, on_date, 'taken along', null, {_NO_CENTS} from records.moves where place = $event
+            select row_id, on_date, 'taken along', null, {_NO_CENTS} from records.moves
+            where upper(replace(place, ' ', '')) = $event
         """
         return self._placed(found, event=event)
 
@@ -192,18 +195,33 @@ class Behind(Tables):
         return self.month_records(month, month, wanted, [])
 
     def sold_records(self, factor: str, level: str, first: date, last: date) -> pl.DataFrame:
-        """`records.sales` of a product, species, finish, channel, order or event of some days: what each brought."""
-        column = {"order": "sales.order_no", "channel": "sales.channel", "event": "sales.event"}.get(
-            factor, f"coalesce(piece.{factor}, sales.product)" if factor == "product" else f"piece.{factor}"
-        )
+        """`records.sales` of a product, species, finish, channel, order or event between two days, and what each
+        brought: a sale of several pieces stands with each of them, and with what of it no piece is known for."""
+        column = {
+            "product": "coalesce(piece.product, sales.product, 'not stated')",
+            "channel": "coalesce(sales.channel, 'not stated')",
+            "order": "coalesce(sales.order_no, piece.order_no)",
+            "event": "sales.event",
+        }.get(factor, f"coalesce(piece.{factor}, 'not stated')")
         found = f"""
-            with brought as ({_BROUGHT})
-            select sales.row_id, null::bigint as paid_row_id, sales.on_date, sales.channel as operation,
-                coalesce(sales.piece, sold.piece) as piece, coalesce(sold.revenue_cents, brought.cents) as cents
-            from records.sales
-            left join brought on brought.row_id = sales.row_id
-            left join money.sold on sold.row_id = sales.row_id
-            left join cost.piece as piece on piece.piece = coalesce(sales.piece, sold.piece)
+            with whole as (
+                select sales.row_id, coalesce(sum(line.cents), 0) as cents from records.sales
+                left join money.line on line.row_id = sales.row_id and line.line in ('revenue', 'refunds')
+                group by sales.row_id
+            ),
+            known as (select row_id, sum(revenue_cents) as cents from money.sold group by row_id),
+            parts as (
+                select row_id, piece, revenue_cents as cents from money.sold
+                union all
+                select whole.row_id, null, whole.cents - coalesce(known.cents, 0) from whole
+                left join known on known.row_id = whole.row_id
+                where known.row_id is null or whole.cents <> known.cents
+            )
+            select parts.row_id, null::bigint as paid_row_id, sales.on_date, sales.channel as operation, parts.piece,
+                parts.cents::bigint as cents
+            from parts
+            join records.sales on sales.row_id = parts.row_id
+            left join cost.piece as piece on piece.piece = parts.piece
             where {column} = $level and sales.on_date between $first and $last
         """
         return self._placed(found, level=level, first=first, last=last)

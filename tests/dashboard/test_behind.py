@@ -13,6 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import behind, opening, parts
 from dashboard.app import VIEWS
+from pipeline.cli import main
 from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, html
 
@@ -168,6 +169,37 @@ def test_the_records_behind_a_month_come_to_its_result(demo: Path, con, monkeypa
     ).fetchall()[0]
     test = opened(opening.target("months", "2026-05-01", "2026-04-01", "selling", "", "fees"))
     assert sum(shown_cents(test)) == fees
+
+
+def test_the_sales_behind_a_group_come_to_what_it_brought(demo: Path, con, monkeypatch) -> None:
+    monkeypatch.setenv("KERFLEDGER_SHOP", str(demo))
+    groups = con.execute(
+        "select factor, level, net_revenue_cents from money.margin where span = 'month' and month = '2026-05-01' "
+        "and units <> 0 qualify row_number() over (partition by factor order by units desc, level) <= 2 order by all"
+    ).fetchall()
+    assert len({factor for factor, *_ in groups}) == 6
+    for factor, level, brought in groups:
+        test = opened(opening.target("sold", factor, level, "2026-05-01", "2026-05-31"))
+        assert sum(shown_cents(test)) == brought, (factor, level)
+
+
+def test_the_records_of_a_market_day_say_what_was_taken_there_and_taken_along(tiny_shop: Path, monkeypatch) -> None:
+    rows = {
+        "pieces": "piece,product,finished,quantity,opening_cost\nT-1,tray,2026-01-04,4,40\n",
+        "moves": "date,pieces,place\n2026-02-07,T-1,Spring Fair\n",
+        "sales": "date,channel,event,piece,quantity,price,discount\n2026-02-07,market,Spring Fair,T-1,3,90,20\n"
+        "2026-02-07,market,Spring Fair,T-1,-1,90,\n",
+    }
+    for name, text in rows.items():
+        (tiny_shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
+    assert main(["refresh", str(tiny_shop)]) == 0
+    monkeypatch.setenv("KERFLEDGER_SHOP", str(tiny_shop))
+    said = html(opened(opening.target("event", "SPRINGFAIR")))
+    assert re.findall(r'class="kl-cents">([^<]*)</span>2026-02-07 ([a-z ]*)', said) == [
+        ("€250.00", "sold"),
+        ("\u2212\u2060€90.00", "came back"),
+        ("", "taken along"),
+    ]
 
 
 def test_the_lots_behind_a_group_are_those_it_counts(demo: Path, con, monkeypatch) -> None:
