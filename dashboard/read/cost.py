@@ -14,8 +14,8 @@ class Cost(Tables):
         """`cost.piece`: a piece or run with what went into it and the channels it was sold on, the latest first."""
         query = """
             with sold as (
-                select piece, list(distinct channel order by channel) as channels from records.sales
-                where piece is not null and channel is not null group by piece
+                select piece, list(distinct channel order by channel) as channels from money.sold
+                where channel is not null group by piece
             )
             select piece.*, coalesce(sold.channels, []) as channels
             from cost.piece as piece left join sold on sold.piece = piece.piece

@@ -1,6 +1,7 @@
 """What comes back to the bench."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import polars as pl
 
@@ -36,6 +37,16 @@ class Quality(Tables):
             group by defect, action order by cents desc, defect, action
         """
         return self._frame(query, pieces=sorted(pieces))
+
+    def dearest_defect(self, pieces: Sequence[str] | None = None) -> dict[str, Any] | None:
+        """`quality.found`: the defect that cost most, whatever was decided; of all, or of these pieces."""
+        query = """
+            select defect, count(distinct piece) as pieces, sum(cents)::bigint as cents from quality.found
+            where $pieces::varchar[] is null or list_contains($pieces::varchar[], piece)
+            group by defect order by cents desc, defect limit 1
+        """
+        found = self._frame(query, pieces=None if pieces is None else sorted(pieces))
+        return found.row(0, named=True) if found.height else None
 
     def found_at(self, pieces: Sequence[str] | None = None) -> pl.DataFrame:
         """`quality.found` by the operation that found it and the cause written down; all, or of these pieces."""

@@ -120,10 +120,10 @@ def defects(page: Page, only: Narrowed) -> None:
     """Which defects cost most, over the pieces that fit, and the inspections behind one."""
     parts.part("Which defects cost most")
     found = page.book.defects(only.tags_chosen(page))
-    if not found.height:
+    top = page.book.dearest_defect(only.tags_chosen(page))
+    if not top:
         parts.say("No inspection has found a defect here.", quiet=True)
         return
-    top = found.row(0, named=True)
     of = f" ({only.words})" if only.chosen else ""
     title = (
         f"{top['defect'][:1].upper()}{top['defect'][1:]} costs most{of}: {page.money.round(top['cents'])} on "

@@ -73,9 +73,7 @@ def _sentence(page: Page, chosen: pl.DataFrame, own: pl.DataFrame, by: str, kind
         said.append(_narrowed_to(own.row(0, named=True), kind))
     elif chosen.height:
         said.append(("in the whole shop, " if only.chosen else "") + _highest(chosen, by, kind))
-    defects = page.book.defects(only.tags_chosen(page))
-    if defects.height:
-        row = defects.row(0, named=True)
+    if row := page.book.dearest_defect(only.tags_chosen(page)):
         of = f" of {only.words}" if only.chosen else ""
         said.append(
             f"the dearest defect{of} is {row['defect']}: {page.money.round(row['cents'])} on "

@@ -16,6 +16,7 @@ import pytest
 
 from dashboard.app import VIEWS
 from dashboard.parts import Page
+from dashboard.sections import market
 from dashboard.views import log, month, pieces, pricing
 from dashboard.words import Money
 from pipeline import actions
@@ -569,6 +570,36 @@ def test_a_choice_that_changes_the_piece_says_so(page: Run, demo: Path, con: duc
     next(box for box in test.selectbox if box.key == "product").select(other).run()
     assert not test.exception
     assert f"{tag} isn't of this kind: " in unescape(html(test))
+
+
+def test_the_dearest_defect_is_so_whatever_was_decided(page: Run, tiny_shop: Path) -> None:
+    shop = begun(
+        tiny_shop,
+        pieces="piece,product,started,finished,status,ended\nT-1,tray,2026-09-04,2026-09-20,,\n"
+        "T-2,tray,2026-09-04,,scrapped,2026-09-20\nT-3,tray,2026-09-04,2026-09-20,,\n",
+        hours="date,hours,person,operation,pieces,rework\n2026-09-05,2,Ada,sanding,T-1,yes\n"
+        "2026-09-05,1,Ada,sanding,T-2,\n2026-09-05,2.5,Ada,sanding,T-3,yes\n",
+        inspections="date,piece,defect,action\n2026-09-05,T-1,bubble,rework\n2026-09-20,T-2,bubble,scrap\n"
+        "2026-09-05,T-3,tear-out,rework\n",
+    )
+    test = page("rework", shop)
+    assert "the dearest defect is bubble: €90 on 2 pieces" in heading(test)
+    assert "Bubble costs most: €90 on 2 pieces" in html(test)
+
+
+def test_a_piece_fits_the_channel_of_a_sale_without_its_tag(page: Run, tiny_shop: Path) -> None:
+    shop = begun(
+        tiny_shop,
+        pieces="piece,product,finished,opening_cost\nT-1,tray,2026-09-04,40\nT-2,tray,2026-09-05,40\n",
+        sales="date,channel,product,price\n2026-09-07,market,tray,90\n",
+    )
+    assert heading(page("pieces", shop, channel="market")).startswith("T-1, ")
+
+
+def test_a_quote_leads_to_the_piece_that_it_became() -> None:
+    quote = {"product": "tray", "pieces": 2, "first_piece": "T-1"}
+    assert market._first_made(quote) == ("pieces?piece", "T-1")
+    assert market._first_made(quote | {"pieces": 0, "first_piece": None}) == ("pieces?product", "tray")
 
 
 def test_what_is_sold_is_no_unsold_piece_and_what_came_back_is_not_sold(page: Run, tiny_shop: Path) -> None:
