@@ -1,6 +1,6 @@
 -- One row per piece and layer of its cost, with what is usual for its product.
 -- Usual is the median over the product's finished pieces, for one unit, times the units of this piece: the usual of a layer
--- is no sum of the usual lines in it. A layer that the product usually has and this piece lacks stands here with zero cents.
+-- is no sum of the usual lines in it. What was there when the records began is no measure. A layer that the product usually has and this piece lacks stands here with zero cents.
 -- @key piece, layer
 -- What was saved from a scrapped piece can leave a layer below zero.
 -- @check cents <> 0 or usual_cents > 0
@@ -16,14 +16,18 @@ layers as (
     group by line.piece, line.layer
 ),
 
-pieces as (select piece, product, quantity, status from cost.piece),
+pieces as (
+    select piece.piece, piece.product, piece.quantity, piece.status, piece.status = 'finished' and not coalesce(work_piece.opening, false) as told
+    from cost.piece as piece
+    left join work.piece as work_piece on work_piece.piece = piece.piece
+),
 
 known as (select distinct pieces.product, layers.layer from layers join pieces on pieces.piece = layers.piece),
 
 usual as (
     select known.product, known.layer, quantile_disc(cut(greatest(coalesce(layers.cents, 0), 0), 1, pieces.quantity), 0.5) as unit_cents
     from known
-    join pieces on pieces.product = known.product and pieces.status = 'finished'
+    join pieces on pieces.product = known.product and pieces.told
     left join layers on layers.piece = pieces.piece and layers.layer = known.layer
     group by known.product, known.layer
 ),

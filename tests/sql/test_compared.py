@@ -123,6 +123,24 @@ def test_a_group_of_lots_has_the_yield_of_its_volumes_and_the_quarters_of_its_lo
     }
 
 
+def test_what_was_there_at_the_start_is_no_measure_of_lines_and_hours(model):
+    # its whole cost stands as wood, and nobody knows its hours
+    tags = {"T-1": True, "T-2": True, "T-3": False}
+    pieces = [TRAY | {"piece": tag, "unit_cents": 90, "hours": 0.0 if there else 2.0} for tag, there in tags.items()]
+    entries = [
+        LINE | {"piece": tag, "row_id": 1, "layer": "wood" if there else "labour", "cents": 90}
+        for tag, there in tags.items()
+    ]
+    known = {"cost__piece": pieces, "work__piece": [{"piece": tag, "opening": there} for tag, there in tags.items()]}
+    sums = {"cost___piece_sum": summed(model, entries)}
+    lines = model("cost.piece_line", **known, **sums)
+    layers = model("cost.piece_layer", **known, **sums, cost___piece_in=entries)
+    for rows in (lines, layers):
+        assert {(row["layer"], row["usual_cents"]) for row in rows} == {("wood", 0), ("labour", 90)}
+    (tray,) = model("cost.product", **known)
+    assert (tray["pieces"], tray["usual_unit_cents"], tray["usual_unit_hours"]) == (3, 90, 2.0)
+
+
 def test_the_usual_of_a_layer_is_no_sum_of_the_usual_lines_in_it(model):
     entries = [
         LINE | {"piece": tag, "row_id": n, "operation": operation, "cents": 90}
