@@ -34,7 +34,8 @@ class Measure:
 MEASURES = (
     Measure("rework", pl.col("reworked"), pl.col("rework_cents")),
     Measure("scrap", pl.col("scrapped"), pl.col("scrap_cents")),
-    Measure("defect", pl.col("defects") > 0, pl.col("rework_cents").fill_null(0) + pl.col("scrap_cents").fill_null(0)),
+    # what a scrapped piece cost has its rework in it
+    Measure("defect", pl.col("defects") > 0, pl.max_horizontal("rework_cents", "scrap_cents").fill_null(0)),
 )
 
 TYPES = {
