@@ -12,7 +12,6 @@ UNITED = "all resins"
 
 _NO_CENTS = "null::bigint as paid_row_id, null::bigint as cents"
 
-# a row of sales says the price of each, and may name no piece
 # where the steps of the way of a resin stand in the trace; pours and lots have queries of their own
 _RESIN_MOVES = {
     "all": "true",
