@@ -8,8 +8,10 @@ with resins as (
 ),
 
 pours as (
-    select coalesce(resin, 'all resins') as item, month_of(on_date) as month, sum(resin_cents) as resin_cents, sum(waste_cents) as waste_cents, count(*) as pours
-    from material.pour group by grouping sets ((resin, month_of(on_date)), (month_of(on_date)))
+    -- a pour that doesn't say its resin is in no balance, nor in the sum of them
+    select coalesce(resin, 'all resins') as item, month, sum(resin_cents) as resin_cents, sum(waste_cents) as waste_cents, count(*) as pours
+    from (select *, greatest(month_of(on_date), (select min(month) from material.resin_balance)) as month from material.pour where resin is not null)
+    group by grouping sets ((resin, month), (month))
 ),
 
 monthly as (

@@ -138,6 +138,21 @@ def test_a_lot_never_drawn_on_is_unopened(model) -> None:
     assert (row["state"], row["opened_on"], row["keeps_to"], row["good_share"]) == ("unopened", None, None, None)
 
 
+def test_a_pour_that_does_not_say_its_resin_is_in_no_sum(model) -> None:
+    month = date(2026, 3, 1)
+    balance = [{"item": "clear", "month": month, "poured_g": 100.0, "bought_g": 1000.0}]
+    pours = [
+        {"pour": "R-0", "on_date": date(2026, 2, 27), "resin": "clear", "resin_cents": 5, "waste_cents": 2},
+        {"pour": "R-1", "on_date": month, "resin": "clear", "resin_cents": 10, "waste_cents": 3},
+        {"pour": "R-2", "on_date": month, "resin": None, "resin_cents": 0, "waste_cents": 0},
+    ]
+    rows = model("material.resin_span", material__resin_balance=balance, material__pour=pours)
+    assert {row["item"] for row in rows} == {"clear", "all resins"}
+    # the one before the first month counts there, as its grams do
+    figures = ("poured_g", "bought_g", "pours", "resin_cents", "waste_cents")
+    assert {tuple(row[name] for name in figures) for row in rows} == {(100, 1000, 2, 15, 5)}
+
+
 grams = st.integers(1, 900_000)
 events = st.lists(
     st.tuples(
