@@ -38,7 +38,8 @@ pours as (
         min(left_in_cup_mg) as left_in_cup_mg, min(spilled_mg) as spilled_mg,
         sum(deposited_mg) as named_deposit_mg, coalesce(sum(trimmed_mg), 0) as trimmed_mg,
         count(distinct piece) as pieces,
-        count(distinct piece) filter (where deposited_mg is null) as pieces_without_deposit
+        -- a piece may stand on several rows of a pour, of which one names its deposit
+        count(distinct piece) - count(distinct piece) filter (where deposited_mg is not null) as pieces_without_deposit
     from weighed group by pour
 ),
 

@@ -145,3 +145,21 @@ def test_groups_add_up_and_leave_out_what_has_no_need(model) -> None:
     assert (rows["all", "all"]["pours"], rows["all", "all"]["over_g"]) == (2, pytest.approx(10.5))
     assert (rows["all", "all"]["pours_over"], rows["all", "under 50 g"]["over_cents"]) == (1, 10)
     assert set(rows) == {(p, s) for p in ("flood", "seal", "all") for s in ("under 50 g", "all")}
+
+
+CLEAR = [RESIN | {"density_ug_per_ul": 1000, "parts_a": 1.0}]
+MIXED = {"pour": "P-1", "on_date": DAY, "resin": "clear", "part_a": 60_000, "part_b": 60_000}
+MIXED |= dict.fromkeys(("part_a_unit", "part_b_unit", "deposited_unit", "trimmed_unit"), "mg")
+
+
+def test_a_deposit_on_one_of_a_piece_s_rows_is_its_deposit(model) -> None:
+    rows = [
+        MIXED | {"row_id": 1, "piece": "T-1", "deposited": 90_000},
+        MIXED | {"row_id": 2, "piece": "T-1", "trimmed": 5_000},
+    ]
+    (pour,) = model("work.pour", records__pours=rows, work__item=CLEAR)
+    found = [pour[name] for name in ("deposited_mg", "good_mg", "unexplained_mg", "estimated")]
+    assert found == [90_000, 85_000, 30_000, False]
+    pieces = [{"piece": "T-1"}]
+    (piece,) = model("work.pour_piece", records__pours=rows, work__item=CLEAR, work__pour=[pour], work__piece=pieces)
+    assert (piece["deposited_mg"], piece["good_mg"]) == (90_000, 85_000)
