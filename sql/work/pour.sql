@@ -1,6 +1,7 @@
 -- One row per pour, in milligrams: what was mixed and what became of it.
 -- Parts in volume become weight by the part's own density, rests by the density of the mix. What a pour's figures leave
--- open is `unexplained`; a pour that names no deposit is taken to have deposited all that its rests leave (estimated).
+-- open is `unexplained`, and so is what was poured on no piece; a pour that names no deposit is taken to have deposited all that its
+-- rests leave (estimated).
 -- @key pour
 -- @check mixed_mg >= 0
 with rows as (
@@ -55,7 +56,8 @@ balanced as (
 settled as (
     select
         *,
-        case when pieces = 0 then coalesce(named_deposit_mg, 0)
+        -- without a piece it is waste, whatever it was poured on
+        case when pieces = 0 then 0
              when pieces_without_deposit > 0 then greatest(poured_mg, coalesce(named_deposit_mg, 0), 0)
              else named_deposit_mg end as deposited_mg
     from balanced

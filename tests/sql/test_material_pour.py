@@ -163,3 +163,10 @@ def test_a_deposit_on_one_of_a_piece_s_rows_is_its_deposit(model) -> None:
     pieces = [{"piece": "T-1"}]
     (piece,) = model("work.pour_piece", records__pours=rows, work__item=CLEAR, work__pour=[pour], work__piece=pieces)
     assert (piece["deposited_mg"], piece["good_mg"]) == (90_000, 85_000)
+
+
+def test_a_pour_without_a_piece_left_nothing_good(model) -> None:
+    rows = [MIXED | {"row_id": 1, "piece": None, "deposited": 90_000, "trimmed": 5_000}]
+    (pour,) = model("work.pour", records__pours=rows, work__item=CLEAR)
+    found = [pour[name] for name in ("mixed_mg", "deposited_mg", "good_mg", "unexplained_mg", "estimated")]
+    assert found == [120_000, 0, 0, 120_000, False]
