@@ -34,8 +34,7 @@ class Measure:
 MEASURES = (
     Measure("rework", pl.col("reworked"), pl.col("rework_cents")),
     Measure("scrap", pl.col("scrapped"), pl.col("scrap_cents")),
-    # what a scrapped piece cost has its rework in it
-    Measure("defect", pl.col("defects") > 0, pl.max_horizontal("rework_cents", "scrap_cents").fill_null(0)),
+    Measure("defect", pl.col("defects") > 0, pl.col("defect_cents")),
 )
 
 TYPES = {

@@ -1,5 +1,5 @@
 -- One row per defect that an inspection found: where, what was decided, and what mending or losing the piece cost.
--- The cost of a piece's rework, and of a scrapped piece all of it, goes to its defects in equal parts.
+-- The cost of a piece's rework, and of its scrapped units all of theirs, goes to its defects in equal parts.
 -- @key row_id
 with looks as (
     select
@@ -12,11 +12,12 @@ with looks as (
 costly as (
     select
         looks.*,
-        cost.rework_cents + case when cost.status = 'scrapped' then cost.made_cents - cost.rework_cents else 0 end as piece_cents,
+        cost.rework_cents + coalesce(lost.cents - lost.rework_cents, 0) as piece_cents,
         row_number() over (partition by looks.piece order by looks.row_id) as number,
         count(*) over (partition by looks.piece) as defects
     from looks
     join cost.piece as cost on cost.piece = looks.piece
+    left join quality._lost as lost on lost.piece = looks.piece
 )
 
 select

@@ -21,6 +21,7 @@ SCHEMA = {
     "defects": pl.Int64,
     "rework_cents": pl.Int64,
     "scrap_cents": pl.Int64,
+    "defect_cents": pl.Int64,
 }
 
 

@@ -102,16 +102,6 @@ def test_odds_against_the_rest() -> None:
     assert one(frame, "finish", "oil")["odds_ratio"] is None
 
 
-def test_the_rework_of_a_scrapped_piece_is_in_its_cost_once() -> None:
-    seen = {"defects": 1, "reworked": True}
-    rows = [
-        ELM | seen | {"scrapped": True, "rework_cents": 4_000, "scrap_cents": 10_000},
-        ELM | seen | {"scrapped": False, "rework_cents": 600, "scrap_cents": 0},
-    ]
-    frame = rates_of(*rows).filter(pl.col("factor") == "species")
-    assert dict(frame.select("measure", "cents_per_piece").rows()) == {"rework": 2_300, "scrap": 5_000, "defect": 5_300}
-
-
 @pytest.mark.parametrize(
     "rows",
     [

@@ -13,10 +13,11 @@ COSTS = [
     {"piece": "T-1", "status": "finished", "rework_cents": 1001, "made_cents": 9000},
     {"piece": "T-2", "status": "scrapped", "rework_cents": 200, "made_cents": 5000},
 ]
+LOST = [{"piece": "T-2", "cents": 5000, "rework_cents": 200}]
 
 
 def test_a_pieces_rework_goes_to_its_defects_to_the_cent(model) -> None:
-    rows = model("quality.found", records__inspections=LOOKS, cost__piece=COSTS)
+    rows = model("quality.found", records__inspections=LOOKS, cost__piece=COSTS, quality___lost=LOST)
     found = {row["row_id"]: row for row in rows}
     assert set(found) == {1, 2, 3}
     assert found[1]["cents"] + found[2]["cents"] == 1001
@@ -25,6 +26,49 @@ def test_a_pieces_rework_goes_to_its_defects_to_the_cent(model) -> None:
     assert found[2]["action"] == "none"
     # of a scrapped piece all that it cost
     assert found[3]["cents"] == 5000
+
+
+def test_scrap_is_what_left_with_its_units_and_rework_on_it_counts_once(model) -> None:
+    """Two of a run of eight were scrapped at the bench, one came back from a buyer as scrap, and five were sold."""
+    exits = [(1, "scrapped"), (2, "sale"), (3, "return"), (3, "scrapped")]
+    moved = [
+        (1, "pool", 150, False),
+        (1, "pool", 50, True),
+        (1, "waste", 7, False),
+        (2, "sold", 400, True),
+        (3, "pool", 90, False),
+    ]
+    lost = model(
+        "quality._lost",
+        work__exit=[{"piece": "T-1", "row_id": row_id, "kind": kind} for row_id, kind in exits],
+        records__sales=[{"row_id": 2}, {"row_id": 3}],
+        cost__trace=[
+            {
+                "piece": "T-1",
+                "row_id": row_id,
+                "from_place": "piece",
+                "to_place": place,
+                "cents": cents,
+                "rework": rework,
+            }
+            for row_id, place, cents, rework in moved
+        ],
+    )
+    assert lost == [{"piece": "T-1", "cents": 207, "rework_cents": 50}]
+    (row,) = model(
+        "quality._outcome",
+        quality___judged=[{"piece": "T-1", "defects": 2, "scrapped": True}],
+        cost__piece=[{"piece": "T-1", "rework_cents": 300, "made_cents": 2000}],
+        quality___lost=lost,
+    )
+    assert (row["rework_cents"], row["scrap_cents"], row["defect_cents"]) == (300, 207, 300 + 157)
+    rows = model(
+        "quality.found",
+        records__inspections=[LOOKS[0], LOOKS[1]],
+        cost__piece=[{"piece": "T-1", "rework_cents": 300, "made_cents": 2000}],
+        quality___lost=lost,
+    )
+    assert sum(row["cents"] for row in rows) == 457
 
 
 def test_defects_are_summed_by_what_was_decided(model) -> None:
