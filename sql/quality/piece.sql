@@ -1,5 +1,5 @@
 -- One row per judged piece and factor: the level it belongs to, and whether it came back or was scrapped.
--- Open the pieces behind a rate here. A factor is left out for a piece of which it is not on record.
+-- Open the pieces behind a rate here. What is not on record is the level `unknown`; a practice without a reading is left out.
 -- @key piece, factor
 with outcomes as (select * from quality._outcome),
 
@@ -8,10 +8,10 @@ levels as (
     union all select piece, 'species', coalesce(species, 'unknown') from outcomes
     union all select piece, 'finish', coalesce(finish, 'unknown') from outcomes
     union all select piece, 'species × finish', coalesce(species, 'unknown') || ' × ' || coalesce(finish, 'unknown') from outcomes
-    union all select piece, 'product', product from outcomes where product is not null
+    union all select piece, 'product', coalesce(product, 'unknown') from outcomes
     union all select piece, 'coat', coalesce(cast(coat as varchar), 'unknown') from outcomes
-    union all select piece, 'pore_structure', pore_structure from outcomes where pore_structure is not null
-    union all select piece, 'supplier', supplier from outcomes where supplier is not null
+    union all select piece, 'pore_structure', coalesce(pore_structure, 'unknown') from outcomes
+    union all select piece, 'supplier', coalesce(supplier, 'unknown') from outcomes
     union all select piece, 'off_ratio', case when off_ratio then 'yes' else 'no' end from outcomes where off_ratio is not null
     union all select piece, 'short_stir', case when short_stir then 'yes' else 'no' end from outcomes where short_stir is not null
     union all select piece, 'early_touch', case when early_touch then 'yes' else 'no' end from outcomes where early_touch is not null

@@ -90,6 +90,16 @@ def test_a_coat_opens_its_pieces(model) -> None:
     assert coats == {"T-1": "2", "T-2": "unknown"}
 
 
+def test_what_is_not_on_record_opens_as_it_is_counted(model) -> None:
+    rows = model(
+        "quality.piece", quality___outcome=[{"piece": "T-1", "supplier": "Pail & Co", "cold": True}, {"piece": "T-2"}]
+    )
+    levels = {(row["factor"], row["level"]) for row in rows if row["piece"] == "T-2"}
+    assert {("product", "unknown"), ("pore_structure", "unknown"), ("supplier", "unknown")} <= levels
+    # a reading that nobody took is no level
+    assert {row["piece"] for row in rows if row["factor"] == "cold"} == {"T-1"}
+
+
 def test_a_finished_piece_without_its_day_is_found(model) -> None:
     day = date(2026, 3, 2)
     pieces = [
