@@ -1,7 +1,8 @@
 -- One row per piece that has been judged: whether it came back to the bench or was scrapped, with all that may have caused it.
 -- Without what it cost: so the estimates, which take long, can begin before any cost is known.
--- A piece is judged once it is finished, inspected or ended. It passes first time if no inspection of it says rework or
--- scrap and no hours on it are rework. A practice is known only where its reading is on record.
+-- A piece is judged once it is finished or ended. It passes first time if no inspection of it says rework or scrap and no
+-- hours on it are rework. A practice is known only where its reading is on record; a pour that mends, or comes after the sale,
+-- is no cause of what it mends.
 -- @key piece
 with looks as (
     select
@@ -10,21 +11,29 @@ with looks as (
     from records.inspections where piece is not null group by piece
 ),
 
-pours as (
+poured as (
     select
-        piece.piece,
-        max(pour.coat) as coat,
-        bool_or(abs(pour.mix_ppm - 1000000) > rule.mix_tolerance_ppm) as off_ratio,
-        bool_or(pour.stir_seconds < rule.stir_minutes * 60) as short_stir,
-        bool_or(pour.cured_seconds < rule.cure_hours * 3600) as early_touch,
-        bool_or(pour.temperature_c < rule.cold_c) as cold,
-        bool_or(pour.humidity_pct > rule.damp_pct) as damp,
-        bool_or(pour.purpose = 'flood') and not bool_or(pour.purpose = 'seal') as unsealed,
-        bool_or(pour.purpose = 'repour') as repoured
+        piece.piece, pour.coat, pour.purpose,
+        abs(pour.mix_ppm - 1000000) > rule.mix_tolerance_ppm as off_ratio, pour.stir_seconds < rule.stir_minutes * 60 as short_stir,
+        pour.cured_seconds < rule.cure_hours * 3600 as early_touch, pour.temperature_c < rule.cold_c as cold, pour.humidity_pct > rule.damp_pct as damp,
+        -- the pour that failed may be of the very day on which that was seen
+        coalesce(pour.purpose = 'repour', false) or coalesce(piece.after_sale, false) or exists (
+            select 1 from work.rework_window as again
+            where again.piece = piece.piece and again.from_on < pour.on_date and (again.to_on is null or pour.on_date <= again.to_on)
+        ) as mends
     from work.pour_piece as piece
     join work.pour on pour.pour = piece.pour
     asof left join settings.rule on rule.from_date <= pour.on_date
-    group by piece.piece
+),
+
+repoured as (select distinct piece from poured where purpose = 'repour'),
+
+pours as (
+    select
+        piece, max(coat) as coat, bool_or(off_ratio) as off_ratio, bool_or(short_stir) as short_stir, bool_or(early_touch) as early_touch,
+        bool_or(cold) as cold, bool_or(damp) as damp, bool_or(purpose = 'flood') and not bool_or(purpose = 'seal') as unsealed
+    from poured where not mends
+    group by piece
 ),
 
 mended as (select piece from work.hours_piece where rework and not after_sale group by piece having sum(seconds) > 0),
@@ -36,13 +45,14 @@ select
     month_of(coalesce(piece.finished_on, piece.ended_on)) as month, slabs.supplier,
     pours.off_ratio, pours.short_stir, pours.early_touch, pours.cold, pours.damp,
     slabs.moisture_pct > rule.wet_wood_pct as wet_wood, pours.unsealed,
-    coalesce(looks.reworked, false) or coalesce(pours.repoured, false) or mended.piece is not null as reworked,
+    coalesce(looks.reworked, false) or repoured.piece is not null or mended.piece is not null as reworked,
     coalesce(looks.scrapped, false) or piece.status = 'scrapped' as scrapped,
     coalesce(looks.defects, 0) as defects
 from work.piece
 asof left join settings.rule on rule.from_date <= piece.started_on
 left join looks on looks.piece = piece.piece
 left join pours on pours.piece = piece.piece
+left join repoured on repoured.piece = piece.piece
 left join settings.species on species.species = piece.species
 left join mended on mended.piece = piece.piece
 left join slabs on slabs.lot = piece.lot

@@ -100,6 +100,34 @@ def test_what_is_not_on_record_opens_as_it_is_counted(model) -> None:
     assert {row["piece"] for row in rows if row["factor"] == "cold"} == {"T-1"}
 
 
+RULE = [{"from_date": date(2020, 1, 1), "cold_c": 16.0, "damp_pct": 70.0, "stir_minutes": 3.0}]
+
+
+def test_a_pour_that_mends_is_no_cause_of_what_it_mends(model) -> None:
+    """Poured warm and failed that day; mended in the cold, twice; then its second coat, as was meant."""
+    warm = {"temperature_c": 21.0, "humidity_pct": 50.0, "stir_seconds": 60}
+    cold = {"temperature_c": 12.0, "humidity_pct": 90.0, "stir_seconds": 600}
+    pours = [
+        warm | {"pour": "R-1", "on_date": date(2026, 3, 2), "purpose": "flood", "coat": 1},
+        cold | {"pour": "R-2", "on_date": date(2026, 3, 4), "purpose": "seal", "coat": 7},
+        cold | {"pour": "R-3", "on_date": date(2026, 3, 5), "purpose": "repour", "coat": 8},
+        warm | {"pour": "R-4", "on_date": date(2026, 3, 9), "purpose": "flood", "coat": 2},
+        cold | {"pour": "R-5", "on_date": date(2026, 5, 1), "purpose": "flood", "coat": 9},
+    ]
+    (row,) = model(
+        "quality._judged",
+        work__piece=[{"piece": "T-1", "started_on": date(2026, 3, 1), "finished_on": date(2026, 3, 20)}],
+        work__pour=pours,
+        work__pour_piece=[
+            {"pour": pour["pour"], "piece": "T-1", "after_sale": pour["pour"] == "R-5"} for pour in pours
+        ],
+        work__rework_window=[{"piece": "T-1", "from_on": date(2026, 3, 2), "to_on": date(2026, 3, 6)}],
+        settings__rule=RULE,
+    )
+    names = ("coat", "cold", "damp", "short_stir", "unsealed", "reworked")
+    assert [row[name] for name in names] == [2, False, False, True, True, True]
+
+
 def test_a_finished_piece_without_its_day_is_found(model) -> None:
     day = date(2026, 3, 2)
     pieces = [
