@@ -1,8 +1,8 @@
 -- One row per piece that has been judged: whether it came back to the bench or was scrapped, with all that may have caused it.
 -- Without what it cost: so the estimates, which take long, can begin before any cost is known.
--- A piece is judged once it is finished or ended. It passes first time if no inspection of it says rework or scrap and no
--- hours on it are rework. A practice is known only where its reading is on record; a pour that mends, or comes after the sale,
--- is no cause of what it mends.
+-- A piece is judged once it is finished or ended; one that was finished before the records begin left none of it there. It
+-- passes first time if no inspection of it says rework or scrap and no hours on it are rework. A practice is known only where
+-- its reading is on record; a pour that mends, or comes after the sale, is no cause of what it mends.
 -- @key piece
 with looks as (
     select
@@ -49,6 +49,7 @@ select
     coalesce(looks.scrapped, false) or piece.status = 'scrapped' as scrapped,
     coalesce(looks.defects, 0) as defects
 from work.piece
+cross join settings.shop
 asof left join settings.rule on rule.from_date <= piece.started_on
 left join looks on looks.piece = piece.piece
 left join pours on pours.piece = piece.piece
@@ -56,4 +57,4 @@ left join repoured on repoured.piece = piece.piece
 left join settings.species on species.species = piece.species
 left join mended on mended.piece = piece.piece
 left join slabs on slabs.lot = piece.lot
-where piece.finished_on is not null or piece.ended_on is not null
+where (piece.finished_on is not null or piece.ended_on is not null) and not coalesce(piece.opening and piece.finished_on < shop.start, false)

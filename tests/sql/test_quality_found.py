@@ -121,11 +121,24 @@ def test_a_pour_that_mends_is_no_cause_of_what_it_mends(model) -> None:
         work__pour_piece=[
             {"pour": pour["pour"], "piece": "T-1", "after_sale": pour["pour"] == "R-5"} for pour in pours
         ],
+        settings__shop=[{"start": date(2026, 1, 1)}],
         work__rework_window=[{"piece": "T-1", "from_on": date(2026, 3, 2), "to_on": date(2026, 3, 6)}],
         settings__rule=RULE,
     )
     names = ("coat", "cold", "damp", "short_stir", "unsealed", "reworked")
     assert [row[name] for name in names] == [2, False, False, True, True, True]
+
+
+def test_a_piece_finished_before_the_records_begin_is_not_judged(model) -> None:
+    start = date(2026, 1, 1)
+    pieces = [
+        {"piece": "T-1", "opening": True, "finished_on": date(2024, 5, 1)},
+        {"piece": "T-2", "opening": True, "finished_on": start},
+        {"piece": "T-3", "opening": False, "finished_on": date(2025, 12, 30)},
+        {"piece": "T-4", "opening": True, "finished_on": None, "ended_on": date(2026, 3, 1)},
+    ]
+    rows = model("quality._judged", work__piece=pieces, settings__shop=[{"start": start}], settings__rule=RULE)
+    assert {row["piece"] for row in rows} == {"T-2", "T-3", "T-4"}
 
 
 def test_a_finished_piece_without_its_day_is_found(model) -> None:
