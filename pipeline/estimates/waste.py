@@ -223,8 +223,8 @@ def wood_group(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
         return pl.DataFrame(schema={name: _POLARS[kind] for name, kind in WOOD.items()})
     frame = pl.concat(groups).sort("factor", "level")
     share, error = pl.col("gone_yield_share"), (pl.col("_variance") / pl.col("gone_dm3")).sqrt()
-    half = pl.Series("half", stdtrit(np.maximum(frame["lots"].to_numpy() - 1, 1), 0.975))
-    sure = pl.col("lots") > 1
+    half = pl.Series("half", stdtrit(np.maximum(frame["_gone_lots"].to_numpy() - 1.0, 1), 0.975))
+    sure = pl.col("_gone_lots") > 1
     per_dm3 = pl.col("landed_cents") / pl.col("finished_dm3")
     return frame.with_columns(
         gone_low_share=pl.when(sure).then((share - half * error).clip(lower_bound=0)),
@@ -240,6 +240,8 @@ def _wood_sums() -> list[pl.Expr]:
     """The sums of a group, its yield, the quarters of its lots, and the scatter of their finished parts."""
     part, size = pl.col("finished_dm3"), pl.col("gone_dm3")
     share = part.sum() / size.sum()
+    # a lot whose pieces are all in work says nothing yet of what becomes of wood
+    told = size > 0
     summed = [name for name in WOOD if name.endswith("_dm3") and not name.startswith("cents")]
     return [
         pl.len().cast(pl.Int64).alias("lots"),
@@ -250,7 +252,8 @@ def _wood_sums() -> list[pl.Expr]:
         pl.col("yield_share").quantile(0.25, "linear").alias("low_share"),
         pl.col("yield_share").quantile(0.75, "linear").alias("high_share"),
         pl.when(size.sum() > 0).then(share).alias("gone_yield_share"),
-        (((part - share * size) ** 2 / size).sum() / (pl.len() - 1)).alias("_variance"),
+        told.sum().cast(pl.Int64).alias("_gone_lots"),
+        (((part - share * size) ** 2 / size).filter(told).sum() / (told.sum().cast(pl.Int64) - 1)).alias("_variance"),
     ]
 
 

@@ -149,3 +149,18 @@ def test_a_group_has_the_yield_of_what_is_gone_with_its_interval(model) -> None:
     assert (row["gone_low_share"], row["gone_high_share"]) == pytest.approx((0.4 - half, 0.4 + half), abs=1e-4)
     (lone,) = [r for r in model("material.wood_group", material__wood_yield=lots[:1]) if r["factor"] == "all"]
     assert (lone["gone_low_share"], lone["gone_high_share"]) == (None, None)
+
+
+def test_a_lot_of_which_nothing_is_gone_leaves_the_interval_as_it_is(model) -> None:
+    lots = [
+        {"lot_id": n, "species": "ash", "pieces": 1, "bought_dm3": 10.0, "gone_dm3": gone, "landed_cents": 100}
+        | {"finished_dm3": finished, "yield_share": finished / 10, "lot_closed": False}
+        for n, (gone, finished) in enumerate(((6.0, 3.0), (7.0, 4.0), (0.0, 0.0)))
+    ]
+
+    def interval(*lots):
+        rows = {r["factor"]: r for r in model("material.wood_group", material__wood_yield=lots)}
+        return [rows["all"][name] for name in ("gone_yield_share", "gone_low_share", "gone_high_share")]
+
+    assert interval(*lots) == interval(*lots[:2])
+    assert interval(*lots[1:]) == [pytest.approx(4 / 7), None, None]
