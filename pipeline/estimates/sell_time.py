@@ -78,16 +78,17 @@ def medians(curve: pl.DataFrame) -> pl.DataFrame:
 def waits(history: pl.DataFrame, today: date) -> pl.DataFrame:
     """The waits of a price.history by factor and level: all, product, price (in thirds), channel.
 
-    A piece waits from its listing, else from the day it was finished, to its sale or `today`. Its price is
-    `price_cents`, else `list_price_cents` where that column exists.
+    A piece waits from its listing, else from the day it was finished, to its sale or `today`; one that is `gone` waits
+    no longer. Its price is `price_cents`, else `list_price_cents` where that column exists.
     """
+    last = pl.coalesce([c for c in ("sold", "gone") if c in history.columns]).fill_null(today)
     asked = pl.coalesce([c for c in ("price_cents", "list_price_cents") if c in history.columns])
     pieces = history.select(
         "product",
         "channel",
         price_cents=asked,
         is_sold=pl.col("sold").is_not_null(),
-        days=(pl.col("sold").fill_null(today) - pl.coalesce("listed", "finished")).dt.total_days(),
+        days=(last - pl.coalesce("listed", "finished")).dt.total_days(),
     ).filter(pl.col("days").is_not_null())
     # sold before it was listed: it was ordered, and waited for nobody
     pieces = pieces.with_columns(pl.col("days").clip(0))

@@ -29,6 +29,9 @@ sold as (
     group by moved.piece
 ),
 
+-- units that came back to be scrapped or kept are on offer no more
+gone as (select piece, max(on_date) as on_date from work.exit group by piece having arg_max(units_out, number) >= any_value(units)),
+
 numbered as (
     select
         piece,
@@ -39,7 +42,7 @@ numbered as (
 select
     piece.piece, piece.product, piece.species, piece.finish, piece.units as quantity, piece.area_mm2, piece.volume_mm3,
     piece.finished_on as finished, sold.sold, case when sold.units > 0 then cut(sold.cents, 1, sold.units) end as price_cents,
-    piece.listed_on as listed, pieces.list_price_cents, sold.channel,
+    piece.listed_on as listed, case when sold.sold is null then gone.on_date end as gone, pieces.list_price_cents, sold.channel,
     coalesce(labour.seconds, 0)::bigint as bench_seconds, coalesce(labour.cents, 0)::bigint as labour_cents,
     coalesce(labour.own_cents, 0)::bigint as own_labour_cents,
     coalesce(materials.cents_today, 0)::bigint as material_cents_today, coalesce(materials.cents, 0)::bigint as material_cents,
@@ -52,5 +55,6 @@ left join records.pieces on pieces.piece = piece.piece
 left join materials on materials.piece = piece.piece
 left join labour on labour.piece = piece.piece
 left join sold on sold.piece = piece.piece
+left join gone on gone.piece = piece.piece
 left join quality.piece as outcome on outcome.piece = piece.piece and outcome.factor = 'shop'
 where piece.finished_on is not null and piece.status = 'finished' and not piece.opening

@@ -3,14 +3,7 @@
 -- Postage is the middle one of its sales, a unit.
 -- @key product, channel
 -- @check low_price_cents <= high_price_cents
-with gone as (select piece, arg_max(units_out, number) as units from work.exit group by piece),
-
-pieces as (
-    select history.piece, product, channel, price_cents, sold, sold is null and history.quantity > coalesce(gone.units, 0) as offered
-    from price.history as history
-    left join gone on gone.piece = history.piece
-    where product is not null
-),
+with pieces as (select piece, product, channel, price_cents, sold, gone from price.history where product is not null),
 
 postage as (
     select
@@ -30,13 +23,13 @@ posted as (
 ),
 
 scopes as (
-    select product, '' as channel, price_cents, sold, offered from pieces
-    union all select product, channel, price_cents, sold, offered from pieces where channel is not null
+    select product, '' as channel, price_cents, sold, gone from pieces
+    union all select product, channel, price_cents, sold, gone from pieces where channel is not null
 ),
 
 prices as (
     select
-        product, channel, count(price_cents) as sold_pieces, count(*) filter (where offered) as unsold_pieces,
+        product, channel, count(price_cents) as sold_pieces, count(*) filter (where sold is null and gone is null) as unsold_pieces,
         quantile_disc(price_cents, 0.25) as low_price_cents, quantile_disc(price_cents, 0.5) as usual_price_cents,
         quantile_disc(price_cents, 0.75) as high_price_cents, max(sold) as last_sold
     from scopes

@@ -106,6 +106,13 @@ def test_waits_of_a_shop() -> None:
     assert of("price", "upper third") == [(0, True)]
 
 
+def test_a_piece_that_came_back_and_was_scrapped_waits_no_longer() -> None:
+    shop = history([("box", None, None, 2, None), ("box", None, None, 2, None)])
+    gone = shop.with_columns(gone=pl.Series([date(2026, 1, 12), None], dtype=pl.Date))
+    found = waits(gone, date(2026, 1, 31)).filter(pl.col("factor") == "all")
+    assert found.select("days", "is_sold").rows() == [(10, False), (29, False)]
+
+
 def test_median_only_where_half_is_sold() -> None:
     shop = history([("box", "web", 1_000, 1, 3), ("box", None, None, 1, None), ("box", None, None, 1, None)])
     times = sell_times(waits(shop, date(2026, 1, 31))).filter(pl.col("factor") == "product")

@@ -100,6 +100,24 @@ def test_a_sale_that_came_back_was_none(model: Model) -> None:
     }
 
 
+def test_a_piece_that_came_back_and_was_scrapped_is_on_offer_no_more(model: Model) -> None:
+    left = {"units": 1, "kind": "sale", "units_out": 1}
+    exits = [
+        left | {"piece": "T-1", "number": 1, "on_date": date(2026, 6, 1)},
+        left | {"piece": "T-1", "number": 2, "on_date": date(2026, 6, 9), "kind": "return", "units_out": 0},
+        left | {"piece": "T-1", "number": 3, "on_date": date(2026, 6, 9), "kind": "scrapped"},
+        left | {"piece": "T-2", "number": 1, "on_date": date(2026, 6, 1)},
+        left | {"piece": "T-2", "number": 2, "on_date": date(2026, 6, 9), "kind": "return", "units_out": 0},
+    ]
+    made = [
+        {"piece": tag, "units": 1, "finished_on": DAY, "status": "finished", "opening": False} for tag in ("T-1", "T-2")
+    ]
+    rows = model("price.history", work__piece=made, cost__piece=[{"piece": p["piece"]} for p in made], work__exit=exits)
+    assert {row["piece"]: row["gone"] for row in rows} == {"T-1": date(2026, 6, 9), "T-2": None}
+    (market,) = model("price.market", price__history=[row | {"product": "tray"} for row in rows])
+    assert (market["sold_pieces"], market["unsold_pieces"]) == (0, 1)
+
+
 def test_what_if_pay_or_resin_gets_dearer(model: Model) -> None:
     parts = {"today_labour_cents": 6_000, "today_resin_cents": 1_000}
     rows = model(
@@ -135,8 +153,7 @@ def test_market_by_product_and_channel(model: Model) -> None:
     rows = model(
         "price.market",
         # one that its buyer sent back to be scrapped is on offer no more
-        price__history=[*history, piece("P-8"), piece("P-9")],
-        work__exit=[{"piece": "P-8", "number": number, "units_out": out} for number, out in ((1, 1), (2, 0), (3, 1))],
+        price__history=[*history, piece("P-8", gone=DAY), piece("P-9")],
         work__sale_piece=[{"piece": "P-0", "row_id": 1}, {"piece": "P-1", "row_id": 2}],
         records__sales=[
             {"row_id": 1, "channel": "web", "quantity": 2, "shipping_charged_cents": 900, "shipping_paid_cents": 1_000},
