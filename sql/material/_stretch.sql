@@ -12,8 +12,21 @@ counts as (
     select
         resins.item, counts.on_date, count(*) as readings, min(counts.cause) as cause,
         sum(in_base(counts.quantity, counts.quantity_unit, resins.unit, resins.density_ug_per_ul, resins.kit_ul)) * any_value(resins.g_per_unit) as counted_g
-    from records.counts join resins on resins.item = counts.item where counts.worth_cents is null
+    from records.counts join resins on resins.item = counts.item
+    -- a count in a unit that is no weight of it says nothing, rather than that none is left
+    where counts.worth_cents is null and in_base(counts.quantity, counts.quantity_unit, resins.unit, resins.density_ug_per_ul, resins.kit_ul) is not null
     group by resins.item, counts.on_date
+),
+
+-- what was bought or poured before the records begin is in them too
+begun as (
+    select resins.item, least(shop.start, min(days.on_date)) as on_date
+    from resins cross join settings.shop
+    left join (
+        select item, bought_on as on_date from cost.lot union all select item, on_date from counts
+        union all select resin, on_date from work.pour where mixed_mg > 0 union all select item, on_date from material._draw
+    ) as days on days.item = resins.item
+    group by resins.item, shop.start
 ),
 
 ends as (
@@ -25,9 +38,9 @@ ends as (
 
 stretches as (
     select
-        ends.item, coalesce(lag(to_on) over way, shop.start - 1) as from_on, to_on, cause, readings, counted_g,
+        ends.item, coalesce(lag(to_on) over way, begun.on_date - 1) as from_on, to_on, cause, readings, counted_g,
         lag(readings) over way as opening_readings, lag(counted_g) over way as opening_g
-    from ends cross join settings.shop
+    from ends join begun on begun.item = ends.item
     window way as (partition by ends.item order by to_on)
 ),
 

@@ -153,6 +153,31 @@ def test_a_pour_that_does_not_say_its_resin_is_in_no_sum(model) -> None:
     assert {tuple(row[name] for name in figures) for row in rows} == {(100, 1000, 2, 15, 5)}
 
 
+@pytest.mark.parametrize("bought_on", (date(2025, 12, 20), date(2026, 1, 5)))
+@pytest.mark.parametrize("unit, closing", (("mg", 400), ("each", None)))
+def test_a_stretch_holds_what_came_before_the_start_and_a_count_by_weight_alone(
+    model, bought_on, unit, closing
+) -> None:
+    """A kilo bought, 600 g poured, 400 g left; a count of bottles ends no stretch."""
+    first, *rest = model(
+        "material._stretch",
+        work__item=[{"item": "clear", "category": "resin", "unit": "mg", "density_ug_per_ul": 1000}],
+        settings__shop=[{"start": date(2026, 1, 1)}],
+        work__month=[{"month": date(2026, 4, 1), "last_on": date(2026, 4, 30)}],
+        records__counts=[
+            {"item": "clear", "on_date": date(2026, 3, 1), "quantity": 400_000, "quantity_unit": unit, "cause": "count"}
+        ],
+        cost__lot=[{"lot_id": 1, "item": "clear", "bought": 1_000_000, "bought_on": bought_on}],
+        work__lot=[{"lot_id": 1, "opening": False}],
+        work__pour=[{"pour": "R-1", "resin": "clear", "on_date": date(2026, 2, 1), "pieces": 1, "estimated": False}
+                    | {"resin_mg": 600_000, "mixed_mg": 600_000, "colourant_mg": 0}],
+        material__pour_need=[{"pour": "R-1"}],
+    )  # fmt: skip
+    assert (first["opening_g"], first["bought_g"], first["weighed_resin_g"]) == (0, 1000, 600)
+    assert (first["counted"], first["closing_g"], len(rest)) == (closing is not None, closing, closing is not None)
+    assert first["from_on"] == min(bought_on, date(2026, 1, 1)) - timedelta(days=1)
+
+
 grams = st.integers(1, 900_000)
 events = st.lists(
     st.tuples(
