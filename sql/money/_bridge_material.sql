@@ -2,12 +2,20 @@
 -- Wood goes by volume and resin by weight, whatever their item, so that a dearer slab shows as price and a worse yield as
 -- quantity. The quantity is what went into the pieces, by the units sold of each.
 -- @key month, product, material
-with into_pieces as (
+with moved as (
+    select trace.* replace (
+        case when layer in ('resin', 'resin waste') then in_base(quantity, trace.unit, 'mg', coalesce(item.density_ug_per_ul, 1100), item.kit_ul) else quantity end as quantity
+    )
+    from cost.trace
+    left join work.item on item.item = trace.item
+    where from_place = 'stock' and to_place = 'piece' or from_place = 'piece' and to_place = 'stock'
+),
+
+into_pieces as (
     select
         piece, case when layer in ('wood', 'offcut') then 'wood' when layer in ('resin', 'resin waste') then 'resin' else item end as material,
         sum(case when to_place = 'piece' then quantity else -quantity end) as quantity
-    from cost.trace
-    where (from_place = 'stock' and to_place = 'piece' or from_place = 'piece' and to_place = 'stock') and quantity is not null
+    from moved where quantity is not null
     group by all
 ),
 

@@ -1,6 +1,7 @@
 -- One row per piece that was sold for less than it cost and took to sell, own pay included, with the likeliest reason.
 -- The reason is whatever lies furthest, in its disfavour, from what is usual for its product: price, labour, material,
--- selling, rework or scrap. Where nothing does, the usual price doesn't pay the usual cost.
+-- selling, rework or scrap; of a run as much of these as the units sold bear. Where nothing does, the usual price doesn't pay
+-- the usual cost.
 -- @key piece
 -- @check lost_cents > 0
 with pieces as (
@@ -27,10 +28,10 @@ compared as (
         pieces.*, usual.price_cents * pieces.units as usual_revenue_cents,
         greatest(0, usual.price_cents * pieces.units - pieces.revenue_cents) as short_cents,
         greatest(0, pieces.selling_cents - usual.selling_cents * pieces.units) as dear_selling_cents,
-        greatest(0, coalesce(cost.rework_cents, 0)) as rework_cents,
+        greatest(0, coalesce(cut(cost.rework_cents, cast(pieces.units as bigint), cost.quantity), 0)) as rework_cents,
         greatest(0, pieces.labour_cents - usual.labour_cents * pieces.units) as long_cents,
         greatest(0, pieces.material_cents - usual.material_cents * pieces.units) as dear_cents,
-        greatest(0, coalesce(spoiled.cents, 0)) as scrap_cents
+        greatest(0, coalesce(cut(cast(spoiled.cents as bigint), cast(pieces.units as bigint), cost.quantity), 0)) as scrap_cents
     from pieces
     join usual on usual.product = pieces.product
     left join cost.piece as cost on cost.piece = pieces.piece

@@ -497,6 +497,33 @@ def test_a_piece_that_lost_money_names_what_lies_furthest_from_the_usual(model, 
     assert (row["piece"], row["reason"]) == ("T-9", reason)
 
 
+def test_rework_of_a_run_explains_no_more_than_the_units_sold_bear(model):
+    usual = ENTRY | {"product": "tray", "revenue_cents": 1000, "cost_of_sales_cents": 800}
+    entries = [usual | {"piece": f"T-{n}"} for n in range(3)] + [usual | {"piece": "T-9", "revenue_cents": 100}]
+    run = [{"piece": "T-9", "quantity": 4, "rework_cents": 1200}]
+    (row,) = model("money.lost", money___margin_entry=entries, cost__piece=run)
+    # a quarter of the rework is 300, and the price is 900 short
+    assert (row["reason"], row["reason_cents"]) == ("sold for less than usual", 900)
+
+
+def test_resin_of_all_items_is_compared_by_weight(model):
+    poured = {"from_place": "stock", "to_place": "piece", "layer": "resin", "piece": "T-1"}
+    cents = {"month": JAN, "line": "cost of sales", "layer": "resin", "piece": "T-1", "cents": -300}
+    rows = model(
+        "money._bridge_material",
+        cost__trace=[
+            poured | {"item": "clear", "quantity": 1000, "unit": "ul"},
+            poured | {"item": "black", "quantity": 500, "unit": "mg"},
+        ],
+        work__item=[{"item": "clear", "density_ug_per_ul": 1200}, {"item": "black", "density_ug_per_ul": 1100}],
+        work__piece=[{"piece": "T-1", "product": "tray", "units": 2}],
+        money___margin_entry=[ENTRY | {"piece": "T-1", "product": "tray"}],
+        money___plain_line=[cents],
+    )
+    # 1.2 g and 0.5 g, half of it sold
+    assert [(row["material"], row["cents"], row["quantity"]) for row in rows] == [("resin", 300, 850)]
+
+
 def test_where_all_pieces_lose_the_usual_price_is_to_blame(model):
     entries = [
         ENTRY | {"product": "tray", "piece": f"T-{n}", "revenue_cents": 500, "cost_of_sales_cents": 800}
