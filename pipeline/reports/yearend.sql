@@ -140,7 +140,18 @@ where coalesce(opening_cents, 0) <> 0 or closing_cents <> 0
 order by sums.category, sums.item, sums.lot
 
 -- @query pieces
-with days as (
+with begun as (
+    -- with no month before it, the year opens with what was there when the records began
+    select
+        'opening' as day, piece.piece, product, case when piece.finished <= trace.on_date then 'finished' else 'in progress' end as stage, piece.quantity as units,
+        sum(cents)::bigint as cents
+    from cost.trace join cost.piece on piece.piece = trace.piece
+    where from_place = 'setting' and to_place = 'piece' and trace.on_date >= $first and trace.on_date < $after
+        and month_of(trace.on_date) = (select min(month) from money.month)
+    group by all
+),
+
+days as (
     select max(month) as month, 'closing' as day from money.month where month < $after
     union all
     select max(month), 'opening' from money.month where month < $first
@@ -152,7 +163,9 @@ from days
 join money.held on held.month = days.month
 left join cost.piece on piece.piece = held.piece
 left join money.write_down as down on down.piece = held.piece and down.month = held.month
-order by days.day desc, held.stage, held.piece
+union all
+select day, piece, product, stage, units, cents, 0, cents from begun
+order by 1 desc, 4, 2
 
 -- @query purchases
 -- whole, though a receipt that is written up late counts in stock from the day of its first use, maybe a year earlier

@@ -148,6 +148,22 @@ def test_a_receipt_that_is_written_up_after_new_year_is_on_the_sheet_of_its_own_
     assert [sheets(con, year)["Purchases"] for year in (2025, 2026)] == [[], [("finish", 1, 5_000, 0)]]
 
 
+def test_the_first_year_opens_with_the_pieces_that_were_there(books: Books) -> None:
+    con = books(
+        'name = "Bench"\nstart = 2025-11-01\n',
+        pieces="piece,product,started,finished,opening_cost\nT-1,tray,2025-10-02,2025-10-05,40\n"
+        "T-2,tray,2025-10-02,2025-11-05,30\n",
+        sales="date,channel,piece,price\n2025-12-01,market,T-1,100\n",
+    )
+    year = sheets(con, 2025)
+    assert [row[:6] for row in year["Stock of pieces"]] == [
+        ("opening", "T-1", "tray", "finished", 1, 4_000),
+        ("opening", "T-2", "tray", "in progress", 1, 3_000),
+        ("closing", "T-2", "tray", "finished", 1, 3_000),
+    ]
+    assert amounts(year["Cost of goods sold"])["Opening stock"] == 7_000
+
+
 def test_what_was_counted_in_two_places_on_a_day_is_one_count(books: Books) -> None:
     con = books(
         'name = "Bench"\nstart = 2025-11-01\n',
