@@ -26,7 +26,8 @@ _POUR_FATES = {
     "cup": "left_in_cup_g", "trimmed": "trimmed_g", "spilled": "spilled_g", "pour_unexplained": "unexplained_g"
 }  # fmt: skip
 
-# the kinds of payments behind a line from the result to the change of cash, and the places of the others in the trace
+# the kinds of payments behind a line from the result to the change of cash; the moves in the trace behind the others,
+# and which of them leave more cash than the result says (all, where none are named)
 _CASH_KINDS = {
     "suppliers": ("supplier",), "bills": ("overhead", "postage"), "wages": ("pay",),
     "customers": ("sales", "balance", "payout", "refund"), "deposits": ("deposit", "balance"),
@@ -34,8 +35,16 @@ _CASH_KINDS = {
     "loan": ("loan",),
 }  # fmt: skip
 _CASH_PLACES = {
-    "depreciation": "asset", "equipment bought": "asset", "materials": "stock", "pieces": "piece", "pools": "pool",
-    "own use": "own use", "no receipt": "imputed", "there at the start": "setting",
+    "depreciation": "from_place = 'asset'", "equipment bought": "to_place = 'asset'",
+    "materials": "'stock' in (from_place, to_place)", "pieces": "'piece' in (from_place, to_place)",
+    "pools": "'pool' in (from_place, to_place)", "own use": "'own use' in (from_place, to_place)",
+    "no receipt": "'imputed' in (from_place, to_place)",
+    "there at the start": "from_place = 'setting' and (to_place in ('stock', 'piece') or "
+    "to_place = 'asset' and on_date <= (select start from settings.shop))",
+}  # fmt: skip
+_CASH_GAINS = {
+    "materials": "from_place = 'stock'", "pieces": "from_place = 'piece'", "pools": "from_place = 'pool'",
+    "own use": "from_place = 'own use'", "no receipt": "from_place = 'imputed'", "equipment bought": "false",
 }  # fmt: skip
 
 # which records hold a word of a vocabulary
@@ -179,11 +188,13 @@ class Behind(Tables):
     def cash_records(self, month: date, line: str) -> pl.DataFrame:
         """What stands behind a line on the way from the books result to the change of cash."""
         if line in _CASH_PLACES:
-            found = """
-                select * from cost.trace
-                where date_trunc('month', on_date) = $month and $place in (from_place, to_place)
+            # own labour is no matter of cash; what leaves a place did not take cash now
+            found = f"""
+                select * replace (case when {_CASH_GAINS.get(line, "true")} then cents else -cents end as cents)
+                from cost.trace
+                where date_trunc('month', on_date) = $month and origin <> 'own labour' and ({_CASH_PLACES[line]})
             """
-            return self._placed(found, month=month, place=_CASH_PLACES[line])
+            return self._placed(found, month=month)
         if line == "cash" or line in _CASH_KINDS:
             found = """
                 select row_id, null::bigint as paid_row_id, on_date, kind as operation, cents, assumed from money.cash

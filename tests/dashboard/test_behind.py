@@ -3,6 +3,7 @@
 import json
 import re
 from collections import defaultdict
+from datetime import date
 from html import unescape
 from pathlib import Path
 from urllib.parse import parse_qs
@@ -11,8 +12,9 @@ import duckdb
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import behind, opening, parts
+from dashboard import behind, data, opening, parts
 from dashboard.app import VIEWS
+from dashboard.read.behind import _CASH_PLACES
 from pipeline.cli import main
 from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, html
@@ -200,6 +202,31 @@ def test_the_records_of_a_market_day_say_what_was_taken_there_and_taken_along(ti
         ("\u2212\u2060€90.00", "came back"),
         ("", "taken along"),
     ]
+
+
+def test_the_records_behind_the_way_to_cash_come_to_its_lines(tiny_shop: Path) -> None:
+    rows = {
+        "pieces": "piece,product,started,finished,status,ended,opening_cost\nT-1,tray,2026-01-04,2026-01-20,,,40\n"
+        "T-2,tray,2026-01-05,2026-01-21,,,\nT-3,tray,2026-01-05,2026-01-21,kept,2026-01-25,20\n",
+        "purchases": "date,item,category,quantity,unit,amount,machine\n2026-01-02,oil,finish,1,l,50,\n"
+        "2026-01-02,wax,finish,1,l,20,\n2026-01-03,router,equipment,1,each,600,router\n",
+        "usage": "date,item,quantity,unit,pieces\n2026-01-15,oil,700,ml,T-1; T-2\n2026-01-16,oil,700,ml,T-2\n"
+        "2026-01-16,wax,100,ml,T-2\n",
+        "hours": "date,hours,person,operation,pieces\n2026-01-06,2,Ada,sanding,T-2\n2026-02-28,1,Ada,cleaning,\n",
+        "sales": "date,channel,piece,price\n2026-01-30,market,T-1,90\n",
+    }
+    for name, text in rows.items():
+        (tiny_shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
+    settings = (tiny_shop / "shop.toml").read_text(encoding="utf-8")
+    machine = '\n[[machines]]\nname = "router"\nmonths = 60\n'
+    (tiny_shop / "shop.toml").write_text(settings + machine, encoding="utf-8")
+    assert main(["refresh", str(tiny_shop)]) == 0
+    book = data.open_book(tiny_shop)
+    way = dict(book.cash_way(date(2026, 1, 1)).select("line", "cents").iter_rows())
+    lines = {line: cents for line, cents in way.items() if line in _CASH_PLACES}
+    assert set(lines) == set(_CASH_PLACES) - {"pools"}
+    for line, cents in lines.items():
+        assert book.cash_records(date(2026, 1, 1), line)["cents"].sum() == cents, line
 
 
 def test_the_lots_behind_a_group_are_those_it_counts(demo: Path, con, monkeypatch) -> None:
