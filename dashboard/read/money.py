@@ -109,7 +109,10 @@ class Money(Tables):
             )
             select held.*, piece.product, piece.species, piece.finish, piece.finished, listed.listed,
                 listed.list_price_cents,
-                date_diff('day', coalesce(listed.listed, piece.finished), last_day(held.month)) as wait_days
+                -- one that was offered later did not wait yet
+                case when coalesce(listed.listed, piece.finished) <= last_day(held.month) then
+                    date_diff('day', coalesce(listed.listed, piece.finished), last_day(held.month))
+                end as wait_days
             from money.held as held
             join cost.piece as piece on piece.piece = held.piece
             left join listed on listed.piece = held.piece

@@ -154,7 +154,7 @@ def _lost(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         return
     top = lost.row(0, named=True)
     label = (
-        f"{words.count(lost.height, 'sale')} lost money, most of all {top['piece']}: "
+        f"{words.count(lost.height, 'piece')} lost money, most of all {top['piece']}: "
         f"{page.money(top['lost_cents'])}, {top['reason']}"
     )
     if box := parts.folded(label, "lost"):

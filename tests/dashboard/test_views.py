@@ -14,6 +14,7 @@ import duckdb
 import polars as pl
 import pytest
 
+from dashboard import data
 from dashboard.app import VIEWS
 from dashboard.parts import Page
 from dashboard.sections import market
@@ -25,6 +26,7 @@ from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, heading, html
 
 PATHS = [view.path for view in VIEWS]
+SEPTEMBER, OCTOBER = date(2026, 9, 1), date(2026, 10, 1)
 
 
 @pytest.fixture(scope="module")
@@ -570,6 +572,14 @@ def test_a_choice_that_changes_the_piece_says_so(page: Run, demo: Path, con: duc
     next(box for box in test.selectbox if box.key == "product").select(other).run()
     assert not test.exception
     assert f"{tag} isn't of this kind: " in unescape(html(test))
+
+
+def test_a_piece_that_is_offered_later_did_not_wait_before(tiny_shop: Path) -> None:
+    pieces = "piece,product,finished,listed,opening_cost\nT-1,tray,2026-09-10,2026-10-05,40\nT-2,tray,2026-09-10,,40\n"
+    shop = begun(tiny_shop, pieces=pieces, hours="date,hours,person,operation\n2026-10-31,1,Ada,cleaning\n")
+    held = data.open_book(shop).held
+    waited = {day: dict(held(day).select("piece", "wait_days").iter_rows()) for day in (SEPTEMBER, OCTOBER)}
+    assert waited == {SEPTEMBER: {"T-1": None, "T-2": 20}, OCTOBER: {"T-1": 26, "T-2": 51}}
 
 
 def test_the_dearest_defect_is_so_whatever_was_decided(page: Run, tiny_shop: Path) -> None:
