@@ -1,19 +1,21 @@
 -- One row per lot of resin, draw on it and stretch: what became of what it gave, in the unit that the item is kept in.
 -- A draw's parts by fate are cut from the pour's own: good, trimmed, left in cup, spilled; the rest is unexplained. Of what is
--- good, the part in pieces that were scrapped or lost since, or were tests, is apart, and of the rest what re-pours put on.
+-- good, the part in units that were scrapped or lost since, or were tests, is apart, and of the rest what re-pours put on.
 -- What a count found short, and resin taken without a pour, are fates of their own.
 -- @key lot_id, use_id, from_quantity
 with resins as (select item, unit from work.item where category = 'resin' and unit in ('mg', 'ul')),
 
-good as (
+deposits as (
     select
-        pour_piece.pour,
-        sum(pour_piece.good_mg) as good_mg,
-        sum(case when piece.status in ('scrapped', 'lost', 'test') then pour_piece.good_mg else 0 end) as scrapped_mg,
-        sum(case when piece.status not in ('scrapped', 'lost', 'test') and pour_piece.rework then pour_piece.good_mg else 0 end) as repour_mg
+        pour_piece.pour, pour_piece.rework, pour_piece.good_mg,
+        cut(pour_piece.good_mg, coalesce(unsound.units, 0), coalesce(unsound.all_units, 1)) as scrapped_mg
     from work.pour_piece
-    join work.piece on piece.piece = pour_piece.piece
-    group by pour_piece.pour
+    left join work.unsound on unsound.piece = pour_piece.piece
+),
+
+good as (
+    select pour, sum(good_mg) as good_mg, sum(scrapped_mg) as scrapped_mg, sum(case when rework then good_mg - scrapped_mg else 0 end) as repour_mg
+    from deposits group by pour
 ),
 
 pours as (

@@ -41,14 +41,16 @@ sawn as (
 cut_out as (
     select
         whole.lot_id, count(*) as pieces, sum(whole.mm3) as blank_mm3,
-        sum(case when piece.status = 'in progress' then whole.mm3 else 0 end) as in_work_mm3,
-        sum(case when piece.status in ('scrapped', 'lost', 'test') then whole.mm3 else 0 end) as scrapped_mm3,
+        sum(case when piece.status = 'in progress' then whole.mm3 - cut(whole.mm3, coalesce(unsound.units, 0), coalesce(unsound.all_units, 1)) else 0 end) as in_work_mm3,
+        sum(cut(whole.mm3, coalesce(unsound.units, 0), coalesce(unsound.all_units, 1))) as scrapped_mm3,
         -- a blank cut from several lots gives each its share of the finished volume
-        sum(case when piece.status not in ('in progress', 'scrapped', 'lost', 'test') then cut(coalesce(piece.volume_mm3, 0), whole.mm3, whole.all_mm3) else 0 end) as finished_mm3,
+        sum(case when piece.status <> 'in progress'
+                 then cut(cut(coalesce(piece.volume_mm3, 0), coalesce(unsound.all_units - unsound.units, 1), coalesce(unsound.all_units, 1)), whole.mm3, whole.all_mm3) else 0 end) as finished_mm3,
         sum(coalesce(sawn.edge_mm2 * shop.kerf_mm * whole.mm3 / whole.all_mm3, 0) order by whole.piece) as kerf_mm3
     from whole
     join work.piece on piece.piece = whole.piece
     join sawn on sawn.piece = whole.piece
+    left join work.unsound on unsound.piece = whole.piece
     cross join settings.shop
     group by whole.lot_id
 ),

@@ -47,9 +47,20 @@ def test_good_resin_in_scrapped_pieces_and_re_pours_is_apart(model) -> None:
         POUR,
         1000,
         work__pour_piece=[{"pour": "R-1", "piece": p, "good_mg": g, "rework": r} for p, _, g, r in pieces],
-        work__piece=[{"piece": p, "status": s} for p, s, _, _ in pieces],
+        work__unsound=[{"piece": p, "units": 1, "all_units": 1} for p, s, _, _ in pieces if s == "scrapped"],
     )
     assert (row["good"], row["scrapped"], row["repour"]) == (700, 200, 200)
+
+
+def test_good_resin_in_scrapped_units_of_a_run_is_apart(model) -> None:
+    (row,) = draws(
+        model,
+        POUR | {"good_mg": 800},
+        1000,
+        work__pour_piece=[{"pour": "R-1", "piece": "C-1", "good_mg": 800, "rework": True}],
+        work__unsound=[{"piece": "C-1", "units": 2, "all_units": 8}],
+    )
+    assert (row["good"], row["scrapped"], row["repour"]) == (800, 200, 600)
 
 
 def test_a_count_that_found_less_is_short_expired_or_taken(model) -> None:

@@ -22,6 +22,7 @@ def lot(model, uses, pieces, **given):
         ],
         "work__use": [{"use_id": n, "row_id": n, "source": source, "quantity": q * LITRE} for n, source, q in uses],
         "work__piece": [{"piece": p, "status": s, "row_id": n, "volume_mm3": v * LITRE} for p, s, n, v in pieces],
+        "work__unsound": [{"piece": p, "units": 1, "all_units": 1} for p, s, _, _ in pieces if s == "scrapped"],
         "records__pieces": [{"piece": p, "row_id": n} for p, _, n, _ in pieces],
     }
     (row,) = model("material.wood_yield", **(tables | given))
@@ -71,6 +72,42 @@ def test_wood_on_the_usage_list_counts_for_the_pieces_named(model) -> None:
         records__usage_piece=[{"row_id": 7, "piece": "T-1"}, {"row_id": 7, "piece": "T-2"}],
     )
     assert (row["finished_dm3"], row["shaped_dm3"], row["pieces"]) == (5, 3, 2)
+
+
+@pytest.mark.parametrize("status, in_work, finished", (("finished", 0, 3), ("in progress", 6, 0)))
+def test_units_scrapped_of_a_run_are_no_finished_wood(model, status, in_work, finished) -> None:
+    """Two of eight: a quarter of the blank's 8 litres, and of the 4 that were to come of it."""
+    run = [{"piece": "R-1", "units": 2, "all_units": 8}]
+    row = lot(model, [(1, "blank", 8)], [("R-1", status, 1, 4)], work__unsound=run)
+    assert [row[f"{n}_dm3"] for n in ("scrapped", "in_work", "finished")] == [2, in_work, finished]
+
+
+def test_a_unit_is_unsound_by_its_piece_or_its_inspection(model) -> None:
+    exits = [
+        # two of a run scrapped, one come back as scrap after it was sold
+        ("R-1", 1, "scrapped", 0, 2), ("R-1", 2, "sale", 2, 3),
+        ("R-1", 3, "return", 3, 2), ("R-1", 3, "scrapped", 2, 3),
+        # three of eight sold, the rest then given up
+        ("R-2", 4, "sale", 0, 3), ("R-2", 5, "scrapped", 3, 8),
+        ("T-5", 6, "sale", 0, 1),
+    ]  # fmt: skip
+    pieces = [
+        ("R-1", "finished", 8),
+        ("R-2", "scrapped", 8),
+        ("T-3", "test", 1),
+        ("T-4", "lost", 1),
+        ("T-5", "finished", 1),
+    ]
+    rows = model(
+        "work.unsound",
+        work__piece=[{"piece": p, "status": s, "units": n} for p, s, n in pieces],
+        work__exit=[
+            {"piece": p, "row_id": row, "kind": kind, "units_out_before": before, "units_out": after}
+            for p, row, kind, before, after in exits
+        ],
+        records__sales=[{"row_id": row} for row in (2, 3, 4, 6)],
+    )
+    assert {row["piece"]: row["units"] for row in rows} == {"R-1": 2, "R-2": 5, "T-3": 1, "T-4": 1}
 
 
 def test_a_piece_from_two_lots_gives_each_its_share(model) -> None:
