@@ -245,18 +245,20 @@ def _score(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
     return score(inputs["price.predicted"])
 
 
-def _waits(history: pl.DataFrame) -> pl.DataFrame:
-    days = pl.concat([history[column] for column in ("finished", "listed", "sold")]).drop_nulls()
-    # the records end on the last day that they name: a refresh must not depend on the clock
+def _waits(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    history = inputs["price.history"]
+    named = [history[column] for column in ("finished", "listed", "sold")]
+    # the last day on record stands for today, so that a refresh does not depend on the clock
+    days = pl.concat([*named, inputs["work.day"]["on_date"]]).drop_nulls()
     return waits(history, days.max() if len(days) else date.min)  # type: ignore[arg-type]
 
 
 def _curve(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
-    return kaplan_meier(_waits(inputs["price.history"])).select(list(CURVE_COLUMNS))
+    return kaplan_meier(_waits(inputs)).select(list(CURVE_COLUMNS))
 
 
 def _times(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
-    return sell_times(_waits(inputs["price.history"]))
+    return sell_times(_waits(inputs))
 
 
 NODES = (
@@ -280,7 +282,7 @@ NODES = (
     ),
     Node(
         "price.sell_curve",
-        ("price.history",),
+        ("price.history", "work.day"),
         CURVE_COLUMNS,
         _curve,
         "One row per group and day on which something sold: the share still unsold (Kaplan-Meier, log-log limits).",
@@ -289,7 +291,7 @@ NODES = (
     ),
     Node(
         "price.sell_time",
-        ("price.history",),
+        ("price.history", "work.day"),
         TIME_COLUMNS,
         _times,
         "One row per group: pieces, how many sold, and the median days to sell with unsold ones counted.",

@@ -119,12 +119,15 @@ def test_paid_labour_is_cash(shop: pl.DataFrame) -> None:
     assert costs.cash_cents == employed.parts["labour"] + employed.parts["material"]
 
 
+NO_WORK = pl.DataFrame(schema={"on_date": pl.Date})
+
+
 def test_nodes_give_the_columns_they_name(shop: pl.DataFrame) -> None:
     unsold = pl.int_range(pl.len()) % 7 == 0
     history = shop[:60].with_columns(
         pl.when(unsold).then(None).otherwise(pl.col(c)).alias(c) for c in ("sold", "price_cents", "channel")
     )
-    tables = {"price.history": history, "settings.person_rate": RATES}
+    tables = {"price.history": history, "settings.person_rate": RATES, "work.day": NO_WORK}
     for node in NODES:
         tables[node.table] = node.run({name: tables[name] for name in node.inputs})
         assert dict(tables[node.table].schema) == {c: TYPES[t] for c, t in node.columns.items()}, node.table
@@ -133,7 +136,7 @@ def test_nodes_give_the_columns_they_name(shop: pl.DataFrame) -> None:
 
 
 def test_nodes_of_an_empty_shop(shop: pl.DataFrame) -> None:
-    tables = {"price.history": shop.clear(), "settings.person_rate": RATES.clear()}
+    tables = {"price.history": shop.clear(), "settings.person_rate": RATES.clear(), "work.day": NO_WORK}
     for node in NODES:
         tables[node.table] = node.run({name: tables[name] for name in node.inputs})
         assert dict(tables[node.table].schema) == {c: TYPES[t] for c, t in node.columns.items()}, node.table

@@ -118,6 +118,20 @@ def test_a_piece_that_came_back_and_was_scrapped_is_on_offer_no_more(model: Mode
     assert (market["sold_pieces"], market["unsold_pieces"]) == (0, 1)
 
 
+def test_an_unsold_piece_waits_on_while_nothing_is_sold(model: Model) -> None:
+    """One of three was sold after 30 days, when the others had waited for six; by June that is a third, not all."""
+    waiting = {"product": "tray", "finished": date(2026, 1, 25)}
+    sold = {"product": "tray", "finished": date(2026, 1, 1), "sold": date(2026, 1, 31)}
+    history = [sold | {"piece": "T-1"}, waiting | {"piece": "T-2"}, waiting | {"piece": "T-3"}]
+    work = [{"on_date": date(2026, 6, 1), "hours": 2.0}]
+    (time,) = [r for r in model("price.sell_time", price__history=history, work__day=work) if r["factor"] == "product"]
+    assert (time["pieces"], time["sold_pieces"], time["median_days"]) == (3, 1, None)
+    (curve,) = [
+        r for r in model("price.sell_curve", price__history=history, work__day=work) if r["factor"] == "product"
+    ]
+    assert (curve["wait_days"], curve["at_risk"], curve["unsold_share"]) == (30, 3, pytest.approx(2 / 3))
+
+
 def test_what_if_pay_or_resin_gets_dearer(model: Model) -> None:
     parts = {"today_labour_cents": 6_000, "today_resin_cents": 1_000}
     rows = model(
