@@ -1,4 +1,5 @@
--- One row per stretch of work and piece that it names: the piece's share of its seconds.
+-- One row per stretch of bench work and piece that it names: the piece's share of its seconds. Shop and selling work is a cost
+-- of its pool or month, whatever it names.
 -- Shared by surface for sanding and finishing, by blank volume for sawing and surfacing, else equally, as where no size is known.
 -- @key row_id, piece
 with weighed as (
@@ -8,6 +9,7 @@ with weighed as (
     from records.hours_piece as bridge
     join work.hours on hours.row_id = bridge.row_id
     join work.piece on piece.piece = bridge.piece
+    where hours.kind = 'bench'
 ),
 
 balanced as (

@@ -57,6 +57,23 @@ def test_own_pay_for_cleaning_stays_own_pay_in_the_pieces() -> None:
     assert con.execute("select own_labour_cents from cost.piece order by piece").fetchall() == [(34000,), (2000,)]
 
 
+def test_packing_and_cleaning_that_name_a_piece_are_no_cost_of_it() -> None:
+    hours = [
+        {"date": "2026-01-10", "hours": "2", "operation": "assembly", "pieces": "T-1", "person": "Ada"},
+        {"date": "2026-01-12", "hours": "1", "operation": "packing", "pieces": "T-1", "person": "Ada"},
+        {"date": "2026-01-12", "hours": "3", "operation": "cleaning", "pieces": "T-1", "person": "Ben"},
+    ]
+    pieces = [{"piece": "T-1", "product": "board", "started": "2026-01-05", "finished": "2026-01-11"}]
+    con = published("", pieces=pieces, hours=hours)
+    # two hours at the bench; an hour of packing and three of cleaning are costs of their month
+    assert moved(con, "from_place = 'labour'", "to_place, operation") == {
+        ("piece", "assembly"): 6000,
+        ("period", "packing"): 3000,
+        ("period", "cleaning"): 6000,
+    }
+    assert con.execute("select made_cents, hours from cost.piece").fetchall() == [(6000, 2)]
+
+
 def test_what_a_budgeted_rate_leaves_of_cleaning_is_a_cost_of_the_month_by_origin() -> None:
     hours = [
         {"date": "2026-01-10", "hours": "10", "operation": "assembly", "pieces": "T-1", "person": "Ada"},
