@@ -210,7 +210,7 @@ def test_a_heading_tells_the_meaning_that_the_dictionary_holds(page: Run, demo: 
     said = html(page("pieces", demo))
     told = re.search(r'<button type="button" popovertarget="([^"]+)" aria-describedby="\1">Each</button>', said)
     assert told
-    assert f'popover id="{told[1]}" role="tooltip">Cost of one unit of the run.<' in said
+    assert f'popover id="{told[1]}" role="tooltip">Cost of one good unit of the run.<' in said
 
 
 def open_folds(test, *keys: str):
