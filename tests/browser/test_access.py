@@ -4,7 +4,7 @@ import pytest
 
 from dashboard.app import VIEWS
 from tests.browser.conftest import needed
-from tests.browser.test_walk import at_rest, settled
+from tests.browser.test_walk import at_rest, settled, take_by_keys
 
 pytestmark = pytest.mark.browser
 
@@ -90,8 +90,6 @@ def test_the_filters_are_reached_and_set_with_keys_alone(screen) -> None:
     screen.keyboard.press("Enter")
     box = screen.get_by_label("Species", exact=True)
     box.wait_for()
-    box.focus()
-    box.fill("American elm")
-    screen.keyboard.press("Enter")
+    take_by_keys(screen, box, "American elm")
     screen.wait_for_url("**species=American*elm*")
     screen.locator(".kl-title", has_text="(American elm)").wait_for()

@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.database import open_newest
 from tests.browser.conftest import serving
-from tests.browser.test_walk import at_rest, go, heading, settled
+from tests.browser.test_walk import at_rest, go, heading, settled, take_by_keys
 
 pytestmark = pytest.mark.browser
 
@@ -117,9 +117,7 @@ def test_what_a_mark_opens_is_reached_with_keys_alone(screen) -> None:
     screen.goto("/materials?month=2026-05")
     settled(screen)
     box = screen.get_by_label("The records behind a step", exact=True)
-    box.focus()
-    box.fill("Left in cups")
-    screen.keyboard.press("Enter")
+    take_by_keys(screen, box, "Left in cups")
     dialog = screen.get_by_role("dialog")
     dialog.locator("details.kl-record").first.wait_for()
     assert "left in cups" in dialog.inner_text()
@@ -200,9 +198,7 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
     screen.goto(f"{address}/pricing")
     settled(screen)
     product = screen.get_by_label("Product", exact=True)
-    product.focus()
-    product.fill("tray")
-    screen.keyboard.press("Enter")
+    take_by_keys(screen, product, "tray")
     screen.locator("h1.kl-answer", has_text="A tray will likely cost").wait_for()
     screen.get_by_label("Length", exact=True).fill("20 in")
     screen.keyboard.press("Enter")
