@@ -146,7 +146,7 @@ def _part(page: Page, name: str, value: Any) -> str:
     for end, write in (("cents", page.money), ("_share", words.share)):
         if name.endswith(end) and isinstance(value, int | float):
             return f"{name.removesuffix(end).replace('_', ' ').strip()} {write(value)}".strip()
-    return f"{name.replace('_', ' ')} {value}"
+    return f"{name.replace('_', ' ')} {value[:7] if name == 'month' else value}"
 
 
 def _finding(row: dict[str, Any]) -> parts.Lead | None:

@@ -1,22 +1,14 @@
 -- One row per product and month: the median price and cost of one unit over the twelve months that end with it.
--- A sale whose units all came back was none, as in price.history.
+-- A sale that came back was none.
 -- @key product, month
 with ages as (select unnest(range(0, 12)) as age),
 
-moved as (
-    select *, row_number() over so_far as number, sum(units) over so_far as units_gone
-    from money._sale_part
-    window so_far as (partition by piece order by on_date, row_id rows unbounded preceding)
-),
-
-back as (select piece, max(number) as number from moved where piece is not null and units_gone <= 0 group by piece),
-
 sold as (
     select part.product, part.month, cut(sale.taken_cents, 1, sale.units) as unit_cents
-    from moved as part
+    from money._sale_part as part
     join money._sale as sale on sale.row_id = part.row_id
-    left join back on back.piece = part.piece
-    where sale.units > 0 and part.number > coalesce(back.number, 0)
+    left join money.sold on sold.row_id = part.row_id and sold.piece = part.piece
+    where sale.units > 0 and not coalesce(sold.came_back, false)
 ),
 
 prices as (

@@ -12,21 +12,11 @@ labour as (
     group by piece
 ),
 
-moved as (
-    select *, row_number() over so_far as number, sum(units) over so_far as units_gone
-    from money.sold
-    window so_far as (partition by piece order by on_date, row_id rows unbounded preceding)
-),
-
-back as (select piece, max(number) as number from moved where units_gone <= 0 group by piece),
-
 sold as (
-    select
-        moved.piece, min(on_date) as sold, arg_min(channel, moved.number) as channel, sum(units) as units, sum(price_cents * units) as cents
-    from moved
-    left join back on back.piece = moved.piece
-    where units > 0 and moved.number > coalesce(back.number, 0)
-    group by moved.piece
+    select piece, min(on_date) as sold, arg_min(channel, (on_date, row_id)) as channel, sum(units) as units, sum(price_cents * units) as cents
+    from money.sold
+    where units > 0 and not came_back
+    group by piece
 ),
 
 -- units that came back to be scrapped or kept are on offer no more

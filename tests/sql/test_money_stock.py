@@ -175,16 +175,16 @@ def test_a_write_down_comes_back_with_the_sale_of_a_piece_that_the_buyer_returns
 def test_a_price_that_was_paid_back_is_no_usual_one(model):
     returned = [("T-1", 1, 90_000), ("T-1", -1, 90_000), ("T-3", 1, 6_000), ("T-3", -1, 6_000)]
     sales = [*returned, ("T-2", 1, 5_000), ("T-3", 1, 7_000)]
-    rows = model(
-        "money._usual_price",
-        money___sale_part=[
+    given = {
+        "money___sale_part": [
             {"row_id": n, "piece": tag, "product": "tray", "units": units, "on_date": date(2026, 1, n), "month": JAN}
             for n, (tag, units, _) in enumerate(sales, 1)
         ],
-        money___sale=[
+        "money___sale": [
             {"row_id": n, "units": units, "taken_cents": units * cents} for n, (_, units, cents) in enumerate(sales, 1)
         ],
-    )
+    }
+    rows = model("money._usual_price", **given, money__sold=model("money.sold", **given))
     # of 50.00 and 70.00 the lower middle one
     assert {row["price_cents"] for row in rows} == {5_000}
 

@@ -78,7 +78,15 @@ def test_a_sale_that_came_back_was_none(model: Model) -> None:
         *((4, "T-2", 1, 8_000), (5, "T-2", -1, 8_000)),
         *((6, "R-3", 1, 5_000), (7, "R-3", 1, 4_000), (8, "R-3", -1, 4_000)),  # one of two stays sold
     ]
-    names = ("row_id", "piece", "units", "price_cents")
+    sold = model(
+        "money.sold",
+        money___sale=[{"row_id": row, "units": units, "taken_cents": units * cents} for row, _, units, cents in sales],
+        money___sale_part=[
+            {"row_id": row, "piece": tag, "units": units, "channel": f"fair {row}", "on_date": date(2026, 6, row)}
+            for row, tag, units, _ in sales
+        ],
+    )
+    assert [row["row_id"] for row in sorted(sold, key=lambda row: row["row_id"]) if row["came_back"]] == [1, 2, 4, 5]
     rows = model(
         "price.history",
         work__piece=[
@@ -86,10 +94,7 @@ def test_a_sale_that_came_back_was_none(model: Model) -> None:
             for tag, units in made
         ],
         cost__piece=[{"piece": tag} for tag, _ in made],
-        money__sold=[
-            dict(zip(names, sale, strict=True)) | {"channel": f"fair {sale[0]}", "on_date": date(2026, 6, sale[0])}
-            for sale in sales
-        ],
+        money__sold=sold,
     )
     found = {r["piece"]: (r["price_cents"], r["channel"], r["sold"]) for r in rows}
     assert found == {
