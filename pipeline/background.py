@@ -20,13 +20,13 @@ from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError
 from pipeline.hands import second
+from pipeline.logbook import LOG
 from pipeline.shop import load
 
 if TYPE_CHECKING:
     from pipeline.refresh import Summary
 
 _WISH, _WORKER, _STATE = ".refresh-wanted", ".refresh-worker", ".refresh.json"
-LOG = "refresh.log"
 
 STEPS = ("read and clean", "link", "load", "models", "checks", "publish")
 """The stages of a refresh, as they are told."""

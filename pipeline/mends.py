@@ -19,6 +19,7 @@ import polars as pl
 
 from pipeline import mapping, suggestion
 from pipeline.errors import UserError
+from pipeline.logbook import ends_us
 from pipeline.mapping import Mapping, column_of, plain
 from pipeline.readers import READERS, TextTable, read
 from pipeline.records import RECORDS
@@ -90,7 +91,9 @@ def _tables(shop: Shop) -> Iterator[tuple[str, TextTable]]:
             continue
         try:
             found = read(path, time_zone=shop["time_zone"])
-        except UserError:
+        except BaseException as error:
+            if ends_us(error):
+                raise
             continue  # a refresh lists it as unreadable
         yield from ((path.relative_to(shop.folder).as_posix(), table) for table in found)
 

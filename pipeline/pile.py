@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -14,9 +15,10 @@ from pipeline.cleaning import Cleaned, clean
 from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
 from pipeline.headers import is_about_buyers
+from pipeline.logbook import LOG, ends_us, place_of
 from pipeline.mapping import Mapping
 from pipeline.mends import Mends
-from pipeline.readers import READERS, TextTable, read
+from pipeline.readers import READERS, UNREADABLE, TextTable, read
 from pipeline.shop import Shop
 
 READ_FOLDERS = ("inbox", "log", "mends")
@@ -37,7 +39,7 @@ Tell = Callable[[str], None]
 @dataclass
 class Pile:
     """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
-    and the figures of closed months."""
+    the figures of closed months; and for the log what we stumbled over."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
@@ -45,6 +47,7 @@ class Pile:
     quotes: pl.DataFrame = field(default_factory=pl.DataFrame)
     mends: Mends = field(default_factory=Mends)
     closed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=closing.SCHEMA))
+    trips: list[str] = field(default_factory=list)
 
     def add(self, part: "Pile") -> None:
         """Take in what one file held."""
@@ -52,6 +55,7 @@ class Pile:
         self.files += part.files
         self.ignored += part.ignored
         self.mends.add(part.mends)
+        self.trips += part.trips
 
 
 def shop_files(shop: Shop) -> Iterator[Path]:
@@ -95,37 +99,99 @@ class _Asked:
 
 
 def _asked(shop: Shop, waiting: Mends, path: Path) -> _Asked:
-    name = path.relative_to(shop.folder).as_posix()
-    size = path.stat().st_size if path.is_file() else 0
+    name, size = _shown(path.relative_to(shop.folder).as_posix()), 0
+    with suppress(OSError):  # gone since it was listed: told when it is read
+        size = path.stat().st_size
     return _Asked(path, name, size, Mends(waiting=mends.taken(waiting, name)))
 
 
 def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> Pile:
-    pile, name = Pile(mends=asked.mends), asked.name
-    if not asked.path.resolve().is_relative_to(shop.folder.resolve()):
-        pile.files.append(_file(name, "ignored", message="It leads to a file outside of the shop folder."))
-        return pile
-    if asked.path.suffix.lower() not in READERS:
-        kind = asked.path.suffix or name
-        pile.files.append(_file(name, "ignored", message=f"Files of this kind aren't read: {kind}"))
-        return pile
+    """One file, whatever it holds: what can't be read is told in its row of `intake.file`, and never raised."""
+    pile = Pile(mends=asked.mends)
     try:
-        found = read(asked.path, time_zone=shop["time_zone"])
+        refused = _refused(shop, asked)
+        found = [] if refused else read(asked.path, time_zone=shop["time_zone"])
+        pile.files += refused
     except UserError as error:
-        pile.files.append(_file(name, "unreadable", message=error.what))
-        return pile
-    for table in map(without_examples, found):
-        pile.ignored.append(_lost(table.ignored, name, table))
-        if mends.is_mends(name, table):
-            pile.files.append(_file(name, "mends", table.sheet, table.frame.height + table.ignored.height))
-            continue
-        how, questions = suggestion.settle(mappings, name.removeprefix("inbox/"), table, shop)
-        pile.files.append(_entry(name, table, how, questions))
-        if how and how.record:
-            pile.cleaned.append(clean(*mends.apply(pile.mends, name, table, how), shop, name))
-        else:
-            pile.ignored.append(_lost(_as_ignored(table, how), name, table))
+        found = []
+        pile.files.append(_file(asked.name, "unreadable", message=_sentence(error)))
+    except BaseException as error:
+        if ends_us(error):
+            raise
+        found = []
+        pile.trips.append(f"{asked.name}: {place_of(error)}")
+        pile.files.append(_file(asked.name, "unreadable", message=_why(error)))
+    for table in found:
+        _add_table(pile, mappings, shop, asked.name, table)
     return pile
+
+
+def _refused(shop: Shop, asked: _Asked) -> list[dict[str, Any]]:
+    """The account of a file that is left alone, whatever it holds."""
+    if not asked.path.resolve().is_relative_to(shop.folder.resolve()):
+        return [_file(asked.name, "ignored", message="It leads to a file outside of the shop folder.")]
+    if asked.path.suffix.lower() not in READERS:
+        kind = asked.path.suffix or asked.name
+        return [_file(asked.name, "ignored", message=f"Files of this kind aren't read: {_shown(kind)}")]
+    if _shown(asked.path) != str(asked.path):
+        return [_file(asked.name, "unreadable", message="Its name holds bytes that are no text. Give it another name.")]
+    return []
+
+
+def _add_table(pile: Pile, mappings: list[Mapping], shop: Shop, name: str, table: TextTable) -> None:
+    """One table of a file; the others go on where it can't be used."""
+    if UNREADABLE in table.dialect:
+        pile.files.append(_file(name, "unreadable", table.sheet, message=str(table.dialect[UNREADABLE])))
+        return
+    place = (name, table.sheet)
+    own = Mends(waiting={place: dict(pile.mends.waiting[place])} if place in pile.mends.waiting else {})
+    try:
+        part = _table(mappings, shop, own, name, table)
+    except BaseException as error:
+        if ends_us(error):
+            raise
+        pile.trips.append(f"{name}: {place_of(error)}")
+        rows = table.frame.height + table.ignored.height
+        pile.files.append(_file(name, "unreadable", table.sheet, rows, message=_why(error)))
+        kept = [table.ignored.select("row", "reason"), table.frame.select("row", pl.lit("not read").alias("reason"))]
+        without_text = pl.concat(kept).with_columns(pl.lit(None, pl.String).alias("text"))
+        pile.ignored.append(_at(name, table.sheet, without_text))
+        return
+    pile.mends.waiting.pop(place, None)
+    pile.add(part)
+
+
+def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: TextTable) -> Pile:
+    pile, table = Pile(mends=own), without_examples(whole)
+    pile.ignored.append(_lost(table.ignored, name, table))
+    if mends.is_mends(name, table):
+        pile.files.append(_file(name, "mends", table.sheet, table.frame.height + table.ignored.height))
+        return pile
+    how, questions = suggestion.settle(mappings, name.removeprefix("inbox/"), table, shop)
+    pile.files.append(_entry(name, table, how, questions))
+    if how and how.record:
+        pile.cleaned.append(clean(*mends.apply(pile.mends, name, table, how), shop, name))
+    else:
+        pile.ignored.append(_lost(_as_ignored(table, how), name, table))
+    return pile
+
+
+def _why(error: BaseException) -> str:
+    """What the maker is told of a file that we stumble over; the rest is in the log."""
+    if isinstance(error, OSError):
+        return f"It can't be opened: {error.strerror or type(error).__name__}. Close what holds it, or copy it anew."
+    if isinstance(error, MemoryError):
+        return "It needs more memory than there is. Split it by year."
+    return f"The tool stumbles over it. Save it again where it comes from, or as CSV; see database/{LOG}."
+
+
+def _sentence(error: UserError) -> str:
+    return " ".join(filter(None, (error.what, error.mend)))
+
+
+def _shown(text: object) -> str:
+    """A file's name as it can be stored: a byte of it that is no text is written out."""
+    return str(text).encode("utf-8", "backslashreplace").decode()
 
 
 def _unused(found: Mends) -> list[pl.DataFrame]:
@@ -164,5 +230,8 @@ def _lost(ignored: pl.DataFrame, name: str, table: TextTable) -> pl.DataFrame:
     if not table.dialect.get("hidden") and (ignored.filter(~open_text).is_empty() or not is_about_buyers(table)):
         open_text = pl.lit(True)
     text = pl.when(open_text).then(pl.col("text").str.slice(0, TEXT_SHOWN)).alias("text")
-    place = [pl.lit(name).alias("file"), pl.lit(table.sheet).alias("sheet")]
-    return ignored.select(*place, "row", "reason", text)
+    return _at(name, table.sheet, ignored.with_columns(text))
+
+
+def _at(name: str, sheet: str, ignored: pl.DataFrame) -> pl.DataFrame:
+    return ignored.select(pl.lit(name).alias("file"), pl.lit(sheet).alias("sheet"), "row", "reason", "text")

@@ -10,7 +10,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline import database, mends, models, reference
+from pipeline import database, logbook, mends, models, reference
 from pipeline.linking import Linked, link
 from pipeline.pile import FILE, IGNORED, Pile, Tell, read_pile
 from pipeline.shop import Shop, load
@@ -48,6 +48,7 @@ def refresh(shop: Shop, tell: Tell = lambda _: None, other: Executor | None = No
         shop = load(shop.folder)  # again: it may have changed while another refresh held the lock
         with stage("read and clean"):
             pile = read_pile(shop, tell, other)
+            logbook.note(shop.folder / "database", pile.trips)
         with stage("link"):
             linked = link(pile.cleaned, shop)
             linked.row = mends.superseded(linked.row, pile.mends)

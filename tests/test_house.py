@@ -22,6 +22,7 @@ MOST_LINES = 400
 
 ROOMS: dict[str, set[str]] = {
     "errors": set(),
+    "logbook": set(),
     "reference": set(),
     "records": set(),
     "settings": set(),
@@ -33,7 +34,7 @@ ROOMS: dict[str, set[str]] = {
     "suggestion": {"reference", "headers", "records", "shop", "readers", "mapping", "cleaning"},
     "spreadsheet": set(),
     "entry": {"errors", "reference", "records", "settings", "shop", "readers", "cleaning"},
-    "mends": {"errors", "records", "shop", "readers", "mapping", "suggestion", "spreadsheet"},
+    "mends": {"errors", "logbook", "records", "shop", "readers", "mapping", "suggestion", "spreadsheet"},
     "proposal": {"errors", "records", "shop", "readers", "mapping", "suggestion"},
     "linking": {"errors", "records", "settings", "shop", "cleaning"},
     "spellings": {"shop", "linking"},
@@ -46,16 +47,16 @@ ROOMS: dict[str, set[str]] = {
     "hands": set(),
     "pile": {
         *("errors", "shop", "hands", "readers", "mapping", "cleaning", "headers", "suggestion", "entry", "mends"),
-        *("closing", "saved_quotes"),
+        *("closing", "saved_quotes", "logbook"),
     },
     "refresh": {
-        *("reference", "shop", "pile", "mends", "linking", "spellings", "database", "models"),
+        *("logbook", "reference", "shop", "pile", "mends", "linking", "spellings", "database", "models"),
     },
     "peek": {"errors", "readers"},
     "reports": {"errors", "records", "shop", "database", "refresh", "proposal"},
     "serve": set(),
     "daylog": {"errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion"},
-    "background": {"errors", "shop", "hands", "refresh"},
+    "background": {"errors", "logbook", "shop", "hands", "refresh"},
     "preview": {"records", "shop", "readers", "mapping", "cleaning", "database"},
     "filing": {
         *("errors", "records", "shop", "readers", "mapping", "cleaning", "suggestion", "mends", "proposal", "preview"),

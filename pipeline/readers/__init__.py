@@ -8,10 +8,10 @@ from pipeline.readers.calendar import read_calendar
 from pipeline.readers.columnar import read_json, read_parquet
 from pipeline.readers.csv import read_text
 from pipeline.readers.limits import check_file
-from pipeline.readers.tables import TextTable
+from pipeline.readers.tables import UNREADABLE, TextTable
 from pipeline.readers.workbook import read_workbook
 
-__all__ = ["READERS", "TYPED", "TextTable", "read"]
+__all__ = ["READERS", "TYPED", "UNREADABLE", "TextTable", "read"]
 
 READERS: dict[str, Callable[[Path], list[TextTable]]] = {
     ".csv": read_text,

@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
+UNREADABLE = "unreadable"
+"""In the dialect of a table that can't be read while the others of its file can: why, and what to do."""
+
 IGNORED_SCHEMA = {"row": pl.Int64, "reason": pl.String, "text": pl.String}
 
 
@@ -48,6 +51,11 @@ def frame_of(rows: Sequence[Sequence[str | None]], numbers: Sequence[int], width
 def ignored_of(entries: Sequence[tuple[int, str, str]]) -> pl.DataFrame:
     """A frame in the shape of `TextTable.ignored` from (row, reason, text)."""
     return pl.DataFrame(list(entries), schema=IGNORED_SCHEMA, orient="row").sort("row", maintain_order=True)
+
+
+def unreadable_table(sheet: str, why: str, kind: str) -> TextTable:
+    """What stands for a table that can't be read, beside the others of its file."""
+    return TextTable(sheet, (), pl.DataFrame(schema={"row": pl.Int64}), ignored_of([]), {"kind": kind, UNREADABLE: why})
 
 
 def clock_text(seconds: pl.Expr) -> pl.Expr:
