@@ -5,7 +5,6 @@ none; wishes left while it runs become one more run. Run it as `python -m pipeli
 """
 
 import json
-import os
 import subprocess
 import sys
 import time
@@ -18,10 +17,11 @@ from typing import TYPE_CHECKING
 
 from filelock import FileLock, Timeout
 
-from pipeline.errors import UserError
+from pipeline.errors import UserError, call
 from pipeline.hands import second
 from pipeline.logbook import LOG
 from pipeline.shop import load
+from pipeline.writing import whole
 
 if TYPE_CHECKING:
     from pipeline.refresh import Summary
@@ -72,7 +72,7 @@ def start(folder: Path) -> None:
             )
     except OSError as error:
         what = f"The refresh could not be started: {error.strerror or error}."
-        raise UserError(what, str(home), f"Run: kerfledger refresh {folder}") from error
+        raise UserError(what, str(home), f"Run: {call('refresh', folder)}") from error
 
 
 def progress(folder: Path) -> Progress:
@@ -116,7 +116,8 @@ def _once(folder: Path) -> Progress:
         _tell(home, Progress(True, text, done / len(STEPS)))
 
     try:
-        return _ended(refresh(folder, tell))
+        with whole.refused():
+            return _ended(refresh(folder, tell))
     except UserError as error:
         return Progress(ended=time.time(), fault=f"{error.what} {error.where}".strip(), mend=error.mend)
     except Exception as error:  # as the command does: told in a sentence, kept in the log
@@ -144,10 +145,8 @@ def _ended(summary: "Summary") -> Progress:
 
 
 def _tell(home: Path, now: Progress) -> None:
-    part = home / f"{_STATE}.part"
-    with suppress(OSError):  # a refresh is not lost for want of its news
-        part.write_text(json.dumps(asdict(now)), encoding="utf-8")
-        os.replace(part, home / _STATE)  # noqa: PTH105 (as the house writes everything)
+    with suppress(UserError):  # a refresh is not lost for want of its news
+        whole.write(home / _STATE, json.dumps(asdict(now)))
 
 
 def _told(home: Path) -> Progress:

@@ -31,7 +31,8 @@ from pipeline.arguments import (
     add_show,
     add_trace,
 )
-from pipeline.errors import UserError
+from pipeline.errors import UserError, call
+from pipeline.writing import whole
 
 if TYPE_CHECKING:
     import duckdb
@@ -56,7 +57,8 @@ def main(call: list[str] | None = None) -> int:
     """Run a command. Gives 0 when all is fine, 1 for findings, 2 for a wrong call, 3 for a fault of the tool itself."""
     arguments = _parser().parse_args(call)
     try:
-        return int(arguments.command.run(arguments))
+        with whole.refused():
+            return int(arguments.command.run(arguments))
     except UserError as error:
         print(error, file=sys.stderr)
         return WRONG_CALL
@@ -85,8 +87,7 @@ def demo(arguments: Arguments) -> int:
     elif folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise UserError("This folder holds something else.", str(folder), "Name an empty or a new one.")
     else:
-        folder.mkdir(parents=True, exist_ok=True)
-        make(folder)
+        make(whole.make_folder(folder))
         print(f"The demo shop is in {folder}: an invented workshop, its files as messy as a real pile.")
     code = _refresh(folder, as_json=False)
     if code != FINE:
@@ -100,11 +101,10 @@ def new(arguments: Arguments) -> int:
 
     folder: Path = arguments.folder
     new_shop(folder, arguments.start or date.today().replace(month=1, day=1))
-    named = shlex.quote(str(folder))
     print(f"A new shop is in {folder}. Next:")
     print(f"  1. Look through {folder / 'shop.toml'}: who works, what an hour is worth, rent, machines, channels.")
     print(f"  2. Put your files into {folder / 'inbox'}, and write what stands nowhere yet into {folder / WORKBOOK}.")
-    print(f"  3. kerfledger refresh {named} && kerfledger show {named}")
+    print(f"  3. {call('refresh', folder)} && {call('show', folder)}")
     return FINE
 
 
@@ -176,7 +176,7 @@ def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path)
         raise UserError("This file is there already; it stays as it is.", str(file), "Name a new one.")
     shop = load(folder)
     found = mends.set_aside(shop, rows_of(con, "from intake.rejected order by file, sheet, row"))
-    file.write_text(mends.csv_text(found), encoding="utf-8", newline="")
+    whole.write(file, mends.csv_text(found))
     print(f"{found.height} of the rows set aside are in {file}, with the reason of each and a mark to know it by.")
     print(f"Mend their cells, put the file into {shop.path(mends.FOLDER)} and refresh: each then stands for its row.")
     return FINE
@@ -233,7 +233,7 @@ def quote(arguments: Arguments) -> int:
         found |= actions.save_quote(arguments.folder, found, tag=arguments.save)
     if arguments.sheet:
         page = actions.quote_sheet(found)
-        arguments.sheet.write_text(page, encoding="utf-8")
+        whole.write(arguments.sheet, page)
     _print(found, report.text(found, arguments.sheet), arguments.json)
     return FINE
 
@@ -250,11 +250,12 @@ def peek(arguments: Arguments) -> int:
 
 def where(arguments: Arguments) -> int:
     from pipeline.database import newest
+    from pipeline.shop import load
 
-    path = newest(arguments.folder)
+    folder = load(arguments.folder).folder
+    path = newest(folder)
     if not path:
-        folder = arguments.folder
-        raise UserError("Nothing is published here.", str(folder), f"Run: kerfledger refresh {folder}")
+        raise UserError("Nothing is published here.", str(folder), f"Run: {call('refresh', folder)}")
     _print({"database": str(path.resolve())}, [str(path.resolve())], arguments.json)
     return FINE
 
@@ -286,8 +287,8 @@ def _print_month(folder: Path) -> None:
         _print(None, last_month(con, _digits(folder)), as_json=False)
 
 
-def _open(folder: Path) -> AbstractContextManager["duckdb.DuckDBPyConnection"]:
-    from pipeline.reports.published import opened
+def _open(folder: Path) -> "AbstractContextManager[duckdb.DuckDBPyConnection]":
+    from pipeline.published import opened
 
     return opened(folder)
 

@@ -4,15 +4,16 @@ A closed month keeps its figures whatever the files say later. The models read w
 count what would change it as one line, *earlier months*, of the first open month after it (`money.earlier`).
 """
 
-import os
 from datetime import date
 from pathlib import Path
 
 import polars as pl
 
-from pipeline.database import INTAKE, LOCK_WAIT_S, lock, open_newest
+from pipeline.database import INTAKE, LOCK_WAIT_S, lock
 from pipeline.errors import UserError
 from pipeline.linking import POLARS_TYPES
+from pipeline.published import opened
+from pipeline.writing import whole
 
 FOLDER = Path("reports", "closed")
 
@@ -36,7 +37,7 @@ def close(folder: Path, month: date, wait_s: float = LOCK_WAIT_S) -> Path:
     """
     path = folder / FOLDER / f"{month:%Y-%m}.csv"
     name = f"{month:%B %Y}"
-    with lock(folder, wait_s), open_newest(folder) as con:
+    with lock(folder, wait_s), opened(folder) as con:
         if path.exists():
             raise UserError(f"{name} is closed already.", str(path), "To open it again, delete this file and refresh.")
         found = con.execute("select whole from money.month where month = ?", [month]).fetchall()
@@ -45,8 +46,8 @@ def close(folder: Path, month: date, wait_s: float = LOCK_WAIT_S) -> Path:
         if not found[0][0]:
             raise UserError(f"{name} is not over: its last day has no record yet.", str(folder), "Close it later.")
         frame = con.sql(_FIGURES, params={"month": month}).pl().cast(SCHEMA)
-        _write(path, frame)
-    return path
+        whole.make_folder(path.parent)
+        return whole.write(path, frame.write_csv())
 
 
 def closed(folder: Path) -> pl.DataFrame:
@@ -67,13 +68,3 @@ def _read(path: Path) -> pl.DataFrame:
         )
     # an empty text and none look alike in the file
     return frame.with_columns(pl.col("place", "layer").fill_null(""))
-
-
-def _write(path: Path, frame: pl.DataFrame) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    draft = path.with_suffix(".draft")
-    with draft.open("wb") as file:
-        frame.write_csv(file)
-        file.flush()
-        os.fsync(file.fileno())
-    draft.replace(path)

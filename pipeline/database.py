@@ -4,8 +4,10 @@ A refresh builds `database/shop-000042.draft` and, when all is well, renames it 
 replaced: that fails on Windows, and within one process DuckDB hands back the old database while it is open.
 """
 
+import errno
 import os
 import re
+import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -15,9 +17,10 @@ from typing import TYPE_CHECKING
 import duckdb
 from filelock import FileLock, Timeout
 
-from pipeline.errors import UserError
+from pipeline.errors import UserError, call
 from pipeline.records import RECORDS
 from pipeline.settings import SETTINGS
+from pipeline.writing import whole
 
 if TYPE_CHECKING:
     import polars as pl
@@ -195,14 +198,20 @@ def require(frame: "pl.DataFrame", table: str, columns: Mapping[str, str]) -> "p
 def lock(folder: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[None]:
     """Hold the shop's lock: one process at a time writes. Raises `UserError` if it doesn't come free."""
     path = folder / "database" / ".lock"
-    path.parent.mkdir(exist_ok=True)
+    whole.make_folder(path.parent)
+    held = FileLock(path, timeout=wait_s)
     try:
-        with FileLock(path, timeout=wait_s):
-            yield
+        held.acquire()
     except Timeout:
         raise UserError(
             "Another refresh of this shop is still running.", str(path), "Let it end, then try again."
         ) from None
+    except OSError as error:
+        raise whole.unwritten(path, error) from error
+    try:
+        yield
+    finally:
+        held.release()
 
 
 @dataclass
@@ -215,20 +224,20 @@ class Draft:
 
     def publish(self) -> Path:
         """Write all of it to the disk, then show it under its final name. The connection is closed."""
-        self.con.execute("checkpoint draft")
-        self.con.close()
-        _sync(self.path)
-        self.published = self.path.with_suffix(".duckdb")
-        self.path.rename(self.published)
-        _sync(self.path.parent)
-        return self.published
+        final = self.path.with_suffix(".duckdb")
+        with _told(self.path):
+            self.con.execute("checkpoint draft")
+            self.con.close()
+            whole.sync(self.path)
+            whole.rename(self.path, final)
+        self.published = final
+        return final
 
 
 @contextmanager
 def draft(folder: Path) -> Iterator[Draft]:
     """A new draft with the given tables, for whoever holds the shop's lock. Sweeps old databases and stale drafts."""
-    home = folder / "database"
-    home.mkdir(exist_ok=True)
+    home = whole.make_folder(folder / "database")
     # under the lock, a draft that is already there belongs to a refresh that died
     for stale in (*home.glob("shop-*.draft"), *home.glob("shop-*.draft.wal")):
         _discard(stale)
@@ -236,12 +245,13 @@ def draft(folder: Path) -> Iterator[Draft]:
     path = home / f"shop-{max(taken, default=0) + 1:06}.draft"
     building = Draft(duckdb.connect(), path)
     try:
-        # a draft that isn't finished is thrown away, so a log of its writes would be as much again for nothing
-        quoted = str(path).replace("'", "''")
-        building.con.execute(f"attach '{quoted}' as draft (recovery_mode no_wal_writes)")
-        building.con.execute("use draft")
-        create_given(building.con)
-        yield building
+        with _told(path), _held_by_duckdb(path) as known:
+            # a draft that isn't finished is thrown away, so a log of its writes would be as much again for nothing
+            quoted = str(known).replace("'", "''")
+            building.con.execute(f"attach '{quoted}' as draft (recovery_mode no_wal_writes)")
+            building.con.execute("use draft")
+            create_given(building.con)
+            yield building
     finally:
         building.con.close()
         if not building.published:
@@ -259,11 +269,54 @@ def newest(folder: Path) -> Path | None:
 
 def open_newest(folder: Path) -> duckdb.DuckDBPyConnection:
     """A read-only connection to the newest database that opens. Raises `UserError` if there is none."""
+    again = f"Run: {call('refresh', folder)}"
     for _ in range(2):  # the one listed may have been swept meanwhile: list again
-        for _, path in _numbered(folder / "database"):
-            with suppress(duckdb.Error, OSError):
-                return duckdb.connect(str(path), read_only=True)
-    raise UserError("Nothing is published for this shop yet.", str(folder), f"Run: kerfledger refresh {folder}")
+        found = _numbered(folder / "database")
+        for _, path in found:
+            with suppress(duckdb.Error, OSError), _held_by_duckdb(path) as known:
+                return duckdb.connect(str(known), read_only=True)
+    if found:
+        raise UserError("The published database can't be opened: it is damaged.", str(found[0][1]), again)
+    raise UserError("Nothing is published for this shop yet.", str(folder), again)
+
+
+@contextmanager
+def _held_by_duckdb(path: Path) -> Iterator[Path]:
+    r"""The file under a path that DuckDB understands: it takes `\` for a folder's end and `?` for that of the path.
+
+    Where the path has such a character, it is reached by a link to its folder, which is needed for as long as
+    something is opened by it.
+    """
+    whole_path = path.absolute()
+    if os.name == "nt" or not ({"\\", "?"} & set(str(whole_path)) or not _is_unicode(str(whole_path))):
+        yield whole_path
+        return
+    with tempfile.TemporaryDirectory(prefix="kerfledger-", ignore_cleanup_errors=True) as folder:
+        link = Path(folder, "database")
+        link.symlink_to(whole_path.parent, target_is_directory=True)
+        yield link / path.name
+
+
+def _is_unicode(text: str) -> bool:
+    """Whether it is text, and no bytes of a file's name in another encoding."""
+    return not any("\ud800" <= character <= "\udfff" for character in text)
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """What the disk refuses while a draft is built, as a `UserError`."""
+    try:
+        yield
+    except Exception as error:
+        cause = error if isinstance(error, duckdb.Error) else error.__cause__  # a model says which one it was
+        if isinstance(cause, duckdb.OutOfMemoryException):
+            what = "There is too little memory, or room on the disk, to work this out."
+            raise UserError(what, str(path), "Close other programs, or make room, then try again.") from error
+        number = next((n for n in whole.KNOWN if os.strerror(n) in str(cause)), 0)
+        if isinstance(cause, duckdb.IOException) or (isinstance(cause, duckdb.FatalException) and number):
+            # of a library's message nothing is shown: it holds statements and its own places
+            raise whole.unwritten(path, OSError(number or errno.EIO, "")) from error
+        raise
 
 
 def _numbered(home: Path) -> list[tuple[int, Path]]:
@@ -275,17 +328,6 @@ def _discard(path: Path) -> None:
     # what is still open elsewhere can't be deleted on Windows; a later refresh will
     with suppress(OSError):
         path.unlink(missing_ok=True)
-
-
-def _sync(path: Path) -> None:
-    if os.name == "nt" and path.is_dir():
-        return  # Windows can't open a folder
-    # Windows wants a handle that can write
-    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _meanings() -> dict[str, str]:

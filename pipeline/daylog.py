@@ -11,7 +11,6 @@ at any moment loses no more than the entry being written.
 import csv
 import io
 import json
-import os
 import uuid
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
@@ -25,6 +24,7 @@ from filelock import FileLock, Timeout
 from pipeline.errors import UserError
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
+from pipeline.writing import whole
 
 if TYPE_CHECKING:
     from pipeline.cleaning import Cleaned
@@ -81,7 +81,12 @@ class State:
 
 def state(shop: Shop) -> State:
     """What runs and what was written last, as far as it is sure. Waits for nobody."""
-    return _resolved(shop.path(FOLDER))
+    home = shop.path(FOLDER)
+    try:
+        return _resolved(home)
+    except OSError as error:
+        why = error.strerror or type(error).__name__
+        raise UserError(f"The log can't be read: {why}.", str(home), "Make it a folder that you may read.") from error
 
 
 def add(shop: Shop, record: str, cells: Mapping[str, str]) -> Entry:
@@ -107,9 +112,9 @@ def undo(shop: Shop) -> Entry:
         unsure = Entry(**{**asdict(entry), "sure": False})
         _keep(home, State(known.timers, [*known.entries, unsure]))
         if len(rows) > 1:
-            _put(home / entry.file, _text(entry.record, rows[:-1]))
+            whole.write(home / entry.file, _text(entry.record, rows[:-1]))
         else:
-            _take_away(home / entry.file)
+            whole.take_away(home / entry.file)
         with suppress(UserError):  # the row is gone already; the next look sees that
             _keep(home, _resolved(home))
         return entry
@@ -179,7 +184,7 @@ def _append(
     known = _resolved(home)
     entry = Entry(uuid.uuid4().hex, at, record, path.name, row, asdict(timer) if timer else None)
     _keep(home, State(known.timers, [*known.entries, entry]))
-    _put(path, _text(record, [*rows, row]))
+    whole.write(path, _text(record, [*rows, row]))
     with suppress(UserError):  # the row is safe; the next look sees that
         _keep(home, _resolved(home))
     return entry
@@ -274,7 +279,7 @@ def _held(shop: Shop) -> Iterator[Path]:
     """Hold the log's own lock; gives the folder."""
     home = shop.path(FOLDER)
     try:
-        home.mkdir(exist_ok=True)
+        whole.make_folder(home)
         with FileLock(home / _LOCK, timeout=LOCK_WAIT_S):
             for stale in home.glob(".*.part"):  # under the lock nobody is writing: it is of one that was killed
                 stale.unlink(missing_ok=True)
@@ -282,15 +287,7 @@ def _held(shop: Shop) -> Iterator[Path]:
     except Timeout:
         raise UserError("Somebody else is writing to the log.", str(home), "Wait a moment, then try again.") from None
     except OSError as error:
-        raise _unwritten(home, error) from error
-
-
-def _unwritten(path: Path, error: OSError) -> UserError:
-    return UserError(
-        f"It could not be written: {error.strerror or error}. Nothing was changed.",
-        str(path),
-        "Make room, or make the folder writable, and try again; what you typed is still here.",
-    )
+        raise whole.unwritten(home, error) from error
 
 
 def _header(record: str) -> list[str]:
@@ -328,43 +325,9 @@ def _load(home: Path) -> State:
     try:
         data = json.loads((home / _STATE).read_text(encoding="utf-8"))
         return State([Timer(**t) for t in data["timers"]], [Entry(**e) for e in data["entries"]])
-    except (FileNotFoundError, ValueError, KeyError, TypeError):
+    except (FileNotFoundError, ValueError, KeyError, TypeError, RecursionError):
         return State()  # the rows themselves are in their files
 
 
 def _keep(home: Path, known: State) -> None:
-    _put(home / _STATE, json.dumps(asdict(known), ensure_ascii=False, indent=1) + "\n")
-
-
-def _put(path: Path, text: str) -> None:
-    """Write it whole or not at all, and have it on the disk before anybody is told so."""
-    part = path.with_name(f".{path.name.lstrip('.')}.part")
-    try:
-        with part.open("w", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, path)  # noqa: PTH105 (as the house writes everything)
-        _sync(path.parent)
-    except OSError as error:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
-        raise _unwritten(path, error) from error
-
-
-def _take_away(path: Path) -> None:
-    try:
-        path.unlink()
-        _sync(path.parent)
-    except OSError as error:
-        raise _unwritten(path, error) from error
-
-
-def _sync(folder: Path) -> None:
-    if os.name == "nt":
-        return  # Windows can't open a folder
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    whole.write(home / _STATE, json.dumps(asdict(known), ensure_ascii=False, indent=1) + "\n")

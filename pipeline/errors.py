@@ -4,7 +4,15 @@ Two kinds only. A wrong *call* (no such folder, a broken `shop.toml`) raises `Us
 once. A bad *row* never raises: it is set aside in `intake.rejected` under a code of `FAULTS`, and stays visible.
 """
 
+import shlex
 from dataclasses import dataclass
+from pathlib import Path
+
+
+def call(command: str, folder: Path) -> str:
+    """The call of a command on a folder as a shell understands it, whatever the folder's name holds."""
+    named = str(folder)
+    return f"kerfledger {command} {shlex.quote(f'./{named}' if named.startswith('-') else named)}"
 
 
 class UserError(Exception):

@@ -1,12 +1,9 @@
 """Files dropped in by a page: put into `inbox/`, what the tool makes of them, their mapping settled, rows mended."""
 
 import glob
-import os
 import re
 import unicodedata
-import uuid
 from collections.abc import Iterable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -19,6 +16,7 @@ from pipeline.preview import preview
 from pipeline.readers import READERS, TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
+from pipeline.writing import whole
 
 DROP_BYTES = 100 * 2**20
 """The largest file that a page takes; larger ones are copied into the inbox by hand."""
@@ -82,14 +80,7 @@ def drop(shop: Shop, name: str, content: bytes) -> str:
     if len(content) > DROP_BYTES:
         mend = f"Copy it to {shop.path('inbox')} by hand, or split it by year."
         raise UserError(f"The file has more than {DROP_BYTES // 2**20} MB.", name, mend)
-    home = shop.path("inbox")
-    try:
-        home.mkdir(exist_ok=True)
-        path = _place(home, safe, content)
-    except OSError as error:
-        raise UserError(
-            f"It could not be written: {error.strerror or error}.", str(home), "Make room for it."
-        ) from error
+    path = _place(whole.make_folder(shop.path("inbox")), safe, content)
     return path.relative_to(shop.folder).as_posix()
 
 
@@ -102,25 +93,17 @@ def _safe(name: str) -> str:
 
 
 def _place(home: Path, name: str, content: bytes) -> Path:
-    part = home / f".{uuid.uuid4().hex}.part"
-    try:
-        with part.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        stem, _, suffix = name.rpartition(".")
-        for number in range(1, 1000):
-            path = home / (name if number == 1 else f"{stem} ({number}).{suffix}")
-            try:
-                os.link(part, path)  # unlike a rename, this fails where a file stands already
-                return path
-            except FileExistsError:
-                if path.is_file() and path.read_bytes() == content:
-                    return path
-        raise UserError("There are too many files of this name.", name, "Give it another name.")
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
+    stem, _, suffix = name.rpartition(".")
+    for number in range(1, 1000):
+        path = home / (name if number == 1 else f"{stem} ({number}).{suffix}")
+        if _holds(path, content) or (not path.exists() and whole.write_new(path, content)):
+            return path
+    raise UserError("There are too many files of this name.", name, "Give it another name.")
+
+
+def _holds(path: Path, content: bytes) -> bool:
+    with whole.told(path):
+        return path.is_file() and path.read_bytes() == content
 
 
 def earlier(shop: Shop, file: str) -> str:
@@ -139,13 +122,13 @@ def replace_earlier(shop: Shop, file: str) -> str:
     if not first or not (shop.folder / file).is_file():
         raise UserError("There is no earlier file of this name.", file, "Look at what the inbox holds.")
     path = shop.folder / first
+    before = path.with_name(f".{path.name}.before")
+    whole.rename(path, before)
     try:
-        os.replace(path, path.with_name(f".{path.name}.before"))  # noqa: PTH105 (as the house writes everything)
-        os.replace(shop.folder / file, path)  # noqa: PTH105
-    except OSError as error:
-        raise UserError(
-            f"It could not be written: {error.strerror or error}.", str(path), "Make room for it."
-        ) from error
+        whole.rename(shop.folder / file, path)
+    except UserError:
+        whole.rename(before, path)
+        raise
     return first
 
 
@@ -261,24 +244,13 @@ def settle(
         )
     folder = shop.path("mappings")
     text = f"# How {file} is read, as settled on the Files page. Change what is wrong.\n\n{mapping.dump(how)}"
-    path, part = folder / f"{how.name}.toml", folder / f".{how.name}.{uuid.uuid4().hex}.part"
-    try:
-        folder.mkdir(exist_ok=True)
-        with part.open("w", encoding="utf-8") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        mapping.read(part)  # what can't be read must not come into place
-        if path.exists() and path.read_text(encoding="utf-8") != text:
-            os.replace(path, path.with_name(f"{path.name}.before"))  # noqa: PTH105 (as the house writes everything)
-        os.replace(part, path)  # noqa: PTH105
-    except OSError as error:
-        raise UserError(
-            f"It could not be written: {error.strerror or error}.", str(path), "Make room for it."
-        ) from error
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
+    path = whole.make_folder(folder) / f"{how.name}.toml"
+    mapping.checked(how.name, text, path)  # what can't be read must not come into place
+    with whole.told(path):
+        earlier = path.read_bytes() if path.exists() else None
+    if earlier not in (None, text.encode()):
+        whole.write(path.with_name(f"{path.name}.before"), earlier)
+    whole.write(path, text)
     return path.relative_to(shop.folder).as_posix()
 
 
@@ -314,10 +286,7 @@ def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
     frame = pl.DataFrame([{c: row.get(c) for c in columns} for row in wanted], schema=dict.fromkeys(columns, pl.String))
     # of two mends for a row that of the later file counts, by the order of names
     name = f"page-{datetime.now():%Y%m%d-%H%M%S-%f}.csv"
-    try:
-        path = mends.save(shop, name, mends.csv_text(frame))
-    except OSError as error:
-        raise UserError(f"It could not be written: {error.strerror or error}.", name, "Make room for it.") from error
+    path = mends.save(shop, name, mends.csv_text(frame))
     return path.relative_to(shop.folder).as_posix()
 
 

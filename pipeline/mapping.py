@@ -66,10 +66,22 @@ def load(folder: Path) -> list[Mapping]:
 def read(file: Path) -> Mapping:
     """One mapping file. Raises `UserError` with the place and what to do."""
     try:
-        data = tomllib.loads(file.read_text(encoding="utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        text = file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise UserError(f"This mapping can't be read: {error}", str(file), "Save it as UTF-8.") from None
+    except OSError as error:
+        why = error.strerror or type(error).__name__
+        raise UserError(f"This mapping can't be read: {why}.", str(file), "Make it a file that you may read.") from None
+    return checked(file.stem, text, file)
+
+
+def checked(name: str, text: str, file: Path) -> Mapping:
+    """The text of a mapping file, to be called `name`. Raises `UserError` with the place and what to do."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
         raise UserError(f"This mapping can't be read: {error}", str(file), "Mend the line named.") from None
-    return _mapping(file.stem, data, str(file))
+    return _mapping(name, data, str(file))
 
 
 def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:

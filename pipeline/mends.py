@@ -8,8 +8,6 @@ since, or is gone, is not used but listed.
 """
 
 import hashlib
-import os
-import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -24,7 +22,8 @@ from pipeline.mapping import Mapping, column_of, plain
 from pipeline.readers import READERS, TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
-from pipeline.spreadsheet import neutral, restored
+from pipeline.writing import whole
+from pipeline.writing.cells import neutral, restored
 
 FOLDER = "mends"
 
@@ -288,10 +287,4 @@ def save(shop: Shop, name: str, text: str) -> Path:
     if Path(name).name != name or not name.endswith(".csv") or name.startswith("."):
         raise UserError("A file of mends needs a plain name that ends in .csv.", name, "Name it rows-mended.csv.")
     folder = shop.path(FOLDER)
-    folder.mkdir(exist_ok=True)
-    with tempfile.NamedTemporaryFile(
-        "w", dir=folder, prefix=".", suffix=".part", delete=False, encoding="utf-8", newline=""
-    ) as part:
-        part.write(text)
-    os.replace(part.name, folder / name)  # noqa: PTH105 (both are named here)
-    return folder / name
+    return whole.write(whole.make_folder(folder) / name, text)

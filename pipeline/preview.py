@@ -9,8 +9,9 @@ import polars as pl
 from pipeline.cleaning import Cleaned, clean
 from pipeline.cleaning.tags import alike
 from pipeline.cleaning.words import Words
-from pipeline.database import newest, open_newest
+from pipeline.database import newest
 from pipeline.mapping import Mapping
+from pipeline.published import opened
 from pipeline.readers import TextTable
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
@@ -94,7 +95,7 @@ def _known_tags(shop: Shop) -> dict[str, set[str]]:
     """The tags of pieces and lots as of the last refresh."""
     if not newest(shop.folder):
         return {"piece": set(), "lot": set()}
-    with open_newest(shop.folder) as con:
+    with opened(shop.folder) as con:
         pieces = con.execute("select piece from records.pieces").fetchall()
         lots = con.execute("select lot from records.purchases union select lot from records.counts").fetchall()
     return {"piece": {tag for (tag,) in pieces}, "lot": {tag for (tag,) in lots if tag}}

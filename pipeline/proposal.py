@@ -12,6 +12,7 @@ from pipeline.readers import TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 from pipeline.suggestion import MARGIN, Suggestion, choose, suggest
+from pipeline.writing import whole
 
 WHY = {
     "private": "about a buyer; never stored",
@@ -114,9 +115,9 @@ def save(shop: Shop, proposals: list[Proposal]) -> list[Path]:
         proposals = [proposal if proposal.suggestion.mapping.columns else _skipped(proposal) for proposal in proposals]
     for proposal, path in zip(proposals, paths, strict=True):
         _check(proposal, path)
-    shop.path("mappings").mkdir(exist_ok=True)
+    whole.make_folder(shop.path("mappings"))
     for proposal, path in zip(proposals, paths, strict=True):
-        path.write_text(text(proposal), encoding="utf-8")
+        whole.write(path, text(proposal))
         mapping.read(path)  # what was written can be read
     return paths
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.database import SAVED_QUOTE, lock
 from pipeline.errors import UserError
+from pipeline.writing import whole
 
 if TYPE_CHECKING:
     import polars as pl
@@ -31,14 +32,14 @@ def save(shop_folder: Path, quote: Mapping[str, Any], tag: str = "", sheet: str 
     if tag and not _TAG.fullmatch(tag):
         raise UserError(f"A quote can't be called {tag!r}.", mend="Use letters, digits, points and dashes: Q-012.")
     home = shop_folder / FOLDER
-    home.mkdir(exist_ok=True)
+    whole.make_folder(home)
     with lock(shop_folder):
         file = home / f"{tag or _next(home)}.json"
         if file.exists():
             raise UserError("There is a quote of this name.", str(file), "Give it another name, or none.")
         if sheet:
-            _put(file.with_suffix(".html"), sheet.replace(TAG_OF_SHEET, file.stem))
-        _put(file, json.dumps({"quote": file.stem, **quote}, indent=2, default=str, ensure_ascii=False) + "\n")
+            whole.write(file.with_suffix(".html"), sheet.replace(TAG_OF_SHEET, file.stem))
+        whole.write(file, json.dumps({"quote": file.stem, **quote}, indent=2, default=str, ensure_ascii=False) + "\n")
     return file
 
 
@@ -118,10 +119,3 @@ def _files(shop_folder: Path) -> Iterator[Path]:
 def _next(home: Path) -> str:
     taken = [int(match[1]) for file in home.iterdir() if (match := _NUMBERED.fullmatch(file.name))]
     return f"Q-{max(taken, default=0) + 1:03}"
-
-
-def _put(file: Path, text: str) -> None:
-    """Write it whole or not at all: to a name nobody reads, then in place."""
-    part = file.with_name(f".{file.name}.part")
-    part.write_text(text, encoding="utf-8", newline="\n")
-    part.replace(file)

@@ -1,5 +1,6 @@
 """The shop folder and its `shop.toml`, read into one frozen `Shop`. What can stand in it is in `settings.py`."""
 
+import os
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -9,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pipeline.errors import UserError
+from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
 
 FOLDERS = ("inbox", "mappings", "log", "mends", "quotes", "database", "reports")
@@ -49,17 +50,35 @@ class Shop:
 def load(folder: Path) -> Shop:
     """Read `folder/shop.toml`. Raises `UserError` for a missing folder or file, bad TOML, or an impossible setting."""
     file = folder / "shop.toml"
-    if not folder.is_dir():
-        raise UserError("There is no such folder.", str(folder), "Make one with: kerfledger new DIR")
-    if not file.is_file():
-        raise UserError(
-            "This folder holds no shop.toml, so it is no shop.", str(folder), f"Make one with: kerfledger new {folder}"
-        )
+    _stands(folder, file)
     try:
         data = tomllib.loads(file.read_text(encoding="utf-8-sig"), parse_float=Decimal)
+    except OSError as error:
+        why = error.strerror or type(error).__name__
+        raise UserError(f"shop.toml can't be read: {why}.", str(file), "Make it a file that you may read.") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise UserError(f"shop.toml can't be read: {error}", str(file), "Mend the line named.") from None
     return _shop(folder, data, str(file))
+
+
+def _stands(folder: Path, file: Path) -> None:
+    """Raise `UserError` where a shop's folders and settings are something else, or not to be read."""
+    if folder.exists() and not folder.is_dir():
+        raise UserError("This is a file, no shop's folder.", str(folder), "Name the folder that holds shop.toml.")
+    if not folder.is_dir():
+        raise UserError("There is no such folder.", str(folder), "Make one with: kerfledger new DIR")
+    if file.is_dir():
+        raise UserError("A folder stands where the shop's settings should be.", str(file), "Take it away.")
+    if not file.is_file():
+        raise UserError(
+            "This folder holds no shop.toml, so it is no shop.", str(folder), f"Make one with: {call('new', folder)}"
+        )
+    for path in map(folder.joinpath, FOLDERS):
+        if os.path.lexists(path) and not path.is_dir():
+            raise UserError("A file stands where a folder should be.", str(path), "Move it somewhere else.")
+        if path.is_dir() and not os.access(path, os.R_OK | os.X_OK):
+            # what can't be listed would look like an empty folder, and all its figures would be gone
+            raise UserError("You may not read this folder.", str(path), "Make it readable for yourself.")
 
 
 def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:

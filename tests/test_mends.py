@@ -13,7 +13,7 @@ from pipeline.errors import UserError
 from pipeline.models import Plan
 from pipeline.reports.finding import rows_of
 from pipeline.shop import Shop, load
-from pipeline.spreadsheet import neutral, restored
+from pipeline.writing.cells import neutral, restored
 
 HOURS = (
     "Tag;Wer;Arbeit;Dauer;Stück;Bemerkung\n"

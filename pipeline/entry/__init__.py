@@ -6,6 +6,7 @@ from pathlib import Path
 from pipeline.entry import settings_file
 from pipeline.errors import UserError
 from pipeline.shop import FOLDERS, Shop, load
+from pipeline.writing import whole
 
 WORKBOOK = "inbox/entry.xlsx"
 
@@ -27,8 +28,13 @@ def new_shop(folder: Path, start: date) -> Shop:
     if book.exists():
         raise UserError("An entry workbook is there already; it stays as it is.", str(book), "Name a new folder.")
     for name in FOLDERS:
-        (folder / name).mkdir(parents=True, exist_ok=True)
-    settings.write_text(settings_file.text(start), encoding="utf-8")
-    shop = load(folder)
-    workbook.write(book, shop)
+        whole.make_folder(folder / name)
+    whole.write(settings, settings_file.text(start))
+    try:
+        shop = load(folder)
+        whole.write(book, workbook.content(shop))
+    except BaseException:
+        # half a shop would be in the way of a second try
+        settings.unlink(missing_ok=True)
+        raise
     return shop

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
+from io import BytesIO
 from typing import Any
 
 import xlsxwriter
@@ -45,15 +45,16 @@ _FORMATS = {"date": "yyyy-mm-dd", "money": "0.00", "count": "0", "number": "Gene
 _LISTS = "lists"
 
 
-def write(path: Path, shop: Shop) -> None:
-    """Write the workbook. Drop-downs hold the choices, the usual words and the names that `shop` knows."""
-    shown = examples(shop["start"])
-    book = xlsxwriter.Workbook(str(path), {"default_date_format": "yyyy-mm-dd", "strings_to_formulas": False})
-    with book:
+def content(shop: Shop) -> bytes:
+    """The workbook as a file. Drop-downs hold the choices, the usual words and the names that `shop` knows."""
+    shown, file = examples(shop["start"]), BytesIO()
+    options = {"default_date_format": "yyyy-mm-dd", "strings_to_formulas": False, "in_memory": True}
+    with xlsxwriter.Workbook(file, options) as book:
         lists = _Lists(book)
         for record in RECORDS.values():
             _sheet(book, record, shown[record.name], lists, shop)
         lists.write()
+    return file.getvalue()
 
 
 class _Lists:

@@ -8,10 +8,10 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from pipeline import database
 from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Habit, Terms, habit_of
 from pipeline.estimates.quotes import Predictor
+from pipeline.published import opened
 from pipeline.shop import Shop, load
 
 # A pour says what share of a mix ends up in a piece: what is left in cups and trimmed off must be mixed too.
@@ -141,16 +141,10 @@ class Desk:
 def open_desk(folder: Path, today: date | None = None) -> Desk:
     """The desk of the newest published database. Raises `UserError` if there is none, or an older tool made it."""
     shop = load(folder)
-    with database.open_newest(folder) as con:
+    with opened(folder) as con:
         return desk(shop, con, today or shop.now().date())
 
 
 def desk(shop: Shop, con: duckdb.DuckDBPyConnection, today: date) -> Desk:
     """The desk of an open database."""
-    try:
-        return Desk(shop, today, {name: con.sql(query).pl() for name, query in _TABLES.items()})
-    except duckdb.CatalogException:
-        where = str(shop.folder)
-        raise UserError(
-            "The published database is of an older version of the tool.", where, f"Run: kerfledger refresh {where}"
-        ) from None
+    return Desk(shop, today, {name: con.sql(query).pl() for name, query in _TABLES.items()})

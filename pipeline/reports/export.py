@@ -1,7 +1,6 @@
 """Every published table as Parquet or CSV files, with a Data Package that describes them (open standard, version 2)."""
 
 import json
-import os
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ import duckdb
 from pipeline.errors import UserError
 from pipeline.records import RECORDS
 from pipeline.reports.schema import table_schema
+from pipeline.writing import whole
 
 FORMATS = ("parquet", "csv")
 DESCRIPTOR = "datapackage.json"
@@ -42,7 +42,7 @@ def export(con: duckdb.DuckDBPyConnection, folder: Path, kind: str = "parquet") 
         raise UserError(f"There is no format {kind!r}.", "", f"Choose one of: {', '.join(FORMATS)}.")
     if folder.exists() and not folder.is_dir():
         raise UserError("This is a file, no folder.", str(folder), "Name another folder.")
-    folder.mkdir(parents=True, exist_ok=True)
+    whole.make_folder(folder)
     columns: dict[str, list[tuple[str, str, str | None]]] = {}
     for schema, table, *column in con.execute(_COLUMNS).fetchall():
         columns.setdefault(f"{schema}.{table}", []).append((column[0], column[1], column[2]))
@@ -50,7 +50,7 @@ def export(con: duckdb.DuckDBPyConnection, folder: Path, kind: str = "parquet") 
     written = [_table(con, name, fields, folder / f"{name}.{kind}", kind) for name, fields in columns.items()]
     described = [_resource(name, comments[name], fields, kind) for name, fields in columns.items()]
     text = json.dumps(_package(con, described), indent=2, ensure_ascii=False)
-    return [*written, _put(folder / DESCRIPTOR, text)]
+    return [*written, whole.write(folder / DESCRIPTOR, text)]
 
 
 def _table(
@@ -106,13 +106,3 @@ def _package(con: duckdb.DuckDBPyConnection, resources: list[dict[str, Any]]) ->
         ),
         "resources": resources,
     }
-
-
-def _put(path: Path, text: str) -> Path:
-    draft = path.with_name(path.name + ".draft")
-    with draft.open("w", encoding="utf-8") as file:
-        file.write(text)
-        file.flush()
-        os.fsync(file.fileno())
-    draft.replace(path)
-    return path

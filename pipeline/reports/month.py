@@ -14,6 +14,7 @@ from pipeline.errors import UserError
 from pipeline.reports import month_charts
 from pipeline.reports.finding import rows_of
 from pipeline.reports.words import TOO_FEW_HOURS, amount, count, share
+from pipeline.writing import whole
 
 SHOWN = 12
 """Rows of a list of pieces, so that two sheets hold them in any month; the rest stands below as a sum."""
@@ -33,12 +34,7 @@ Row = dict[str, Any]
 def write(con: duckdb.DuckDBPyConnection, folder: Path, month: date, digits: int = 2) -> Path:
     """Write `folder/month-<yyyy-mm>.html`. Raises `UserError` for a month without a record."""
     page = html(con, month, digits)
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"month-{month:%Y-%m}.html"
-    draft = path.with_name(path.name + ".draft")
-    draft.write_text(page, encoding="utf-8")
-    draft.replace(path)
-    return path
+    return whole.write(whole.make_folder(folder) / f"month-{month:%Y-%m}.html", page)
 
 
 def html(con: duckdb.DuckDBPyConnection, month: date, digits: int = 2) -> str:

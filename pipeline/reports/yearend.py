@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
 from importlib.resources import files
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ import duckdb
 import xlsxwriter
 
 from pipeline.errors import UserError
+from pipeline.writing import whole
 
 NO_ADVICE = (
     "This workbook is no tax advice and no set of accounts. It is what the shop's own records come to, for a licensed "
@@ -44,16 +46,12 @@ def write(con: duckdb.DuckDBPyConnection, folder: Path, year: int, digits: int =
     known = con.execute("select min(month), max(month), bool_and(whole) from money.month").fetchall()[0]
     if known[0] is None or known[1] < first or known[0] >= after:
         raise UserError(f"{year} is not on record.", str(folder), "Name a year that `kerfledger refresh` found.")
-    path = folder / f"year-{year}.xlsx"
-    folder.mkdir(parents=True, exist_ok=True)
-    sheets = build(con, year)
-    draft = path.with_name(path.name + ".draft")
+    sheets, content = build(con, year), BytesIO()
     # no text becomes a formula or a link: the cells are the maker's own words
-    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    with xlsxwriter.Workbook(str(draft), options) as book:
+    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False, "in_memory": True}
+    with xlsxwriter.Workbook(content, options) as book:
         _lay_out(book, sheets, digits)
-    draft.replace(path)
-    return path
+    return whole.write(whole.make_folder(folder) / f"year-{year}.xlsx", content.getvalue())
 
 
 def build(con: duckdb.DuckDBPyConnection, year: int) -> list[Sheet]:

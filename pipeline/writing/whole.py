@@ -1,0 +1,162 @@
+"""Write a file whole or not at all: under a name that nobody reads, onto the disk, then in place in one step.
+
+Whatever the disk or the folder refuses (no room, read-only, gone, a folder where the file should be) is a `UserError`
+that says what, where and what to do; what stood there before then stays as it was.
+"""
+
+import errno
+import os
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from pipeline.errors import UserError
+
+_ROOM, _OWN = "Make room on the disk", "Make the folder writable for yourself"
+_FILE_THERE = "A file stands where a folder should be: take it away"
+_FOLDER_THERE = "A folder stands where the file should be: take it away"
+_MENDS = {
+    errno.ENOSPC: _ROOM,
+    errno.EDQUOT: _ROOM,
+    errno.EROFS: "The disk is read-only: make it writable, or copy the folder to another one",
+    errno.EACCES: _OWN,
+    errno.EPERM: _OWN,
+    errno.EIO: "The disk fails: copy your files to another one",
+    errno.ENOENT: "The folder is gone: put it back",
+    errno.ENOTDIR: _FILE_THERE,
+    errno.EEXIST: _FILE_THERE,
+    errno.EISDIR: _FOLDER_THERE,
+    errno.ENOTEMPTY: _FOLDER_THERE,
+    errno.ENAMETOOLONG: "Give it a shorter name",
+}
+
+KNOWN = tuple(_MENDS)
+"""The refusals of a disk, as `errno` numbers, that have a mend of their own."""
+
+_OF_THE_DISK = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO}
+
+_NO_LINKS = {errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS}
+"""How a disk says that it has no hard links, as those of cameras and memory sticks."""
+
+_NO_SYNC = {errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF}
+"""How a system says that it syncs no folders, or lets this user write into one that he can't list."""
+
+
+def write(path: Path, content: str | bytes) -> Path:
+    """Put this text (as UTF-8, its line ends as they are) or these bytes in place. Gives the path."""
+    with told(path), _part_of(path, content) as part:
+        os.replace(part, path)  # noqa: PTH105 (the one place that does it)
+        sync(path.parent)
+    return path
+
+
+def write_new(path: Path, content: str | bytes) -> bool:
+    """As `write`, but never over a file that is there: False, and nothing written, where one is."""
+    with told(path), _part_of(path, content) as part:
+        try:
+            os.link(part, path)  # unlike a rename, this fails where a file stands already
+        except FileExistsError:
+            return False
+        except OSError as error:
+            if error.errno not in _NO_LINKS:
+                raise
+            return _into_a_held_name(part, path)
+        sync(path.parent)
+    return True
+
+
+def make_folder(path: Path) -> Path:
+    """Make a folder, with those above it, where there is none. Gives the path."""
+    with told(path):
+        path.mkdir(parents=True, exist_ok=True)
+    return path
+
+
+def rename(path: Path, to: Path) -> None:
+    """Give a file another name in one step; a file that had that name is gone."""
+    with told(to):
+        os.replace(path, to)  # noqa: PTH105
+        sync(to.parent)
+
+
+def take_away(path: Path) -> None:
+    """Delete a file."""
+    with told(path):
+        path.unlink()
+        sync(path.parent)
+
+
+@contextmanager
+def told(path: Path) -> Iterator[None]:
+    """What the disk refuses while `path` is written, as a `UserError`."""
+    try:
+        yield
+    except OSError as error:
+        raise unwritten(path, error) from error
+
+
+@contextmanager
+def refused() -> Iterator[None]:
+    """What can only be the disk's or a folder's refusal, wherever it was met, as a `UserError`."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno not in _OF_THE_DISK:
+            raise
+        raise unwritten(Path(str(error.filename or ".")), error) from error
+
+
+def unwritten(path: Path, error: OSError) -> UserError:
+    """What to say where a file or a folder could not be written."""
+    number = error.errno or 0
+    mend = _MENDS.get(number, "Make room on the disk, or make the folder writable")
+    what = os.strerror(number) if number else str(error)
+    return UserError(f"It could not be written: {what}.", str(path), f"{mend}, then try again. Nothing was lost.")
+
+
+def sync(path: Path) -> None:
+    """Have a file, or a folder's list of names, on the disk before going on."""
+    folder = path.is_dir()
+    if os.name == "nt" and folder:
+        return  # Windows can't open a folder
+    try:
+        # Windows wants a handle that can write
+        handle = os.open(path, os.O_RDONLY if folder else os.O_RDWR)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+    except OSError as error:
+        if not folder or error.errno not in _NO_SYNC:
+            raise
+
+
+@contextmanager
+def _part_of(path: Path, content: str | bytes) -> Iterator[Path]:
+    """The content on the disk under a passing name; a short one, since `path` may have the longest that can be."""
+    part = path.with_name(f".{uuid.uuid4().hex}.part")
+    try:
+        with part.open("xb") as file:
+            file.write(content.encode() if isinstance(content, str) else content)
+            file.flush()
+            os.fsync(file.fileno())
+        yield part
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _into_a_held_name(part: Path, path: Path) -> bool:
+    try:
+        path.touch(exist_ok=False)
+    except FileExistsError:
+        return False
+    try:
+        os.replace(part, path)  # noqa: PTH105
+    except OSError:
+        with suppress(OSError):
+            path.unlink()
+        raise
+    sync(path.parent)
+    return True
