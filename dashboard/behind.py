@@ -1,5 +1,6 @@
 """Everything that can be opened behind a figure, a mark or a row: one entry a kind, one dialog for all."""
 
+import re
 from collections.abc import Callable
 from datetime import date
 from typing import Any
@@ -39,8 +40,8 @@ def show(page: Page) -> None:
 
 def _title(wanted: str) -> str:
     kind, told = opening.told(wanted)
-    if kind == "aside" and len(told) == 3 and told[2].isdigit():
-        return verbatim(f"Mend {words.place(told[0], told[1], int(told[2]))}")
+    if kind == "aside" and len(told) in (3, 4) and all(re.fullmatch(r"[0-9]{1,12}", part) for part in told[2:]):
+        return verbatim(f"Mend {words.place(told[0], told[1], *map(int, told[2:]))}")
     return "What stands behind it"
 
 
@@ -82,8 +83,8 @@ def _layer(page: Page, piece: str, layer: str) -> None:
     piece_layer.show(page, piece, layer, key="-behind")
 
 
-def _aside(page: Page, file: str, sheet: str, row: str) -> None:
-    found = page.book.aside(file, sheet, int(row))
+def _aside(page: Page, file: str, sheet: str, row: str, occurrence: str = "0") -> None:
+    found = page.book.aside(file, sheet, int(row), int(occurrence))
     if found.height:
         mending.row(data.shop_folder(), found.row(0, named=True))
     else:

@@ -73,6 +73,9 @@ def placed(frame: pl.DataFrame) -> pl.DataFrame:
     """The frame with a column `place`: file, sheet and row in words."""
     sheet = pl.when(pl.col("sheet") != "").then(pl.lit("sheet ") + pl.col("sheet"))
     row = pl.lit("row ") + pl.col("row").cast(pl.String)
+    if "occurrence" in frame.columns:  # a repeating event's rows share a line
+        again = pl.when(pl.col("occurrence") > 0).then(pl.format(", occurrence {}", pl.col("occurrence") + 1))
+        row = row + again.otherwise(pl.lit(""))
     return frame.with_columns(pl.concat_str("file", sheet, row, separator=", ", ignore_nulls=True).alias("place"))
 
 

@@ -180,13 +180,14 @@ def day(value: date | None) -> str:
     return DASH if value is None else value.isoformat()
 
 
-def place(file: str | None, sheet: str | None, row: int | None) -> str:
+def place(file: str | None, sheet: str | None, row: int | None, occurrence: int | None = None) -> str:
     """Where a record stands: `inbox/wood.xlsx, sheet 2025, row 14`, or `shop.toml, people, entry 3`."""
     if not file:
         return "no record: worked out"
     inner, entry = ("", "entry") if file.endswith(".toml") else ("sheet ", "row")
     whole = file.endswith(".toml") and not sheet  # what stands before all sections
-    parts = (file, sheet and f"{inner}{sheet}", row is not None and not whole and f"{entry} {row}")
+    again = occurrence and f"occurrence {occurrence + 1}"  # of a repeating event, whose rows share a line
+    parts = (file, sheet and f"{inner}{sheet}", row is not None and not whole and f"{entry} {row}", again)
     return ", ".join(part for part in parts if part)
 
 

@@ -175,7 +175,7 @@ def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path)
     if file.exists():
         raise UserError("This file is there already; it stays as it is.", str(file), "Name a new one.")
     shop = load(folder)
-    found = mends.set_aside(shop, rows_of(con, "from intake.rejected order by file, sheet, row"))
+    found = mends.set_aside(shop, rows_of(con, "from intake.rejected order by file, sheet, row, occurrence"))
     whole.write(file, mends.csv_text(found))
     print(f"{found.height} of the rows set aside are in {file}, with the reason of each and a mark to know it by.")
     print(f"Mend their cells, put the file into {shop.path(mends.FOLDER)} and refresh: each then stands for its row.")

@@ -71,13 +71,14 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
         },
     ),
     "row": (
-        "One row per row id: the file, sheet and row that it stands for.",
+        "One row per row id: the file, sheet and row that it stands for; of several on one line, which one (from 0).",
         {
             "row_id": "BIGINT",
             "record": "VARCHAR",
             "file": "VARCHAR",
             "sheet": "VARCHAR",
             "row": "BIGINT",
+            "occurrence": "BIGINT",
             "state": "VARCHAR",
             "twin_of": "BIGINT",
         },
@@ -88,6 +89,7 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
             "file": "VARCHAR",
             "sheet": "VARCHAR",
             "row": "BIGINT",
+            "occurrence": "BIGINT",
             "record": "VARCHAR",
             "code": "VARCHAR",
             "field": "VARCHAR",

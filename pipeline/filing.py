@@ -265,8 +265,8 @@ def _table(shop: Shop, file: str, sheet: str) -> TextTable:
 
 
 def to_mend(shop: Shop, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:
-    """The rows set aside with their cells as they stand in the files: file, sheet, row, record, reason, suggestion,
-    mark, then each field of theirs that the file fills or lacks."""
+    """The rows set aside with their cells as they stand in the files: file, sheet, row, occurrence, record,
+    reason, suggestion, mark, then each field of theirs that the file fills or lacks."""
     return mends.set_aside(shop, rejected).rows(named=True)
 
 
@@ -294,18 +294,19 @@ def _check(shop: Shop, row: Mapping[str, str | None]) -> None:
     from pipeline.cleaning import clean
 
     file, sheet, number = str(row["file"]), row["sheet"] or "", int(row["row"] or 0)
+    which = int(row.get("occurrence") or 0)
     where = ", ".join(filter(None, (file, sheet, f"row {number}")))
     table = _table(shop, file, sheet)
     how = suggestion.choose(mapping.load(shop.path("mappings")), file.removeprefix("inbox/"), table, shop)
     if not how or not how.record:
         raise UserError("It is no longer settled what this file holds.", where, "Settle its mapping first.")
     cells = {name: cell for name, cell in row.items() if name not in (*mends.TARGET, mends.MARK)}
-    one = mends.Mend((file, sheet, number), (file, sheet, number), row.get(mends.MARK) or "", cells)
-    waiting = mends.Mends(waiting={(file, sheet): {number: one}})
+    one = mends.Mend((file, sheet, number, which), (file, sheet, number, which), row.get(mends.MARK) or "", cells)
+    waiting = mends.Mends(waiting={(file, sheet): {(number, which): one}})
     mended, mapped = mends.apply(waiting, file, table, how)
     if waiting.unused:
         raise UserError("This row has changed in its file since.", where, "Refresh, then mend what it says now.")
-    faults = clean(mended, mapped, shop, file).rejected.filter(row=number).rows(named=True)
+    faults = clean(mended, mapped, shop, file).rejected.filter(row=number, occurrence=which).rows(named=True)
     if faults:
         fault = faults[0]
         said = f" “{fault['text']}”" if fault["text"] else ""

@@ -16,7 +16,7 @@ from pipeline.records import RECORDS, Record
 from pipeline.settings import SETTINGS
 from pipeline.shop import Shop
 
-PLACE = ("file", "sheet", "row")
+PLACE = ("file", "sheet", "row", "occurrence")
 
 Schema = dict[str, Any]
 
@@ -66,12 +66,13 @@ _ROW: Schema = {
     "file": pl.String,
     "sheet": pl.String,
     "row": pl.Int64,
+    "occurrence": pl.Int64,
     "state": pl.String,
     "twin_of": pl.Int64,
 }
 _REJECTED: Schema = (
     dict.fromkeys(("file", "sheet"), pl.String)
-    | {"row": pl.Int64}
+    | {"row": pl.Int64, "occurrence": pl.Int64}
     | dict.fromkeys(("record", "code", "field", "text", "reason", "suggestion"), pl.String)
 )
 _WORD: Schema = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "rows": pl.Int64, "file": pl.String}
@@ -140,6 +141,7 @@ def _settings(linked: Linked, shop: Shop) -> pl.DataFrame:
                 "file": "shop.toml",
                 "sheet": table.section,
                 "row": k,
+                "occurrence": 0,
                 "state": "loaded",
                 "twin_of": None,
             }
@@ -158,7 +160,7 @@ def _changes(linked: Linked) -> None:
 def _gather(record: Record, tables: list) -> pl.DataFrame:
     """All rows of a record from all files, with the rule by which later files supersede earlier ones."""
     columns = {c: POLARS_TYPES[t] for c, t in record.columns().items() if c != "row_id"}
-    schema = columns | {"file": pl.String, "sheet": pl.String, "row": pl.Int64}
+    schema = columns | {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "occurrence": pl.Int64}
     frames = [
         t.frame.select(*schema)
         .cast(pl.Schema(schema))
@@ -209,7 +211,9 @@ def _mark_twins(record: Record, frame: pl.DataFrame) -> pl.DataFrame:
     order = frame.filter(pl.col("state") == "loaded", pl.col(f"{identifier}").is_not_null()).with_columns(
         filled.alias("filled")
     )
-    order = order.sort("filled", *content, *PLACE, descending=[True] + [False] * (len(content) + 3), nulls_last=True)
+    order = order.sort(
+        "filled", *content, *PLACE, descending=[True] + [False] * (len(content) + len(PLACE)), nulls_last=True
+    )
     alike = order.with_columns(
         pl.col("at").first().over(list(key)).alias("keeper"),
         pl.int_range(pl.len()).over(list(key)).alias("place"),

@@ -1,6 +1,7 @@
 """Rows set aside, written out to be mended, and the mended rows put in their place.
 
-A mend is a row of a table in the shop's `mends/` that names the row it stands for (`file`, `sheet`, `row`) and holds
+A mend is a row of a table in the shop's `mends/` that names the row it stands for (`file`, `sheet`, `row`, and
+`occurrence` where several rows stand on one line) and holds
 the record's cells under the names of its fields. On a refresh its cells take the place of that row's cells before
 cleaning, so that the file's own evidence (date order, decimal mark, units) holds for them too; the inbox file stays as
 it is. The column `mark` is a fingerprint of the row as it was when it was written out: a mend whose row has changed
@@ -8,6 +9,7 @@ since, or is gone, is not used but listed.
 """
 
 import hashlib
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -20,6 +22,7 @@ from pipeline.errors import UserError
 from pipeline.logbook import ends_us
 from pipeline.mapping import Mapping, column_of, plain
 from pipeline.readers import READERS, TextTable, read
+from pipeline.readers.tables import occurrences
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 from pipeline.writing import whole
@@ -27,7 +30,7 @@ from pipeline.writing.cells import neutral, restored
 
 FOLDER = "mends"
 
-TARGET = ("file", "sheet", "row")
+TARGET = ("file", "sheet", "row", "occurrence")
 TOLD = ("record", "reason", "suggestion")
 MARK = "mark"
 
@@ -35,7 +38,9 @@ GONE, CHANGED, AGAIN = "mend: its row is gone", "mend: its row has changed since
 NO_PLACE = "mend: it names no row"
 """Why a mend is not used, as it is listed in `intake.ignored`."""
 
-Place = tuple[str, str, int]
+Place = tuple[str, str, int, int]
+Where = tuple[int, int]
+"""Row and occurrence within a table."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +61,7 @@ class Mends:
     """
 
     tables: list[tuple[str, TextTable]] = field(default_factory=list)
-    waiting: dict[tuple[str, str], dict[int, Mend]] = field(default_factory=dict)
+    waiting: dict[tuple[str, str], dict[Where, Mend]] = field(default_factory=dict)
     placed: dict[Place, Place] = field(default_factory=dict)
     unused: list[tuple[Place, str]] = field(default_factory=list)
 
@@ -100,27 +105,32 @@ def _tables(shop: Shop) -> Iterator[tuple[str, TextTable]]:
 def _rows(file: str, table: TextTable) -> Iterator[Mend]:
     names = [plain(name) for name in table.names]
     cells = table.frame.select(restored(c) for c in table.columns)
-    for row, texts in zip(table.frame["row"], cells.iter_rows(), strict=True):
+    for row, again, texts in zip(table.frame["row"], occurrences(table.frame["row"]), cells.iter_rows(), strict=True):
         named = dict(zip(names, texts, strict=False))
-        at = (named.pop("row", None) or "").strip().removesuffix(".0")
+        number, which = (_whole(named.pop(name, None)) for name in ("row", "occurrence"))
         target = ((named.pop("file", None) or "").strip(), (named.pop("sheet", None) or "").strip())
         mark = (named.pop(MARK, None) or "").strip()
-        number = int(at) if at.isdecimal() else 0
-        yield Mend((file, table.sheet, row), (*target, number), mark, named)
+        yield Mend((file, table.sheet, row, again), (*target, number, which), mark, named)
+
+
+def _whole(text: str | None) -> int:
+    """The number in a cell, 0 where there is none."""
+    bare = (text or "").strip().removesuffix(".0")
+    return int(bare) if re.fullmatch(r"[0-9]{1,12}", bare) else 0
 
 
 def _add(mends: Mends, mend: Mend) -> None:
-    file, sheet, row = mend.target
+    file, sheet, row, which = mend.target
     if not file or not row:
         mends.unused.append((mend.place, NO_PLACE))
         return
     there = mends.waiting.setdefault((file, sheet), {})
-    if row in there:
-        mends.unused.append((there[row].place, AGAIN))
-    there[row] = mend
+    if (row, which) in there:
+        mends.unused.append((there[row, which].place, AGAIN))
+    there[row, which] = mend
 
 
-def taken(mends: Mends, file: str) -> dict[tuple[str, str], dict[int, Mend]]:
+def taken(mends: Mends, file: str) -> dict[tuple[str, str], dict[Where, Mend]]:
     """What waits for the tables of one file. It waits no longer in `mends`."""
     return {place: mends.waiting.pop(place) for place in list(mends.waiting) if place[0] == file}
 
@@ -130,21 +140,25 @@ def apply(mends: Mends, file: str, table: TextTable, how: Mapping) -> tuple[Text
     waiting = mends.waiting.pop((file, table.sheet), {})
     if not waiting:
         return table, how
-    positions = {row: at for at, row in enumerate(table.frame["row"]) if row in waiting}
+    positions = {where: at for at, where in enumerate(_places(table)) if where in waiting}
     used: dict[int, Mend] = {}
-    for row, mend in waiting.items():
-        if row not in positions:
+    for where, mend in waiting.items():
+        if where not in positions:
             mends.unused.append((mend.place, GONE))
-        elif mend.mark and mend.mark != mark(table.frame.row(positions[row])):
+        elif mend.mark and mend.mark != mark(table.frame.row(positions[where])):
             mends.unused.append((mend.place, CHANGED))
         else:
-            used[positions[row]] = mend
+            used[positions[where]] = mend
             mends.placed[mend.target] = mend.place
     for name in (f.name for f in RECORDS[how.record]):
         mended = {at: mend.cells[name] for at, mend in used.items() if name in mend.cells}
         if mended:
             table, how = _with_cells(table, how, name, mended)
     return table, how
+
+
+def _places(table: TextTable) -> Iterator[Where]:
+    return zip(table.frame["row"], occurrences(table.frame["row"]), strict=True)
 
 
 def _with_cells(table: TextTable, how: Mapping, name: str, mended: dict[int, str | None]) -> tuple[TextTable, Mapping]:
@@ -177,7 +191,7 @@ def mark(row: Iterable[object]) -> str:
 
 
 def at_their_place(frame: pl.DataFrame, mends: Mends) -> pl.DataFrame:
-    """A frame with `file`, `sheet`, `row`, in which mended rows stand at the place of their mend."""
+    """A frame with `file`, `sheet`, `row`, `occurrence`, in which mended rows stand at the place of their mend."""
     if not mends.placed:
         return frame
     moves = _moves(mends)
@@ -203,7 +217,7 @@ def superseded(rows: pl.DataFrame, mends: Mends) -> pl.DataFrame:
 
 
 def _moves(mends: Mends) -> pl.DataFrame:
-    schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64}
+    schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "occurrence": pl.Int64}
     pairs = [(*target, *place) for target, place in mends.placed.items()]
     return pl.DataFrame(pairs, schema=schema | {f"mend_{c}": t for c, t in schema.items()}, orient="row")
 
@@ -214,15 +228,15 @@ def _moves(mends: Mends) -> pl.DataFrame:
 def set_aside(shop: Shop, rejected: list[dict[str, Any]]) -> pl.DataFrame:
     """The rows of `rejected` (rows of `intake.rejected`) with their cells as they stand in the files, all as text.
 
-    Columns: file, sheet, row, record, reason, suggestion, mark, then the fields that the files fill or lack. A mend
-    that was set aside itself comes with the row that it stands for, to be mended again.
+    Columns: file, sheet, row, occurrence, record, reason, suggestion, mark, then the fields that the files fill or
+    lack. A mend that was set aside itself comes with the row that it stands for, to be mended again.
     """
     mends, known = load(shop), mapping.load(shop.path("mappings"))
     latest = {mend.place: mend for there in mends.waiting.values() for mend in there.values()}
     first = {tuple(row[c] for c in TARGET): row for row in reversed(rejected)}
     wanted: dict[str, list[tuple[dict[str, Any], Mend | None]]] = {}
     for row in reversed(first.values()):
-        mend = latest.get((row["file"], row["sheet"], row["row"]))
+        mend = latest.get((row["file"], row["sheet"], row["row"], row["occurrence"]))
         wanted.setdefault(mend.target[0] if mend else row["file"], []).append((row, mend))
     found = [entry for file, rows in wanted.items() for entry in _written(shop, known, file, rows)]
     fields = dict.fromkeys(
@@ -245,12 +259,12 @@ def _written(
         return  # it was there when the refresh read it; the next one will say so
     for sheet, table in tables.items():
         how = suggestion.choose(known, file.removeprefix("inbox/"), table, shop)
-        positions = {row: at for at, row in enumerate(table.frame["row"])}
+        positions = {where: at for at, where in enumerate(_places(table))}
         for told, mend in rows:
-            target = mend.target if mend else (file, told["sheet"], told["row"])
-            if target[1] != sheet or target[2] not in positions or not how or how.record != told["record"]:
+            target = mend.target if mend else (file, told["sheet"], told["row"], told["occurrence"])
+            if target[1] != sheet or target[2:] not in positions or not how or how.record != told["record"]:
                 continue
-            cells = table.frame.row(positions[target[2]])
+            cells = table.frame.row(positions[target[2:]])
             yield {
                 str(told["field"]): None,  # where the file has no such column, the mend can
                 **_cells(table, how, cells),
@@ -259,6 +273,7 @@ def _written(
                 "file": file,
                 "sheet": sheet,
                 "row": str(target[2]),
+                "occurrence": str(target[3]),
                 MARK: mark(cells),
             }
 

@@ -195,7 +195,7 @@ def _shown(text: object) -> str:
 
 
 def _unused(found: Mends) -> list[pl.DataFrame]:
-    entries = [(*place, reason, None) for place, reason in found.unused]
+    entries = [(*place[:3], reason, None) for place, reason in found.unused]
     return [pl.DataFrame(entries, schema=IGNORED, orient="row")] if entries else []
 
 

@@ -106,8 +106,7 @@ def _account(files: pl.DataFrame, linked: Linked, ignored: pl.DataFrame) -> pl.D
     loaded = pl.col("state") == "loaded"
     counted = (
         linked.row.group_by(place).agg(loaded.sum().alias("loaded"), (~loaded).sum().alias("duplicate")),
-        # one row may have several faults
-        linked.rejected.unique((*place, "row")).group_by(place).agg(pl.len().alias("set_aside")),
+        linked.rejected.group_by(place).agg(pl.len().alias("set_aside")),
         ignored.group_by(place).agg(pl.len().alias("ignored")),
     )
     for counts in counted:

@@ -23,8 +23,11 @@ def shop(tmp_path: Any) -> Shop:
 def table(record: str, rows: list[dict[str, Any]], file: str, **mapping: Any) -> Any:
     """A cleaned table with the columns given, all others null."""
     schema = {c: linking.POLARS_TYPES[t] for c, t in RECORDS[record].columns().items() if c != "row_id"}
-    schema |= {"file": pl.String, "sheet": pl.String, "row": pl.Int64}
-    filled = [dict.fromkeys(schema) | row | {"file": file, "sheet": "", "row": k} for k, row in enumerate(rows, 2)]
+    schema |= {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "occurrence": pl.Int64}
+    filled = [
+        dict.fromkeys(schema) | row | {"file": file, "sheet": "", "row": k, "occurrence": 0}
+        for k, row in enumerate(rows, 2)
+    ]
     how = {"name": "by hand", "supersedes": (), "repeats_total": False} | mapping
     return SimpleNamespace(
         record=record,

@@ -62,7 +62,7 @@ def rows(shop: Shop, query: str) -> list[tuple[object, ...]]:
 def written(shop: Shop) -> list[dict[str, str]]:
     """The rows set aside, as they stand in the CSV that is written out."""
     with database.open_newest(shop.folder) as con:
-        rejected = rows_of(con, "from intake.rejected order by file, sheet, row")
+        rejected = rows_of(con, "from intake.rejected order by file, sheet, row, occurrence")
     return list(csv.DictReader(io.StringIO(mends.csv_text(mends.set_aside(shop, rejected)))))
 
 
@@ -218,3 +218,37 @@ def test_other_cells_stay_as_they_are(cell: str | None) -> None:
     frame = pl.DataFrame({"cell": [cell]}, schema={"cell": pl.String})
     assert frame.select(neutral("cell"))["cell"].to_list() == [cell]
     assert frame.select(restored("cell"))["cell"].to_list() == [cell]
+
+
+SERIES = """BEGIN:VCALENDAR
+VERSION:2.0
+PRODID:-//two benches//EN
+BEGIN:VEVENT
+UID:1
+DTSTAMP:20260601T000000Z
+DTSTART;VALUE=DATE:20260302
+RRULE:FREQ=DAILY;COUNT=5
+SUMMARY:Sanding T-1
+END:VEVENT
+END:VCALENDAR
+"""
+
+
+def test_each_time_of_a_repeating_event_is_a_row_of_its_own(shop: Shop) -> None:
+    """All-day events have no hours: five rows of one line are set aside, and each can be mended by itself."""
+    (shop.folder / "inbox" / "calendar.ics").write_text(SERIES.replace("\n", "\r\n"), newline="")
+    before = run(shop).counts
+    assert (before["rows"], before["loaded"], before["set_aside"]) == (13, 2, 9)
+    found = [e for e in written(shop) if e["file"] == "inbox/calendar.ics"]
+    assert [(e["row"], e["occurrence"], e["date"]) for e in found] == [
+        ("4", str(k), f"2026-03-0{k + 2}") for k in range(5)
+    ]
+    put(shop, [found[3] | {"hours": "4:00"}, found[1] | {"hours": "2:00"}])
+    after = run(shop).counts
+    assert (after["loaded"], after["duplicate"], after["set_aside"]) == (4, 2, 7)
+    worked = "select on_date::varchar, seconds // 3600 from records.hours where seconds > 5400 order by 1"
+    assert rows(shop, worked) == [("2026-03-03", 2), ("2026-03-05", 4)]
+    left = "select row, occurrence from intake.rejected where file like '%.ics' order by all"
+    assert rows(shop, left) == [(4, 0), (4, 2), (4, 4)]
+    gone = "select row, occurrence from intake.row where state = 'superseded' order by all"
+    assert rows(shop, gone) == [(4, 1), (4, 3)]

@@ -344,7 +344,10 @@ class Behind(Tables):
         """
         return self._frame(query, first=first, last=last)
 
-    def aside(self, file: str, sheet: str, row: int) -> pl.DataFrame:
+    def aside(self, file: str, sheet: str, row: int, occurrence: int) -> pl.DataFrame:
         """`intake.rejected`: what is wrong with one row of a file."""
-        query = "from intake.rejected where file = $file and sheet = $sheet and row = $row order by field"
-        return self._frame(query, file=file, sheet=sheet, row=row)
+        query = """
+            from intake.rejected where file = $file and sheet = $sheet and row = $row and occurrence = $occurrence
+            order by field
+        """
+        return self._frame(query, file=file, sheet=sheet, row=row, occurrence=occurrence)

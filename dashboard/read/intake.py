@@ -42,7 +42,7 @@ class Intake(Tables):
 
     def set_aside(self) -> pl.DataFrame:
         """`intake.rejected`: a row set aside, with the reason and what would mend it."""
-        return self._frame("from intake.rejected order by file, sheet, row, field")
+        return self._frame("from intake.rejected order by file, sheet, row, occurrence, field")
 
     def logged_days(self, days: int) -> pl.DataFrame:
         """`work.day`: the hours of those of the last days on which work is on record."""

@@ -15,7 +15,7 @@ PLACE = "mends"
 """Where on the page a mend is said."""
 
 CHOSEN_FROM = 200
-TOLD = ("file", "sheet", "row", "record", "reason", "suggestion", "mark")
+TOLD = ("file", "sheet", "row", "occurrence", "record", "reason", "suggestion", "mark")
 
 
 def editor(folder: Path, rejected: pl.DataFrame) -> None:
@@ -43,7 +43,7 @@ def row(folder: Path, told: dict[str, Any]) -> None:
 
 
 def _named(row: dict[str, Any]) -> str:
-    return f"{words.place(row['file'], row['sheet'], row['row'])}: {row['field'].replace('_', ' ')}"
+    return f"{words.place(row['file'], row['sheet'], row['row'], row['occurrence'])}: {row['field'].replace('_', ' ')}"
 
 
 def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> None:
@@ -53,7 +53,7 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
     others = [name for name in row if name not in (*TOLD, told["field"])]
     if context := ", ".join(f"{name.replace('_', ' ')} {row[name]}" for name in others if row[name]):
         parts.say(f"In the row: {context}.", quiet=True)
-    key = f"{row['file']}-{row['sheet']}-{row['row']}"
+    key = f"{row['file']}-{row['sheet']}-{row['row']}-{row['occurrence']}"
 
     def cell(name: str) -> str:
         return _cell(record.field(name), row[name], f"{name}-{key}")
@@ -64,7 +64,7 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
         with st.expander("The other fields of the row", expanded=not cells):
             cells |= {name: cell(name) for name in others}
     if pressed and attempt(lambda: actions.mend_rows(folder, [{**row, **cells}])):
-        place = words.place(row["file"], row["sheet"], told["row"])
+        place = words.place(row["file"], row["sheet"], told["row"], told["occurrence"])
         done(PLACE, f"Mended: {place}. Your file stays as it is; the figures follow.")
         opening.close()
         st.rerun(scope="app")

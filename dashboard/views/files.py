@@ -117,7 +117,12 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
 
 
 def _aside(row: dict[str, Any]) -> parts.Lead:
-    return parts.behind("aside", row["file"], row["sheet"], row["row"])
+    return parts.behind("aside", row["file"], row["sheet"], row["row"], *_again(row))
+
+
+def _again(row: dict[str, Any]) -> list[int]:
+    """Which one of several rows on a line it is, where it isn't the first: a repeating event's later times."""
+    return [row["occurrence"]] if row.get("occurrence") else []
 
 
 def _findings(page: Page, findings: pl.DataFrame) -> None:
@@ -136,7 +141,8 @@ def _example(page: Page, text: str | None) -> str:
         return words.DASH
     row: dict[str, Any] = json.loads(text)
     if "reason" in row:  # a row set aside: the rest of it stands in the table of those
-        return f"{words.place(row['file'], row['sheet'], row['row'])}: {row['reason'].partition('. ')[0]}"
+        place = words.place(row["file"], row["sheet"], row["row"], row["occurrence"])
+        return f"{place}: {row['reason'].partition('. ')[0]}"
     # the row itself is what the line leads to
     told = {name: value for name, value in row.items() if value not in (None, "") and name not in ("row_id", "lot_id")}
     return ", ".join(_part(page, name, value) for name, value in told.items())
@@ -156,7 +162,7 @@ def _finding(row: dict[str, Any]) -> parts.Lead | None:
         "word": lambda: parts.behind("word", told["vocabulary"], told["word"]),
         "tag": lambda: parts.behind("tag", told["record"], told["field"], told["tag"]),
         "row_id": lambda: parts.behind("row", told["row_id"]),
-        "row": lambda: parts.behind("aside", told["file"], told["sheet"], told["row"]),
+        "row": lambda: parts.behind("aside", told["file"], told["sheet"], told["row"], *_again(told)),
         "piece": lambda: ("pieces?piece", told["piece"]),
         "pour": lambda: ("materials?pour", told["pour"]),
         "lot_id": lambda: parts.behind("lot", told["lot_id"]),

@@ -59,6 +59,7 @@ _REJECTED: dict[str, type[pl.DataType]] = {
     "file": pl.String,
     "sheet": pl.String,
     "row": pl.Int64,
+    "occurrence": pl.Int64,
     "record": pl.String,
     "code": pl.String,
     "field": pl.String,
@@ -73,9 +74,9 @@ _UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "rows": pl.Int64}
 class Cleaned:
     """One table, cleaned.
 
-    `frame` has the stored columns of the record but `row_id`, and `file`, `sheet`, `row`. `rejected` has one row for
-    each row set aside: file, sheet, row, record, code (in `FAULTS`), field, text, reason, suggestion. `unknown_words`
-    has vocabulary, word, nearest, rows, file.
+    `frame` has the stored columns of the record but `row_id`, and `file`, `sheet`, `row`, `occurrence`. `rejected` has
+    one row for each row set aside: file, sheet, row, occurrence, record, code (in `FAULTS`), field, text, reason,
+    suggestion. `unknown_words` has vocabulary, word, nearest, rows, file.
     """
 
     record: str
@@ -88,7 +89,7 @@ class Cleaned:
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
     """The columns of `Cleaned.frame`, with their Polars types."""
     stored = {name: TYPES[kind] for name, kind in record.columns().items() if name != "row_id"}
-    return {**stored, "file": pl.String, "sheet": pl.String, "row": pl.Int64}
+    return {**stored, "file": pl.String, "sheet": pl.String, "row": pl.Int64, "occurrence": pl.Int64}
 
 
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
@@ -129,13 +130,13 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
 def _framed(values: dict[str, pl.Series], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:
     """All stored columns, those of fields that no column fills with their default."""
     types, defaults = schema(record), {name: f.default for f in record for name in f.columns()}
-    given = {"file": pl.lit(file), "sheet": pl.lit(sheet), "row": pl.col("row")}
+    given = {"file": pl.lit(file), "sheet": pl.lit(sheet), "row": pl.col("row"), "occurrence": pl.col("occurrence")}
     absent = [
         given.get(name, pl.lit(defaults.get(name), kind)).alias(name)
         for name, kind in types.items()
         if name not in values
     ]
-    return cells.select("row").with_columns(*values.values(), *absent)
+    return cells.select("row", "occurrence").with_columns(*values.values(), *absent)
 
 
 def _all_missing(height: int, field: Field, place: int) -> list[pl.DataFrame]:
@@ -231,6 +232,7 @@ def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file
         pl.lit(file).alias("file"),
         pl.lit(sheet).alias("sheet"),
         cells["row"].gather(found["at"]).alias("row"),
+        cells["occurrence"].gather(found["at"]).alias("occurrence"),
         pl.lit(record.name).alias("record"),
         pl.col("text").str.slice(0, 500),
         pl.col("code").replace_strict(reasons, return_dtype=pl.String).alias("reason"),

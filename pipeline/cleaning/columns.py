@@ -11,7 +11,7 @@ from pipeline.cleaning.units import Units
 from pipeline.cleaning.words import Words
 from pipeline.mapping import Mapping, column_of
 from pipeline.readers import TYPED
-from pipeline.readers.tables import TextTable
+from pipeline.readers.tables import TextTable, occurrences
 from pipeline.records import Field, Record
 from pipeline.reference import key
 from pipeline.shop import Shop
@@ -24,8 +24,9 @@ _NUMERIC = ("money", "quantity", "length", "number", "percent", "temperature", "
 
 
 def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
-    """`row`, `unit`, `lone`, and a String column for each field that the mapping fills: trimmed, null where empty."""
-    chosen = [pl.col("row")]
+    """`row`, `occurrence`, `unit`, `lone`, and a String column for each field that the mapping fills: trimmed, null
+    where empty."""
+    chosen: list[pl.Expr | pl.Series] = [pl.col("row"), occurrences(table.frame["row"])]
     unclean = _with_invisible(table)
     for field in record:
         column = column_of(table, mapping.columns.get(field.name, ""))

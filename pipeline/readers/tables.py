@@ -19,7 +19,8 @@ class TextTable:
     further table. `names` are the header cells as written, "" where a column has none, and () where there is no
     header. `frame` has the String columns c0, c1, … (null = an empty or absent cell) and `row` (Int64), the line or
     sheet row where the record starts, counted from 1. `ignored` has `row`, `reason` and `text`: every row that is no
-    data is there. `dialect` says what was found: encoding, delimiter, quote, header rows, kind of sheet.
+    data is there. Several rows may share a number (see `occurrences`). `dialect` says what was found: encoding,
+    delimiter, quote, header rows, kind of sheet.
     """
 
     sheet: str
@@ -56,6 +57,14 @@ def ignored_of(entries: Sequence[tuple[int, str, str]]) -> pl.DataFrame:
 def unreadable_table(sheet: str, why: str, kind: str) -> TextTable:
     """What stands for a table that can't be read, beside the others of its file."""
     return TextTable(sheet, (), pl.DataFrame(schema={"row": pl.Int64}), ignored_of([]), {"kind": kind, UNREADABLE: why})
+
+
+def occurrences(rows: pl.Series) -> pl.Series:
+    """Which row of its line each one is, from 0: one line can hold several, as each time of a repeating event."""
+    if (rows.diff().drop_nulls() > 0).all():
+        return pl.repeat(0, rows.len(), dtype=pl.Int64, eager=True).alias("occurrence")
+    again = pl.int_range(pl.len(), dtype=pl.Int64).over("row").alias("occurrence")
+    return rows.alias("row").to_frame().select(again).to_series()
 
 
 def clock_text(seconds: pl.Expr) -> pl.Expr:

@@ -113,12 +113,17 @@ def _unread(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
 def _set_aside(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     query = """
         select code, count(*) as rows,
-            arg_min({'file': file, 'sheet': sheet, 'row': row, 'text': text}, (file, sheet, row)) as first
+            arg_min(
+                {'file': file, 'sheet': sheet, 'row': row, 'occurrence': occurrence, 'text': text},
+                (file, sheet, row, occurrence)
+            ) as first
         from intake.rejected group by code order by code
     """
     for row in rows_of(con, query):
         fault, first = FAULTS[row["code"]], row["first"]
-        where = f"{place(first['file'], first['sheet'], first['row'])}: {first['text'] or '(empty)'}"
+        where = (
+            f"{place(first['file'], first['sheet'], first['row'], first['occurrence'])}: {first['text'] or '(empty)'}"
+        )
         yield Finding("error", f"{SET_ASIDE}{row['code']}", fault.title, row["rows"], None, where, fault.mend)
 
 

@@ -24,7 +24,8 @@ def count(number: int, thing: str) -> str:
     return f"{number:,} {thing}{'' if number == 1 else 's'}"
 
 
-def place(file: str | None, sheet: str | None, row: int | None) -> str:
+def place(file: str | None, sheet: str | None, row: int | None, occurrence: int | None = None) -> str:
     """Where a record stands: `inbox/wood.xlsx, sheet 2025, row 14`."""
-    parts = (file or "?", sheet and f"sheet {sheet}", row is not None and f"row {row}")
+    again = occurrence and f"occurrence {occurrence + 1}"  # of a repeating event, whose rows share a line
+    parts = (file or "?", sheet and f"sheet {sheet}", row is not None and f"row {row}", again)
     return ", ".join(part for part in parts if part)
