@@ -1,7 +1,6 @@
 """Reads a shop's files: each by itself, whole, into cleaned tables and an account of what it was."""
 
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
@@ -10,15 +9,17 @@ from typing import Any
 
 import polars as pl
 
-from pipeline import closing, hands, mapping, mends, saved_quotes, suggestion
+from pipeline import closing, mapping, mends, saved_quotes, suggestion
 from pipeline.cleaning import Cleaned, clean
 from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
+from pipeline.hands import DiedError, Hands, TooMuchError
 from pipeline.headers import is_about_buyers
 from pipeline.logbook import LOG, ends_us, place_of
 from pipeline.mapping import Mapping
 from pipeline.mends import Mends
 from pipeline.readers import READERS, UNREADABLE, TextTable, read
+from pipeline.readers.limits import limit
 from pipeline.shop import Shop
 
 READ_FOLDERS = ("inbox", "log", "mends")
@@ -65,7 +66,7 @@ def shop_files(shop: Shop) -> Iterator[Path]:
         yield from sorted(p for p in shop.path(folder).rglob("*") if p.is_file() and not p.name.startswith((".", "~$")))
 
 
-def read_pile(shop: Shop, tell: Tell, other: Executor | None = None) -> Pile:
+def read_pile(shop: Shop, tell: Tell, other: Hands | None = None) -> Pile:
     """Read and clean every file. One that can't be read is listed with the reason; the others go on.
 
     `other`: a process that reads some of them.
@@ -76,9 +77,8 @@ def read_pile(shop: Shop, tell: Tell, other: Executor | None = None) -> Pile:
     pile.files += [_file(name, "unreadable", message=why) for name, why in broken]
     asked = [_asked(shop, pile.mends, path) for path in shop_files(shop)]
     largest_first = sorted(asked, key=lambda each: -each.size)
-    parts = hands.share(other, partial(_read_file, mappings, shop), largest_first)
     found = {}
-    for each, part in zip(largest_first, parts, strict=True):
+    for each, part in zip(largest_first, _parts(mappings, shop, largest_first, other), strict=True):
         tell(f"reading {each.name}")
         found[each.name] = part
     for each in asked:
@@ -103,6 +103,21 @@ def _asked(shop: Shop, waiting: Mends, path: Path) -> _Asked:
     with suppress(OSError):  # gone since it was listed: told when it is read
         size = path.stat().st_size
     return _Asked(path, name, size, Mends(waiting=mends.taken(waiting, name)))
+
+
+def _parts(mappings: list[Mapping], shop: Shop, asked: list[_Asked], other: Hands | None) -> Iterator[Pile]:
+    """What each file holds, in order. By other processes none of them can take this one along."""
+    work = partial(_read_file, mappings, shop)
+    if not other:
+        yield from map(work, asked)
+        return
+    for each, future in zip(asked, other.share(work, asked, lambda each: limit(each.path, each.size)), strict=True):
+        try:
+            yield future.result()
+        except (TooMuchError, DiedError) as error:
+            message = f"{error or 'It ends the program that reads it.'} Save it again where it comes from, or as CSV."
+            trip = [f"{each.name}: {type(error).__name__} {error}"]
+            yield Pile(files=[_file(each.name, "unreadable", message=message)], mends=each.mends, trips=trip)
 
 
 def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> Pile:

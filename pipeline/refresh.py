@@ -2,7 +2,6 @@
 
 import time
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Any
 import polars as pl
 
 from pipeline import database, logbook, mends, models, reference
+from pipeline.hands import Hands
 from pipeline.linking import Linked, link
 from pipeline.pile import FILE, IGNORED, Pile, Tell, read_pile
 from pipeline.shop import Shop, load
@@ -35,8 +35,8 @@ class Summary:
         return [check for check in self.checks if check["severity"] == "error" and check["rows"]]
 
 
-def refresh(shop: Shop, tell: Tell = lambda _: None, other: Executor | None = None) -> Summary:
-    """Read all files of the shop and publish a new database. `other`: a process that takes a share of the work.
+def refresh(shop: Shop, tell: Tell = lambda _: None, other: Hands | None = None) -> Summary:
+    """Read all files of the shop and publish a new database. `other`: other processes to read the files.
 
     Raises `UserError` for a broken setting or mapping, and `ModelError` for a bug of ours; either way the last
     published database stays.

@@ -1,4 +1,4 @@
-"""A refresh by two processes: the same figures as by one, in order, and nobody left behind."""
+"""Other processes: the same figures as by one, an end to what goes too far, and nobody left behind."""
 
 import operator
 import os
@@ -13,23 +13,63 @@ import duckdb
 import pytest
 
 from pipeline.database import open_newest
-from pipeline.hands import second, share
+from pipeline.hands import DiedError, Limit, TooMuchError, second
 from pipeline.models import plan
 from pipeline.refresh import refresh
 from pipeline.shop import load
 
+ENOUGH = Limit(60, 2**30)
+
 
 def test_shared_work_comes_back_in_order() -> None:
     items = list(range(200))
-    assert list(share(None, operator.neg, items)) == [-item for item in items]
-    with second() as other:
-        assert list(share(other, operator.neg, items)) == [-item for item in items]
+    with second() as others:
+        assert [done.result() for done in others.share(operator.neg, items, lambda _: ENOUGH)] == [-i for i in items]
 
 
 def test_what_goes_wrong_in_the_other_process_is_told_here() -> None:
-    with second() as other, pytest.raises(ZeroDivisionError):
-        assert other, "a machine with one core has no other process to test"
-        other.submit(operator.truediv, 1, 0).result()
+    with second() as others, pytest.raises(ZeroDivisionError):
+        others.submit(operator.truediv, 1, 0).result()
+
+
+# `eval` stands for a reader here, and what it is given for a file
+FOREVER = "all(0 for _ in iter(int, 1)) or [0 for _ in iter(int, 1)]"
+WITHIN_A_LIBRARY = "__import__('re').match('(a+)+b', 'a' * 60)"  # holds Python's own lock all the while
+WAITS = "__import__('time').sleep(600)"
+FILLS_THE_MEMORY = "[bytes(b'x' * 10**7) for _ in iter(int, 1)]"
+DIES = "__import__('os')._exit(7)"
+ASKS_FOR_TOO_MUCH = "b'x' * 10**18"
+
+
+@pytest.mark.parametrize(
+    ("hostile", "raised"),
+    [
+        (FOREVER, TooMuchError),
+        (WITHIN_A_LIBRARY, TooMuchError),
+        (WAITS, TooMuchError),
+        (FILLS_THE_MEMORY, TooMuchError),
+        (DIES, DiedError),
+        (ASKS_FOR_TOO_MUCH, MemoryError),
+    ],
+)
+def test_one_that_goes_too_far_ends_and_the_others_go_on(hostile: str, raised: type[Exception]) -> None:
+    work = ["1 + 1", hostile, "2 + 2", "3 + 3"]
+    little = Limit(0.5, 200 * 2**20)
+    with second(1) as others:
+        first, bad, *rest = others.share(eval, work, lambda text: little if text == hostile else ENOUGH)
+        assert first.result() == 2
+        with pytest.raises(raised):
+            bad.result()
+        assert [done.result() for done in rest] == [4, 6]
+        assert others.submit(operator.neg, 5).result() == -5
+
+
+def test_what_a_library_prints_is_no_answer() -> None:
+    with second(1) as others:
+        assert (
+            others.submit(eval, "__import__('os').system('echo something') or print('more', flush=True)").result()
+            is None
+        )
 
 
 def test_two_processes_publish_what_one_does(demo: Path, tmp_path: Path) -> None:
@@ -46,33 +86,34 @@ def rows(con: duckdb.DuckDBPyConnection, table: str) -> list[str]:
     return sorted(map(repr, con.execute(f"from {table}").fetchall()))
 
 
-KILLED = """
+BUSY = f"""
 import os, time
 from pipeline.hands import second
 
-if __name__ == "__main__":
-    with second() as other:
-        print(other.submit(os.getpid).result(), flush=True)
-        time.sleep(60)
+with second(1) as other:
+    print(other.submit(os.getpid).result(), flush=True)
+    other.submit(eval, {WITHIN_A_LIBRARY!r})
+    time.sleep(600)
 """
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a process is asked after by a signal that Windows lacks")
-def test_the_other_process_ends_with_a_killed_one(tmp_path: Path) -> None:
-    script = tmp_path / "killed.py"
-    script.write_text(KILLED, encoding="utf-8")
-    root = str(Path(__file__).parents[1])
+@pytest.mark.parametrize("ended_by", ["SIGKILL", "SIGTERM", "SIGINT"])
+def test_no_process_is_left_behind(tmp_path: Path, ended_by: str) -> None:
+    """However this one is ended, and whatever the other one is in the midst of."""
+    script = tmp_path / "busy.py"
+    script.write_text(BUSY, encoding="utf-8")
     with subprocess.Popen(
         [sys.executable, str(script)],
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
-        env=os.environ | {"PYTHONPATH": root},
+        env=os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])},
     ) as begun:
         assert begun.stdout
         other = int(begun.stdout.readline())
-        begun.send_signal(signal.SIGKILL)
-        begun.wait()
-    until = time.monotonic() + 20
+        begun.send_signal(getattr(signal, ended_by))
+        begun.wait(60)
+    until = time.monotonic() + 60
     while alive(other):
         assert time.monotonic() < until, "it goes on without anybody to work for"
         time.sleep(0.05)

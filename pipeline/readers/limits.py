@@ -6,6 +6,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.errors import UserError
+from pipeline.hands import Limit
 
 FILE_BYTES = 512 * 2**20
 UNPACKED_BYTES = 2**30
@@ -13,6 +14,20 @@ UNPACKED_TIMES = 250
 CELLS = 100_000_000
 CELL_BYTES = 2**20
 NESTING = 40
+
+READ_SECONDS, READ_SECONDS_PER_MB = 10.0, 4.0
+READ_BYTES, READ_TIMES = 600 * 2**20, 60
+PACKED_TIMES = 8
+"""What reading a file, with its cleaning, may take: a part for any file, and a part by its size; a packed kind holds
+more than its size says."""
+
+_PACKED = (".xlsx", ".ods", ".parquet")
+
+
+def limit(path: Path, size: int) -> Limit:
+    """What reading a file of so many bytes may take."""
+    held = size * (PACKED_TIMES if path.suffix.lower() in _PACKED else 1)
+    return Limit(READ_SECONDS + READ_SECONDS_PER_MB * held / 2**20, READ_BYTES + READ_TIMES * held)
 
 
 def check_file(path: Path) -> None:
