@@ -114,6 +114,10 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
         "One row per saved quote: what was asked for, the cost predicted for one unit, and the price.",
         SAVED_QUOTE,
     ),
+    "failed_estimate": (
+        "One row per estimate that could not be worked out; its table is empty, and all other figures stand.",
+        {"estimate": "VARCHAR", "meaning": "VARCHAR", "fault": "VARCHAR"},
+    ),
     "closed": (
         "One row per line or figure of a month that was closed, as it stood then.",
         {

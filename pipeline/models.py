@@ -29,7 +29,8 @@ from typing import Any, TypeVar
 
 import duckdb
 
-from pipeline.estimates import Node, estimate, nodes
+from pipeline.estimates import Node, nodes
+from pipeline.estimates.filling import fill, make_or_tell
 
 GIVEN = ("settings", "intake", "records")
 """The schemas that linking fills; every model may read them."""
@@ -167,7 +168,10 @@ def _cursor(con: Connection) -> Connection:
 
 
 def _make_and_test(con: Connection, model: Model, other: Executor | None) -> None:
-    make(con, model, other)
+    if model.node:
+        make_or_tell(con, model.node, lambda: test(con, model), other)
+        return
+    make(con, model)
     test(con, model)
 
 
@@ -186,22 +190,15 @@ def run_one(con: Connection, table: str, which: Plan | None = None) -> None:
     test(con, model)
 
 
-def make(con: Connection, model: Model, other: Executor | None = None) -> None:
-    """Make the model's table, replacing one that is there; an estimate by `other`, of rows in a fixed order."""
-    if not model.node:
-        try:
+def make(con: Connection, model: Model) -> None:
+    """Make the model's table, replacing one that is there. Raises `ModelError` where it can't be made."""
+    try:
+        if not model.node:
             con.execute(f"create or replace {'view' if model.view else 'table'} {model.table} as\n{model.sql}")
-        except duckdb.Error as error:
-            raise ModelError(f"{model.file}: {error}") from error
-        return
-    inputs = {name: con.sql(f"from {name} order by all").pl() for name in model.node.inputs}
-    result = other.submit(estimate, model.table, inputs).result() if other else model.node.run(inputs)
-    if list(result.columns) != list(model.node.columns):
-        raise ModelError(f"{model.file}: {model.table} has columns {result.columns}, not {list(model.node.columns)}")
-    typed = ", ".join(f'"{name}"::{kind} as "{name}"' for name, kind in model.node.columns.items())
-    con.register("_result", result)
-    con.execute(f"create or replace table {model.table} as select {typed} from _result")
-    con.unregister("_result")
+        elif fault := fill(con, model.node):
+            raise ModelError(f"{model.file}: {fault}")
+    except duckdb.Error as error:
+        raise ModelError(f"{model.file}: {error}") from error
 
 
 def test(con: Connection, model: Model) -> None:

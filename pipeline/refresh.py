@@ -20,6 +20,9 @@ SMALL_PILE = 50_000
 """Below so many rows a query is done before a second thread could help; the models still run two at a time."""
 
 
+FAILED = "select estimate, fault from intake.failed_estimate order by estimate"
+
+
 @dataclass
 class Summary:
     """What a refresh did. `published` is None when a check of severity error found rows: the last database stays."""
@@ -64,6 +67,8 @@ def refresh(shop: Shop, tell: Tell = lambda _: None, other: Hands | None = None)
         with stage("models"):
             plan = planned.result() if planned else models.plan()
             models.run(draft.con, lambda _: None, plan, other)
+            failed = draft.con.execute(FAILED).fetchall()
+            logbook.note(shop.folder / "database", (f"{name} could not be worked out: {why}" for name, why in failed))
         with stage("checks"):
             summary.checks = models.check(draft.con, plan)
         if not summary.errors:

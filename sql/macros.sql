@@ -46,8 +46,11 @@ create macro into_piece(from_place, to_place, layer, item, cents) as case
 -- Minor units in one unit of a currency.
 create macro minor_of(currency) as case when currency in ('JPY', 'KRW', 'ISK', 'CLP', 'VND') then 1 else 100 end;
 
+-- The whole number next to a number with a point; null where it is none, or beyond what a whole number holds.
+create macro whole(amount) as try_cast(round(amount) as bigint);
+
 -- A rate as a whole number of thousandths of a minor unit: as fine as settings keep it.
-create macro thousandths(rate_cents) as cast(round(1000 * rate_cents) as bigint);
+create macro thousandths(rate_cents) as whole(1000 * rate_cents);
 
 -- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 → 1,234.56, and a minus before less.
 create macro said(cents, minor) as case when cents < 0 then '−' else '' end || format('{:,}', abs(cents) // minor)

@@ -41,7 +41,7 @@ ROOMS: dict[str, set[str]] = {
     "spellings": {"shop", "linking"},
     "database": {"errors", "writing", "records", "settings", "shop", "linking"},
     "saved_quotes": {"errors", "writing", "database", "linking"},
-    "estimates": {"errors"},
+    "estimates": {"errors", "logbook"},
     "models": {"estimates"},
     "published": {"errors", "shop", "database", "models"},
     "quoting": {"errors", "shop", "cleaning", "published", "estimates"},

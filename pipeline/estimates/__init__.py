@@ -1,5 +1,7 @@
 """What SQL can't work out: each estimate is a node of the models' graph, with named inputs and typed columns.
 
+An estimate never stops the books: whatever it raises leaves its table empty, and is told by its type and place.
+
 To add one: write `pipeline/estimates/<name>.py` with `NODES`, and name it in `MODULES`.
 """
 
@@ -11,8 +13,22 @@ from typing import Any, NoReturn
 
 import polars as pl
 
+from pipeline.logbook import ends_us, place_of
+
 MODULES: tuple[str, ...] = ("untagged", "rates", "months", "savings", "quotes", "piece_today", "waste", "reconcile")
 """The modules of this folder that hold nodes."""
+
+TYPES: dict[str, pl.DataType] = {
+    "VARCHAR": pl.String(),
+    "BIGINT": pl.Int64(),
+    "DOUBLE": pl.Float64(),
+    "DATE": pl.Date(),
+    "BOOLEAN": pl.Boolean(),
+}
+"""The Polars type of each DuckDB type that an estimate gives."""
+
+MOST = 10**15
+"""Beyond so many cents nothing of a shop's is believed."""
 
 
 @dataclass(frozen=True)
@@ -39,9 +55,33 @@ def _left_behind(_: dict[str, pl.DataFrame]) -> NoReturn:
     raise TypeError("This node came from another process; its function stayed there.")
 
 
-def estimate(table: str, inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
-    """Work out one table: what another process is asked to do."""
-    return _by_table()[table].run(inputs)
+def schema(columns: Mapping[str, str]) -> dict[str, pl.DataType]:
+    """The columns of a node with their Polars types."""
+    return {name: TYPES[kind] for name, kind in columns.items()}
+
+
+def cents(amount: pl.Expr) -> pl.Expr:
+    """Whole cents of an estimated amount; null where it is no number, and never more than is believed."""
+    return pl.when(amount.is_finite()).then(amount.clip(-MOST, MOST)).round(0).cast(pl.Int64)
+
+
+def estimate(table: str, inputs: dict[str, pl.DataFrame]) -> tuple[pl.DataFrame, str]:
+    """`attempt` by the name of the table: what another process is asked to do."""
+    return attempt(_by_table()[table], inputs)
+
+
+def attempt(node: Node, inputs: dict[str, pl.DataFrame]) -> tuple[pl.DataFrame, str]:
+    """The node's table and an empty text; or, whatever it raised, its table without rows and what was raised where."""
+    columns = schema(node.columns)
+    try:
+        found = node.run(inputs)
+        if found.columns != list(columns):
+            raise TypeError(f"{node.table} has columns {found.columns}, not {list(columns)}")
+        return found.cast(columns), ""  # type: ignore[arg-type]
+    except BaseException as error:  # here, in its own process, where the place is still known
+        if ends_us(error):
+            raise
+        return pl.DataFrame(schema=columns), place_of(error)
 
 
 @cache

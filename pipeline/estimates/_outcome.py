@@ -11,6 +11,7 @@ from functools import cached_property
 
 import polars as pl
 
+from pipeline.estimates import schema
 from pipeline.estimates._hierarchy import AdjustedRates, adjust, pool
 from pipeline.estimates._laplace import Cells, cells
 
@@ -36,14 +37,6 @@ MEASURES = (
     Measure("scrap", pl.col("scrapped"), pl.col("scrap_cents")),
     Measure("defect", pl.col("defects") > 0, pl.col("defect_cents")),
 )
-
-TYPES = {
-    "VARCHAR": pl.String(),
-    "BIGINT": pl.Int64(),
-    "DOUBLE": pl.Float64(),
-    "DATE": pl.Date(),
-    "BOOLEAN": pl.Boolean(),
-}
 
 
 @dataclass(frozen=True)
@@ -105,10 +98,10 @@ def groups(outcome: pl.DataFrame, factors: tuple[str, ...], measures: tuple[Meas
 
 def stack(frames: Iterable[pl.DataFrame | None], columns: dict[str, str]) -> pl.DataFrame:
     """The frames one below the other, with just `columns` (name to DuckDB type); what a frame lacks is null."""
-    schema = {name: TYPES[kind] for name, kind in columns.items()}
+    types = schema(columns)
     whole = [
         f.with_columns(pl.lit(None).alias(c) for c in columns if c not in f.columns) for f in frames if f is not None
     ]
     return pl.concat(
-        [pl.DataFrame(schema=schema), *(f.select(pl.col(c).cast(t) for c, t in schema.items()) for f in whole)]
+        [pl.DataFrame(schema=types), *(f.select(pl.col(c).cast(t) for c, t in types.items()) for f in whole)]
     )

@@ -6,7 +6,7 @@ hours or material is left out: it says nothing of what such a piece takes.
 
 import polars as pl
 
-from pipeline.estimates import Node
+from pipeline.estimates import Node, cents, schema
 from pipeline.estimates.quote_rates import pay_on
 from pipeline.estimates.quote_spread import usable
 
@@ -35,13 +35,13 @@ def piece_today(history: pl.DataFrame, material: pl.DataFrame, person_rate: pl.D
     poured = material.filter(pl.col("layer").is_in(RESIN)).group_by("piece").agg(resin)
     days = pl.concat([history["finished"], history["sold"].drop_nulls()])
     if history.is_empty():
-        return pl.DataFrame(schema={c: pl.String if t == "VARCHAR" else pl.Int64 for c, t in COLUMNS.items()})
+        return pl.DataFrame(schema=schema(COLUMNS))
     now = pay_on(pl.Series([days.max()]), person_rate)[0]
     raised = pl.Series("raised", now / pay_on(history["finished"], person_rate))
     units = pl.col("quantity").fill_null(1).clip(1)
 
-    def each(cents: pl.Expr) -> pl.Expr:
-        return (cents.fill_null(0) / units).round(0).cast(pl.Int64)
+    def each(amount: pl.Expr) -> pl.Expr:
+        return cents(amount.fill_null(0) / units)
 
     return (
         history.join(poured, on="piece", how="left", maintain_order="left")

@@ -1,7 +1,7 @@
 """The predictor judged by the shop's own past: every sold piece predicted from what was known before it.
 
 Known before a piece = the pieces finished on earlier days, and the pay in force on its day. The models are refitted
-some eighty times over the history (whenever it has grown by a few per cent), so a piece is predicted from at most that
+some forty times over the history (whenever it has grown by a few per cent), so a piece is predicted from at most that
 share less than was known. Cost is per unit: what the bench cost then, and material at today's replacement prices
 (for the predictor and the two plain rules alike).
 """
@@ -12,11 +12,12 @@ import numpy as np
 import polars as pl
 from scipy.special import stdtrit
 
+from pipeline.estimates import cents, schema
 from pipeline.estimates.quote_model import Array, units
 from pipeline.estimates.quote_rates import Bench
-from pipeline.estimates.quote_spread import LEAST, Models, code_both, fit_both, spread_coded, usable, work
+from pipeline.estimates.quote_spread import LEAST, code_both, fit_both, spread_coded, usable, work
 
-REFITS = 80
+REFITS = 40
 PIECE_COLUMNS = {
     "piece": "VARCHAR",
     "product": "VARCHAR",
@@ -60,18 +61,17 @@ def backtest(history: pl.DataFrame, person_rate: pl.DataFrame) -> pl.DataFrame:
     before = np.searchsorted(days, days, side="left")
     begin = int(np.searchsorted(before, LEAST))
     if begin >= history.height:
-        return pl.DataFrame(schema={c: _POLARS[t] for c, t in PIECE_COLUMNS.items()})
+        return pl.DataFrame(schema=schema(PIECE_COLUMNS))
     past, bench = work(history), Bench.of(history, person_rate)
     coded = code_both(past)
     each = units(history)
     material = history["material_cents_today"].cast(pl.Float64).fill_null(0.0).to_numpy() / each
     cost = (bench.labour + bench.machine + bench.overhead) / each + material
     rules = Rules(bench, bench.hours / each, material, cost)
-    models: Models | None = None
     blocks = []
     for start, stop in _blocks(begin, history.height):
         n, here = int(before[start]), slice(start, stop)
-        models = fit_both(past, coded, n, models)
+        models = fit_both(past, coded, n)
         rates = bench.known(n, float(bench.pay[start]))
         hour = bench.hours_at(rates, float(bench.pay[start]))
         raised = rates.labour * (bench.pay[here] / bench.pay[start] - 1)
@@ -93,7 +93,7 @@ def backtest(history: pl.DataFrame, person_rate: pl.DataFrame) -> pl.DataFrame:
         blocks.append(np.column_stack([np.full(stop - start, n), large, cost[here], ours, plain]))
     names = list(PIECE_COLUMNS)[4:]
     numbers = pl.DataFrame(np.vstack(blocks), schema=names, orient="row").with_columns(
-        pl.exclude("large").round(0).cast(pl.Int64), pl.col("large") > 0
+        cents(pl.exclude("large")), pl.col("large") > 0
     )
     return (
         history[begin:]
@@ -173,11 +173,8 @@ def _pinball(*columns: str) -> pl.Expr:
     for column, level in zip(columns, (0.1, 0.5, 0.9), strict=True):
         miss = pl.col("unit_cost_cents") - pl.col(column)
         losses.append(pl.max_horizontal(level * miss, (level - 1) * miss))
-    return (pl.sum_horizontal(losses).mean() / 3).round(0).cast(pl.Int64)
+    return cents(pl.sum_horizontal(losses).mean() / 3)
 
 
 def _error(column: str) -> pl.Expr:
-    return (pl.col("unit_cost_cents") - pl.col(column)).abs().median().round(0).cast(pl.Int64)
-
-
-_POLARS = {"VARCHAR": pl.String, "DATE": pl.Date, "BIGINT": pl.Int64, "BOOLEAN": pl.Boolean, "DOUBLE": pl.Float64}
+    return cents((pl.col("unit_cost_cents") - pl.col(column)).abs().median())

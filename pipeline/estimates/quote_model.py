@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dpotrf, dpotri
 
 from pipeline.estimates.practice import run_unit
 
@@ -44,6 +45,9 @@ NOISE_SD, NOISE_BELIEF = 0.25, 2.0
 SCALE_SD = 0.6  # belief about how fast noise grows: log of its sd for one log size
 OUTLIER = 9.0  # a squared studentised residual beyond this counts as this much when the noise is scaled
 OWN_SLOPE = 3  # pieces of a product from which its own practice and size slopes are estimated
+ROUNDS, STEPS = 3, 6  # of the noise's growth and of outliers, and within each of the spreads
+MOST_SCALE = 1.5  # noise grows with size by this power at most, and is never beyond MOST_SD
+MOST_SD = 1.0  # a quote with more than that says nothing: its 90 % level is 3.6 times its middle
 TRUSTED = 2.0  # studentised residuals beyond this lose weight
 
 
@@ -134,7 +138,11 @@ class Fit:
     def predict(self, x: Array, z: Array) -> tuple[Array, Array]:
         """Log of the median, and the sd of the log, of new pieces with design x (n × p) and centred log size z."""
         doubt = np.einsum("ij,ij->i", x @ self.cover, x)
-        return x @ self.effects, np.sqrt((self.noise * np.exp(self.scale * z)) ** 2 + doubt)
+        return x @ self.effects, np.minimum(np.sqrt(self.noise_at(z) ** 2 + doubt), MOST_SD)
+
+    def noise_at(self, z: Array) -> Array:
+        """The sd of the log that single pieces of such sizes scatter by."""
+        return self.noise * np.exp(np.minimum(self.scale * z, np.log(MOST_SD / self.noise)))
 
     def left_out(self, z: Array) -> tuple[Array, Array]:
         """Each fitted piece predicted by the others: its error (actual − predicted, log) and the sd of that error.
@@ -142,22 +150,20 @@ class Fit:
         Ridge leaves one out in closed form: the error is residual ÷ (1 − leverage).
         """
         rest = 1 - self.leverage
-        return self.residual / rest, self.noise * np.exp(self.scale * z) / np.sqrt(rest)
+        return self.residual / rest, np.minimum(self.noise_at(z) / np.sqrt(rest), MOST_SD)
 
     def leant_on(self, x: Array, fitted: Array) -> Array:
         """How much each fitted piece weighs in the prediction at x (p): the prediction moves by weight × its log."""
         return (fitted @ (self.cover @ x)) * self.pull
 
 
-def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, expected_slope: float = 0.5) -> Fit:
-    """Fit y (log, n) on x (n × p) with noise growing with z (n).
+def fit(x: Array, y: Array, z: Array, coding: Coding, expected_slope: float = 0.5) -> Fit:
+    """Fit y (log, n) on x (n × p) with noise growing with z (n). `expected_slope` is the prior mean of the size effect.
 
-    `start` is an earlier fit to begin from, which is quick; `expected_slope` the prior mean of the size effect.
+    Always from the same beginning, so that a backtest judges the very fit that quotes.
     """
     belief2 = np.array([PRIOR_SD[g] ** 2 for g in GROUPS])
-    spread2 = belief2.copy() if start is None else start.spread2.copy()
-    noise2 = NOISE_SD**2 if start is None else start.noise**2
-    scale = 0.0 if start is None else start.scale
+    spread2, noise2, scale = belief2.copy(), NOISE_SD**2, 0.0
     learnt = [GROUPS.index(g) for g in LEARNT]
     before = np.zeros(coding.width)
     before[1] = expected_slope
@@ -166,21 +172,16 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, 
     active = _active(x, coding)
     inner, inner_group = x[:, active], group[active]
     count = np.bincount(inner_group, minlength=len(GROUPS))
-    z2 = float(z @ z)
     trust = np.ones(len(y))
-    if start is not None:
-        trust[: len(start.trust)] = start.trust
-    for _ in range(3 if start is None else 1):
+    for _ in range(ROUNDS):
         even = np.exp(-2 * scale * z)
         weights = even * trust
         gram = (inner * weights[:, None]).T @ inner
         moment = inner.T @ (weights * apart)
         total = float(weights @ apart**2)
-        for _ in range(6 if start is None else 2):
+        for _ in range(STEPS):
             held = noise2
-            inside: Array = np.asarray(
-                np.linalg.inv(gram / noise2 + np.diag(1 / spread2[inner_group])), dtype=np.float64
-            )
+            inside = _inverse(gram / noise2, 1 / spread2[inner_group])
             effects = inside @ moment / noise2
             used = float(np.sum(inside * gram)) / noise2
             misfit = max(total - 2 * float(effects @ moment) + float(effects @ gram @ effects), 0.0)
@@ -192,9 +193,12 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, 
         student2 = even * residual**2 / noise2 / (1 - leverage)
         # Huber's weights: a piece logged by half pulls as much as one two sd off, not more
         trust = np.minimum(1.0, TRUSTED / np.sqrt(np.maximum(student2, 1e-9)))
-        student2 = np.minimum(student2, OUTLIER)
-        # one Newton step of the normal likelihood for the slope of the log sd
-        scale += (float(z @ (student2 - 1)) - scale / SCALE_SD**2) / (2 * z2 + 1 / SCALE_SD**2)
+        # one step of the restricted likelihood for the slope of the log sd: a piece that the fit follows wherever it
+        # goes (the first large one) says nothing of the noise
+        says = 1 - leverage
+        pulled = float(z @ (says * (np.minimum(student2, OUTLIER) - 1))) - scale / SCALE_SD**2
+        scale += pulled / (2 * float((says * z) @ (says * z)) + 1 / SCALE_SD**2)
+        scale = min(max(scale, -MOST_SCALE), MOST_SCALE)
     # what the data say nothing of keeps its prior: no effect, the group's spread as its doubt
     cover = np.diag(spread2[group])
     cover[np.ix_(active, active)] = inside
@@ -203,6 +207,17 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, start: Fit | None = None, 
     return Fit(
         before, cover, spread2, float(np.sqrt(noise2)), scale, freedom, weights / held, leverage, residual, trust
     )
+
+
+def _inverse(gram: Array, more: Array) -> Array:
+    """The inverse of gram + diag(more), which is positive definite."""
+    whole = np.array(gram, order="F")
+    whole.ravel("K")[:: len(whole) + 1] += more
+    half, _ = dpotrf(whole, lower=1, overwrite_a=1)
+    lower, _ = dpotri(half, lower=1, overwrite_c=1)
+    inverse: Array = lower + lower.T
+    inverse.ravel("K")[:: len(whole) + 1] /= 2
+    return inverse
 
 
 def _active(x: Array, coding: Coding) -> NDArray[np.int64]:

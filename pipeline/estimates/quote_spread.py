@@ -138,11 +138,11 @@ class Models:
     together: float  # correlation of the two models' errors
 
 
-def fit_both(history: Work, coded: Design, n: int, start: Models | None = None) -> Models:
-    """Fit on the first n pieces. `start` = the models of a shorter beginning, from which a refit is quick."""
+def fit_both(history: Work, coded: Design, n: int) -> Models:
+    """Fit on the first n pieces."""
     area, volume = _z(coded.hours, history.area[:n]), _z(coded.cents, history.volume[:n])
-    hours = fit(coded.x_hours[:n], np.log(history.hours[:n]), area, coded.hours, start.hours if start else None)
-    cents = fit(coded.x_cents[:n], np.log(history.cents[:n]), volume, coded.cents, start.cents if start else None, 1.0)
+    hours = fit(coded.x_hours[:n], np.log(history.hours[:n]), area, coded.hours)
+    cents = fit(coded.x_cents[:n], np.log(history.cents[:n]), volume, coded.cents, 1.0)
     a, b = (np.clip(error / sd, -3, 3) for error, sd in (hours.left_out(area), cents.left_out(volume)))
     together = float(a @ b / (np.sqrt((a @ a) * (b @ b)) + 10))
     return Models(history, coded, n, hours, cents, together)

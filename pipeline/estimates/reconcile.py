@@ -14,7 +14,7 @@ import polars as pl
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, ndtri
 
-from pipeline.estimates import Node
+from pipeline.estimates import Node, schema
 from pipeline.estimates._intervals import Floats
 from pipeline.estimates.waste import ratio
 
@@ -129,7 +129,6 @@ STRETCHES = {
     "agrees": "BOOLEAN",
     "suspects": "VARCHAR",
 }
-POLARS = {"VARCHAR": pl.String, "DATE": pl.Date, "DOUBLE": pl.Float64, "BOOLEAN": pl.Boolean, "BIGINT": pl.Int64}
 SUSPECT_AT = 2.0
 """An adjustment beyond so many of its standard errors is named."""
 
@@ -297,7 +296,7 @@ def reconciled(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     for row, figures, result in stretches(tables):
         for number, figure in enumerate(figures):
             rows.append({name: row[name] for name in ("item", "from_on", "to_on")} | _figure(figure, result, number))
-    return pl.DataFrame(rows, schema={name: POLARS[kind] for name, kind in FIGURES.items()})
+    return pl.DataFrame(rows, schema=schema(FIGURES))
 
 
 def _figure(figure: Measurement, result: Reconciled, number: int) -> dict[str, object]:
@@ -338,7 +337,7 @@ def reconciled_stretch(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
                 "suspects": "; ".join(figures[n].figure for n in order if beyond[n]) or None,
             }
         )
-    return pl.DataFrame(rows, schema={name: POLARS[kind] for name, kind in STRETCHES.items()})
+    return pl.DataFrame(rows, schema=schema(STRETCHES))
 
 
 _INPUTS = ("material._stretch", "material.figure", "material.pour_need", "settings.measure", "work.pour")

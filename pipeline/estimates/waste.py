@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 from scipy.special import expit, stdtrit
 
-from pipeline.estimates import Node
+from pipeline.estimates import Node, cents, schema
 from pipeline.estimates._intervals import Floats
 
 
@@ -143,10 +143,7 @@ def waste(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
             parts = {purpose: _stratum(stratum, every, column) for purpose, stratum in strata.items()}
             parts["all"] = _sum(list(parts.values()))
             rows += [{"resin": resin, "purpose": p, "cause": cause, **part.row()} for p, part in parts.items()]
-    return pl.DataFrame(rows, schema={name: _POLARS[kind] for name, kind in WASTE.items()})
-
-
-_POLARS = {"VARCHAR": pl.String, "BIGINT": pl.Int64, "DOUBLE": pl.Float64}
+    return pl.DataFrame(rows, schema=schema(WASTE))
 
 
 def _stratum(stratum: pl.DataFrame, every: pl.DataFrame, column: str) -> _Part:
@@ -220,7 +217,7 @@ def wood_group(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
         if lots.height
     ]
     if not groups:
-        return pl.DataFrame(schema={name: _POLARS[kind] for name, kind in WOOD.items()})
+        return pl.DataFrame(schema=schema(WOOD))
     frame = pl.concat(groups).sort("factor", "level")
     share, error = pl.col("gone_yield_share"), (pl.col("_variance") / pl.col("gone_dm3")).sqrt()
     half = pl.Series("half", stdtrit(np.maximum(frame["_gone_lots"].to_numpy() - 1.0, 1), 0.975))
@@ -229,10 +226,8 @@ def wood_group(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     return frame.with_columns(
         gone_low_share=pl.when(sure).then((share - half * error).clip(lower_bound=0)),
         gone_high_share=pl.when(sure).then((share + half * error).clip(upper_bound=1)),
-        cents_per_finished_dm3=pl.when(pl.col("finished_dm3") > 0).then(per_dm3.round()).cast(pl.Int64),
-        cents_per_finished_board_foot=pl.when(pl.col("finished_dm3") > 0)
-        .then((per_dm3 * DM3_PER_BOARD_FOOT).round())
-        .cast(pl.Int64),
+        cents_per_finished_dm3=pl.when(pl.col("finished_dm3") > 0).then(cents(per_dm3)),
+        cents_per_finished_board_foot=pl.when(pl.col("finished_dm3") > 0).then(cents(per_dm3 * DM3_PER_BOARD_FOOT)),
     ).select(list(WOOD))
 
 

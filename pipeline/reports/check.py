@@ -13,7 +13,14 @@ from pipeline.reports.finding import Finding, rows_of
 from pipeline.reports.missing import missing
 from pipeline.reports.words import amount, count, place, share
 
-TOLD_IN_DETAIL = {"row_set_aside", "word_unknown", "tag_unlinked", "receipt_missing", "wood_without_lot"}
+TOLD_IN_DETAIL = {
+    "estimate_failed",
+    "row_set_aside",
+    "word_unknown",
+    "tag_unlinked",
+    "receipt_missing",
+    "wood_without_lot",
+}
 """Checks whose rows stand among the findings in more detail."""
 
 KEYS = ("row_id", "lot_id")
@@ -33,6 +40,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
     """
     found = [
         *_checks(con, digits),
+        *_failed_estimates(con),
         *_unread(con, shop),
         *_set_aside(con),
         *_unused_mends(con),
@@ -94,6 +102,16 @@ def _cell(name: str, cell: Any, digits: int) -> str:
         if name.endswith(end) and isinstance(cell, int | float):
             return f"{name.removesuffix(end).replace('_', ' ').strip()} {write(cell)}".strip()
     return f"{name.replace('_', ' ')} {cell[:7] if name == 'month' else cell}"
+
+
+def _failed_estimates(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    query = "select estimate, meaning, fault from intake.failed_estimate order by estimate"
+    for row in rows_of(con, query):
+        what = (
+            f"An estimate could not be worked out: {row['meaning'].partition(': ')[2].rstrip('.') or row['estimate']}"
+        )
+        mend = "Your files are not at fault, and all other figures stand. Please report the line above."
+        yield Finding("warning", "estimate_failed", what, 1, None, f"{row['estimate']}: {row['fault']}", mend)
 
 
 def _unread(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:

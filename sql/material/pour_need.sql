@@ -51,6 +51,6 @@ select
     need_g, mixed_g, suggested_g, loss_share,
     mixed_g - need_g as over_g, mixed_g - suggested_g as over_suggested_g, resin_cents,
     -- money goes by grams of the mix, and none was mixed beyond what there was
-    case when mixed_g > 0 and need_g is not null then cast(round(resin_cents * least(mixed_g - need_g, mixed_g) / mixed_g) as bigint) end as over_cents,
-    case when mixed_g > 0 then cast(round(resin_cents * (mixed_g - suggested_g) / mixed_g) as bigint) end as over_suggested_cents
+    case when mixed_g > 0 and need_g is not null then whole(resin_cents * least(mixed_g - need_g, mixed_g) / mixed_g) end as over_cents,
+    case when mixed_g > 0 then whole(resin_cents * (mixed_g - suggested_g) / mixed_g) end as over_suggested_cents
 from mixes

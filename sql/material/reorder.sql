@@ -80,5 +80,5 @@ whole as (select * replace (case when unit in ('each', 'kit') then ceil(short / 
 select
     flow, category, unit, lots, cast(on_hand as bigint) as on_hand, cast(on_hand_cents as bigint) as on_hand_cents, bought_on, supplier,
     usual_month, case when usual_month > 0 then on_hand / usual_month end as months_cover, orders, orders_need, short,
-    cast(round(short * unit_cents) as bigint) as buy_cents, short > 0 as buy
+    whole(short * unit_cents) as buy_cents, short > 0 as buy
 from whole

@@ -110,7 +110,7 @@ select
     case when pieces > 0 then finished_mm3 / bought end as yield_share, case when pieces > 0 and gone_mm3 > 0 then finished_mm3 / gone_mm3 end as gone_yield_share,
     closed_mm3 > 0 or on_hand = 0 as lot_closed,
     board_feet, board_feet_basis, landed_cents,
-    cast(round(landed_cents / nullif(board_feet, 0)) as bigint) as cents_per_board_foot,
-    case when finished_mm3 > 0 then cast(round(landed_cents / (finished_mm3 / 1000000)) as bigint) end as cents_per_finished_dm3,
-    case when finished_mm3 > 0 then cast(round(landed_cents / (finished_mm3 / 2359737.216)) as bigint) end as cents_per_finished_board_foot
+    whole(landed_cents / nullif(board_feet, 0)) as cents_per_board_foot,
+    case when finished_mm3 > 0 then whole(landed_cents / (finished_mm3 / 1000000)) end as cents_per_finished_dm3,
+    case when finished_mm3 > 0 then whole(landed_cents / (finished_mm3 / 2359737.216)) end as cents_per_finished_board_foot
 from tallied

@@ -24,7 +24,7 @@ units (listed_unit, base, size) as (
 ),
 
 listed as (
-    select price_list.*, units.base, cast(round(price_list.quantity * units.size) as bigint) as amount
+    select price_list.*, units.base, whole(price_list.quantity * units.size) as amount
     from settings.price_list
     join units on units.listed_unit = price_list.unit
     qualify row_number() over (partition by price_list.name order by price_list.from_date desc, price_list.row_id desc) = 1

@@ -73,6 +73,6 @@ select
     cast(mixed_mg - deposited_mg - coalesce(left_in_cup_mg, 0) - coalesce(spilled_mg, 0) as bigint) as unexplained_mg,
     pieces_without_deposit > 0 as estimated,
     case when part_a_mg > 0 and part_b_mg > 0 and b_share > 0
-         then cast(round(1000000 * (part_a_mg / part_b_mg) / (a_share / b_share)) as bigint) end as mix_ppm,
+         then whole(1000000 * (part_a_mg / part_b_mg) / (a_share / b_share)) end as mix_ppm,
     stir_seconds, temperature_c, humidity_pct, cured_seconds
 from settled

@@ -1,0 +1,41 @@
+"""An estimate's table in the database: filled, or left empty and told, since no estimate may stop the books."""
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+
+import duckdb
+import polars as pl
+
+from pipeline.estimates import Node, attempt, estimate, schema
+from pipeline.logbook import place_of
+
+
+def make_or_tell(
+    con: duckdb.DuckDBPyConnection, node: Node, test: Callable[[], None], other: Executor | None = None
+) -> None:
+    """Fill the node's table; where the node raises, or `test` of its table does, leave it empty and tell it in
+    intake.failed_estimate. `other`: a process that works it out.
+    """
+    fault = fill(con, node, other)
+    try:
+        if not fault:
+            test()
+    except Exception as error:
+        con.execute(f"delete from {node.table}")
+        fault = place_of(error)
+    if fault:
+        con.execute("insert into intake.failed_estimate values (?, ?, ?)", [node.table, node.meaning, fault])
+
+
+def fill(con: duckdb.DuckDBPyConnection, node: Node, other: Executor | None = None) -> str:
+    """Make the node's table, of rows in a fixed order. The answer is what was raised where, the table then empty."""
+    inputs = {name: con.sql(f"from {name} order by all").pl() for name in node.inputs}
+    try:
+        found, fault = other.submit(estimate, node.table, inputs).result() if other else attempt(node, inputs)
+    except Exception as error:  # the other process died
+        found, fault = pl.DataFrame(schema=schema(node.columns)), place_of(error)
+    typed = ", ".join(f'"{name}"::{kind} as "{name}"' for name, kind in node.columns.items())
+    con.register("_result", found)
+    con.execute(f"create or replace table {node.table} as select {typed} from _result")
+    con.unregister("_result")
+    return fault
