@@ -7,19 +7,35 @@ name people.
 
 import re
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import MAXYEAR, date, datetime, timedelta, tzinfo
+from itertools import islice
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pipeline.errors import UserError
+from pipeline.readers.components import Component, components
 from pipeline.readers.encoding import decode
 from pipeline.readers.tables import TextTable, frame_of, ignored_of
 
 NAMES = ("date", "started_at", "ended_at", "hours", "operation", "pieces", "rework", "note")
 MOST_OCCURRENCES = 2_000
+MOST_YEARS = 60
+_FITTING: dict[str, type] = {
+    "DTSTART": date,
+    "DTEND": date,
+    "DURATION": timedelta,
+    "RECURRENCE-ID": date,
+    "RDATE": date,
+    "EXDATE": date,
+    "RRULE": dict,
+}
+"""The properties that say when an event is, and what they must be."""
+
+_MANY = ("RDATE", "EXDATE", "RRULE")
+_RHYTHMS = {"DAILY", "WEEKLY", "MONTHLY", "YEARLY"}
+"""A rule of each hour or second says nothing of work at the bench, and can be endless."""
+
 _TAG = r"(?:[A-Z]{1,4}|[a-z])-\d+[a-z]?"
 _TAGS = re.compile(
     rf"\b{_TAG}(?:\s*\.\.\s*{_TAG})?(?:(?:\s*[,;&+/]\s*|\s+(?:and|und|et)\s+)\b{_TAG}(?:\s*\.\.\s*{_TAG})?)*"
@@ -29,45 +45,52 @@ _REWORK = re.compile(r"[(\[]?\bre-?work\b[)\]]?", re.IGNORECASE)
 _EDGES = " \t\n,;:-–—()[]"
 
 
-@dataclass(frozen=True)
-class _Entry:
-    """A component of the file and the line where it begins."""
-
-    line: int
-    event: Any
-
-    @property
-    def title(self) -> str:
-        return str(self.event.get("SUMMARY", "")).strip()
-
-
 def read_calendar(path: Path, time_zone: str = "") -> list[TextTable]:
     """The events of an .ics file as one table. With `time_zone` (an IANA name) every time is put on that zone's clock
-    and day; without it each event keeps its own. `UserError` for a file that is no calendar."""
-    text = decode(path.read_bytes()).data.decode()
-    from icalendar import Calendar  # here, since few shops have a calendar and all would wait for its library
+    and day; without it each event keeps its own. `UserError` for a file that is no calendar.
 
-    try:
-        calendars = Calendar.from_ical(text, multiple=True)
-    except ValueError as error:
-        raise UserError(f"The calendar can't be read: {error}", str(path), "Export it again as .ics.") from None
-    zone = _zone(time_zone or next((str(c["X-WR-TIMEZONE"]) for c in calendars if "X-WR-TIMEZONE" in c), ""))
-    entries = list(_entries(text, calendars))
+    An event that can't be read as a whole is one row that holds what stands there, to be set aside and mended.
+    """
+    text = decode(path.read_bytes()).data.decode()
+    entries, zones = components(text)
+    if text.strip() and not entries and not re.search(r"^\s*BEGIN:VCALENDAR", text, re.IGNORECASE | re.MULTILINE):
+        raise UserError("The calendar can't be read: it holds none.", str(path), "Export it again as .ics.")
+    zone = _zone(time_zone or next(iter(zones), ""))
     rows: list[tuple[int, list[str]]] = []
     ignored: list[tuple[int, str, str]] = []
     moved, newest = _moved(entries), _newest(entries)
     for entry in entries:
-        reason = _reason(entry.event)
+        reason = _reason(entry)
         if reason:
-            ignored.append((entry.line, reason, entry.title))
+            ignored.append((entry.line, reason, entry.text("SUMMARY")))
             continue
-        skip = moved[str(entry.event.get("UID", ""))] if "RRULE" in entry.event or "RDATE" in entry.event else set()
-        for start in _starts(entry.event, skip, newest):
-            rows.append((entry.line, _row(entry, start, zone, bool(time_zone))))
+        skip = moved[entry.text("UID")] if entry.values("RRULE") or entry.values("RDATE") else set()
+        rows += [(entry.line, row) for row in _rows(entry, skip, newest, zone, bool(time_zone))]
     rows.sort(key=lambda row: (row[1][0], row[1][1], row[0]))
     frame = frame_of([cells for _, cells in rows], [line for line, _ in rows], len(NAMES))
     dialect: dict[str, object] = {"kind": "ics", "time_zone": str(zone or "each event's own"), "header": [list(NAMES)]}
     return [TextTable("", NAMES, frame, ignored_of(ignored), dialect)]
+
+
+def _rows(
+    entry: Component, skip: set[date], newest: datetime | None, zone: tzinfo | None, convert_all: bool
+) -> list[list[str]]:
+    """A row for each occurrence, or one that holds what can't be read."""
+    odd = _odd(entry)
+    if not odd:
+        try:
+            return [_row(entry, start, zone, convert_all) for start in _starts(entry, skip, newest)]
+        except (ValueError, OverflowError):  # a rule or a time that leads nowhere, such as past the year 9999
+            odd = [(name, text) for name in ("RRULE", "RDATE", "EXDATE") for text in _written(entry, name)][:1]
+            odd = odd or [("DTSTART", text) for text in _written(entry, "DTSTART")[:1]]
+    name, text = odd[0]
+    first = _written(entry, "DTSTART")[:1]
+    shown = f"{first[0]}, {name} {text}" if first and name != "DTSTART" else f"{name} {text}"
+    rest = _said(entry)
+    if name in ("DURATION", "DTEND") and not _odd(entry, ("DTSTART",)):
+        start = entry.values("DTSTART")[0].dt
+        return [[start.isoformat()[:10], _clock(start) if isinstance(start, datetime) else "", "", text, *rest]]
+    return [[shown, "", "", "", *rest]]
 
 
 def _zone(name: str) -> tzinfo | None:
@@ -77,47 +100,73 @@ def _zone(name: str) -> tzinfo | None:
         return None
 
 
-def _entries(text: str, calendars: list[Any]) -> Iterator[_Entry]:
-    kinds = ("VEVENT", "VTODO", "VJOURNAL")
-    lines = defaultdict(list)
-    for number, line in enumerate(re.split(r"\r\n|\n|\r", text), 1):
-        kind = line[6:].strip().upper() if line[:6].upper() == "BEGIN:" else ""
-        if kind in kinds:
-            lines[kind].append(number)
-    for kind in kinds:
-        events = [event for calendar in calendars for event in calendar.walk(kind)]
-        yield from (_Entry(line, event) for line, event in zip(lines[kind], events, strict=True))
-
-
-def _reason(event: Any) -> str:
+def _reason(entry: Component) -> str:
     """Why an entry is no row of hours, or ""."""
-    if event.name != "VEVENT":
+    if entry.kind != "VEVENT":
         return "no event"
-    if str(event.get("STATUS", "")).upper() == "CANCELLED":
+    if entry.text("STATUS").upper() == "CANCELLED":
         return "cancelled"
-    return "" if "DTSTART" in event and isinstance(event["DTSTART"].dt, date) else "no date"
+    return "" if entry.values("DTSTART") else "no date"
 
 
-def _moved(entries: list[_Entry]) -> dict[str, set[date]]:
+def _odd(entry: Component, names: tuple[str, ...] = tuple(_FITTING)) -> list[tuple[str, str]]:
+    """The properties of an event that can't be what they should, as written: name and text."""
+    if entry.event is None:
+        return [("DTSTART", f"{text} (the event is damaged)") for text in _written(entry, "DTSTART")[:1]]
+    odd = []
+    for name in names:
+        values = entry.values(name)
+        fitting = all(_fits(value, _FITTING[name]) for value in values)
+        if not fitting or (len(values) > 1 and name not in _MANY):
+            odd.append((name, " and ".join(_written(entry, name))))
+    return odd
+
+
+def _fits(value: Any, kind: type) -> bool:
+    if kind is dict:
+        rule = {str(name).upper(): parts for name, parts in value.items()} if isinstance(value, dict) else {}
+        often = {str(part).upper() for part in rule.get("FREQ", [])}
+        return bool(often) and often <= _RHYTHMS and all(part > 0 for part in rule.get("INTERVAL", []))
+    found = [each.dt for each in _held(value, "dts") or []] or [_held(value, "dt")]
+    # of a period its start
+    return all(isinstance(each[0] if isinstance(each, tuple) else each, kind) for each in found)
+
+
+def _held(value: Any, name: str) -> Any:
+    try:
+        return getattr(value, name, None)
+    except ValueError:  # how the library marks a value that it can't read
+        return None
+
+
+def _written(entry: Component, name: str) -> list[str]:
+    """The values of a property as they stand in the file."""
+    values = entry.values(name)
+    texts = [value if isinstance(value, str) else value.to_ical() for value in values]
+    return [text.decode("utf-8", "replace") if isinstance(text, bytes) else str(text) for text in texts]
+
+
+def _moved(entries: list[Component]) -> dict[str, set[date]]:
     """UID → the occurrences that an entry of their own replaces, or cancels."""
     moved: dict[str, set[date]] = defaultdict(set)
     for entry in entries:
-        if "RECURRENCE-ID" in entry.event:
-            moved[str(entry.event.get("UID", ""))].add(entry.event["RECURRENCE-ID"].dt)
+        days = {_held(value, "dt") for value in entry.values("RECURRENCE-ID")}
+        moved[entry.text("UID")] |= {day for day in days if isinstance(day, date)}
     return moved
 
 
-def _newest(entries: list[_Entry]) -> datetime | None:
+def _newest(entries: list[Component]) -> datetime | None:
     """The newest stamp of the file: what an endless rule brings after it had not happened yet."""
-    stamps = [e.event[name].dt for e in entries for name in ("DTSTAMP", "LAST-MODIFIED", "CREATED") if name in e.event]
+    values = [v for e in entries for name in ("DTSTAMP", "LAST-MODIFIED", "CREATED") for v in e.values(name)]
+    stamps = [_held(value, "dt") for value in values]
     return max((s.replace(tzinfo=None) for s in stamps if isinstance(s, datetime)), default=None)
 
 
-def _starts(event: Any, skip: set[date], newest: datetime | None) -> list[date]:
+def _starts(entry: Component, skip: set[date], newest: datetime | None) -> list[date]:
     """The starts of all occurrences, in the event's own zone. Expanded on the wall clock, so that a change to summer
     time moves none of them."""
-    first = event["DTSTART"].dt
-    if "RRULE" not in event and "RDATE" not in event:
+    first = entry.values("DTSTART")[0].dt
+    if not entry.values("RRULE") and not entry.values("RDATE"):
         return [first]
     zone = first.tzinfo if isinstance(first, datetime) else None
     whole_day = not isinstance(first, datetime)
@@ -132,37 +181,41 @@ def _starts(event: Any, skip: set[date], newest: datetime | None) -> list[date]:
 
     days = rruleset()
     days.rdate(wall(first))
-    for rule in _listed(event, "RRULE"):
+    for rule in entry.values("RRULE"):
         parts = dict(rule)
         until = [
             wall(u) if isinstance(u, datetime) else datetime.combine(u, datetime.max.time())
             for u in parts.pop("UNTIL", [])
         ]
+        count = min(map(int, parts.pop("COUNT", [MOST_OCCURRENCES])))
         text = ";".join(f"{name}={','.join(str(v) for v in values)}" for name, values in parts.items())
-        last = until[0] if until else newest if "COUNT" not in parts else None
-        days.rrule(rrulestr(text, dtstart=wall(first)).replace(**({"until": last} if last else {})))
+        last = until[0] if until else newest if "COUNT" not in rule else None
+        # a rule may name days that never come; the library would look for them up to the year 9999
+        most = wall(first) + MOST_YEARS * timedelta(days=366) if wall(first).year + MOST_YEARS < MAXYEAR else None
+        last = min(filter(None, (last, most)), default=None)
+        found = rrulestr(text, dtstart=wall(first)).replace(**({"until": last} if last else {}))
+        for moment in islice(found, min(count, MOST_OCCURRENCES)):
+            days.rdate(moment)
     for name, add in (("RDATE", days.rdate), ("EXDATE", days.exdate)):
-        for dates in _listed(event, name):
+        for dates in entry.values(name):
             for value in dates.dts:
                 add(wall(value.dt))
     for moment in skip:
         days.exdate(wall(moment))
-    found = [moment for _, moment in zip(range(MOST_OCCURRENCES), days, strict=False)]
-    return [moment.date() if whole_day else moment.replace(tzinfo=zone) for moment in found]
+    return [moment.date() if whole_day else moment.replace(tzinfo=zone) for moment in islice(days, MOST_OCCURRENCES)]
 
 
-def _listed(event: Any, name: str) -> list[Any]:
-    values = event.get(name, [])
-    return values if isinstance(values, list) else [values]
+def _said(entry: Component) -> list[str]:
+    """Operation, pieces, rework and note, from the title and the description."""
+    operation, pieces, rework, note = _title(entry.text("SUMMARY"))
+    return [operation, pieces, rework, "; ".join(filter(None, (note, entry.text("DESCRIPTION"))))]
 
 
-def _row(entry: _Entry, start: date, zone: tzinfo | None, convert_all: bool) -> list[str]:
-    operation, pieces, rework, note = _title(entry.title)
-    about = str(entry.event.get("DESCRIPTION", "")).strip()
-    rest = [operation, pieces, rework, "; ".join(part for part in (note, about) if part)]
+def _row(entry: Component, start: date, zone: tzinfo | None, convert_all: bool) -> list[str]:
+    rest = _said(entry)
     if not isinstance(start, datetime):
         return [start.isoformat(), "", "", "", *rest]
-    length = _length(entry.event)
+    length = _length(entry)
     end = (start.astimezone(ZoneInfo("UTC")) + length).astimezone(start.tzinfo) if start.tzinfo else start + length
     if zone and start.tzinfo and (convert_all or str(start.tzinfo) in ("UTC", "Etc/UTC")):
         start, end = start.astimezone(zone), end.astimezone(zone)
@@ -172,12 +225,12 @@ def _row(entry: _Entry, start: date, zone: tzinfo | None, convert_all: bool) -> 
     return [start.date().isoformat(), _clock(start), _clock(end), f"{hours}:{seconds // 60:02d}", *rest]
 
 
-def _length(event: Any) -> timedelta:
-    if "DURATION" in event:
-        return event["DURATION"].dt
-    if "DTEND" not in event:
+def _length(entry: Component) -> timedelta:
+    for value in entry.values("DURATION"):
+        return value.dt
+    if not entry.values("DTEND"):
         return timedelta(0)
-    first, last = event["DTSTART"].dt, event["DTEND"].dt
+    first, last = entry.values("DTSTART")[0].dt, entry.values("DTEND")[0].dt
     if not isinstance(last, datetime) or (first.tzinfo is None) != (last.tzinfo is None):
         return timedelta(0)
     # across a change to summer time the clock runs on by another length than the work took

@@ -179,3 +179,73 @@ def test_what_is_no_calendar_is_refused(tmp_path: Path):
     path.write_text("day;n\n1;2\n")
     with pytest.raises(UserError, match="can't be read"):
         read(path)
+
+
+GOOD = "DTSTART:20260305T090000\nDTEND:20260305T104500\nSUMMARY:Sanding T-1"
+
+
+@pytest.mark.parametrize(
+    ("event", "shown"),
+    [
+        ("DTSTART:2026\nDTEND:20260305T100000", ("DTSTART 2026", None)),
+        ("DTSTART:20260306T090000\nDTSTART:20260307T090000", ("DTSTART 20260306T090000 and 20260307T090000", None)),
+        ("DTSTART;VALUE=TIME:090000", ("DTSTART 090000", None)),
+        ("DTSTART:20260306T090000\nDURATION:P1Y", ("2026-03-06", "P1Y")),
+        ("DTSTART:20260306T090000\nDURATION:PT99999999999H", ("2026-03-06", "PT99999999999H")),
+        ("DTSTART:20260306T090000\nDTEND:soon", ("2026-03-06", "soon")),
+        ("DTSTART:20260306T090000\nRRULE:COUNT=3", ("20260306T090000, RRULE COUNT=3", None)),
+        (
+            "DTSTART:20260306T090000\nRRULE:FREQ=DAILY;INTERVAL=0",
+            ("20260306T090000, RRULE FREQ=DAILY;INTERVAL=0", None),
+        ),
+        ("DTSTART:20260306T090000\nRRULE:FREQ=SECONDLY", ("20260306T090000, RRULE FREQ=SECONDLY", None)),
+        ("DTSTART:20260306T090000\nRRULE:FREQ=DAILY;UNTIL=x", ("20260306T090000, RRULE FREQ=DAILY;UNTIL=x", None)),
+        ("DTSTART:20260306T090000\nRRULE:FREQ=DAILY;COUNT=3\nEXDATE:2026", ("20260306T090000, EXDATE 2026", None)),
+        ("DTSTART:20260306T090000\nRECURRENCE-ID:2026", ("20260306T090000, RECURRENCE-ID 2026", None)),
+        ("DTSTART:99991231T230000\nDURATION:PT2H", ("DTSTART 99991231T230000", None)),
+    ],
+)
+def test_an_event_that_can_not_be_is_one_row_that_says_so(events_read, event, shown):
+    table = events_read(GOOD, f"{event}\nSUMMARY:Carving T-2")
+    assert sorted(rows(table, "operation", "pieces")) == [("Carving", "T-2"), ("Sanding", "T-1")]
+    assert [row for row in rows(table, "date", "hours") if row != ("2026-03-05", "1:45")] == [shown]
+
+
+def test_a_calendar_cut_off_in_the_middle(tmp_path: Path):
+    path = calendar(tmp_path / "log.ics", GOOD, "DTSTART:20260306T090000\nDTEND:20260306T100000\nSUMMARY:Carving")
+    text = path.read_text()
+    for end in range(len(text)):
+        path.write_text(text[:end], newline="")
+        try:
+            (table,) = read(path)
+        except UserError:
+            assert "BEGIN:VCALENDAR" not in text[:end]
+            continue
+        begun = text[:end].count("BEGIN:VEVENT")
+        assert table.frame.height + table.ignored.height == begun, end
+        whole = text[:end].count("END:VEVENT")
+        assert [row[0] for row in rows(table, "date")][:whole] == ["2026-03-05", "2026-03-06"][:whole]
+
+
+@pytest.mark.parametrize(
+    "line", ["END:VEVENT", "BEGIN:VALARM", "BEGIN:VEVENT", "END:VCALENDAR", "\x00;:\x00", "BEGIN:"]
+)
+def test_a_damaged_line_costs_its_own_event_at_most(tmp_path: Path, line: str):
+    good = [GOOD.replace("0305", f"03{day:02d}") for day in range(1, 10)]
+    path = calendar(tmp_path / "log.ics", *good)
+    lines = path.read_text().splitlines()
+    lines.insert(lines.index("UID:4") + 1, line)
+    path.write_text("\r\n".join(lines), newline="")
+    (table,) = read(path)
+    days = {day for (day,) in rows(table, "date")}
+    assert {f"2026-03-{day:02d}" for day in (1, 2, 3, 4, 6, 7, 8, 9)} <= days
+
+
+def test_a_rule_that_leads_to_no_day_ends(events_read):
+    rule = "RRULE:FREQ=DAILY;COUNT=9;BYMONTH=2;BYMONTHDAY=30"
+    assert rows(events_read(f"DTSTART:20260306T090000\n{rule}"), "date") == [("2026-03-06",)]
+
+
+def test_several_titles_are_all_kept(events_read):
+    table = events_read("DTSTART:20260305T090000\nSUMMARY:Sanding\nSUMMARY:outside\nSTATUS:CANCELLED\nSTATUS:X")
+    assert rows(table, "operation") == [("Sanding; outside",)]
