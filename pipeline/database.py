@@ -67,6 +67,7 @@ INTAKE: dict[str, tuple[str, dict[str, str]]] = {
             "duplicate": "BIGINT",
             "set_aside": "BIGINT",
             "ignored": "BIGINT",
+            "masked": "BIGINT",
             "message": "VARCHAR",
         },
     ),

@@ -7,39 +7,14 @@ from collections.abc import Iterable
 import polars as pl
 
 from pipeline.readers.tables import TextTable
-from pipeline.reference import key, rows
+from pipeline.reference import plain, rows, synonyms
 
 _SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
 _EMAIL = re.compile(r"^[^@\s]+@[^@\s]+\.\w+$")
-_PRIVATE = re.compile(
-    r"\be ?mail\b|\b(?:tele)?phone\b|\btelefon\b|\baddress\b|\badresse\b|\b(?:post|zip) ?code\b"
-    r"|\b(?:buyer|customer|client|recipient|billing|kunden?)s? (?:name|id|no|mail|tel|city|zip|street|user\w*)\b"
-)
 _PHONE = re.compile(r"^(?=.*[( ])\(?\+?\d[\d\s()-]{8,}$")
 _PHONE_ABROAD = re.compile(r"^\+\d[\d\s()-]{8,}$")
 
-_SHORT = {
-    "#": "no", "num": "no", "nr": "no", "number": "no", "inv": "invoice", "desc": "description", "descr": "description",
-    "amt": "amount", "qty": "quantity", "qnty": "quantity", "cat": "category", "ship": "shipping", "pct": "%",
-    "percent": "%", "temp": "temperature", "hum": "humidity", "mins": "minutes", "hrs": "hours",
-}  # fmt: skip
-
-
-@functools.cache
-def plain(header: str) -> str:
-    """A header as it is compared: OrderDate, order_date and "Order date" are one, and so are qty and quantity."""
-    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header).replace("#", " no ")
-    return " ".join(_SHORT.get(word, word) for word in key(parted).split())
-
-
-@functools.cache
-def synonyms(record: str) -> dict[str, frozenset[str]]:
-    """For a record: field → the headers it is known by there; "-" = headers that are of no use there."""
-    found: dict[str, set[str]] = {"-": set()}
-    for row in rows("headers"):
-        if row["record"] == record and row["field"]:
-            found.setdefault(row["field"], set()).add(plain(row["header"]))
-    return {field: frozenset(headers) for field, headers in found.items()}
+_OF = r"(?:(?:of|the|de|du|des|del|dell|della|di|van|l|la|le|el|il|der|den|het|vom) )*"
 
 
 def sample(cells: pl.Series) -> pl.Series:
@@ -48,9 +23,29 @@ def sample(cells: pl.Series) -> pl.Series:
     return texts.unique(maintain_order=True).head(_SAMPLE_TEXTS)
 
 
+@functools.cache
 def is_private_header(header: str) -> bool:
+    """Whether a header names what is about a buyer, by the words of `reference/buyers.csv`."""
     words = plain(header)
-    return words in synonyms("private")["-"] or bool(_PRIVATE.search(words))
+    return words in synonyms("private")["-"] or any(pattern.search(words) for pattern in _about_buyers())
+
+
+@functools.cache
+def _about_buyers() -> tuple[re.Pattern[str], ...]:
+    """Words that are private wherever they stand; "buyer name" and Kundenname; "name of the buyer", nom du client."""
+    parts: dict[str, list[str]] = {}
+    for row in rows("buyers"):
+        parts.setdefault(row["part"], []).append(re.escape(plain(row["word"])))
+    party, parcel, detail, number, anywhere = (
+        "|".join(sorted(parts[name], key=len, reverse=True))
+        for name in ("party", "parcel", "detail", "number", "anywhere")
+    )
+    return (
+        re.compile(rf"\b(?:{anywhere})\b"),
+        re.compile(rf"\b(?:{party}) ?s? ?(?:{_OF})?(?:{detail}|{number}|{anywhere})\b"),
+        re.compile(rf"\b(?:{parcel}) ?s? ?(?:{_OF})?(?:{detail}|{anywhere})\b"),
+        re.compile(rf"\b(?:{detail}) (?:{_OF})?(?:{party}|{parcel})s?\b"),
+    )
 
 
 def is_private(header: str, texts: Iterable[str]) -> bool:

@@ -19,6 +19,7 @@ from pipeline.logbook import LOG, ends_us, place_of
 from pipeline.mapping import Mapping
 from pipeline.mends import Mends
 from pipeline.readers import READERS, UNREADABLE, TextTable, read
+from pipeline.readers.contacts import mask_shown
 from pipeline.readers.limits import limit
 from pipeline.shop import Shop
 
@@ -31,7 +32,7 @@ QUESTIONS_SHOWN = 3
 
 Schema = dict[str, type[pl.DataType]]
 FILE: Schema = {"file": pl.String, "sheet": pl.String, "record": pl.String, "mapping": pl.String, "how": pl.String}
-FILE |= {"rows": pl.Int64, "message": pl.String}
+FILE |= {"rows": pl.Int64, "masked": pl.Int64, "message": pl.String}
 IGNORED: Schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "reason": pl.String, "text": pl.String}
 
 Tell = Callable[[str], None]
@@ -180,10 +181,11 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
     pile, table = Pile(mends=own), without_examples(whole)
     pile.ignored.append(_lost(table.ignored, name, table))
     if mends.is_mends(name, table):
-        pile.files.append(_file(name, "mends", table.sheet, table.frame.height + table.ignored.height))
+        rows = table.frame.height + table.ignored.height
+        pile.files.append(_file(name, "mends", table.sheet, rows) | {"masked": table.masked})
         return pile
     how, questions = suggestion.settle(mappings, name.removeprefix("inbox/"), table, shop)
-    pile.files.append(_entry(name, table, how, questions))
+    pile.files.append(_entry(name, table, how, questions) | {"masked": table.masked})
     if how and how.record:
         pile.cleaned.append(clean(*mends.apply(pile.mends, name, table, how), shop, name))
     else:
@@ -228,7 +230,7 @@ def _file(
     name: str, how: str, sheet: str = "", rows: int = 0, record: str = "", mapped: str = "", message: str | None = None
 ) -> dict[str, Any]:
     named = {"record": record or None, "mapping": mapped or None}
-    return {"file": name, "sheet": sheet, **named, "how": how, "rows": rows, "message": message}
+    return {"file": name, "sheet": sheet, **named, "how": how, "rows": rows, "masked": 0, "message": message}
 
 
 def _as_ignored(table: TextTable, how: Mapping | None) -> pl.DataFrame:
@@ -244,8 +246,8 @@ def _lost(ignored: pl.DataFrame, name: str, table: TextTable) -> pl.DataFrame:
     open_text = pl.col("reason").is_in(["header", "blank"])
     if not table.dialect.get("hidden") and (ignored.filter(~open_text).is_empty() or not is_about_buyers(table)):
         open_text = pl.lit(True)
-    text = pl.when(open_text).then(pl.col("text").str.slice(0, TEXT_SHOWN)).alias("text")
-    return _at(name, table.sheet, ignored.with_columns(text))
+    told = ignored.with_columns(pl.when(open_text).then("text"))
+    return _at(name, table.sheet, told.with_columns(mask_shown(told["text"]).str.slice(0, TEXT_SHOWN)))
 
 
 def _at(name: str, sheet: str, ignored: pl.DataFrame) -> pl.DataFrame:

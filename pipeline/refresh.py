@@ -120,7 +120,7 @@ def _account(files: pl.DataFrame, linked: Linked, ignored: pl.DataFrame) -> pl.D
 
 
 def _counts(files: pl.DataFrame, ignored: pl.DataFrame) -> dict[str, int]:
-    sums = files.select("rows", "loaded", "duplicate", "set_aside", "ignored").sum().row(0, named=True)
+    sums = files.select("rows", "loaded", "duplicate", "set_aside", "ignored", "masked").sum().row(0, named=True)
     ways = {how: files.filter(how=how)["file"].n_unique() for how in ("unreadable", "unmapped")}
     # of what is ignored, the rows of tables that are still to be settled
     asked = {"asked": ignored.filter(reason="no mapping").height}

@@ -16,11 +16,11 @@ import polars as pl
 from pipeline.cleaning import KINDS, columns, dates, numbers, quantities
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.words import LISTED, Words
-from pipeline.headers import holds_contacts, is_private, plain, sample, share_true, synonyms
+from pipeline.headers import holds_contacts, is_private, sample, share_true
 from pipeline.mapping import Mapping, canonical, column_of
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Field, Record
-from pipeline.reference import key, names, rows
+from pipeline.reference import key, names, plain, rows, synonyms
 from pipeline.shop import Shop
 
 _FREE = ("text", "word", "tag", "tags")

@@ -29,7 +29,7 @@ ROOMS: dict[str, set[str]] = {
     "records": set(),
     "settings": set(),
     "shop": {"errors", "settings"},
-    "readers": {"errors", "hands"},
+    "readers": {"errors", "hands", "reference", "records"},
     "headers": {"reference", "readers"},
     "mapping": {"errors", "records", "readers", "headers"},
     "cleaning": {"errors", "reference", "records", "shop", "readers", "mapping"},

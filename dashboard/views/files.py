@@ -212,6 +212,7 @@ def _files(page: Page, files: pl.DataFrame) -> None:
         Column("duplicate", "Twice", number=True),
         Column("set_aside", "Set aside", number=True),
         Column("ignored", "No records", number=True),
+        Column("masked", "Masked", number=True),
         Column("message", "Remark", long=True),
     ]
     parts.table(page, files, columns, "files", 40, leads=lambda row: parts.behind("file", row["file"], row["sheet"]))

@@ -13,6 +13,7 @@ from pipeline.cleaning import columns, dates, durations, money, numbers, quantit
 from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.errors import FAULTS
 from pipeline.mapping import Mapping
+from pipeline.readers.contacts import mask_shown
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.shop import Shop
@@ -234,7 +235,7 @@ def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file
         cells["row"].gather(found["at"]).alias("row"),
         cells["occurrence"].gather(found["at"]).alias("occurrence"),
         pl.lit(record.name).alias("record"),
-        pl.col("text").str.slice(0, 500),
+        mask_shown(found["text"]).str.slice(0, 500),
         pl.col("code").replace_strict(reasons, return_dtype=pl.String).alias("reason"),
         pl.when(pl.col("hint") == "")
         .then(pl.col("code").replace_strict(mends, return_dtype=pl.String))

@@ -1,5 +1,6 @@
 """The example rows of the entry workbook, and the rule by which a refresh passes over them."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -122,10 +123,5 @@ def without_examples(table: TextTable) -> TextTable:
         return table
     text = pl.concat_str(pl.exclude("row"), separator=" | ", ignore_nulls=True).alias("text")
     ignored = rows.select("row", pl.lit("example").alias("reason"), text)
-    return TextTable(
-        table.sheet,
-        table.names,
-        table.frame.filter(~shown),
-        pl.concat([table.ignored, ignored]).sort("row", maintain_order=True),
-        table.dialect,
-    )
+    listed = pl.concat([table.ignored, ignored]).sort("row", maintain_order=True)
+    return replace(table, frame=table.frame.filter(~shown), ignored=listed)

@@ -6,6 +6,7 @@ from pathlib import Path
 from pipeline.errors import UserError
 from pipeline.readers.calendar import read_calendar
 from pipeline.readers.columnar import read_json, read_parquet
+from pipeline.readers.contacts import masked
 from pipeline.readers.csv import read_text
 from pipeline.readers.limits import check_file
 from pipeline.readers.tables import UNREADABLE, TextTable
@@ -30,8 +31,9 @@ TYPED = (".xlsx", ".ods", ".json", ".jsonl", ".parquet")
 
 
 def read(path: Path, time_zone: str = "") -> list[TextTable]:
-    """Every table of a file. `time_zone` puts a calendar's events on the shop's own days.
+    """Every table of a file, without mails, phones and streets in its notes, titles and descriptions.
 
+    `time_zone` puts a calendar's events on the shop's own days.
     `UserError` for an unknown suffix, and for a file that is too large or can't be read.
     """
     reader = READERS.get(path.suffix.lower())
@@ -39,4 +41,5 @@ def read(path: Path, time_zone: str = "") -> list[TextTable]:
         kind = path.suffix or "a file without a suffix"
         raise UserError(f"No reader for {kind}.", str(path), f"Readable: {', '.join(READERS)}.")
     check_file(path)
-    return read_calendar(path, time_zone) if reader is read_calendar else reader(path)
+    found = read_calendar(path, time_zone) if reader is read_calendar else reader(path)
+    return [masked(table) for table in found]

@@ -20,7 +20,7 @@ class TextTable:
     header. `frame` has the String columns c0, c1, … (null = an empty or absent cell) and `row` (Int64), the line or
     sheet row where the record starts, counted from 1. `ignored` has `row`, `reason` and `text`: every row that is no
     data is there. Several rows may share a number (see `occurrences`). `dialect` says what was found: encoding,
-    delimiter, quote, header rows, kind of sheet.
+    delimiter, quote, header rows, kind of sheet. `masked` counts the mails, phones and streets that were masked.
     """
 
     sheet: str
@@ -28,6 +28,7 @@ class TextTable:
     frame: pl.DataFrame
     ignored: pl.DataFrame
     dialect: dict[str, object] = field(default_factory=dict)
+    masked: int = 0
 
     @property
     def columns(self) -> list[str]:

@@ -28,6 +28,36 @@ def key(word: str) -> str:
 
 
 @functools.cache
+def words_for(table: str, use: str, language: str = "") -> tuple[str, ...]:
+    """The words of a table that have one use, in one language or in all."""
+    return tuple(r["word"] for r in rows(table) if r["use"] == use and language in ("", r["language"]))
+
+
+_SHORT = {
+    "#": "no", "num": "no", "nr": "no", "number": "no", "inv": "invoice", "desc": "description", "descr": "description",
+    "amt": "amount", "qty": "quantity", "qnty": "quantity", "cat": "category", "ship": "shipping", "pct": "%",
+    "percent": "%", "temp": "temperature", "hum": "humidity", "mins": "minutes", "hrs": "hours",
+}  # fmt: skip
+
+
+@functools.cache
+def plain(header: str) -> str:
+    """A header as it is compared: OrderDate, order_date and "Order date" are one, and so are qty and quantity."""
+    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header).replace("#", " no ")
+    return " ".join(_SHORT.get(word, word) for word in key(parted).split())
+
+
+@functools.cache
+def synonyms(record: str) -> dict[str, frozenset[str]]:
+    """For a record: field → the headers it is known by there; "-" = headers that are of no use there."""
+    found: dict[str, set[str]] = {"-": set()}
+    for row in rows("headers"):
+        if row["record"] == record and row["field"]:
+            found.setdefault(row["field"], set()).add(plain(row["header"]))
+    return {field: frozenset(headers) for field, headers in found.items()}
+
+
+@functools.cache
 def names(kind: str) -> dict[str, frozenset[str]]:
     """For a vocabulary, each known word's `key` → the usual names it can stand for (several = it has two meanings)."""
     found: dict[str, set[str]] = {}

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from pipeline.refresh import Summary
-from pipeline.reports.words import count
+from pipeline.reports.words import count, masked
 
 _WORDS = {
     "loaded": "loaded",
@@ -37,6 +37,8 @@ def text(summary: Summary, shop: str = "DIR") -> Iterator[str]:
         yield f"  {counts['asked']:>9,}  still to be settled, in {count(counts['unmapped'], 'file')}"
     if counts["unreadable"]:
         yield f"{count(counts['unreadable'], 'file')} can't be read"
+    if counts["masked"]:
+        yield masked(counts["masked"])
     for file, questions in dict(reversed(summary.unmapped)).items():
         yield f"  {file}: {questions}"
         yield f"    settle it with: kerfledger map {shop} {shlex.quote(file)}"

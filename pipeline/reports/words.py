@@ -29,3 +29,9 @@ def place(file: str | None, sheet: str | None, row: int | None, occurrence: int 
     again = occurrence and f"occurrence {occurrence + 1}"  # of a repeating event, whose rows share a line
     parts = (file or "?", sheet and f"sheet {sheet}", row is not None and f"row {row}", again)
     return ", ".join(part for part in parts if part)
+
+
+def masked(number: int) -> str:
+    """What was masked when files were read, as a sentence."""
+    are = "mail, phone number or street was" if number == 1 else "mails, phone numbers or streets were"
+    return f"{number:,} {are} masked in notes, titles and descriptions."
