@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 import duckdb
 import polars as pl
 
+from dashboard import SHOP_VARIABLE
 from dashboard.read.behind import Behind
 from dashboard.read.cost import Cost
 from dashboard.read.intake import Intake
@@ -25,10 +26,6 @@ from dashboard.read.money import Money
 from dashboard.read.price import Price
 from dashboard.read.quality import Quality
 from pipeline import actions
-
-SHOP_VARIABLE = "KERFLEDGER_SHOP"
-"""The environment variable that names the shop folder."""
-
 
 ANSWERS = 200
 """Answers kept for each database."""

@@ -1,7 +1,7 @@
 """What a click opens: a page with something chosen, or the records behind a figure. It stands in the address."""
 
-import json
 from collections.abc import Callable, Mapping
+from html import escape
 from pathlib import Path
 from urllib.parse import quote, unquote, urlencode
 
@@ -19,7 +19,10 @@ KEPT = ("piece",)
 Lead = tuple[str, str]
 """Where a row leads: a part of the address, as `pieces?piece`, or `?defect` on the same page, and what it is set to."""
 
-_SCRIPTS = [Path(__file__).with_name(name) for name in ("links.js", "rest.js")]
+SCRIPT = "\n".join(
+    Path(__file__).with_name(name).read_text(encoding="utf-8") for name in ("links.js", "rest.js", "follow.js")
+)
+"""Our own script, the same on every page: the content security policy knows it by its hash."""
 
 
 def target(kind: str, *parts: object) -> str:
@@ -76,14 +79,12 @@ def follow(lead: Lead) -> None:
 def run_scripts() -> None:
     """Let links be followed without loading the page anew, and newer figures in when nobody is in the middle of
     something; and go to the page that a callback asked for."""
-    script = "\n".join(path.read_text(encoding="utf-8") for path in _SCRIPTS)
-    if there := st.session_state.pop("go to", None):
-        # `st.switch_page` can't set what is bound to a widget of this page; a link can
-        said = json.dumps(there).replace("<", "\\u003c")
-        script += f"kerfledgerFollow({said});"
+    # `st.switch_page` can't set what is bound to a widget of this page; a link can
+    there = st.session_state.pop("go to", None)
+    to = f'<i hidden data-follow="{escape(there)}"></i>' if there else ""
     # one element at one place: were it there at times only, all below would be drawn anew
     with st.container(key="scripts"):
-        st.html(f"<script>{script}</script>", unsafe_allow_javascript=True)
+        st.html(f"{to}<script>{SCRIPT}</script>", unsafe_allow_javascript=True)
 
 
 def opens_mark(key: str, opens: Mapping[str, Lead], value: str | None) -> None:

@@ -1,4 +1,4 @@
-"""The dashboard's server: Streamlit in a process of its own, on this machine only."""
+"""The dashboard's server: a process of its own, on this machine only, that never outlives who started it."""
 
 import os
 import signal
@@ -6,6 +6,7 @@ import socket
 import subprocess
 import sys
 import time
+import webbrowser
 from collections.abc import Callable
 from importlib.util import find_spec
 from pathlib import Path
@@ -15,15 +16,17 @@ USUAL_PORT = 8501
 SHOP_VARIABLE = "KERFLEDGER_SHOP"
 """The environment variable by which the dashboard learns of its shop folder."""
 
+LOG = "dashboard.log"
 START_S = 60.0
+END_S = 5.0
 
 
-def app_file() -> Path:
-    """The dashboard's first page. Found without importing it: nothing here may lean on the dashboard."""
+def home() -> Path:
+    """The dashboard's folder. Found without importing it: nothing here may lean on the dashboard."""
     spec = find_spec("dashboard")
     if not spec or not spec.submodule_search_locations:
         raise FileNotFoundError("the dashboard is not installed beside the pipeline")
-    return Path(next(iter(spec.submodule_search_locations))) / "app.py"
+    return Path(next(iter(spec.submodule_search_locations)))
 
 
 def free_port(wanted: int = USUAL_PORT) -> int:
@@ -40,39 +43,38 @@ def free_port(wanted: int = USUAL_PORT) -> int:
     raise OSError("no free port")
 
 
-def command(app: Path, port: int, screen: bool) -> list[str]:
-    """The call that serves `app`. With a `screen`, Streamlit opens the browser itself."""
-    options = {
-        "server.address": HOST,
-        "server.port": port,
-        "server.headless": "false" if screen else "true",
-        "server.showEmailPrompt": "false",
-        "server.fileWatcherType": "none",
-        "browser.gatherUsageStats": "false",
-        "client.toolbarMode": "minimal",
-    }
+def command(port: int) -> list[str]:
+    """The call that serves the dashboard for as long as its standard input is held open."""
     # -P: what lies in the folder one happens to be in must not shadow our modules
-    call = [sys.executable, "-P", "-m", "streamlit", "run", str(app)]
-    return call + [part for name, value in options.items() for part in (f"--{name}", str(value))]
+    return [sys.executable, "-P", "-m", "dashboard.server", str(port), "--while-stdin-is-open"]
 
 
 def serve(folder: Path, tell: Callable[[str], None], port: int = USUAL_PORT) -> int:
     """Serve the dashboard of a shop until Ctrl-C. Gives the exit code: 0 when it was asked to end."""
-    app, port = app_file(), free_port(port)
+    port = free_port(port)
     environment = os.environ | {SHOP_VARIABLE: str(folder.resolve())}
     # ended from outside, the server must not stay behind
     signal.signal(signal.SIGTERM, _end)
-    # its own folder: the dashboard's look is in .streamlit/config.toml there
-    server = subprocess.Popen(command(app, port, _has_screen()), cwd=app.parent, env=environment)
+    # its own folder: the dashboard's look is in .streamlit/config.toml there. The pipe is closed when this process is
+    # no more, even where it was killed
+    server = subprocess.Popen(command(port), cwd=home(), env=environment, stdin=subprocess.PIPE)
     try:
-        if _listens(server, port):
-            tell(f"The dashboard is at http://{HOST}:{port} (on this machine only). Ctrl-C ends it.")
+        if not _listens(server, port):
+            tell(f"The dashboard could not be started. What is known of it: {folder / 'database' / LOG}")
+            return server.wait() or 1
+        tell(f"The dashboard is at http://{HOST}:{port} (on this machine only). Ctrl-C ends it.")
+        if _has_screen():
+            webbrowser.open(f"http://{HOST}:{port}")
         return server.wait()
     except KeyboardInterrupt:
         return 0
     finally:
         server.terminate()
-        server.wait()
+        try:
+            server.wait(END_S)
+        except subprocess.TimeoutExpired:
+            server.kill()
+            server.wait()
 
 
 def _end(number: int, _: object) -> None:

@@ -1,18 +1,14 @@
 """The commands as one calls them: what they print, and how they end."""
 
 import json
-import signal
-import socket
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
-from urllib.request import urlopen
 
 import pytest
 
-from pipeline import cli, serve
+from pipeline import cli
 from pipeline.cli import main
 from pipeline.errors import UserError
 
@@ -173,41 +169,6 @@ def test_the_demo_never_writes_over_something_else(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
 
 
-def test_a_busy_port_gives_way_to_a_free_one() -> None:
-    with socket.socket() as busy:
-        busy.bind((serve.HOST, 0))
-        busy.listen()
-        taken = busy.getsockname()[1]
-        other = serve.free_port(taken)
-    assert other != taken
-    assert serve.free_port(taken) == taken
-
-
-@pytest.mark.parametrize(("by", "code"), [(signal.SIGINT, 0), (signal.SIGTERM, 128 + signal.SIGTERM)])
-def test_the_dashboard_is_served_on_this_machine_only_until_it_is_ended(
-    published: Published, by: signal.Signals, code: int
-) -> None:
-    shop = published()
-    show = "import sys; from pipeline.cli import main; sys.exit(main(['show', sys.argv[1]]))"
-    call = [sys.executable, "-c", show, str(shop)]
-    with subprocess.Popen(call, stdout=subprocess.PIPE, text=True, start_new_session=True) as process:
-        assert process.stdout is not None
-        line = next(text for text in process.stdout if "The dashboard is at" in text)
-        address = line.split()[4]
-        assert address.startswith("http://127.0.0.1:")
-        with urlopen(f"{address}/_stcore/health", timeout=20) as answer:
-            assert answer.read() == b"ok"
-        process.send_signal(by)
-        assert process.wait(timeout=30) == code
-    port = int(address.rsplit(":", 1)[1])
-    for _ in range(50):
-        with socket.socket() as probe:
-            if probe.connect_ex((serve.HOST, port)) != 0:
-                return
-        time.sleep(0.1)
-    pytest.fail("the server is still there")
-
-
 def test_a_database_of_an_older_version_says_what_to_run(
     published: Callable[..., Path], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -215,16 +176,6 @@ def test_a_database_of_an_older_version_says_what_to_run(
     shop = published()
     assert main(["report", str(shop), "--month", "2026-05"]) == 2
     assert f"Make a new one with: kerfledger refresh {shop}" in capsys.readouterr().err
-
-
-def test_the_server_is_told_the_shop_and_nothing_of_the_folder_one_is_in(tmp_path: Path) -> None:
-    call = serve.command(tmp_path / "app.py", 8600, screen=False)
-    assert call[:5] == [sys.executable, "-P", "-m", "streamlit", "run"]
-    options = dict(zip(call[6::2], call[7::2], strict=True))
-    assert options["--server.address"] == "127.0.0.1"
-    assert options["--server.headless"] == "true"
-    assert options["--browser.gatherUsageStats"] == "false"
-    assert serve.app_file().parent.name == "dashboard"
 
 
 def test_user_errors_say_what_where_and_what_to_do() -> None:

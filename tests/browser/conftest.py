@@ -5,9 +5,6 @@ Without Chromium these tests are skipped with the reason; where CI=true that is 
 
 import os
 import shutil
-import socket
-import subprocess
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import import_module
@@ -17,13 +14,12 @@ from typing import NoReturn
 
 import pytest
 
-from pipeline import serve
+from tests.shown import shown
 
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
     "--disable-sync", "--no-first-run",
 ]  # fmt: skip
-START_S = 60
 
 
 def chromium() -> str:
@@ -49,23 +45,11 @@ def _missing(reason: str) -> NoReturn:
 
 @contextmanager
 def serving(shop: Path) -> Iterator[str]:
-    """Where the dashboard of a shop listens, served as `kerfledger show` does."""
-    port = serve.free_port(0)
-    environment = os.environ | {serve.SHOP_VARIABLE: str(shop), "PYTHONPATH": str(Path(__file__).parents[2])}
-    app = serve.app_file()
-    server = subprocess.Popen(
-        serve.command(app, port, screen=False),
-        cwd=app.parent,
-        env=environment,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    try:
-        wait_for(port, server)
-        yield f"http://{serve.HOST}:{port}"
-    finally:
-        server.terminate()
-        server.wait()
+    """Where the dashboard of a shop listens. A fault that a page met meanwhile fails the test, seen or not."""
+    with shown(shop) as running:
+        yield running.address
+    log = (shop / "database" / "dashboard.log").read_text(encoding="utf-8")
+    assert "Uncaught" not in log, log
 
 
 @pytest.fixture(scope="session")
@@ -73,17 +57,6 @@ def address(demo: Path) -> Iterator[str]:
     """Where the dashboard of the demo shop listens."""
     with serving(demo) as found:
         yield found
-
-
-def wait_for(port: int, server: "subprocess.Popen[bytes]") -> None:
-    end = time.monotonic() + START_S
-    while time.monotonic() < end:
-        assert server.poll() is None, "the server ended"
-        with socket.socket() as probe:
-            if probe.connect_ex((serve.HOST, port)) == 0:
-                return
-        time.sleep(0.1)
-    raise AssertionError("the server doesn't listen")
 
 
 @pytest.fixture(scope="session")

@@ -57,7 +57,7 @@ def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
     screen.get_by_role("option", name="2024-04").click()
     screen.wait_for_function("/month=2024-04/.test(location.search) && !/piece=/.test(location.search)")
     settled(screen)
-    assert not screen.locator("[data-testid=stException]").count()
+    assert not screen.locator("[data-testid=stException], .kl-fault").count()
 
 
 def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:

@@ -102,7 +102,7 @@ def take(screen, box, text: str) -> None:
 def fits(screen) -> None:
     wide = screen.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
     assert wide <= screen.viewport_size["width"]
-    assert not screen.locator("[data-testid=stException]").count()
+    assert not screen.locator("[data-testid=stException], .kl-fault").count()
 
 
 def test_work_is_timed_logged_and_taken_back(screen, shop: Path) -> None:
