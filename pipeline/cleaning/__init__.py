@@ -37,6 +37,17 @@ KINDS: dict[str, Kind] = {
 }
 """Kind of field → how it is read; `quantity` also needs the row's unit and has a way of its own."""
 
+CODES = {
+    "tags": "tag",
+    "length": "quantity",
+    "temperature": "number",
+    "percent": "number",
+    "yes_no": "yes-no",
+    "text": "too-long",
+    "word": "too-long",
+}
+"""Kind of field → the fault of a cell from which no value came, where it isn't named like the kind."""
+
 TYPES: dict[str, pl.DataType | type[pl.DataType]] = {
     "VARCHAR": pl.String,
     "BIGINT": pl.Int64,
@@ -96,7 +107,8 @@ def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     """The rows of `table` as the record that `mapping` says. Pure; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
-    cells = columns.with_lone_units(columns.cells(table, mapping, record), shop)
+    written = columns.cells(table, mapping, record)
+    cells = columns.in_usual_marks(columns.with_lone_units(written, shop), record)
     shown = columns.evidence(cells, mapping, record, file)
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]
@@ -109,7 +121,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
             continue
         parsed = _parsed(cells, field, columns.about(table, mapping, field, shop, shown))
         values |= _values(parsed, field)
-        faults.append(_faults(parsed, field, place))
+        faults.append(_as_written(_faults(parsed, field, place), written[field.name]))
         if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
     frame = _framed(values, cells, record, file, table.sheet)
@@ -195,9 +207,13 @@ def _values(parsed: pl.DataFrame, field: Field) -> dict[str, pl.Series]:
 def _faults(parsed: pl.DataFrame, field: Field, place: int) -> pl.DataFrame:
     """The cells of the field that can't be used: `at` (position), `place` of the field, code, field, text, hint."""
     codes = [pl.col("code")] if "code" in parsed.columns and parsed["code"].null_count() < parsed.height else []
+    if parsed["value"].null_count() > parsed["text"].null_count():
+        # whatever the reason: what stands in a cell is a value, or its row is set aside
+        lost = pl.col("text").is_not_null() & pl.col("value").is_null()
+        codes.append(pl.when(lost).then(pl.lit(CODES.get(field.kind, field.kind))))
     if field.required and parsed["text"].null_count():
         codes.append(pl.when(pl.col("text").is_null()).then(pl.lit("missing")))
-    if "value" in parsed.columns and field.sign != "any" and _at_most(parsed["value"], field.sign):
+    if field.sign != "any" and _at_most(parsed["value"], field.sign):
         wrong = pl.col("value") < 0 if field.sign == "not negative" else pl.col("value") <= 0
         codes.append(pl.when(wrong).then(pl.lit("range")))
     if not codes:
@@ -216,6 +232,11 @@ def _faults(parsed: pl.DataFrame, field: Field, place: int) -> pl.DataFrame:
         "text",
         pl.col("hint").fill_null(""),
     )
+
+
+def _as_written(faults: pl.DataFrame, written: pl.Series) -> pl.DataFrame:
+    """The faults with the cells as the file has them, whatever digits that may be in."""
+    return faults.with_columns(written.gather(faults["at"]).alias("text")) if faults.height else faults
 
 
 def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:

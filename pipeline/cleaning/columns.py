@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.cleaning import dates, durations, numbers
+from pipeline.cleaning import dates, durations, marks, numbers
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.units import Units
 from pipeline.cleaning.words import Words
@@ -16,7 +16,7 @@ from pipeline.records import Field, Record
 from pipeline.reference import key
 from pipeline.shop import Shop
 
-_EMPTY = ("", "-", "–", "—", "n/a", "N/A", "#N/A", "NULL", "null")
+_EMPTY = ("", "-", "–", "—", "−", "－", "n/a", "N/A", "#N/A", "NULL", "null")
 _INVISIBLE = r"[\u200b\u200c\u200d\u2060\ufeff\u200e\u200f]"
 COUNTED = ("abrasive", "hardware", "consumable", "packaging", "tool", "overhead", "selling", "equipment")
 """Categories that are counted by the piece: a bare number of them is so many of each (common practice, no source)."""
@@ -39,6 +39,15 @@ def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
     if any(f.kind == "quantity" for f in record) and "unit" not in found.columns:
         found = found.with_columns(pl.lit(None, pl.String).alias("unit"))
     return found.with_columns(pl.lit(None, pl.String).alias("lone"))
+
+
+def in_usual_marks(found: pl.DataFrame, record: Record) -> pl.DataFrame:
+    """The cells with digits, signs and spaces in their usual form, but for fields of plain text and words."""
+    kinds = {f.name: f.kind for f in record}
+    turned = {
+        name: marks.in_usual_marks(found[name]) for name in found.columns if kinds.get(name, "text") not in marks.KEPT
+    }
+    return found.with_columns(column for name, column in turned.items() if column is not found[name])
 
 
 def _with_invisible(table: TextTable) -> set[str]:

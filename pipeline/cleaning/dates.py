@@ -13,14 +13,14 @@ from pipeline.cleaning.parsed import About, UnreadableError, each
 from pipeline.reference import vocabulary
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
-_SERIAL = r"^[3-7]\d{4}(\.\d+)?$"
+_SERIAL = r"^[3-7][0-9]{4}(\.[0-9]+)?$"
 _EPOCH = date(1899, 12, 30)  # day 0 of workbooks' day numbers, so that days since March 1900 come out right
 _CLOCK = (
-    r"(?:[T ,]+(?:at )?\d{1,2}[:h]\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:[AaPp]\.?[Mm]\.?)?"
-    r"\s*(?:Z|UTC|GMT|[+-]\d{2}:?\d{2})?)?$"
+    r"(?:[T ,]+(?:at )?(?:[01]?[0-9]|2[0-3])[:h][0-5][0-9](?::(?:[0-5][0-9]|60)(?:[.,][0-9]+)?)?"
+    r"\s*(?:[AaPp]\.?[Mm]\.?)?\s*(?:Z|UTC|GMT|[+-](?:0[0-9]|1[0-4]):?[0-5][0-9])?)?$"
 )
 _TRIPLE = re.compile(r"(\d{1,4})\s*[-/. ]\s*(\d{1,2})\s*[-/. ]\s*['’]?(\d{4}|\d{1,2})\.?")
-_NUMERIC = r"^(\d{1,2})\s*[-/. ]\s*(\d{1,2})\s*[-/. ]\s*['’]?(\d{4}|\d{2})\.?(?:[T ,]|$)"
+_NUMERIC = r"^([0-9]{1,2})\s*[-/. ]\s*([0-9]{1,2})\s*[-/. ]\s*['’]?([0-9]{4}|[0-9]{2})\.?(?:[T ,]|$)"
 _ODD_ONE_OUT = 20
 
 
@@ -126,7 +126,7 @@ def _named(text: str) -> date:
 
 
 def times(texts: pl.Series, about: About) -> pl.DataFrame:
-    fractions = bool(texts.len()) and bool(texts.str.contains(r"^0?\.\d+$|^[01]$").all())
+    fractions = bool(texts.len()) and bool(texts.str.contains(r"^0?\.[0-9]+$|^[01]$").all())
 
     def read(text: str) -> time:
         if fractions:  # a workbook's time is a share of the day

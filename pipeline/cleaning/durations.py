@@ -10,6 +10,7 @@ from pipeline.cleaning.parsed import About, UnreadableError, each
 from pipeline.records import Field
 
 _SECONDS = {"h": 3600, "m": 60, "s": 1}
+_NAMES = {"h": "hours", "m": "minutes", "s": "seconds"}
 _WORDS = {
     "h": ("h", "hr", "hrs", "hour", "hours", "std", "stunde", "stunden", "heure", "heures", "hora", "horas"),
     "m": ("m", "min", "mins", "minute", "minutes", "minuten", "minuto", "minutos", "'", "′", "’"),
@@ -76,7 +77,10 @@ def _terms(text: str, usual: str, decimal: str) -> Fraction:
             raise UnreadableError(
                 "duration", "" if unit or not match[2] else f"“{match[2]}” is no unit of time here: use h or min."
             )
-        total += unsigned(match[1].strip(), decimal, "duration") * _SECONDS[unit]
+        number = unsigned(match[1].strip(), decimal, "duration")
+        if last and number >= 60:
+            raise UnreadableError("duration", f"After the {_NAMES[last]} come less than 60 of the next unit.")
+        total += number * _SECONDS[unit]
         position, last = match.end(), unit
     if not last:
         raise UnreadableError("duration")

@@ -58,25 +58,25 @@ def easy(about: About) -> tuple[str, pl.Expr]:
     digits, text = about.shop.minor_digits, pl.col("text")
     whole = text.cast(pl.Int64, strict=False) * 10**digits
     if about.decimal != "." or digits != 2:
-        return r"^-?\d{1,12}$", whole
+        return r"^-?[0-9]{1,12}$", whole
     cents = text.str.replace(".", "", literal=True).cast(pl.Int64, strict=False)
-    return r"^-?\d{1,12}(?:\.\d{2})?$", pl.when(text.str.contains(".", literal=True)).then(cents).otherwise(whole)
+    return r"^-?[0-9]{1,12}(?:\.[0-9]{2})?$", pl.when(text.str.contains(".", literal=True)).then(cents).otherwise(whole)
 
 
 def amount(text: str, decimal: str) -> tuple[Fraction, str | None]:
     """The value and the currency sign or code of one text."""
     text = plain_signs(text.strip())
-    negative = False
+    negative, told = False, False
     if text.startswith("(") and text.endswith(")"):
-        negative, text = True, text[1:-1].strip()
+        negative, told, text = True, True, text[1:-1].strip()
     text = re.sub(r"[.,]-$", "", text)  # 12,- is how whole amounts are written in German
     currency = None
     for _ in range(4):  # sign and currency come before or after, in any order
         text = text.strip()
         if text[:1] in ("-", "+") or text[-1:] == "-":
-            if negative:
+            if told:
                 raise UnreadableError("money")
-            negative = "-" in (text[:1], text[-1:])
+            negative, told = "-" in (text[:1], text[-1:]), True
             text = text[1:] if text[:1] in ("-", "+") else text[:-1]
             continue
         head, tail = _SIGN.match(text), _SIGN_AFTER.search(text)

@@ -25,11 +25,11 @@ _SIGNS = str.maketrans({"−": "-", "–": "-", "—": "-", "‐": "-", "‑": "
 
 # A token shows its decimal mark by itself: both marks, or one not followed by exactly three digits, or a leading zero,
 # or more than three digits before it; a mark that comes twice is the other one's thousands mark.
-_TOKEN = r"(?:^|[^\d.,])"
-_END = r"(?:[^\d.,]|$)"
+_TOKEN = r"(?:^|[^0-9.,])"
+_END = r"(?:[^0-9.,]|$)"
 _CERTAIN = {
-    mark: rf"{_TOKEN}(?:\d*\{mark}(?:\d{{1,2}}|\d{{4,}})|0\d*\{mark}\d{{3}}|\d{{4,}}\{mark}\d{{3}}"
-    rf"|\d{{1,3}}(?:\{other}\d{{2,3}})+\{mark}\d+|\d{{1,3}}(?:\{other}\d{{3}}){{2,}}){_END}"
+    mark: rf"{_TOKEN}(?:[0-9]*\{mark}(?:[0-9]{{1,2}}|[0-9]{{4,}})|0[0-9]*\{mark}[0-9]{{3}}|[0-9]{{4,}}\{mark}[0-9]{{3}}"
+    rf"|[0-9]{{1,3}}(?:\{other}[0-9]{{2,3}})+\{mark}[0-9]+|[0-9]{{1,3}}(?:\{other}[0-9]{{3}}){{2,}}){_END}"
     for mark, other in ((".", ","), (",", "."))
 }
 _DIGITS = 400
@@ -49,11 +49,11 @@ def thousands(texts: pl.Series) -> str:
     Holds only if every whole number without a mark is below a thousand; a column in which every number has three digits
     after a mark may have been written with three decimals, so it shows nothing.
     """
-    bare = texts.str.replace_all(r"[^\d.,]", "")
-    whole = bare.filter(bare.str.contains(r"^\d+$"))
+    bare = texts.str.replace_all(r"[^0-9.,]", "")
+    whole = bare.filter(bare.str.contains(r"^[0-9]+$"))
     if whole.is_empty() or (whole.str.len_chars() > 3).any():
         return ""
-    marks = [mark for mark in ".," if bare.str.contains(rf"^\d{{1,3}}\{mark}\d{{3}}$").any()]
+    marks = [mark for mark in ".," if bare.str.contains(rf"^[0-9]{{1,3}}\{mark}[0-9]{{3}}$").any()]
     return {".": ",", ",": "."}[marks[0]] if len(marks) == 1 else ""
 
 
@@ -146,8 +146,9 @@ def signed(text: str, decimal: str, code: str = "number") -> Fraction:
 def numbers(texts: pl.Series, about: About) -> pl.DataFrame:
     def read(text: str) -> float:
         if re.fullmatch(r"[+-]?\d+(\.\d+)?[eE][+-]?\d{1,2}", text):  # how sheets write the very small and very large
-            return float(text)
-        value = signed(text, about.decimal)
+            value = Fraction(text)
+        else:
+            value = signed(text, about.decimal)
         if abs(value) > BIGGEST:
             raise UnreadableError("range")
         return float(value)
@@ -177,7 +178,7 @@ def percents(texts: pl.Series, about: About) -> pl.DataFrame:
             raise UnreadableError("range")
         return value
 
-    bare = texts.filter(texts.str.contains(r"^[\d.,]+$"))
+    bare = texts.filter(texts.str.contains(r"^[0-9.,]+$"))
     values = [v for v in (_tried(read, text) for text in bare) if v is not None]
     shares = bool(values) and max(values) <= 1 and any(0 < v < 1 for v in values)
     scale = {True: 100, False: 1}

@@ -47,13 +47,18 @@ class Reader:
         """
         text = _ABOUT.sub("", plain_signs(text.strip()))
         negative = text.startswith("-") or (text.startswith("(") and text.endswith(")"))
-        text = text.strip("()").strip() if text.startswith("(") else text.lstrip("+-").strip()
+        if text.startswith("("):
+            text = text.removeprefix("(").removesuffix(")").strip() if negative else text  # one bracket alone is a slip
+        else:
+            text = text[text[:1] in ("+", "-") :].strip()
         times = Fraction(1)
         if match := _TIMES.match(text):
             packs = match[2].strip() and self.units.find(match[2])
             if "um" in self.bases or (match[2].strip() and (not packs or packs.base != "each")):
                 raise UnreadableError("quantity")
             times, text = unsigned(match[1], self.decimal, "quantity"), text[match.end() :]
+            if not times:
+                raise UnreadableError("quantity")  # 0x10 is no ten packs of anything
         amount, base = self._sum(text, unit or self.unit or lone)
         whole = round(amount * times)
         if abs(whole) > BIGGEST:
@@ -171,8 +176,8 @@ def sweep(
 
     Only the distinct unit words are looked up. All in whole numbers: number x size is below 2**63 by the bounds here.
     """
-    part = rf"(?:\{decimal}(\d{{1,3}}))?" if decimal in (".", ",") else "()"
-    groups = pl.col("text").str.extract_groups(rf"^(-?)(\d{{1,6}}){part}{_WORD}").alias("groups")
+    part = rf"(?:\{decimal}([0-9]{{1,3}}))?" if decimal in (".", ",") else "()"
+    groups = pl.col("text").str.extract_groups(rf"^(-?)([0-9]{{1,6}}){part}{_WORD}").alias("groups")
     frame = texts.with_columns(groups).unnest("groups").rename({"1": "sign", "2": "whole", "3": "part", "4": "word"})
     words = frame.filter(pl.col("whole").is_not_null()).select("word", "unit", "lone").unique()
     found = [find(word or "", unit or "", lone or "") for word, unit, lone in words.iter_rows()]

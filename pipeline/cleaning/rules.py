@@ -12,6 +12,8 @@ from pipeline.shop import Shop
 
 _DAY = 86_400
 _LAST = 10**6
+_BIGGEST = 10**14
+_LONG_DAY = "A day has 24 hours: write a row for each day and person, or the unit (90 min)."
 _MONEY = ("amount", "tax", "freight", "discount", "total")
 _SALE_MONEY = ("discount", "shipping_charged", "sales_tax", "channel_fee", "payment_fee", "shipping_paid")
 _FAULT = {
@@ -86,7 +88,12 @@ def _hours(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFr
     start, end = (pl.col(c).cast(pl.Int64) // 1_000_000_000 for c in ("started_at", "ended_at"))
     frame = frame.with_columns(pl.coalesce("seconds", (end - start) % _DAY).alias("seconds"))
     none = pl.col("seconds").is_null() | (pl.col("seconds") == 0)
-    return frame, [_fault(frame, none, "hours", "hours")]
+    # a machine may run on by itself; a person's day has no more hours than any other
+    long = (pl.col("seconds") > _DAY) & pl.col("attended")
+    return frame, [
+        _fault(frame, none, "hours", "hours"),
+        _fault(frame, long, "range", "hours", _LONG_DAY, pl.format("{} hours", (pl.col("seconds") / 3600).round(2))),
+    ]
 
 
 def _purchases(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
@@ -107,11 +114,13 @@ def _purchases(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.Da
     names = [f"{name}_cents" for name in _MONEY]
     turned = [
         pl.when(foreign)
-        .then((pl.col(n) * rate).round(mode="half_to_even").cast(pl.Int64, strict=False))
+        .then((pl.col(n) * rate).round(mode="half_to_even").clip(-_BIGGEST, _BIGGEST).cast(pl.Int64))
         .otherwise(pl.col(n))
         .alias(n)
         for n in names
     ]
+    far = pl.any_horizontal((pl.col(n) * rate).abs() >= _BIGGEST for n in names)
+    faults.append(_fault(frame, foreign & far, "range", "paid_rate", text=rate))
     return frame.with_columns(turned), faults
 
 

@@ -5,6 +5,7 @@ unknown word is kept as written and listed with the nearest known one; a word wi
 """
 
 import difflib
+import re
 
 import polars as pl
 
@@ -30,6 +31,7 @@ UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "ro
 
 _MOST_SUGGESTED = 400
 _LONGEST_NEAR = 80
+_FIGURE = re.compile(r"[0-9]")
 
 
 class Words:
@@ -133,7 +135,10 @@ def yes_no(texts: pl.Series, about: About) -> pl.DataFrame:
     own = {key(word): meaning for word, meaning in about.shop.words.get("yes_no", {}).items()}
 
     def read(text: str) -> bool:
-        plain = key(own.get(key(text), text))
+        told = own.get(key(text), text)
+        plain = key(told)
+        if _FIGURE.search(told) and not re.fullmatch(r"[01](?:[.,]0*)?", told.strip()):
+            raise UnreadableError("yes-no")  # words are compared without their marks, and 0/0 is no 0.0
         meaning = next(iter(table.get(plain, frozenset())), None)
         if meaning is None:
             raise UnreadableError("yes-no")
