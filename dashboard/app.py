@@ -16,20 +16,21 @@ import_module("pandas")
 
 @dataclass(frozen=True)
 class View:
-    """A page: its title, its part of the address, and the function that shows it."""
+    """A page: its title, its part of the address, the function that shows it, and whose estimates it rests on."""
 
     title: str
     path: str
     show: Callable[[parts.Page], None]
+    schema: str = ""
 
 
 VIEWS = (
     View("Month", "month", month.show),
     View("Pieces", "pieces", pieces.show),
-    View("Materials", "materials", materials.show),
-    View("Rework", "rework", rework.show),
-    View("Pricing", "pricing", pricing.show),
-    View("Stock", "stock", stock.show),
+    View("Materials", "materials", materials.show, "material"),
+    View("Rework", "rework", rework.show, "quality"),
+    View("Pricing", "pricing", pricing.show, "price"),
+    View("Stock", "stock", stock.show, "work"),
     View("Log", "log", log.show),
     View("Files", "files", files.show),
 )
@@ -69,6 +70,7 @@ def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
             return
         try:
             page = parts.page_of(book)
+            _lacking(book, view.schema)
             view.show(page)
             behind.show(page)
         except data.LACKING:
@@ -77,6 +79,16 @@ def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
             )
 
     return show
+
+
+def _lacking(book: data.Book, schema: str) -> None:
+    """Says which figures of the page are missing because their estimate failed, not for want of records."""
+    failed = book.failed_estimates(schema)
+    if failed.height:
+        parts.empty(
+            f"What this page lacks could not be worked out: {', '.join(failed['estimate'])}.",
+            "Your records are not at fault, and all other figures stand. kerfledger check names what to report.",
+        )
 
 
 def _heading(book: data.Book | None) -> None:

@@ -19,7 +19,7 @@ A step with a line `-- @view` is not stored: it only puts together what other ta
 import json
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
@@ -31,6 +31,7 @@ import duckdb
 
 from pipeline.estimates import Node, nodes
 from pipeline.estimates.filling import fill, make_or_tell
+from pipeline.hands import Hands
 
 GIVEN = ("settings", "intake", "records")
 """The schemas that linking fills; every model may read them."""
@@ -114,7 +115,7 @@ def graph() -> list[str]:
     return list(plan().models)
 
 
-def run(con: Connection, tell: Tell, which: Plan | None = None, other: Executor | None = None) -> None:
+def run(con: Connection, tell: Tell, which: Plan | None = None, other: Hands | None = None) -> None:
     """Make every table, test it by its header, and comment it. Raises `ModelError` on a broken rule.
 
     `other`: a process that works out the estimates, which then must all be the packaged ones.
@@ -167,7 +168,7 @@ def _cursor(con: Connection) -> Connection:
     return cursor
 
 
-def _make_and_test(con: Connection, model: Model, other: Executor | None) -> None:
+def _make_and_test(con: Connection, model: Model, other: Hands | None) -> None:
     if model.node:
         make_or_tell(con, model.node, lambda: test(con, model), other)
         return

@@ -70,6 +70,11 @@ class Intake(Tables):
         """`checks.result`: a check that found something, errors first."""
         return self._frame("from checks.result where rows > 0 order by severity, rows desc, name")
 
+    def failed_estimates(self, schema: str) -> pl.DataFrame:
+        """`intake.failed_estimate`: the estimates of a schema that could not be worked out."""
+        query = "from intake.failed_estimate where split_part(estimate, '.', 1) = $schema order by estimate"
+        return self._frame(query, schema=schema)
+
     def dictionary(self) -> pl.DataFrame:
         """The columns of the published tables with their meaning, in the database's own words."""
         query = """

@@ -46,7 +46,8 @@ SCALE_SD = 0.6  # belief about how fast noise grows: log of its sd for one log s
 OUTLIER = 9.0  # a squared studentised residual beyond this counts as this much when the noise is scaled
 OWN_SLOPE = 3  # pieces of a product from which its own practice and size slopes are estimated
 ROUNDS, STEPS = 3, 6  # of the noise's growth and of outliers, and within each of the spreads
-MOST_SCALE = 1.5  # noise grows with size by this power at most, and is never beyond MOST_SD
+MOST_SCALE = 1.5  # noise grows with size by this power at most, is never beyond MOST_SD,
+REACH = 1.5  # and levels off this many logs from the middle size: a few times it is all that its growth is known for
 MOST_SD = 1.0  # a quote with more than that says nothing: its 90 % level is 3.6 times its middle
 TRUSTED = 2.0  # studentised residuals beyond this lose weight
 
@@ -121,7 +122,7 @@ class Fit:
     """A fitted model.
 
     `cover` is the covariance of the effects; `noise` the sd of the log at middling size, and exp(`scale`) its growth
-    with one log of size; `trust` is below 1 for pieces far from what the others say; `pull` is each piece's precision.
+    with the first log of size; `trust` is below 1 for pieces far from what the others say; `pull` their precision.
     """
 
     effects: Array
@@ -142,7 +143,7 @@ class Fit:
 
     def noise_at(self, z: Array) -> Array:
         """The sd of the log that single pieces of such sizes scatter by."""
-        return self.noise * np.exp(np.minimum(self.scale * z, np.log(MOST_SD / self.noise)))
+        return self.noise * np.exp(np.minimum(self.scale * _reach(z), np.log(MOST_SD / self.noise)))
 
     def left_out(self, z: Array) -> tuple[Array, Array]:
         """Each fitted piece predicted by the others: its error (actual − predicted, log) and the sd of that error.
@@ -172,9 +173,9 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, expected_slope: float = 0.
     active = _active(x, coding)
     inner, inner_group = x[:, active], group[active]
     count = np.bincount(inner_group, minlength=len(GROUPS))
-    trust = np.ones(len(y))
+    trust, reach = np.ones(len(y)), _reach(z)
     for _ in range(ROUNDS):
-        even = np.exp(-2 * scale * z)
+        even = np.exp(-2 * scale * reach)
         weights = even * trust
         gram = (inner * weights[:, None]).T @ inner
         moment = inner.T @ (weights * apart)
@@ -196,8 +197,8 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, expected_slope: float = 0.
         # one step of the restricted likelihood for the slope of the log sd: a piece that the fit follows wherever it
         # goes (the first large one) says nothing of the noise
         says = 1 - leverage
-        pulled = float(z @ (says * (np.minimum(student2, OUTLIER) - 1))) - scale / SCALE_SD**2
-        scale += pulled / (2 * float((says * z) @ (says * z)) + 1 / SCALE_SD**2)
+        pulled = float(reach @ (says * (np.minimum(student2, OUTLIER) - 1))) - scale / SCALE_SD**2
+        scale += pulled / (2 * float((says * reach) @ (says * reach)) + 1 / SCALE_SD**2)
         scale = min(max(scale, -MOST_SCALE), MOST_SCALE)
     # what the data say nothing of keeps its prior: no effect, the group's spread as its doubt
     cover = np.diag(spread2[group])
@@ -207,6 +208,11 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, expected_slope: float = 0.
     return Fit(
         before, cover, spread2, float(np.sqrt(noise2)), scale, freedom, weights / held, leverage, residual, trust
     )
+
+
+def _reach(z: Array) -> Array:
+    """How far from the middle size as the noise sees it."""
+    return REACH * np.tanh(z / REACH)
 
 
 def _inverse(gram: Array, more: Array) -> Array:

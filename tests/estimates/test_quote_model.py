@@ -5,7 +5,7 @@ import polars as pl
 import pytest
 from made_shops import made_shop
 
-from pipeline.estimates.quote_model import GROUPS, Coding, Fit, code, design, fit, log_size, rework_chance
+from pipeline.estimates.quote_model import GROUPS, MOST_SD, Coding, Fit, code, design, fit, log_size, rework_chance
 from pipeline.estimates.quote_spread import code_both, fit_both, work
 
 
@@ -143,3 +143,22 @@ def test_the_groups_stand_in_the_order_of_the_design() -> None:
     assert by_group["species"] == [1, 0]
     assert by_group["product practice"] == pytest.approx([np.log(3), 0, 0])
     assert by_group["product size"] == pytest.approx([-0.5, 0, 0])
+
+
+def test_the_first_large_piece_says_nothing_of_the_noise() -> None:
+    # 35 small pieces and one a hundred times as large, three noises off the line: the fit follows it wherever it goes
+    rng = np.random.default_rng(1)
+    size = np.append(rng.normal(0, 0.1, 35), np.log(100))
+    y = 0.6 * size + rng.normal(0, 0.2, 36)
+    y[-1] += 0.6
+    _, found = fitted(pieces(["coaster"] * 35 + ["table"]), y, size)
+    assert abs(found.scale) < 0.3
+    assert found.noise_at(size).max() < 0.3
+
+
+def test_noise_never_grows_beyond_what_can_be_told() -> None:
+    rng = np.random.default_rng(4)
+    size = rng.normal(0, 0.5, 400)
+    coding, found = fitted(pieces(["box"] * 400), rng.normal(0, 1, 400) * 0.6 * np.exp(0.8 * size), size)
+    _, sd = found.predict(np.zeros((1, coding.width)), np.array([50.0]))
+    assert sd.max() == pytest.approx(MOST_SD)

@@ -1,6 +1,7 @@
 """All models over no records, and the helper that tests one alone."""
 
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Any
 
@@ -21,6 +22,36 @@ def test_every_model_parses_binds_and_is_there(empty: duckdb.DuckDBPyConnection)
 
 def test_no_check_finds_fault_with_an_empty_shop(empty: duckdb.DuckDBPyConnection) -> None:
     assert empty.execute("select name, example from checks.result where rows > 0").fetchall() == []
+
+
+def test_no_number_with_a_point_is_cast_where_the_cast_may_raise(empty: duckdb.DuckDBPyConnection) -> None:
+    """Infinity, no number, and what is beyond a whole number become null (macro `whole`), never a stop."""
+    plan = models.plan()
+    risky = []
+    for model in (*plan.models.values(), *plan.checks):
+        if model.sql:
+            tree = json.loads(empty.execute("select json_serialize_plan(?)", [model.sql]).fetchall()[0][0])
+            risky += [
+                model.table for cast in casts(tree) if from_to(cast) in RISKY and not cast["function_data"]["try_cast"]
+            ]
+    assert risky == []
+    whole = "select whole(a::double) from unnest(['inf', '-inf', 'nan', '1e300', '2.5', null]) as t(a)"
+    assert [row[0] for row in empty.execute(whole).fetchall()] == [None, None, None, None, 3, None]
+
+
+RISKY = {(point, whole) for point in ("DOUBLE", "FLOAT") for whole in ("BIGINT", "INTEGER", "HUGEINT", "UBIGINT")}
+
+
+def casts(tree: Any) -> Iterator[dict[str, Any]]:
+    """All casts of a bound plan."""
+    if isinstance(tree, dict) and tree.get("type") == "OPERATOR_CAST":
+        yield tree
+    for part in tree.values() if isinstance(tree, dict) else tree if isinstance(tree, list) else ():
+        yield from casts(part)
+
+
+def from_to(cast: dict[str, Any]) -> tuple[str, str]:
+    return cast["arguments"][0]["id"], cast["return_type"]["id"]
 
 
 def test_one_model_runs_alone_on_rows_and_frames(model: Callable[..., Rows]) -> None:
