@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import polars as pl
 
 FOLDER = "quotes"
+MOST_BYTES = 2**20
 _TAG = re.compile(r"[A-Z0-9][A-Z0-9_.-]{0,39}")
 _NUMBERED = re.compile(r"Q-(\d+)\.json", re.IGNORECASE)
 _TYPES: dict[str, Any] = {"VARCHAR": str, "DATE": str, "BIGINT": int, "DOUBLE": (int, float)}
@@ -51,9 +52,13 @@ def read(file: Path) -> dict[str, Any]:
     """A saved quote as it was written. Raises `UserError` for a file that holds none."""
     mend = "Put the file back as it was written, or take it away."
     try:
+        if not file.is_file() or file.stat().st_size > MOST_BYTES:
+            raise UserError("This file holds no quote.", str(file), mend)
         quote = json.loads(file.read_text(encoding="utf-8"))
-    except (ValueError, OSError) as error:
-        raise UserError(f"This quote can't be read: {error}", str(file), mend) from None
+        json.dumps(quote, ensure_ascii=False).encode()  # half a character can be written out in JSON, and not stored
+    except (ValueError, OSError, RecursionError) as error:
+        why = error.strerror if isinstance(error, OSError) else "it is no JSON in UTF-8, or nested too deep"
+        raise UserError(f"This quote can't be read: {why}.", str(file), mend) from None
     if not isinstance(quote, dict):
         raise UserError("This file holds no quote.", str(file), mend)
     for name, kind in SAVED_QUOTE.items():
@@ -72,7 +77,7 @@ def frame(shop_folder: Path) -> "tuple[pl.DataFrame, list[tuple[str, str]]]":
     rows: list[dict[str, Any]] = []
     broken: list[tuple[str, str]] = []
     for file in _files(shop_folder):
-        name = file.relative_to(shop_folder).as_posix()
+        name = file.relative_to(shop_folder).as_posix().encode("utf-8", "backslashreplace").decode()
         try:
             quote = read(file)
         except UserError as error:
@@ -97,7 +102,7 @@ def _fits(value: Any, kind: str, needed: bool) -> bool:
         return bool(re.fullmatch(r"\d{4}-\d{2}-\d{2}", value)) and _is_date(value)
     if kind == "BIGINT":
         return abs(value) < 10**15
-    return kind != "DOUBLE" or math.isfinite(value)
+    return kind != "DOUBLE" or (abs(value) < 10**15 and math.isfinite(value))
 
 
 def _is_date(text: str) -> bool:

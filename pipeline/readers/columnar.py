@@ -12,7 +12,7 @@ import polars as pl
 
 from pipeline.errors import UserError
 from pipeline.readers.encoding import decode
-from pipeline.readers.limits import CELLS, NESTING, check_cells
+from pipeline.readers.limits import CELLS, NESTING, check_cells, check_columns
 from pipeline.readers.tables import TextTable, cell_columns, clock_text, frame_of, ignored_of
 
 
@@ -69,16 +69,33 @@ def _too_deep(path: Path) -> UserError:
 def _json_table(sheet: str, objects: list[tuple[int, object]], path: Path) -> TextTable:
     kept = [(row, value) for row, value in objects if isinstance(value, dict)]
     ignored = [(row, "no object", _text(value) or "null") for row, value in objects if not isinstance(value, dict)]
+    kept = [(row, _writable(value)) for row, value in kept]
+    ignored = [(row, reason, _whole(text)) for row, reason, text in ignored]
     names = list(dict.fromkeys(name for _, value in kept for name in value))
+    check_columns(len(names), str(path))
     if len(names) * len(kept) > CELLS:
         raise UserError(f"The file has more than {CELLS:,} cells.", str(path), "Split it.")
     try:
-        rows = [[_text(value.get(name)) for name in names] for _, value in kept]
+        rows = [[_cell(value.get(name)) for name in names] for _, value in kept]
     except RecursionError:
         raise _too_deep(path) from None
     frame = frame_of(rows, [row for row, _ in kept], len(names))
     check_cells(frame, str(path))
     return TextTable(sheet, tuple(names), frame, ignored_of(ignored), {"kind": "json", "header": [names]})
+
+
+def _cell(value: object) -> str | None:
+    text = _text(value)
+    return None if text is None else _whole(text)
+
+
+def _whole(text: str) -> str:
+    """A text without half a character (a lone surrogate, which JSON can write out): it can't be stored."""
+    return text if text.isascii() else text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+
+
+def _writable(value: dict[str, object]) -> dict[str, object]:
+    return {_whole(name): each for name, each in value.items()}
 
 
 def _text(value: object) -> str | None:
@@ -111,6 +128,7 @@ def read_parquet(path: Path) -> list[TextTable]:
     try:
         size = pl.scan_parquet(path, glob=False).select(pl.len()).collect().item()
         width = len(pl.read_parquet_schema(path))
+        check_columns(width, str(path))
         if size * width > CELLS:
             raise UserError(f"The file has more than {CELLS:,} cells.", str(path), "Split it.")
         frame = pl.read_parquet(path, glob=False)

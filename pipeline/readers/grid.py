@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import polars as pl
 
+from pipeline.readers.limits import check_columns
 from pipeline.readers.mend import mend
 from pipeline.readers.tables import cell_columns, frame_of
 from pipeline.readers.tokens import Marks, careful_rows
@@ -40,6 +41,7 @@ def careful_grid(data: bytes, marks: Marks) -> Grid:
     text = data.decode()
     rows = careful_rows(text, marks)
     widths = np.array([len(c) for c in rows.cells], dtype=np.int64)
+    check_columns(int(widths.max(initial=0)), f"line {rows.numbers[int(widths.argmax())] if len(widths) else 1}")
     frame = frame_of(rows.cells, rows.numbers)
     return Grid(
         *mend(frame, widths, lambda first, last: text[rows.spans[first][0] : rows.spans[last][1]], marks), rows.unclean
@@ -63,6 +65,8 @@ def fast_grid(data: bytes, marks: Marks) -> Grid | None:
         shape = _shape(data, separator, marks.quote.encode())
     if shape is None:
         return None
+    widest = int(shape.widths.argmax())
+    check_columns(int(shape.widths[widest]), f"line {shape.numbers[widest]}")
     frame = _parse(data, separator.decode(), marks.quote, shape.line_end, cell_columns(int(shape.widths.max())))
     if frame is None or frame.height != len(shape.numbers):
         return None

@@ -1,7 +1,11 @@
 """How much a reader takes on. Beyond it a file is refused with a clear word, before it fills the memory."""
 
+import struct
 import zipfile
+import zlib
 from pathlib import Path
+from xml.etree import ElementTree
+from xml.parsers import expat
 
 import polars as pl
 
@@ -13,6 +17,10 @@ UNPACKED_BYTES = 2**30
 UNPACKED_TIMES = 250
 CELLS = 100_000_000
 CELL_BYTES = 2**20
+COLUMNS = 2_000
+AREA, SPARSE = 20_000_000, 50
+"""A sheet's cells may reach so far, or over so many times as many places as are filled."""
+
 NESTING = 40
 
 READ_SECONDS, READ_SECONDS_PER_MB = 10.0, 4.0
@@ -20,6 +28,12 @@ READ_BYTES, READ_TIMES = 600 * 2**20, 60
 PACKED_TIMES = 8
 """What reading a file, with its cleaning, may take: a part for any file, and a part by its size; a packed kind holds
 more than its size says."""
+
+DAMAGED = (
+    *(zipfile.BadZipFile, zlib.error, ElementTree.ParseError, expat.ExpatError, OSError, EOFError, struct.error),
+    *(ValueError, KeyError, IndexError, NotImplementedError, RuntimeError),
+)
+"""What comes of an archive that is damaged, locked or packed in a way of its own."""
 
 _PACKED = (".xlsx", ".ods", ".parquet")
 
@@ -48,7 +62,7 @@ def check_archive(path: Path) -> None:
     try:
         with zipfile.ZipFile(path) as archive:
             unpacked = sum(part.file_size for part in archive.infolist())
-    except (zipfile.BadZipFile, OSError):
+    except DAMAGED:
         mend = "Open it in a spreadsheet and save it again, without a password."
         raise UserError("The workbook can't be opened: it is damaged or locked.", str(path), mend) from None
     if unpacked > UNPACKED_BYTES or (unpacked > 2**24 and unpacked > UNPACKED_TIMES * path.stat().st_size):
@@ -56,8 +70,16 @@ def check_archive(path: Path) -> None:
         raise UserError(f"The workbook unpacks to {size}, too much to be one.", str(path), "Save it as CSV.")
 
 
+def check_columns(count: int, where: str) -> None:
+    """`UserError` for more columns than any table a person keeps."""
+    if count > COLUMNS:
+        mend = "Check its delimiter and its line ends, or leave out what is no table."
+        raise UserError(f"A row has {count:,} cells; at most {COLUMNS:,} are read.", where, mend)
+
+
 def check_cells(frame: pl.DataFrame, where: str) -> None:
     """`UserError` for too many cells, or a cell longer than any text a person writes."""
+    check_columns(frame.width, where)
     if frame.height * frame.width > CELLS:
         raise UserError(f"The file has more than {CELLS:,} cells.", where, "Split it.")
     texts = [name for name, kind in frame.schema.items() if kind == pl.String]

@@ -2,19 +2,20 @@
 
 import re
 import zipfile
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Literal
-from xml.etree import ElementTree
 
 import fastexcel
 import numpy as np
 import polars as pl
 
 from pipeline.errors import UserError
-from pipeline.readers.limits import check_archive, check_cells
+from pipeline.readers.extent import parts, place_of, too_far
+from pipeline.readers.limits import DAMAGED, check_archive, check_cells
 from pipeline.readers.structure import Merge, tables_of
-from pipeline.readers.tables import TextTable, cell_columns, clock_text, ignored_of
+from pipeline.readers.tables import TextTable, cell_columns, clock_text, ignored_of, unreadable_table
 
 # what a spreadsheet counts days from, as the library gives it: serial number 0 is the last day of 1899
 _ZERO = datetime(1899, 12, 31)
@@ -36,13 +37,40 @@ _ERRORS = {
 def read_workbook(path: Path) -> list[TextTable]:
     """The tables of a workbook, sheet by sheet. A hidden sheet gives one table with all its rows ignored."""
     check_archive(path)
+    far = too_far(path)
+    if far and path.suffix.lower() == ".ods":  # the library makes room for all sheets of one at once
+        raise UserError(next(iter(far.values())), str(path))
     try:
         book = fastexcel.read_excel(path)
-    except fastexcel.FastExcelError:
+    except BaseException as error:
+        # the library gives up in two ways, and one of them is no `Exception`
+        if not isinstance(error, fastexcel.FastExcelError) and type(error).__name__ != "PanicException":
+            raise
         mend = "Open it in a spreadsheet and save it again, without a password."
         raise UserError("The workbook can't be opened: it is damaged or locked.", str(path), mend) from None
     merges = _merges(path) if path.suffix.lower() == ".xlsx" else {}
-    return [table for name in book.sheet_names for table in _sheet(book, name, path, merges.get(name, []))]
+    return [
+        table
+        for name in book.sheet_names
+        for table in ([_left(name, path, far[name])] if name in far else _or_left(book, name, path, merges))
+    ]
+
+
+def _left(name: str, path: Path, why: str) -> TextTable:
+    return unreadable_table(name, why, path.suffix.lower()[1:])
+
+
+def _or_left(book: fastexcel.ExcelReader, name: str, path: Path, merges: dict[str, list[Merge]]) -> list[TextTable]:
+    """The tables of a sheet; of one that is damaged, or too large, what stands for it beside the others."""
+    try:
+        return _sheet(book, name, path, merges.get(name, []))
+    except UserError as error:
+        return [_left(name, path, f"{error.what} {error.mend}")]
+    except BaseException as error:
+        # the library gives up in two ways, and one of them is no `Exception`
+        if not isinstance(error, fastexcel.FastExcelError) and type(error).__name__ != "PanicException":
+            raise
+        return [_left(name, path, "The sheet is damaged. Open it in a spreadsheet and save it again.")]
 
 
 def _sheet(book: fastexcel.ExcelReader, name: str, path: Path, merges: list[Merge]) -> list[TextTable]:
@@ -143,35 +171,15 @@ def _merges(path: Path) -> dict[str, list[Merge]]:
     """Sheet → its cells merged over several columns, counted from the first column used. From the workbook's own XML
     (ISO/IEC 29500-1, 18.3.1.55), which the library does not give."""
     found: dict[str, list[Merge]] = {}
-    with zipfile.ZipFile(path) as archive:
-        for name, part in _parts(archive).items():
-            text = archive.read(part)
-            places = re.findall(rb'<mergeCell ref="([A-Z]+)(\d+):([A-Z]+)(\d+)"', text)
-            if places:
-                first = min((_column(c) for c in set(re.findall(rb'<c r="([A-Z]+)\d+"[^>]*[^/]>', text))), default=0)
-                found[name] = [Merge(int(r), _column(a) - first, _column(b) - first) for a, r, b, _ in places if a != b]
+    with suppress(*DAMAGED), zipfile.ZipFile(path) as archive:
+        for name, part in parts(archive).items():
+            with suppress(*DAMAGED):
+                text = archive.read(part)
+                places = re.findall(rb'<mergeCell ref="([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})"', text)
+                if places:
+                    used = set(re.findall(rb'<c r="([A-Z]{1,3})\d+"[^>]*[^/]>', text))
+                    first = min(map(place_of, used), default=0)
+                    found[name] = [
+                        Merge(int(r), place_of(a) - first, place_of(b) - first) for a, r, b, _ in places if a != b
+                    ]
     return found
-
-
-def _parts(archive: zipfile.ZipFile) -> dict[str, str]:
-    """Sheet name → its part of the archive; none where the archive names them in a way of its own."""
-    names = set(archive.namelist())
-    if not {"xl/workbook.xml", "xl/_rels/workbook.xml.rels"} <= names:
-        return {}
-    rels = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
-    targets = {rel.get("Id"): (rel.get("Target") or "").lstrip("/") for rel in rels}
-    parts = {}
-    for sheet in ElementTree.fromstring(archive.read("xl/workbook.xml")).iter():
-        if sheet.tag.endswith("}sheet"):
-            target = next((targets.get(v, "") for k, v in sheet.attrib.items() if k.endswith("}id")), "")
-            part = target if target.startswith("xl/") else f"xl/{target}"
-            if part in names:
-                parts[sheet.get("name") or ""] = part
-    return parts
-
-
-def _column(letters: bytes) -> int:
-    place = 0
-    for letter in letters:
-        place = place * 26 + letter - ord("A") + 1
-    return place - 1
