@@ -6,13 +6,14 @@ from collections.abc import Iterable
 
 import polars as pl
 
+from pipeline.readers.contacts import EMAIL, PHONE, STREET, mask_shown
 from pipeline.readers.tables import TextTable
 from pipeline.reference import plain, rows, synonyms
 
 _SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
-_EMAIL = re.compile(r"^[^@\s]+@[^@\s]+\.\w+$")
+_EMAIL = re.compile(rf"^(?:[^@\s]+@[^@\s]+\.\w+|{re.escape(EMAIL)})$")
 _PHONE = re.compile(r"^(?=.*[( ])\(?\+?\d[\d\s()-]{8,}$")
-_PHONE_ABROAD = re.compile(r"^\+\d[\d\s()-]{8,}$")
+_PHONE_ABROAD = re.compile(rf"^(?:\+\d[\d\s()-]{{8,}}|{re.escape(PHONE)}|{re.escape(STREET)})$")
 
 _OF = r"(?:(?:of|the|de|du|des|del|dell|della|di|van|l|la|le|el|il|der|den|het|vom) )*"
 
@@ -57,7 +58,7 @@ def is_private(header: str, texts: Iterable[str]) -> bool:
 
 
 def holds_contacts(texts: Iterable[str]) -> bool:
-    """Whether texts are mails, or phones with the + of a country: nothing else looks like that."""
+    """Whether texts are mails, or phones with the + of a country (or were): nothing else looks like that."""
     texts = list(texts)
     return _share(texts, _EMAIL) > 0.5 or _share(texts, _PHONE_ABROAD) > 0.8
 
@@ -73,6 +74,22 @@ def is_about_buyers(table: TextTable) -> bool:
         return True
     first = table.frame.head(_SAMPLE_TEXTS).drop("row")
     return any(is_private("", [text.strip() for text in column.drop_nulls()]) for column in first)
+
+
+def private_columns(table: TextTable) -> list[str]:
+    """The columns of a table that are about a buyer: nothing of them is shown."""
+    names = (*table.names, *[""] * (len(table.columns) - len(table.names)))
+    return [c for c, name in zip(table.columns, names, strict=True) if is_private(name, sample(table.frame[c]))]
+
+
+def shown(ignored: pl.DataFrame, table: TextTable) -> pl.DataFrame:
+    """Rows of a table that are no records, with `row`, `reason` and `text`: without their text where it may hold what
+    is about a buyer."""
+    open_text = pl.col("reason").is_in(["header", "blank"])
+    if not table.dialect.get("hidden") and (ignored.filter(~open_text).is_empty() or not is_about_buyers(table)):
+        open_text = pl.lit(True)
+    told = ignored.with_columns(pl.when(open_text).then("text").alias("text"))
+    return told.with_columns(mask_shown(told["text"]))
 
 
 def share_true(flags: pl.Series) -> float:

@@ -4,19 +4,25 @@ import csv
 import io
 import json
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import polars as pl
+
+from pipeline.headers import private_columns, shown
 from pipeline.readers import TextTable, read
 
 FIRST_ROWS = 8
+PRIVATE = "(about a buyer)"
+"""What is shown in the place of such a cell."""
 _WIDEST = 28
 _BATCH = 20_000
 _SHOWN_IN_FULL = 20
 
 
 def peek(paths: Sequence[Path], as_json: bool = False, as_csv: bool = False) -> Iterator[str]:
-    """The text to print, piece by piece, for the tables of some files.
+    """The text to print, piece by piece, for the tables of some files; nothing of a column about buyers.
 
     Plain text for people by default; `as_json` gives one JSON list with an object a table; `as_csv` the cells of every
     table as RFC 4180 CSV in UTF-8 with LF, text unchanged, a blank line between tables. Raises `UserError` from `read`.
@@ -24,7 +30,7 @@ def peek(paths: Sequence[Path], as_json: bool = False, as_csv: bool = False) -> 
     if as_json:
         yield (
             json.dumps(
-                [_facts(path, table) for path in paths for table in read(path)],
+                [_facts(path, table) for path in paths for table in _tables(path)],
                 ensure_ascii=False,
                 indent=2,
                 default=str,
@@ -34,11 +40,17 @@ def peek(paths: Sequence[Path], as_json: bool = False, as_csv: bool = False) -> 
         return
     first = True
     for path in paths:
-        for table in read(path):
+        for table in _tables(path):
             if not first:
                 yield "\n"
             first = False
             yield from csv_text(table) if as_csv else _view(path, table)
+
+
+def _tables(path: Path) -> Iterator[TextTable]:
+    for table in read(path):
+        private = [pl.when(pl.col(c).is_not_null()).then(pl.lit(PRIVATE)).alias(c) for c in private_columns(table)]
+        yield replace(table, frame=table.frame.with_columns(private), ignored=shown(table.ignored, table))
 
 
 def _facts(path: Path, table: TextTable) -> dict[str, object]:
@@ -54,6 +66,7 @@ def _facts(path: Path, table: TextTable) -> dict[str, object]:
         "rows": table.frame.height,
         "first_rows": rows,
         "ignored": ignored,
+        "masked": table.masked,
         "dialect": table.dialect,
     }
 
@@ -84,11 +97,13 @@ def _view(path: Path, table: TextTable) -> Iterator[str]:
         for name, value in table.dialect.items()
         if name != "header" and value not in ("", [], {}, 0, False)
     )
+    if table.masked:
+        yield f"  masked: {_count(table.masked, 'mail, phone or street', 'mails, phones or streets')}\n"
     reasons = table.ignored.group_by("reason", maintain_order=True).len().rows()
     if reasons:
         yield f"  ignored: {', '.join(f'{count} {reason}' for reason, count in reasons)}\n"
     for row, reason, text in table.ignored.filter(table.ignored["reason"] != "blank").head(_SHOWN_IN_FULL).iter_rows():
-        yield f"    row {row} ({reason}): {_short(text, 90)}\n"
+        yield f"    row {row} ({reason}): {_short(text or PRIVATE, 90)}\n"
     names = [name or f"({place + 1})" for place, name in enumerate(table.names or [""] * len(table.columns))]
     yield _grid(
         ["row", *names],
@@ -119,5 +134,5 @@ def _word(value: object) -> str:
     return repr(value) if isinstance(value, str) and not value.isalnum() else str(value)
 
 
-def _count(number: int, noun: str) -> str:
-    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+def _count(number: int, noun: str, several: str = "") -> str:
+    return f"{number:,} {noun if number == 1 else several or f'{noun}s'}"

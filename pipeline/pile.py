@@ -14,12 +14,11 @@ from pipeline.cleaning import Cleaned, clean
 from pipeline.entry.examples import without_examples
 from pipeline.errors import UserError
 from pipeline.hands import DiedError, Hands, TooMuchError
-from pipeline.headers import is_about_buyers
+from pipeline.headers import shown
 from pipeline.logbook import LOG, ends_us, place_of
 from pipeline.mapping import Mapping
 from pipeline.mends import Mends
 from pipeline.readers import READERS, UNREADABLE, TextTable, read
-from pipeline.readers.contacts import mask_shown
 from pipeline.readers.limits import limit
 from pipeline.shop import Shop
 
@@ -242,12 +241,9 @@ def _as_ignored(table: TextTable, how: Mapping | None) -> pl.DataFrame:
 
 
 def _lost(ignored: pl.DataFrame, name: str, table: TextTable) -> pl.DataFrame:
-    """Rows as `intake.ignored` keeps them: without their text where it may hold what is about a buyer."""
-    open_text = pl.col("reason").is_in(["header", "blank"])
-    if not table.dialect.get("hidden") and (ignored.filter(~open_text).is_empty() or not is_about_buyers(table)):
-        open_text = pl.lit(True)
-    told = ignored.with_columns(pl.when(open_text).then("text"))
-    return _at(name, table.sheet, told.with_columns(mask_shown(told["text"]).str.slice(0, TEXT_SHOWN)))
+    """Rows as `intake.ignored` keeps them."""
+    told = shown(ignored, table)
+    return _at(name, table.sheet, told.with_columns(pl.col("text").str.slice(0, TEXT_SHOWN)))
 
 
 def _at(name: str, sheet: str, ignored: pl.DataFrame) -> pl.DataFrame:

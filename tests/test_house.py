@@ -53,7 +53,7 @@ ROOMS: dict[str, set[str]] = {
     "refresh": {
         *("hands", "logbook", "reference", "shop", "pile", "mends", "linking", "spellings", "database", "models"),
     },
-    "peek": {"errors", "readers"},
+    "peek": {"errors", "headers", "readers"},
     "reports": {"errors", "writing", "records", "shop", "database", "refresh", "proposal"},
     "serve": set(),
     "daylog": {"errors", "writing", "records", "shop", "readers", "mapping", "cleaning", "suggestion"},

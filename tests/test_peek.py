@@ -72,3 +72,15 @@ def test_an_empty_file(tmp_path: Path):
 def test_a_wrong_file_raises(tmp_path: Path):
     with pytest.raises(UserError):
         list(peek([tmp_path / "none.csv"]))
+
+
+def test_nothing_of_a_column_about_buyers_is_shown_and_notes_are_masked(tmp_path: Path):
+    path = tmp_path / "till.csv"
+    rows = "2026-03-01,tray,45.00,Quinby Marlowe,Elmford,left at 12 Oak Street\n" * 3
+    path.write_text(f"date,what,price,Buyer name,Ship to city,notes\n{rows}Total,,135.00,Quinby Marlowe,,\n")
+    for how in ({}, {"as_json": True}, {"as_csv": True}):
+        text = "".join(peek([path], **how))
+        assert "tray" in text
+        assert "left at (street)" in text
+        assert [word for word in ("Quinby", "Elmford", "Oak Street") if word in text] == []
+    assert "masked: 3 mails, phones or streets" in "".join(peek([path]))
