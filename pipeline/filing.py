@@ -255,7 +255,7 @@ def settle(
 
 
 def _table(shop: Shop, file: str, sheet: str) -> TextTable:
-    for table in read(shop.folder / file, time_zone=shop["time_zone"]):
+    for table in read(shop.folder / file, **shop.reading):
         if table.sheet == sheet:
             return table
     raise UserError("This table is no longer in the file.", f"{file}, {sheet}", "Refresh, then look again.")

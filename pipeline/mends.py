@@ -94,7 +94,7 @@ def _tables(shop: Shop) -> Iterator[tuple[str, TextTable]]:
         if not inside or path.name.startswith((".", "~$")) or path.suffix.lower() not in READERS:
             continue
         try:
-            found = read(path, time_zone=shop["time_zone"])
+            found = read(path, **shop.reading)
         except BaseException as error:
             if ends_us(error):
                 raise
@@ -254,7 +254,7 @@ def _written(
 ) -> Iterator[dict[str, str | None]]:
     path = shop.folder / file
     try:
-        tables = {table.sheet: table for table in read(path, time_zone=shop["time_zone"])}
+        tables = {table.sheet: table for table in read(path, **shop.reading)}
     except UserError:
         return  # it was there when the refresh read it; the next one will say so
     for sheet, table in tables.items():

@@ -125,7 +125,7 @@ def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> Pile:
     pile = Pile(mends=asked.mends)
     try:
         refused = _refused(shop, asked)
-        found = [] if refused else read(asked.path, time_zone=shop["time_zone"])
+        found = [] if refused else read(asked.path, **shop.reading)
         pile.files += refused
     except UserError as error:
         found = []

@@ -60,7 +60,7 @@ def propose(shop: Shop, path: Path, record: str = "", settled: dict[str, str] | 
         raise UserError("This file is not in the shop's inbox.", str(path), f"Copy it to {shop.path('inbox')} first.")
     file = place.relative_to(home).as_posix()
     known = mapping.load(shop.path("mappings"))
-    tables = [table for table in read(place, time_zone=shop["time_zone"]) if table.frame.height]
+    tables = [table for table in read(place, **shop.reading) if table.frame.height]
     if not tables:
         raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
     return [_settled(_proposal(file, table, known, shop, record), settled or {}) for table in tables]

@@ -38,6 +38,14 @@ class Shop:
         """The distinct names in a settings table, such as `person_rate`."""
         return list(dict.fromkeys(row["name"] for row in self.tables[table]))
 
+    @property
+    def reading(self) -> dict[str, Any]:
+        """What the readers of files need to know of the shop."""
+        return {
+            "time_zone": self["time_zone"],
+            "operations": (*self.names("operation"), *self.words.get("operation", {})),
+        }
+
     def now(self) -> datetime:
         """This moment by the shop's clock."""
         zone = self["time_zone"]

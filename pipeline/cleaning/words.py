@@ -11,7 +11,7 @@ import polars as pl
 
 from pipeline.cleaning.parsed import About, UnreadableError, each
 from pipeline.records import CATEGORIES
-from pipeline.reference import key, names
+from pipeline.reference import before_for, key, names
 from pipeline.shop import Shop
 
 SHOP_TABLES = {
@@ -103,6 +103,9 @@ def words(texts: pl.Series, about: About) -> pl.DataFrame:
 
     def read(text: str) -> tuple[str, bool]:
         known = vocabulary.find(text)
+        if known is None and vocabulary.vocabulary == "operation":
+            # whom it is for is no operation
+            known = next((found for before in before_for(text) if (found := vocabulary.find(before))), None)
         if known is None and vocabulary.vocabulary == "category":
             near = vocabulary.nearest(text)
             raise UnreadableError(

@@ -1,6 +1,6 @@
 """Files into tables of text. `READERS` says which function reads which suffix; a new format is one line here."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 
 from pipeline.errors import UserError
@@ -30,10 +30,11 @@ TYPED = (".xlsx", ".ods", ".json", ".jsonl", ".parquet")
 """Of these, those whose numbers are typed: they come with a point for decimals, whatever a program showed."""
 
 
-def read(path: Path, time_zone: str = "") -> list[TextTable]:
+def read(path: Path, time_zone: str = "", operations: Collection[str] = ()) -> list[TextTable]:
     """Every table of a file, without mails, phones and streets in its notes, titles and descriptions.
 
-    `time_zone` puts a calendar's events on the shop's own days.
+    `time_zone` puts a calendar's events on the shop's own days; `operations` are the shop's own words for work.
+
     `UserError` for an unknown suffix, and for a file that is too large or can't be read.
     """
     reader = READERS.get(path.suffix.lower())
@@ -41,5 +42,5 @@ def read(path: Path, time_zone: str = "") -> list[TextTable]:
         kind = path.suffix or "a file without a suffix"
         raise UserError(f"No reader for {kind}.", str(path), f"Readable: {', '.join(READERS)}.")
     check_file(path)
-    found = read_calendar(path, time_zone) if reader is read_calendar else reader(path)
+    found = read_calendar(path, time_zone, operations) if reader is read_calendar else reader(path)
     return [masked(table) for table in found]

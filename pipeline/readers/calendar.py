@@ -1,12 +1,13 @@
 """iCalendar files (RFC 5545): each event is a row of hours, under the canonical field names.
 
 An event's title holds the operation, the tags of the pieces, and the word "rework" where that is so; what stands behind
-the tags or a colon is a note. Recurring events are written out. Attendees, organisers and places are never read: they
-name people.
+the tags or a colon is a note (`titles.py`). Recurring events are written out. Attendees, organisers and places are
+never read: they name people.
 """
 
 import re
 from collections import defaultdict
+from collections.abc import Collection
 from datetime import MAXYEAR, date, datetime, timedelta, tzinfo
 from itertools import islice
 from pathlib import Path
@@ -15,8 +16,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pipeline.errors import UserError
 from pipeline.readers.components import Component, components
+from pipeline.readers.contacts import EMAIL, PHONE, STREET, masked_text
 from pipeline.readers.encoding import decode
 from pipeline.readers.tables import TextTable, frame_of, ignored_of
+from pipeline.readers.titles import title_parts, without_name
 
 NAMES = ("date", "started_at", "ended_at", "hours", "operation", "pieces", "rework", "note")
 MOST_OCCURRENCES = 2_000
@@ -36,19 +39,12 @@ _MANY = ("RDATE", "EXDATE", "RRULE")
 _RHYTHMS = {"DAILY", "WEEKLY", "MONTHLY", "YEARLY"}
 """A rule of each hour or second says nothing of work at the bench, and can be endless."""
 
-_TAG = r"(?:[A-Z]{1,4}|[a-z])-\d+[a-z]?"
-_TAGS = re.compile(
-    rf"\b{_TAG}(?:\s*\.\.\s*{_TAG})?(?:(?:\s*[,;&+/]\s*|\s+(?:and|und|et)\s+)\b{_TAG}(?:\s*\.\.\s*{_TAG})?)*"
-)
-_RUN = re.compile(rf"{_TAG}(?:\s*\.\.\s*{_TAG})?")
-_REWORK = re.compile(r"[(\[]?\bre-?work\b[)\]]?", re.IGNORECASE)
-_EDGES = " \t\n,;:-–—()[]"
 
-
-def read_calendar(path: Path, time_zone: str = "") -> list[TextTable]:
+def read_calendar(path: Path, time_zone: str = "", operations: Collection[str] = ()) -> list[TextTable]:
     """The events of an .ics file as one table. With `time_zone` (an IANA name) every time is put on that zone's clock
     and day; without it each event keeps its own. `UserError` for a file that is no calendar.
 
+    `operations` are the shop's own words for work: a title that is one of them is left whole.
     An event that can't be read as a whole is one row that holds what stands there, to be set aside and mended.
     """
     text = decode(path.read_bytes()).data.decode()
@@ -58,35 +54,42 @@ def read_calendar(path: Path, time_zone: str = "") -> list[TextTable]:
     zone = _zone(time_zone or next(iter(zones), ""))
     rows: list[tuple[int, list[str]]] = []
     ignored: list[tuple[int, str, str]] = []
+    count = 0
     moved, newest = _moved(entries), _newest(entries)
     for entry in entries:
         reason = _reason(entry)
         if reason:
-            ignored.append((entry.line, reason, entry.text("SUMMARY")))
+            ignored.append((entry.line, reason, without_name(entry.text("SUMMARY"), operations)))
             continue
         skip = moved[entry.text("UID")] if entry.values("RRULE") or entry.values("RDATE") else set()
-        rows += [(entry.line, row) for row in _rows(entry, skip, newest, zone, bool(time_zone))]
+        rest, masked = _said(entry, operations)
+        count += masked
+        rows += [(entry.line, row) for row in _rows(entry, rest, skip, newest, zone, bool(time_zone))]
     rows.sort(key=lambda row: (row[1][0], row[1][1], row[0]))
     frame = frame_of([cells for _, cells in rows], [line for line, _ in rows], len(NAMES))
     dialect: dict[str, object] = {"kind": "ics", "time_zone": str(zone or "each event's own"), "header": [list(NAMES)]}
-    return [TextTable("", NAMES, frame, ignored_of(ignored), dialect)]
+    return [TextTable("", NAMES, frame, ignored_of(ignored), dialect, count)]
 
 
 def _rows(
-    entry: Component, skip: set[date], newest: datetime | None, zone: tzinfo | None, convert_all: bool
+    entry: Component,
+    rest: list[str],
+    skip: set[date],
+    newest: datetime | None,
+    zone: tzinfo | None,
+    convert_all: bool,
 ) -> list[list[str]]:
     """A row for each occurrence, or one that holds what can't be read."""
     odd = _odd(entry)
     if not odd:
         try:
-            return [_row(entry, start, zone, convert_all) for start in _starts(entry, skip, newest)]
+            return [_row(entry, start, rest, zone, convert_all) for start in _starts(entry, skip, newest)]
         except (ValueError, OverflowError):  # a rule or a time that leads nowhere, such as past the year 9999
             odd = [(name, text) for name in ("RRULE", "RDATE", "EXDATE") for text in _written(entry, name)][:1]
             odd = odd or [("DTSTART", text) for text in _written(entry, "DTSTART")[:1]]
     name, text = odd[0]
     first = _written(entry, "DTSTART")[:1]
     shown = f"{first[0]}, {name} {text}" if first and name != "DTSTART" else f"{name} {text}"
-    rest = _said(entry)
     if name in ("DURATION", "DTEND") and not _odd(entry, ("DTSTART",)):
         start = entry.values("DTSTART")[0].dt
         return [[start.isoformat()[:10], _clock(start) if isinstance(start, datetime) else "", "", text, *rest]]
@@ -205,14 +208,17 @@ def _starts(entry: Component, skip: set[date], newest: datetime | None) -> list[
     return [moment.date() if whole_day else moment.replace(tzinfo=zone) for moment in islice(days, MOST_OCCURRENCES)]
 
 
-def _said(entry: Component) -> list[str]:
-    """Operation, pieces, rework and note, from the title and the description."""
-    operation, pieces, rework, note = _title(entry.text("SUMMARY"))
-    return [operation, pieces, rework, "; ".join(filter(None, (note, entry.text("DESCRIPTION"))))]
+def _said(entry: Component, own: Collection[str]) -> tuple[list[str], int]:
+    """Operation, pieces, rework and note, from the title and the description; and how much was masked in them."""
+    title, masked = masked_text(without_name(entry.text("SUMMARY"), own))
+    about, more = masked_text(entry.text("DESCRIPTION"))
+    for mask in (EMAIL, PHONE, STREET):
+        title = title.replace(mask, " ")  # an operation is one word of the trade
+    operation, pieces, rework, note = title_parts(title)
+    return [operation, pieces, rework, "; ".join(filter(None, (note, about)))], masked + more
 
 
-def _row(entry: Component, start: date, zone: tzinfo | None, convert_all: bool) -> list[str]:
-    rest = _said(entry)
+def _row(entry: Component, start: date, rest: list[str], zone: tzinfo | None, convert_all: bool) -> list[str]:
     if not isinstance(start, datetime):
         return [start.isoformat(), "", "", "", *rest]
     length = _length(entry)
@@ -241,22 +247,3 @@ def _length(entry: Component) -> timedelta:
 
 def _clock(moment: datetime) -> str:
     return moment.strftime("%H:%M:%S" if moment.second else "%H:%M")
-
-
-def _title(title: str) -> tuple[str, str, str, str]:
-    """Operation, pieces, "yes" for rework, and note, from an event's title."""
-    rework = "yes" if _REWORK.search(title) else ""
-    text = _REWORK.sub(" ", title)
-    pieces = "; ".join(re.sub(r"\s+", "", run) for found in _TAGS.finditer(text) for run in _RUN.findall(found[0]))
-    parts = [" ".join(part.strip(_EDGES).split()) for part in _TAGS.split(text)]
-    parts = [part for part in parts if part]
-    if not parts:
-        return "", pieces, rework, ""
-    operation, _, more = parts[0].partition(":")
-    notes = [more.strip(), *(part.removeprefix("for ").strip() for part in parts[1:])]
-    return (
-        operation.strip().removesuffix(" for").removesuffix(" on").strip(_EDGES),
-        pieces,
-        rework,
-        "; ".join(n for n in notes if n),
-    )

@@ -77,7 +77,7 @@ def masked(table: TextTable) -> TextTable:
     if named and isinstance(header := dialect.get("header"), list):
         dialect = dialect | {"header": [list(_masked_headers(tuple(row))[0]) for row in header]}
     frame, ignored = table.frame.with_columns(changed), table.ignored.with_columns(text)
-    return replace(table, names=headers, frame=frame, ignored=ignored, dialect=dialect, masked=found)
+    return replace(table, names=headers, frame=frame, ignored=ignored, dialect=dialect, masked=table.masked + found)
 
 
 def _masked_headers(names: tuple[str, ...]) -> tuple[tuple[str, ...], int]:
@@ -110,6 +110,11 @@ def mask(texts: pl.Series, sure: bool) -> tuple[pl.Series, int]:
 def mask_shown(texts: pl.Series) -> pl.Series:
     """Texts that are only shown, such as those of rows set aside, masked."""
     return mask(texts, False)[0]
+
+
+def masked_text(text: str) -> tuple[str, int]:
+    """A note or title with what is about a buyer masked, and how much that was."""
+    return _masked(text, True)
 
 
 def _masked(text: str, sure: bool) -> tuple[str, int]:

@@ -33,6 +33,16 @@ def words_for(table: str, use: str, language: str = "") -> tuple[str, ...]:
     return tuple(r["word"] for r in rows(table) if r["use"] == use and language in ("", r["language"]))
 
 
+@functools.cache
+def _for() -> re.Pattern[str]:
+    return re.compile(rf"(?:^|\s+)(?:{'|'.join(words_for('contacts', 'for'))})(?:\s+|$)", re.IGNORECASE)
+
+
+def before_for(text: str) -> list[str]:
+    """What stands before each "for" of a text, in any of six languages, the longest first; none where it is not."""
+    return [text[: found.start()] for found in _for().finditer(text)][::-1]
+
+
 _SHORT = {
     "#": "no", "num": "no", "nr": "no", "number": "no", "inv": "invoice", "desc": "description", "descr": "description",
     "amt": "amount", "qty": "quantity", "qnty": "quantity", "cat": "category", "ship": "shipping", "pct": "%",

@@ -18,8 +18,8 @@ def calendar(path: Path, *events: str, kind: str = "VEVENT", head: str = "") -> 
 
 @pytest.fixture
 def events_read(tmp_path: Path):
-    def made(*events: str, time_zone: str = "", head: str = "") -> TextTable:
-        (table,) = read(calendar(tmp_path / "log.ics", *events, head=head), time_zone)
+    def made(*events: str, time_zone: str = "", head: str = "", operations: tuple[str, ...] = ()) -> TextTable:
+        (table,) = read(calendar(tmp_path / "log.ics", *events, head=head), time_zone, operations)
         return table
 
     return made
@@ -249,3 +249,38 @@ def test_a_rule_that_leads_to_no_day_ends(events_read):
 def test_several_titles_are_all_kept(events_read):
     table = events_read("DTSTART:20260305T090000\nSUMMARY:Sanding\nSUMMARY:outside\nSTATUS:CANCELLED\nSTATUS:X")
     assert rows(table, "operation") == [("Sanding; outside",)]
+
+
+@pytest.mark.parametrize(
+    ("title", "operation", "pieces", "note"),
+    [
+        ("Sanding for Quinby Marlowe", "Sanding", None, None),
+        ("Sanding for Quinby: third coat", "Sanding", None, "third coat"),
+        ("Sanding T-1 for Quinby", "Sanding", "T-1", None),
+        ("Sanding for Quinby T-1", "Sanding", "T-1", None),
+        ("Schleifen für Quinby", "Schleifen", None, None),
+        ("Ponçage pour Quinby", "Ponçage", None, None),
+        ("Lijado para Quinby", "Lijado", None, None),
+        ("Schuren voor Quinby", "Schuren", None, None),
+        ("Levigatura per Quinby", "Levigatura", None, None),
+        ("Cleaning: the floor for Quinby", "Cleaning", None, "the floor"),
+        ("frobbing for fairs", "frobbing for fairs", None, None),
+        ("sanding for fairs", "sanding for fairs", None, None),
+        ("frob for Quinby", "frob", None, None),
+    ],
+)
+def test_whom_work_is_for_is_dropped_where_the_work_is_known(events_read, title, operation, pieces, note):
+    event = f"DTSTART:20260305T090000\nDTEND:20260305T100000\nSUMMARY:{title}"
+    table = events_read(event, operations=["Sanding for fairs", "frob", "schuren", "Lijado", "Ponçage", "levigatura"])
+    assert rows(table, "operation", "pieces", "note") == [(operation, pieces, note)]
+
+
+def test_titles_and_descriptions_are_masked_and_what_is_no_event_too(events_read):
+    about = "DESCRIPTION:call 0171 5550199\\, 12 Oak Street"
+    table = events_read(
+        f"DTSTART:20260305T090000\nDTEND:20260305T100000\nSUMMARY:Sanding T-1 (mia@example.org)\n{about}",
+        "SUMMARY:Sanding for Quinby",
+    )
+    assert rows(table, "operation", "note") == [("Sanding", "call (phone), (street)")]
+    assert table.masked == 3
+    assert table.ignored["text"].to_list() == ["Sanding"]
