@@ -179,3 +179,17 @@ def test_junk_is_kept_or_set_aside_with_a_reason(texts: list[str]) -> None:
         assert frame.height == len(texts)
         assert frame.filter(pl.col("value").is_null() == pl.col("code").is_null()).is_empty()
         assert set(frame["code"].drop_nulls()) <= set(FAULTS)
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "unknown"),
+    [
+        ("Sanding for Quinby Marlowe", "sanding", False),
+        ("sand für Quinby", "sanding", False),
+        ("frob for Quinby", "frob for quinby", True),
+        ("forming", "forming", True),
+    ],
+)
+def test_whom_work_was_for_makes_no_operation(text: str, value: str, unknown: bool, plain_shop: Shop) -> None:
+    about = about_of("hours.operation", plain_shop)
+    assert words.words(pl.Series([text]), about).select("value", "unknown").row(0) == (value, unknown)
