@@ -79,6 +79,7 @@ def main(call: list[str] | None = None) -> int:
 
 
 def demo(arguments: Arguments) -> int:
+    from pipeline.shop import named_well
     from sample_data.make import make
 
     folder: Path = arguments.folder
@@ -87,7 +88,9 @@ def demo(arguments: Arguments) -> int:
     elif folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise UserError("This folder holds something else.", str(folder), "Name an empty or a new one.")
     else:
-        make(whole.make_folder(folder))
+        named_well(folder)
+        with whole.all_of(folder):
+            make(folder)
         print(f"The demo shop is in {folder}: an invented workshop, its files as messy as a real pile.")
     code = _refresh(folder, as_json=False)
     if code != FINE:

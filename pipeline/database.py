@@ -7,7 +7,6 @@ replaced: that fails on Windows, and within one process DuckDB hands back the ol
 import errno
 import os
 import re
-import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -252,9 +251,9 @@ def draft(folder: Path) -> Iterator[Draft]:
     path = home / f"shop-{max(taken, default=0) + 1:06}.draft"
     building = Draft(duckdb.connect(), path)
     try:
-        with _told(path), _held_by_duckdb(path) as known:
+        with _told(path):
             # a draft that isn't finished is thrown away, so a log of its writes would be as much again for nothing
-            quoted = str(known).replace("'", "''")
+            quoted = str(path.absolute()).replace("'", "''")
             building.con.execute(f"attach '{quoted}' as draft (recovery_mode no_wal_writes)")
             building.con.execute("use draft")
             create_given(building.con)
@@ -280,33 +279,11 @@ def open_newest(folder: Path) -> duckdb.DuckDBPyConnection:
     for _ in range(2):  # the one listed may have been swept meanwhile: list again
         found = _numbered(folder / "database")
         for _, path in found:
-            with suppress(duckdb.Error, OSError), _held_by_duckdb(path) as known:
-                return duckdb.connect(str(known), read_only=True)
+            with suppress(duckdb.Error, OSError):
+                return duckdb.connect(str(path.absolute()), read_only=True)
     if found:
         raise UserError("The published database can't be opened: it is damaged.", str(found[0][1]), again)
     raise UserError("Nothing is published for this shop yet.", str(folder), again)
-
-
-@contextmanager
-def _held_by_duckdb(path: Path) -> Iterator[Path]:
-    r"""The file under a path that DuckDB understands: it takes `\` for a folder's end and `?` for that of the path.
-
-    Where the path has such a character, it is reached by a link to its folder, which is needed for as long as
-    something is opened by it.
-    """
-    whole_path = path.absolute()
-    if os.name == "nt" or not ({"\\", "?"} & set(str(whole_path)) or not _is_unicode(str(whole_path))):
-        yield whole_path
-        return
-    with tempfile.TemporaryDirectory(prefix="kerfledger-", ignore_cleanup_errors=True) as folder:
-        link = Path(folder, "database")
-        link.symlink_to(whole_path.parent, target_is_directory=True)
-        yield link / path.name
-
-
-def _is_unicode(text: str) -> bool:
-    """Whether it is text, and no bytes of a file's name in another encoding."""
-    return not any("\ud800" <= character <= "\udfff" for character in text)
 
 
 @contextmanager

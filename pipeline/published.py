@@ -15,8 +15,8 @@ _COLUMNS = "select schema_name, table_name, column_name, data_type from duckdb_c
 _OUTDATED = "The published database lacks something that is asked of it: an older version of the tool made it."
 _DAMAGED = "The published database is damaged."
 _DAMAGES = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.SerializationException)
-_LACKING = (KeyError, IndexError, TypeError, AttributeError, PolarsError)
-"""What is raised where a column or a row is missed."""
+_LACKING = (duckdb.Error, KeyError, IndexError, TypeError, AttributeError, PolarsError)
+"""What is raised where a column or a row is missed; DuckDB has several ways to say so."""
 
 
 @contextmanager
@@ -29,8 +29,6 @@ def opened(folder: Path) -> Iterator[duckdb.DuckDBPyConnection]:
             yield con
         except _DAMAGES as error:
             raise UserError(_DAMAGED, str(folder), again) from error
-        except (duckdb.CatalogException, duckdb.BinderException) as error:
-            raise UserError(_OUTDATED, str(folder), again) from error
         except _LACKING as error:
             # a column that is missed, a table without its row: our fault only where the database is as we make it
             if _is_ours(con):

@@ -65,8 +65,24 @@ def load(folder: Path) -> Shop:
         why = error.strerror or type(error).__name__
         raise UserError(f"shop.toml can't be read: {why}.", str(file), "Make it a file that you may read.") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise UserError(f"shop.toml can't be read: {error}", str(file), "Mend the line named.") from None
+        raise UserError(f"shop.toml can't be read: {error}.", str(file), "Mend the line named.") from None
     return _shop(folder, data, str(file))
+
+
+def named_well(folder: Path) -> None:
+    """Raise `UserError` for a folder in which DuckDB can't keep a file: it takes a backslash for a folder's end, a
+    question mark for the path's, and knows no names in bytes of another encoding."""
+    if os.name == "nt":
+        return  # Windows allows no such names
+    named = str(folder.resolve())
+    wrong = next((c for c in named if c in "\\?" or "\ud800" <= c <= "\udfff"), "")
+    if wrong:
+        what = f"`{wrong}`" if wrong in "\\?" else "bytes that are no UTF-8"
+        raise UserError(
+            f"No database can be kept below a folder with {what} in its name.",
+            named.encode(errors="backslashreplace").decode(),
+            "Give the folder another name.",
+        )
 
 
 def _stands(folder: Path, file: Path) -> None:
@@ -75,6 +91,7 @@ def _stands(folder: Path, file: Path) -> None:
         raise UserError("This is a file, no shop's folder.", str(folder), "Name the folder that holds shop.toml.")
     if not folder.is_dir():
         raise UserError("There is no such folder.", str(folder), "Make one with: kerfledger new DIR")
+    named_well(folder)
     if file.is_dir():
         raise UserError("A folder stands where the shop's settings should be.", str(file), "Take it away.")
     if not file.is_file():

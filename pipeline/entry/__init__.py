@@ -5,7 +5,7 @@ from pathlib import Path
 
 from pipeline.entry import settings_file
 from pipeline.errors import UserError
-from pipeline.shop import FOLDERS, Shop, load
+from pipeline.shop import FOLDERS, Shop, load, named_well
 from pipeline.writing import whole
 
 WORKBOOK = "inbox/entry.xlsx"
@@ -18,6 +18,7 @@ def new_shop(folder: Path, start: date) -> Shop:
     """
     from pipeline.entry import workbook  # here: a refresh needs the examples beside it, not its library
 
+    named_well(folder)
     settings = folder / "shop.toml"
     if settings.exists():
         raise UserError("This folder holds a shop already; it stays as it is.", str(folder), "Name a new folder.")

@@ -6,6 +6,7 @@ that says what, where and what to do; what stood there before then stays as it w
 
 import errno
 import os
+import shutil
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -71,6 +72,18 @@ def make_folder(path: Path) -> Path:
     with told(path):
         path.mkdir(parents=True, exist_ok=True)
     return path
+
+
+@contextmanager
+def all_of(folder: Path) -> Iterator[None]:
+    """Make a new folder, or take an empty one, with all that is put into it; of half of it nothing is left."""
+    make_folder(folder)
+    try:
+        with told(folder):
+            yield
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
 
 
 def rename(path: Path, to: Path) -> None:
