@@ -79,6 +79,7 @@ def main(call: list[str] | None = None) -> int:
 
 
 def demo(arguments: Arguments) -> int:
+    from pipeline.reports.brief import last_month
     from pipeline.shop import named_well
     from sample_data.make import make
 
@@ -95,7 +96,8 @@ def demo(arguments: Arguments) -> int:
     code = _refresh(folder, as_json=False)
     if code != FINE:
         return code
-    _print_month(folder)
+    with _open(folder) as con:
+        _print(None, last_month(con, _digits(folder)), as_json=False)
     return FINE if arguments.no_show else _show(folder, arguments.port)
 
 
@@ -281,13 +283,6 @@ def _show(folder: Path, port: int) -> int:
     from pipeline.serve import serve
 
     return serve(folder, lambda text: print(text, flush=True), port)
-
-
-def _print_month(folder: Path) -> None:
-    from pipeline.reports.brief import last_month
-
-    with _open(folder) as con:
-        _print(None, last_month(con, _digits(folder)), as_json=False)
 
 
 def _open(folder: Path) -> "AbstractContextManager[duckdb.DuckDBPyConnection]":

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 import duckdb
@@ -42,8 +43,13 @@ def _is_ours(con: duckdb.DuckDBPyConnection) -> bool:
         there = set(con.execute(_COLUMNS).fetchall())
     except duckdb.Error:
         return False
+    return _made_now() <= there
+
+
+@cache
+def _made_now() -> frozenset[tuple[str, ...]]:
     with duckdb.connect() as fresh:
         database.create_given(fresh)
         models.run(fresh, lambda _: None)
         models.check(fresh)
-        return set(fresh.execute(_COLUMNS).fetchall()) <= there
+        return frozenset(fresh.execute(_COLUMNS).fetchall())
