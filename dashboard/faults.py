@@ -9,18 +9,18 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-_OURS = str(Path(__file__).parents[1])
+_ROOT = Path(__file__).parents[1]
+_OURS = tuple(str(_ROOT / floor) for floor in ("dashboard", "pipeline"))
 
 
 def show(log: Path | None, _: Exception) -> bool:
     """Say on the page what to do about a fault. True: nothing else is shown of it."""
     import streamlit as st
 
-    noted = f" What went wrong is noted in {log}." if log else ""
-    what = "This page could not be made: a fault of the tool, not of your files, and nothing of yours is lost."
+    noted = f" Where it went wrong is noted in {log}." if log else ""
     st.html(
-        f'<div class="kl-do kl-fault" role="alert"><p>{what}</p>Load it again; where it comes back, run '
-        f"<code>kerfledger refresh</code> and open another page meanwhile.{escape(noted)}</div>"
+        '<div class="kl-do kl-fault" role="alert"><p>This page could not be made, by a fault of the tool, not of your '
+        f"files: load it again, or refresh the shop if that doesn't help.</p>{escape(noted)}</div>"
     )
     return True
 
@@ -28,10 +28,11 @@ def show(log: Path | None, _: Exception) -> bool:
 def told(error: BaseException) -> str:
     """`KeyError at dashboard/views/month.py:42 in show`: the type, and the last place of ours that it went through."""
     frames = traceback.extract_tb(error.__traceback__)
-    ours = [frame for frame in frames if frame.filename.startswith(_OURS) and "site-packages" not in frame.filename]
+    ours = [frame for frame in frames if frame.filename.startswith(_OURS)]
     if not (last := next(reversed(ours or frames), None)):
         return type(error).__name__
-    return f"{type(error).__name__} at {last.filename.removeprefix(_OURS).lstrip('/')}:{last.lineno} in {last.name}"
+    file = Path(last.filename).relative_to(_ROOT).as_posix() if ours else Path(last.filename).name
+    return f"{type(error).__name__} at {file}:{last.lineno} in {last.name}"
 
 
 def keep_text_out_of_logs() -> None:
