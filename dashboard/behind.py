@@ -2,7 +2,9 @@
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date
+from inspect import signature
 from typing import Any
 
 import polars as pl
@@ -14,7 +16,12 @@ from dashboard.parts import Column
 from dashboard.refreshing import verbatim
 from dashboard.sections import mending, piece_layer
 
-GONE = "Nothing stands behind this any more: the records have changed since."
+GONE = "Nothing of that name is on record: what stood there has changed since, or the address was never one of ours."
+
+NO_NAME = (KeyError, TypeError, ValueError)
+"""How what an address names is found not to be there: no such name, not so many parts, no day or number."""
+
+LONGEST_TITLE = 100
 
 EVER = ("0001-01-01", "9999-12-31")
 
@@ -35,26 +42,51 @@ def show(page: Page) -> None:
     """Open what the address names, in a dialog; closing it takes it out of the address."""
     wanted = st.query_params.get(opening.OPEN)
     if wanted:
-        st.dialog(_title(wanted), width="large", on_dismiss=opening.close)(_body)(page, wanted)
+        st.dialog(_title(page, wanted), width="large", on_dismiss=opening.close)(_body)(page, wanted)
 
 
-def _title(wanted: str) -> str:
+def _title(page: Page, wanted: str) -> str:
     kind, told = opening.told(wanted)
-    if kind == "aside" and len(told) in (3, 4) and all(re.fullmatch(r"[0-9]{1,12}", part) for part in told[2:]):
-        return verbatim(f"Mend {words.place(told[0], told[1], *map(int, told[2:]))}")
+    if kind == "aside":
+        with suppress(*NO_NAME):
+            row = _set_aside(page, *told)
+            return verbatim(f"Mend {words.place(row['file'], row['sheet'], row['row'], row.get('occurrence') or 0)}")
     return "What stands behind it"
 
 
 def _body(page: Page, wanted: str) -> None:
     kind, told = opening.told(wanted)
     try:
-        KINDS[kind](page, *told)
-    except (KeyError, TypeError, ValueError):  # an address that somebody typed, or of other records
+        shows = KINDS[kind]
+        signature(shows).bind(page, *told)
+        shows(page, *told)
+    except NO_NAME:  # an address that somebody typed, or of other records
         parts.say(GONE)
 
 
 def _day(text: str) -> date:
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        raise ValueError("not a day as addresses have it")
     return date.fromisoformat(text)
+
+
+def _number(text: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,18}", text):
+        raise ValueError("not a number as addresses have it")
+    return int(text)
+
+
+def _title_of(text: str) -> str:
+    """What an address calls the thing that it opens: words, as our own links have them."""
+    if len(text) > LONGEST_TITLE or not re.fullmatch(r"[\w ,.:()&/+×–-]+", text):
+        raise ValueError("not a title as addresses have it")
+    return text
+
+
+def _records(page: Page, found: pl.DataFrame, what: str) -> None:
+    if not found.height:
+        raise KeyError(what)
+    parts.records(page, found, what)
 
 
 def _end(text: str) -> date:
@@ -63,6 +95,8 @@ def _end(text: str) -> date:
 
 
 def _pieces(page: Page, found: pl.DataFrame, what: str) -> None:
+    if not found.height:
+        raise KeyError(what)
     parts.say(f"The pieces behind {what}: {words.count(found.height, 'piece')}.", quiet=True)
     columns = [
         *JUDGED,
@@ -80,103 +114,109 @@ def _pieces(page: Page, found: pl.DataFrame, what: str) -> None:
 
 
 def _layer(page: Page, piece: str, layer: str) -> None:
+    if layer not in page.book.piece_layers(piece)["layer"]:
+        raise KeyError(layer)
     piece_layer.show(page, piece, layer, key="-behind")
 
 
 def _aside(page: Page, file: str, sheet: str, row: str, occurrence: str = "0") -> None:
-    found = page.book.aside(file, sheet, int(row), int(occurrence))
-    if found.height:
-        mending.row(data.shop_folder(), found.row(0, named=True))
-    else:
-        parts.say("This row is set aside no more.")
+    mending.row(data.shop_folder(), _set_aside(page, file, sheet, row, occurrence))
+
+
+def _set_aside(page: Page, file: str, sheet: str, row: str, occurrence: str = "0") -> dict[str, Any]:
+    """The row that is set aside there. Raises `KeyError` where none is, or none any more."""
+    found = page.book.aside(file, sheet, _number(row), _number(occurrence))
+    if not found.height:
+        raise KeyError(file)
+    return found.row(0, named=True)
 
 
 def _word(page: Page, vocabulary: str, word: str) -> None:
+    found = page.book.word_records(vocabulary, word)
+    if not found.height:
+        raise KeyError(word)
     parts.say(
         f"Say in shop.toml, under [words.{vocabulary}], what “{word}” means, as another word that is known; or mend it "
         "in the rows below, each with its file."
     )
-    parts.records(page, page.book.word_records(vocabulary, word), f"“{word}”")
+    parts.records(page, found, f"“{word}”")
 
 
 def _tag(page: Page, record: str, field: str, tag: str) -> None:
+    found = page.book.tag_records(record, field, tag)
+    if not found.height:
+        raise KeyError(tag)
     parts.say(f"{tag} leads nowhere: put it on record, or mend it in the rows below, each with its file.")
-    parts.records(page, page.book.tag_records(record, field, tag), tag)
+    parts.records(page, found, tag)
 
 
 def _line(page: Page, month: str, lines: str, layers: str, what: str) -> None:
     found = page.book.month_records(_day(month), _day(month), _list(lines), _list(layers))
-    parts.records(page, found, f"{what} in {words.month(_day(month))}")
+    _records(page, found, f"{_title_of(what)} in {words.month(_day(month))}")
 
 
 def _two_months(page: Page, month: str, other: str, lines: str, layers: str, part: str) -> None:
     found = page.book.month_records(_day(month), _day(other), _list(lines), _list(layers))
-    parts.records(page, found, f"“{part}”, of {words.month(_day(other))} and {words.month(_day(month))}")
+    _records(page, found, f"“{_title_of(part)}”, of {words.month(_day(other))} and {words.month(_day(month))}")
 
 
 def _list(text: str) -> list[str]:
-    return text.split("|") if text else []
+    return [_title_of(name) for name in text.split("|")] if text else []
 
 
 def _resin(page: Page, item: str, step: str, first: str, last: str, what: str) -> None:
-    parts.records(page, page.book.resin_records(item, step, _day(first), _day(last)), f"“{what}” of {item}")
+    _records(page, page.book.resin_records(item, step, _day(first), _day(last)), f"“{_title_of(what)}” of {item}")
 
 
 def _pours(page: Page, resin: str, purpose: str, size: str) -> None:
     said = "pours" if purpose == "all" else f"pours for {purpose}"
     said += "" if resin == "all" else f" of {resin}"
     said += "" if size == "all" else f" that needed {size}"
-    parts.records(page, page.book.pour_records(resin, purpose, size), f"the {said}, by what was mixed beyond the need")
+    _records(page, page.book.pour_records(resin, purpose, size), f"the {said}, by what was mixed beyond the need")
 
 
 def _held(page: Page, month: str, stage: str) -> None:
     if stage == "materials":
-        parts.records(page, page.book.shelf_records(_end(month)), f"what lay on the shelf at the end of {month[:7]}")
+        _records(page, page.book.shelf_records(_end(month)), f"what lay on the shelf at the end of {month[:7]}")
     else:
         found = page.book.held(_day(month)).filter(pl.col("stage") == stage)
         _pieces(page, found, f"“{stage}” at the end of {words.month(_day(month))}")
 
 
 KINDS: dict[str, Callable[..., Any]] = {
-    "row": lambda page, row_id: parts.records(page, page.book.record(int(row_id)), "it"),
-    "rows": lambda page, *row_ids: parts.records(page, page.book.record(*map(int, row_ids)), "it"),
-    "lot": lambda page, lot_id: parts.records(page, page.book.lot_records(int(lot_id)), "this lot"),
-    "flow": lambda page, flow: parts.records(page, page.book.flow_records(flow), flow),
+    "row": lambda page, row_id: _records(page, page.book.record(_number(row_id)), "it"),
+    "rows": lambda page, *row_ids: _records(page, page.book.record(*map(_number, row_ids)), "it"),
+    "lot": lambda page, lot_id: _records(page, page.book.lot_records(_number(lot_id)), "this lot"),
+    "flow": lambda page, flow: _records(page, page.book.flow_records(flow), flow),
     "layer": _layer,
     "line": _line,
     "months": _two_months,
-    "cash": lambda page, month, line: parts.records(page, page.book.cash_records(_day(month), line), f"“{line}”"),
-    "event": lambda page, event: parts.records(page, page.book.event_records(event), event),
-    "sold": lambda page, factor, level, first=EVER[0], last=EVER[1]: parts.records(
+    "cash": lambda page, month, line: _records(page, page.book.cash_records(_day(month), line), f"“{line}”"),
+    "event": lambda page, event: _records(page, page.book.event_records(event), event),
+    "sold": lambda page, factor, level, first=EVER[0], last=EVER[1]: _records(
         page, page.book.sold_records(factor, level, _day(first), _day(last)), f"the sales of {level}"
     ),
     "resin": _resin,
     "pours": _pours,
-    "wood": lambda page, factor, level: parts.records(
-        page, page.book.wood_records(factor, level), f"the lots of {level}"
-    ),
+    "wood": lambda page, factor, level: _records(page, page.book.wood_records(factor, level), f"the lots of {level}"),
     "judged": lambda page, factor, level: _pieces(page, page.book.judged(factor, level), f"{factor} {level}"),
     "between": lambda page, first, last: _pieces(
         page, page.book.judged_between(_day(first), _day(last)), f"the months {first[:7]} to {last[:7]}"
     ),
-    "found": lambda page, defect, found_at, cause: parts.records(
+    "found": lambda page, defect, found_at, cause: _records(
         page, page.book.found_records(defect, found_at, cause), f"{defect}, found at {found_at}, cause {cause}"
     ),
-    "hours": lambda page, day: parts.records(page, page.book.hours_records(_day(day)), f"the hours of {day}"),
-    "unplaced": lambda page, operation: parts.records(
-        page, page.book.unplaced_hours(operation), f"{operation} of no piece"
-    ),
-    "made": lambda page, product, part: parts.records(
+    "hours": lambda page, day: _records(page, page.book.hours_records(_day(day)), f"the hours of {day}"),
+    "unplaced": lambda page, operation: _records(page, page.book.unplaced_hours(operation), f"{operation} of no piece"),
+    "made": lambda page, product, part: _records(
         page, page.book.made_records(product, part), f"every {product} made so far" + _of(part)
     ),
     "waited": lambda page, product, days: _pieces(
-        page, page.book.waited(product, int(days)), f"a {product} that waited {days} days"
+        page, page.book.waited(product, _number(days)), f"a {product} that waited {days} days"
     ),
     "predicted": lambda page, factor, level: _pieces(page, page.book.predicted(factor, level), f"the score: {level}"),
     "held": _held,
-    "file": lambda page, file, sheet: parts.records(
-        page, page.book.file_records(file, sheet), f"{file} {sheet}".strip()
-    ),
+    "file": lambda page, file, sheet: _records(page, page.book.file_records(file, sheet), f"{file} {sheet}".strip()),
     "word": _word,
     "tag": _tag,
     "aside": _aside,

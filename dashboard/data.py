@@ -27,8 +27,8 @@ from dashboard.read.price import Price
 from dashboard.read.quality import Quality
 from pipeline import actions
 
-ANSWERS = 200
-"""Answers kept for each database."""
+ANSWERS, FRAMES = 200, 1000
+"""Answers and frames kept for each database."""
 
 
 class NothingPublishedError(Exception):
@@ -61,7 +61,7 @@ class Book(Intake, Cost, Material, Quality, Money, Price, Behind):
 
     def __init__(self, edition: Edition) -> None:
         self.edition = edition
-        self._con = duckdb.connect(str(edition.path), read_only=True)
+        self._con = actions.open_published(edition.path)
         self._kept: dict[tuple[str, str], pl.DataFrame] = {}
         self._meanings: dict[str, str] = {}
         self._answers: dict[str, Any] = {}
@@ -71,14 +71,21 @@ class Book(Intake, Cost, Material, Quality, Money, Price, Behind):
 
     def _frame(self, query: str, **values: Any) -> pl.DataFrame:
         key = (query, repr(values))
-        if key not in self._kept:
-            try:
-                # a cursor of its own: two browsers read at the same time
-                with self._con.cursor() as cursor:
-                    self._kept[key] = cursor.sql(query, params=values or None).pl()
-            except (duckdb.CatalogException, duckdb.BinderException) as error:
-                raise OutdatedError(str(error)) from error
-        return self._kept[key]
+        kept = self._kept.get(key)
+        if kept is None:
+            kept = self._read(query, values)
+            if len(self._kept) >= FRAMES:
+                self._kept.clear()  # an address can ask for ever something new
+            self._kept[key] = kept
+        return kept
+
+    def _read(self, query: str, values: dict[str, Any]) -> pl.DataFrame:
+        try:
+            # a cursor of its own: two browsers read at the same time
+            with self._con.cursor() as cursor:
+                return cursor.sql(actions.one_select(cursor, query), params=values or None).pl()
+        except (duckdb.CatalogException, duckdb.BinderException) as error:
+            raise OutdatedError(str(error)) from error
 
     def kept(self, key: str, ask: Callable[[], Any]) -> Any:
         """The answer to a question about this database, asked once."""

@@ -25,8 +25,8 @@ from dashboard.tables import Column, csv, placed, rows, table
 __all__ = [
     "ANY", "Column", "Drawn", "Lead", "Narrowed", "Page", "advice", "answer", "behind", "caution", "choose",
     "choose_among", "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures", "filters",
-    "folded", "head", "hold", "kept", "last_day", "month_names", "narrow", "narrowed", "page_of", "part", "picture",
-    "placed", "records", "rows", "say", "switch", "table", "wear_look",
+    "folded", "head", "hold", "kept", "last_day", "month_names", "narrow", "narrowed", "no_such", "page_of", "part",
+    "picture", "placed", "records", "rows", "say", "switch", "table", "wear_look",
 ]  # fmt: skip
 
 ANY = "any"
@@ -169,7 +169,9 @@ def choose(label: str, key: str, options: Sequence[str], start: str | None = Non
     options = list(options)
     first = options.index(start) if start in options else 0
     _let_go(key, options)
+    wanted = st.query_params.get(key)  # what can't be chosen, the widget takes out of the address
     chosen = st.selectbox(label, options, index=first, key=key, bind="query-params")
+    no_such(label, wanted, options)
     return chosen if chosen in options else options[first]
 
 
@@ -178,7 +180,9 @@ def switch(label: str, key: str, options: Sequence[str], start: str | None = Non
     options = list(options)
     first = start if start in options else options[0]
     _let_go(key, options)
+    wanted = st.query_params.get(key)
     chosen = st.segmented_control(label, options, default=first, required=True, key=key, bind="query-params")
+    no_such(label, wanted, options)
     return chosen if chosen in options else first
 
 
@@ -190,6 +194,14 @@ def hold(
     The address keeps it, and nothing else does: Streamlit takes what is bound to a widget of one page out of the
     address when another page has a widget of that name.
     """
+    chosen = _held(label, key, options, start, widget)
+    no_such(label, st.query_params.get(key), options)
+    return chosen
+
+
+def _held(
+    label: str, key: str, options: Sequence[str], start: str | None = None, widget: Callable[..., Any] = st.selectbox
+) -> str:
     options = list(options)
     first = start if start in options else options[0]
     wanted = st.query_params.get(key)
@@ -205,6 +217,12 @@ def hold(
 
     widget(label, options, key=key, on_change=held)
     return chosen
+
+
+def no_such(label: str, wanted: str | None, options: Sequence[str]) -> None:
+    """Says so where the address names what can't be chosen here: what is shown instead must not pass for it."""
+    if wanted is not None and wanted not in options:
+        say(f"{label}: nothing of that name is here. What is shown is what stands in the choice.", quiet=True)
 
 
 def _let_go(key: str, options: list[str]) -> None:
@@ -271,8 +289,10 @@ def narrow(page: Page) -> Narrowed:
     """The filters that hold on every page, behind one button that says what they are set to."""
     kinds = page.book.kinds()
     now = [value for name in NARROWED_BY if (value := st.query_params.get(name)) in kinds[name]]
+    for name in NARROWED_BY:  # outside of the button, where it is seen
+        no_such(name.capitalize(), st.query_params.get(name), [ANY, *kinds[name]])
     with st.popover(f"Only: {', '.join(now)}" if now else "Show only …", key="narrow"):
-        return Narrowed(*(hold(name.capitalize(), name, [ANY, *sorted(kinds[name])]) for name in NARROWED_BY))
+        return Narrowed(*(_held(name.capitalize(), name, [ANY, *sorted(kinds[name])]) for name in NARROWED_BY))
 
 
 def narrowed(only: Narrowed, what: str, whole: str) -> None:

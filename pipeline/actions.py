@@ -6,11 +6,32 @@ from datetime import date, datetime
 from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import UserError as UserError  # what a page catches
 from pipeline.records import RECORDS
+from pipeline.settings import SETTINGS
 from pipeline.shop import Shop, load
+
+if TYPE_CHECKING:
+    import duckdb
+
+SETTING_TABLES = tuple(table.name for table in SETTINGS.values())
+"""The tables of settings in a published database."""
+
+
+def open_published(path: Path) -> "duckdb.DuckDBPyConnection":
+    """A published database, opened as everything opens it: it can be read, and nothing else."""
+    from pipeline.database import open_published as opened
+
+    return opened(path)
+
+
+def one_select(con: "duckdb.DuckDBPyConnection", query: str) -> "duckdb.Statement":
+    """The one SELECT that a query is. Raises `ValueError` for another statement, or several."""
+    from pipeline.database import one_select as the_one
+
+    return the_one(con, query)
 
 
 def minor_digits(currency: str) -> int:

@@ -253,8 +253,7 @@ def draft(folder: Path) -> Iterator[Draft]:
     try:
         with _told(path):
             # a draft that isn't finished is thrown away, so a log of its writes would be as much again for nothing
-            quoted = str(path.absolute()).replace("'", "''")
-            building.con.execute(f"attach '{quoted}' as draft (recovery_mode no_wal_writes)")
+            building.con.execute("attach ? as draft (recovery_mode no_wal_writes)", [str(path.absolute())])
             building.con.execute("use draft")
             create_given(building.con)
             yield building
@@ -273,6 +272,26 @@ def newest(folder: Path) -> Path | None:
     return found[0][1] if found else None
 
 
+READ_ONLY = {"enable_external_access": "false", "lock_configuration": "true"}
+"""How a published database is opened: nothing in a statement reaches a file, and no statement changes that.
+
+One process can't have a file open in two ways, so there is one.
+"""
+
+
+def open_published(path: Path) -> duckdb.DuckDBPyConnection:
+    """A read-only connection to a published database, the one way to open it."""
+    return duckdb.connect(str(path.absolute()), read_only=True, config=dict(READ_ONLY))
+
+
+def one_select(con: duckdb.DuckDBPyConnection, query: str) -> duckdb.Statement:
+    """The one SELECT that a query is. Raises `ValueError` for another statement, or several: DuckDB would run all."""
+    found = con.extract_statements(query)
+    if len(found) != 1 or found[0].type != duckdb.StatementType.SELECT:
+        raise ValueError("a published database answers one SELECT at a time")
+    return found[0]
+
+
 def open_newest(folder: Path) -> duckdb.DuckDBPyConnection:
     """A read-only connection to the newest database that opens. Raises `UserError` if there is none."""
     again = f"Run: {call('refresh', folder)}"
@@ -280,7 +299,7 @@ def open_newest(folder: Path) -> duckdb.DuckDBPyConnection:
         found = _numbered(folder / "database")
         for _, path in found:
             with suppress(duckdb.Error, OSError):
-                return duckdb.connect(str(path.absolute()), read_only=True)
+                return open_published(path)
     if found:
         raise UserError("The published database can't be opened: it is damaged.", str(found[0][1]), again)
     raise UserError("Nothing is published for this shop yet.", str(folder), again)

@@ -5,6 +5,7 @@ Two floors: nothing in `pipeline/` imports `dashboard/`, and of ours `dashboard/
 """
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from pipeline.cli import COMMANDS
 from pipeline.errors import FAULTS
 from pipeline.readers import READERS
 from pipeline.records import RECORDS
+from tests import statements
 
 ROOT = Path(__file__).parents[1]
 MOST_LINES = 400
@@ -64,7 +66,19 @@ ROOMS: dict[str, set[str]] = {
         "preview",
     },
     "actions": {
-        *("errors", "records", "shop", "readers", "mapping", "suggestion", "entry", "estimates", "database", "reports"),
+        *(
+            "errors",
+            "records",
+            "settings",
+            "shop",
+            "readers",
+            "mapping",
+            "suggestion",
+            "entry",
+            "estimates",
+            "database",
+            "reports",
+        ),
         *("cleaning", "quoting", "saved_quotes", "daylog", "background", "filing"),
     },
     "arguments": set(),
@@ -91,6 +105,18 @@ ROOMS: dict[str, set[str]] = {
 }
 FROM_THE_DASHBOARD = {"actions", "records"}
 MAKES_THE_DEMO = {"cli"}
+
+MADE_OF_OUR_OWN = {
+    ("pipeline.database", "create_given"): "names, types and meanings from the lists of settings and records",
+    ("pipeline.database", "load"): "the name of a given table: another one is a KeyError",
+    ("pipeline.models", "_cursor"): "the name of the draft, which the tool gave it",
+    ("pipeline.models", "prepare"): "the layers of the models, and the package's macros",
+    ("pipeline.models", "make"): "the package's own models, from sql/ and estimates/",
+    ("pipeline.models", "test"): "the @key and @check lines of the package's own models",
+    ("pipeline.models", "_found"): "the package's own checks",
+    ("pipeline.models", "_tell_all"): "meanings from the package's own models and from sql/columns.toml",
+}
+"""Functions that put a statement together, and of what. They are the refresh's own: nothing from outside gets there."""
 
 PUBLISHED = ("cost", "material", "quality", "money", "price")
 
@@ -146,6 +172,22 @@ def test_the_dashboard_leans_on_two_rooms_only(path: Path) -> None:
     of_ours = {other for package, other in ours(path) if package == "pipeline"}
     assert of_ours <= FROM_THE_DASHBOARD
     assert not any(package == "sample_data" for package, _ in ours(path))
+
+
+def test_no_statement_holds_text_from_outside() -> None:
+    """Names are looked up in constant tables, values are bound: whatever runs a statement is given constants alone."""
+    found = set(statements.faults(statements.texts(modules("pipeline", "dashboard")), MADE_OF_OUR_OWN))
+    assert sorted(found) == []
+    # none is excused that needs no excuse; `load` is given the names by its caller
+    needed = set(statements.faults(statements.texts(modules("pipeline", "dashboard"))))
+    assert set(MADE_OF_OUR_OWN) - needed == {("pipeline.database", "load")}
+
+
+@pytest.mark.parametrize("path", modules("pipeline", "dashboard"), ids=lambda path: str(path.relative_to(ROOT)))
+def test_databases_are_opened_in_one_place(path: Path) -> None:
+    """Two ways to open one file in one process fail; and a way of one's own would leave the doors open."""
+    opens = re.search(r"duckdb\.connect\((?!\))", path.read_text(encoding="utf-8"))  # none in memory alone
+    assert not opens or path.name == "database.py"
 
 
 def test_the_models_keep_to_their_layers() -> None:

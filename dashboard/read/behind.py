@@ -47,6 +47,31 @@ _CASH_GAINS = {
     "own use": "from_place = 'own use'", "no receipt": "from_place = 'imputed'", "equipment bought": "false",
 }  # fmt: skip
 
+_CASH_RESULT = {"books result": (), "closed months": (), "write-downs": ("write-downs",)}
+"""The lines that are of the result itself: which of its lines they are, none for all."""
+
+# the groups that an address may name, each as the query says it
+_SOLD_BY = {
+    "product": "coalesce(piece.product, sales.product, 'not stated')",
+    "species": "coalesce(piece.species, 'not stated')",
+    "finish": "coalesce(piece.finish, 'not stated')",
+    "channel": "coalesce(sales.channel, 'not stated')",
+    "order": "coalesce(sales.order_no, piece.order_no)",
+    "event": "sales.event",
+}
+_WOOD_BY = {
+    "species": "coalesce(species, 'not known')",
+    "supplier": "coalesce(supplier, 'not known')",
+    "form": "coalesce(form, 'not known')",
+    "size": "coalesce(purchase_size, 'not known')",
+    "all": "'all wood'",
+}
+_PREDICTED = {
+    "product": "coalesce(product, '') = $level",
+    "size": "large and $level = 'largest third'",
+    "all": "$level = ''",
+}
+
 # which records hold a word of a vocabulary
 _WORDS = {
     "species": (("pieces", "species"), ("purchases", "species"), ("counts", "species")),
@@ -145,11 +170,10 @@ class Behind(Tables):
 
     def wood_records(self, factor: str, level: str) -> pl.DataFrame:
         """`material.wood_yield`: the lots of a group from which something was cut, each the line that bought it."""
-        column = {"size": "purchase_size"}.get(factor, factor)
         found = f"""
             select lot_id as row_id, null::bigint as paid_row_id, bought_on as on_date, species as operation, lot,
                 printf('%.0f %% became finished work', 100 * yield_share) as item, landed_cents as cents
-            from material.wood_yield where coalesce("{column}", 'not known') = $level and pieces > 0
+            from material.wood_yield where {_WOOD_BY[factor]} = $level and pieces > 0
         """
         return self._placed(found, level=level)
 
@@ -195,24 +219,19 @@ class Behind(Tables):
                 where date_trunc('month', on_date) = $month and origin <> 'own labour' and ({_CASH_PLACES[line]})
             """
             return self._placed(found, month=month)
+        if line in _CASH_RESULT:
+            return self.month_records(month, month, _CASH_RESULT[line], [])
         if line == "cash" or line in _CASH_KINDS:
             found = """
                 select row_id, null::bigint as paid_row_id, on_date, kind as operation, cents, assumed from money.cash
                 where month = $month and (len($kinds) = 0 or list_contains($kinds, kind))
             """
             return self._placed(found, month=month, kinds=list(_CASH_KINDS.get(line, ())))
-        wanted = ["write-downs"] if line == "write-downs" else []
-        return self.month_records(month, month, wanted, [])
+        raise KeyError(line)
 
     def sold_records(self, factor: str, level: str, first: date, last: date) -> pl.DataFrame:
         """`records.sales` of a product, species, finish, channel, order or event between two days, and what each
         brought: a sale of several pieces stands with each of them, and with what of it no piece is known for."""
-        column = {
-            "product": "coalesce(piece.product, sales.product, 'not stated')",
-            "channel": "coalesce(sales.channel, 'not stated')",
-            "order": "coalesce(sales.order_no, piece.order_no)",
-            "event": "sales.event",
-        }.get(factor, f"coalesce(piece.{factor}, 'not stated')")
         found = f"""
             with whole as (
                 select sales.row_id, coalesce(sum(line.cents), 0) as cents from records.sales
@@ -232,7 +251,7 @@ class Behind(Tables):
             from parts
             join records.sales on sales.row_id = parts.row_id
             left join cost.piece as piece on piece.piece = parts.piece
-            where {column} = $level and sales.on_date between $first and $last
+            where {_SOLD_BY[factor]} = $level and sales.on_date between $first and $last
         """
         return self._placed(found, level=level, first=first, last=last)
 
@@ -276,10 +295,8 @@ class Behind(Tables):
         """The records in which a word stands."""
         each = " union all ".join(
             f"select row_id, '{record}, {column}' as operation from records.{record} where {column} = $word"
-            for record, column in _WORDS.get(vocabulary, ())
+            for record, column in _WORDS[vocabulary]
         )
-        if not each:
-            return pl.DataFrame()
         return self._placed(f"select *, null::date as on_date, {_NO_CENTS} from ({each})", word=word)
 
     def tag_records(self, record: str, field: str, tag: str) -> pl.DataFrame:
@@ -325,14 +342,13 @@ class Behind(Tables):
 
     def predicted(self, factor: str, level: str) -> pl.DataFrame:
         """`price.predicted`: sold pieces beside what was predicted of them, furthest off first."""
-        wanted = {"product": "product = $level", "size": "large"}.get(factor, "true")
         query = f"""
             select piece, product, finished, sold, unit_cost_cents, predicted_10_cents, predicted_50_cents,
                 predicted_90_cents
-            from price.predicted where {wanted}
+            from price.predicted where {_PREDICTED[factor]}
             order by abs(unit_cost_cents - predicted_50_cents) desc, piece
         """
-        return self._frame(query, **({"level": level} if "$level" in query else {}))
+        return self._frame(query, level=level)
 
     def judged_between(self, first: date, last: date) -> pl.DataFrame:
         """`quality.piece`: the pieces judged in the months between two days, those that came back first."""

@@ -7,6 +7,17 @@ from typing import Any
 import polars as pl
 
 from dashboard.read.tables import Tables
+from pipeline.actions import SETTING_TABLES
+from pipeline.records import RECORDS
+
+_UNTIL = {
+    table: f"from settings.{table} where from_date <= $day order by from_date, row_id"
+    for table in ("rule", "person_rate", "pool", "channel")
+}
+_OF_IDS = {record: f"from records.{record} where list_contains($ids, row_id)" for record in RECORDS} | {
+    f"settings.{table}": f"from settings.{table} where list_contains($ids, row_id)" for table in SETTING_TABLES
+}
+"""The rows of a kind of record with some row ids, by the name that `intake.row` has for the kind."""
 
 
 class Intake(Tables):
@@ -18,7 +29,7 @@ class Intake(Tables):
 
     def settings_until(self, table: str, day: date) -> pl.DataFrame:
         """`settings.<table>`: what it said until a day, in order; the last row of a name is in force."""
-        return self._frame(f"from settings.{table} where from_date <= $day order by from_date, row_id", day=day)
+        return self._frame(_UNTIL[table], day=day)
 
     def files(self) -> pl.DataFrame:
         """`intake.file`: a table of a file with what became of its rows."""
@@ -93,8 +104,6 @@ class Intake(Tables):
         where = self._frame("select row_id, record from intake.row where list_contains($ids, row_id)", ids=wanted)
         found: dict[int, dict[str, Any]] = {}
         for (record,), part in where.group_by("record"):
-            table = str(record) if "." in str(record) else f"records.{record}"
-            ids = sorted(part["row_id"].to_list())
-            frame = self._frame(f"from {table} where list_contains($ids, row_id)", ids=ids)
+            frame = self._frame(_OF_IDS[str(record)], ids=sorted(part["row_id"].to_list()))
             found |= {row["row_id"]: row for row in frame.iter_rows(named=True)}
         return found

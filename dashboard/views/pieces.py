@@ -98,6 +98,7 @@ def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
         filter_mode="contains",
         on_change=lambda: opening.choose(KEY, st.session_state[KEY]),
     )
+    parts.no_such("Piece", wanted, tags)
     return tag
 
 

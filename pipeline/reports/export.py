@@ -1,10 +1,13 @@
 """Every published table as Parquet or CSV files, with a Data Package that describes them (open standard, version 2)."""
 
 import json
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import duckdb
+import polars as pl
+import polars.selectors as cs
 
 from pipeline.errors import UserError
 from pipeline.records import RECORDS
@@ -27,7 +30,7 @@ _TYPES = {
 _MEDIA = {"parquet": "application/vnd.apache.parquet", "csv": "text/csv"}
 
 # What a spreadsheet would run as a formula, or take as the start of one (CWE-1236, by OWASP's list).
-_FORMULA = r"^([=+\-@\t\r\n])"
+_FORMULA = r"^[=+\-@\t\r\n]"
 
 _COLUMNS = """
 select schema_name, table_name, column_name, data_type, comment from duckdb_columns()
@@ -47,30 +50,33 @@ def export(con: duckdb.DuckDBPyConnection, folder: Path, kind: str = "parquet") 
     for schema, table, *column in con.execute(_COLUMNS).fetchall():
         columns.setdefault(f"{schema}.{table}", []).append((column[0], column[1], column[2]))
     comments = {f"{schema}.{table}": comment for schema, table, comment in con.execute(_TABLES).fetchall()}
-    written = [_table(con, name, fields, folder / f"{name}.{kind}", kind) for name, fields in columns.items()]
+    written = [_table(con, name, folder / f"{name}.{kind}", kind) for name in columns]
     described = [_resource(name, comments[name], fields, kind) for name, fields in columns.items()]
     text = json.dumps(_package(con, described), indent=2, ensure_ascii=False)
     return [*written, whole.write(folder / DESCRIPTOR, text)]
 
 
-def _table(
-    con: duckdb.DuckDBPyConnection, name: str, fields: list[tuple[str, str, str | None]], path: Path, kind: str
-) -> Path:
-    shown = ", ".join(_cell(column, type_) if kind == "csv" else f'"{column}"' for column, type_, _ in fields)
-    options = "format csv, header, delimiter ','" if kind == "csv" else "format parquet, compression zstd"
-    draft = path.with_name(path.name + ".draft")
-    target = str(draft).replace("'", "''")
-    con.execute(f"copy (select {shown} from {name} order by all) to '{target}' ({options})")
-    draft.replace(path)
-    return path
+def _table(con: duckdb.DuckDBPyConnection, name: str, path: Path, kind: str) -> Path:
+    frame = con.table(name).order("all").pl()
+    content = BytesIO()
+    if kind == "csv":
+        _flat(frame).write_csv(content)
+    else:
+        frame.write_parquet(content, compression="zstd")
+    return whole.write(path, content.getvalue())
 
 
-def _cell(column: str, type_: str) -> str:
-    if type_.endswith("[]"):
-        return f'to_json("{column}")::varchar as "{column}"'
-    if type_ == "VARCHAR":
-        return f"""regexp_replace("{column}", '{_FORMULA}', '''\\1') as "{column}\""""
-    return f'"{column}"'
+def _flat(frame: pl.DataFrame) -> pl.DataFrame:
+    """The frame with lists as JSON, and no text that a spreadsheet would run."""
+    lists = [name for name, kind in frame.schema.items() if isinstance(kind, pl.List)]
+    text = cs.string()
+    safe = pl.when(text.str.contains(_FORMULA)).then(pl.lit("'") + text).otherwise(text)
+    return frame.with_columns(safe.name.keep(), *(_as_json(frame[name]) for name in lists))
+
+
+def _as_json(lists: pl.Series) -> pl.Series:
+    told = [None if cells is None else json.dumps(cells, ensure_ascii=False) for cells in lists.to_list()]
+    return pl.Series(lists.name, told, pl.String)
 
 
 def _resource(name: str, comment: str | None, fields: list[tuple[str, str, str | None]], kind: str) -> dict[str, Any]:

@@ -5,6 +5,8 @@ from typing import Any
 
 import duckdb
 
+from pipeline.database import one_select
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -22,8 +24,9 @@ class Finding:
     mend: str = ""
 
 
-def rows_of(con: duckdb.DuckDBPyConnection, query: str) -> list[dict[str, Any]]:
-    """The rows of a query, column → value."""
-    result = con.execute(query)
+def rows_of(con: duckdb.DuckDBPyConnection, query: str, **values: object) -> list[dict[str, Any]]:
+    """The rows of one SELECT, column → value; `values` are bound, those that the query names."""
+    asked = {name: value for name, value in values.items() if f"${name}" in query}
+    result = con.execute(one_select(con, query), asked or None)
     names = [column[0] for column in result.description]
     return [dict(zip(names, row, strict=True)) for row in result.fetchall()]

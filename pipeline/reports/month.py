@@ -39,7 +39,7 @@ def write(con: duckdb.DuckDBPyConnection, folder: Path, month: date, digits: int
 
 def html(con: duckdb.DuckDBPyConnection, month: date, digits: int = 2) -> str:
     """The page."""
-    asked = {name: _rows(con, query, month) for name, query in _queries().items()}
+    asked = {name: rows_of(con, query, month=month, shown=SHOWN) for name, query in _queries().items()}
     if not asked["result"]:
         first, last = con.execute("select min(month), max(month) from money.month").fetchall()[0]
         known = f"Name one from {first:%Y-%m} to {last:%Y-%m}." if first else "Put records into the inbox first."
@@ -93,12 +93,6 @@ def _queries() -> dict[str, str]:
     text = files("pipeline").joinpath("reports", "month.sql").read_text(encoding="utf-8")
     parts = (part.partition("\n") for part in text.split("-- @query ")[1:])
     return {name.strip(): query for name, _, query in parts}
-
-
-def _rows(con: duckdb.DuckDBPyConnection, query: str, month: date) -> list[Row]:
-    for name, value in (("$month", f"date '{month.isoformat()}'"), ("$shown", str(SHOWN))):
-        query = query.replace(name, value)
-    return rows_of(con, query)
 
 
 # --- the first sheet --------------------------------------------------------------------------------------------------

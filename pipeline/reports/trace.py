@@ -8,6 +8,7 @@ from typing import Any
 import duckdb
 
 from pipeline.errors import UserError
+from pipeline.reports.finding import rows_of
 from pipeline.reports.words import amount, place, share
 
 # One row per line of the piece and pair of records. What goes into it is its cost; the rest is where that went, less
@@ -89,14 +90,14 @@ class PieceTrace:
 def trace(con: duckdb.DuckDBPyConnection, tag: str) -> PieceTrace:
     """The trace of the piece with this tag. Raises `UserError` with the nearest tags if there is none."""
     tag = tag.strip().upper()
-    found = _rows(con, "from cost.piece where piece = $piece", piece=tag)
+    found = rows_of(con, "from cost.piece where piece = $piece", piece=tag)
     if not found:
         raise UserError(f"There is no piece {tag}.", mend=_nearest(con, tag))
-    rows = _rows(con, _MOVEMENTS, piece=tag)
+    rows = rows_of(con, _MOVEMENTS, piece=tag)
     incoming = [row for row in rows if row["incoming"]]
     outgoing = [row for row in rows if not row["incoming"]]
-    pay = next(iter(_rows(con, "from money.bench_pay where piece = $piece", piece=tag)), None)
-    usual = {(row["layer"], row["operation"] or None): row["usual_cents"] for row in _rows(con, _USUAL, piece=tag)}
+    pay = next(iter(rows_of(con, "from money.bench_pay where piece = $piece", piece=tag)), None)
+    usual = {(row["layer"], row["operation"] or None): row["usual_cents"] for row in rows_of(con, _USUAL, piece=tag)}
     cost, gone = _lines(incoming, "layer", "operation", usual), _lines(outgoing, "other_place", "layer", {})
     return PieceTrace(found[0], pay, cost, gone)
 
@@ -160,12 +161,6 @@ def _lines(
 
 
 def _nearest(con: duckdb.DuckDBPyConnection, tag: str) -> str:
-    known = [row["piece"] for row in _rows(con, "select piece from cost.piece order by piece")]
+    known = [row["piece"] for row in rows_of(con, "select piece from cost.piece order by piece")]
     near = get_close_matches(tag, known, n=3, cutoff=0.5)
     return f"Nearest tags: {', '.join(near)}." if near else f"There are {len(known)} pieces; none has a tag like it."
-
-
-def _rows(con: duckdb.DuckDBPyConnection, query: str, **values: object) -> list[dict[str, Any]]:
-    result = con.execute(query, values or None)
-    names = [column[0] for column in result.description]
-    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]

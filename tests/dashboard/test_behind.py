@@ -129,11 +129,15 @@ def test_an_address_that_opens_nothing_says_so(demo: Path, monkeypatch: pytest.M
     assert behind.GONE in html(opened(wanted))
 
 
-def test_a_row_to_mend_is_named_above_its_form() -> None:
-    _, wanted = opening.behind("aside", "inbox/pieces_2024.xlsx", "2024", 48)
-    assert behind._title(wanted) == r"Mend inbox/pieces\_2024.xlsx, sheet 2024, row 48"
-    for other in ("row:5", "aside:", "aside:a~b~c"):
-        assert behind._title(other) == "What stands behind it"
+def test_a_row_to_mend_is_named_above_its_form(tiny_shop: Path) -> None:
+    (tiny_shop / "inbox" / "pieces_2024.csv").write_text("piece,product\nT-1,\nT-2,tray\n", encoding="utf-8")
+    assert main(["refresh", str(tiny_shop)]) == 0
+    page = parts.page_of(data.open_book(tiny_shop))
+    (row,) = page.book.set_aside().iter_rows(named=True)
+    _, wanted = opening.behind("aside", row["file"], row["sheet"], row["row"])
+    assert behind._title(page, wanted) == r"Mend inbox/pieces\_2024.csv, row 2"
+    for other in ("row:5", "aside:", "aside:a~b~c", wanted + "9", wanted + "²"):
+        assert behind._title(page, other) == "What stands behind it"
 
 
 def test_parts_of_an_address_come_back_as_they_were() -> None:

@@ -64,8 +64,12 @@ def test_what_is_no_published_file_is_passed_over(tiny_shop: Path) -> None:
 
 def test_the_book_can_only_be_read(published: Publish) -> None:
     book = data.open_book(published(settings__shop=[shop_row("one")]))
-    with pytest.raises(duckdb.Error, match="read-only"):
-        book._frame("create table settings.mine (x int)")
+    for query in ("create table settings.mine (x int)", "from settings.shop; from settings.shop", "checkpoint", ""):
+        with pytest.raises(ValueError, match="one SELECT"):
+            book._frame(query)
+    for query in ("select * from read_text('/etc/hostname')", "select * from glob('*')"):
+        with pytest.raises(duckdb.PermissionException):
+            book._frame(query)
 
 
 def test_a_missing_table_is_a_matter_of_version(published: Publish) -> None:

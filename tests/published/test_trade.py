@@ -6,6 +6,7 @@ import duckdb
 import pytest
 
 from pipeline.cli import main
+from pipeline.database import open_published
 
 SHOP = """
 start = 2026-01-01
@@ -83,7 +84,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> duckdb.DuckDBPyConnection:
     for name, text in (("purchases", PURCHASES), ("pieces", PIECES), ("pours", POURS)):
         (folder / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
     assert main(["refresh", str(folder)]) in (0, 1)
-    return duckdb.connect(str(newest(folder)), read_only=True)
+    return open_published(newest(folder))
 
 
 def newest(folder: Path) -> Path:

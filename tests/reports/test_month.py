@@ -12,6 +12,7 @@ from pipeline.cli import main
 from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.reports import month as report
+from pipeline.reports.finding import rows_of
 
 MAY = date(2026, 5, 1)
 
@@ -104,13 +105,16 @@ def test_its_lines_add_up_to_the_result(con: duckdb.DuckDBPyConnection) -> None:
     months = con.execute("select month, result_cents from money.month").fetchall()
     assert len(months) > 30
     for month, result in months:
-        lines = {row["line"]: row["cents"] for row in report._rows(con, report._queries()["lines"], month)}
+        lines = {
+            row["line"]: row["cents"]
+            for row in rows_of(con, report._queries()["lines"], month=month, shown=report.SHOWN)
+        }
         assert sum(cents for line, cents in lines.items() if not line.startswith("Result")) == result
         assert lines["Result with own pay"] == result
 
 
 def test_pieces_sold_leave_what_their_lines_say(con: duckdb.DuckDBPyConnection) -> None:
-    rows = report._rows(con, report._queries()["sold"], MAY)
+    rows = rows_of(con, report._queries()["sold"], month=MAY, shown=report.SHOWN)
     assert rows[0]["all_rows"] > len(rows) == report.SHOWN
     for row in rows:
         assert row["left_cents"] == row["brought_cents"] - (row["cost_cents"] or 0) - (row["selling_cents"] or 0)
@@ -128,7 +132,7 @@ def test_pieces_sold_have_what_sales_without_a_tag_brought(books) -> None:
         "2025-12-11,market,,tray,1,100\n2025-12-12,market,,tray,1,90\n2025-12-13,market,T-3,,-1,50\n",
     )
     december = date(2025, 12, 1)
-    rows = report._rows(con, report._queries()["sold"], december)
+    rows = rows_of(con, report._queries()["sold"], month=december, shown=report.SHOWN)
     assert [(row["piece"], row["brought_cents"], row["cost_cents"], row["left_cents"]) for row in rows] == [
         ("T-1", 20_000, 4_000, 16_000),
         ("T-2", 9_000, 3_000, 6_000),

@@ -9,7 +9,6 @@ import json
 from collections import defaultdict
 from pathlib import Path
 
-import duckdb
 import pytest
 
 from pipeline import database
@@ -21,7 +20,7 @@ TRUTH = Path(__file__).parents[2] / "sample_data" / "truth"
 def book(demo):
     path = database.newest(demo)
     assert path
-    with duckdb.connect(str(path), read_only=True) as con:
+    with database.open_published(path) as con:
         yield con
 
 

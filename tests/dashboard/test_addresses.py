@@ -1,0 +1,137 @@
+"""What somebody types into an address, or a page elsewhere puts there, is a name that is looked up: no statement."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import behind, data, opening, parts, words
+from dashboard.app import VIEWS
+from dashboard.page import Page
+from dashboard.words import Money
+from tests.dashboard.conftest import Run, html
+
+WRITES = "x') = '' or 1 = 1); copy (select 1) to '{there}'; select * from read_text('/etc/hostname') where ('' = '"
+
+HOSTILE = {
+    "a quote": "'", "two quotes": '"', "a semicolon": "tray;", "a tilde": "~", "an escaped tilde": "%7E",
+    "a null": "\0", "10,000 characters": "x" * 10_000, "many digits": "9" * 400, "a digit of another kind": "²",
+    "nothing": "", "a percent sign": "%", "half a code": "%f", "markup": "<img src=x onerror=alert(1)>",
+    "a far day": "9999-12-31", "a day of week": "2026-W01-1", "a name of ours": "piece", "a negative": "-1",
+}  # fmt: skip
+
+GOOD = {
+    "row": ["5"], "rows": ["5", "6"], "lot": ["5"], "flow": ["tray"], "layer": ["T-1", "labour"],
+    "line": ["2026-05-01", "revenue", "", "the result"],
+    "months": ["2026-05-01", "2026-04-01", "revenue", "labour", "sold"], "cash": ["2026-05-01", "customers"],
+    "event": ["MARKET"], "sold": ["product", "tray", "2026-05-01", "2026-05-31"],
+    "resin": ["all resins", "bought", "2026-05-01", "2026-05-31", "bought"], "pours": ["all", "all", "all"],
+    "wood": ["species", "walnut"], "judged": ["product", "tray"], "between": ["2026-05-01", "2026-05-31"],
+    "found": ["fisheye", "finishing", "dust"], "hours": ["2026-05-05"], "unplaced": ["cleaning"],
+    "made": ["tray", "all"], "waited": ["tray", "5"], "predicted": ["product", "tray"],
+    "held": ["2026-05-01", "materials"], "file": ["inbox/a.csv", ""], "word": ["species", "x"],
+    "tag": ["hours", "pieces", "T-1"], "aside": ["inbox/a.csv", "", "5", "1"],
+}  # fmt: skip
+"""The parts of an address of each kind, as our own links have them."""
+
+TITLES = {"line": 3, "months": 4, "resin": 4}
+"""Which part is only what the thing is called."""
+
+WORDS = ("²", "2026-W01-1", "piece", "-1")
+
+
+@pytest.fixture
+def opened(demo: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], str]:
+    """What an address opens in the demo shop: the sentences that stand there."""
+    monkeypatch.setenv(data.SHOP_VARIABLE, str(demo))
+    page = Page(data.open_book(demo), Money("USD"), words.units("metric"))
+    said: list[str] = []
+    monkeypatch.setattr(parts, "say", lambda sentence, quiet=False: said.append(sentence))
+
+    def run(wanted: str) -> str:
+        said.clear()
+        assert behind._title(page, wanted) == "What stands behind it"
+        behind._body(page, wanted)
+        return "\n".join(said)
+
+    return run
+
+
+def test_an_example_is_here_of_every_kind() -> None:
+    assert set(GOOD) == set(behind.KINDS)
+
+
+@pytest.mark.parametrize("kind", GOOD)
+def test_every_part_of_every_kind_is_looked_up(opened: Callable[[str], str], kind: str, tmp_path: Path) -> None:
+    there = tmp_path / "written"
+    hostile = [*HOSTILE.values(), WRITES.format(there=there), "not stated', 1); copy t to '" + str(there)]
+    for place in range(len(GOOD[kind])):
+        for text in hostile:
+            told = [*GOOD[kind][:place], text, *GOOD[kind][place + 1 :]]
+            said = opened(opening.target(kind, *told))
+            # a list that names nothing means all, a day may be any, and a title is but words
+            may_be = text in ("", "9999-12-31") or (place == TITLES.get(kind) and text in WORDS)
+            assert behind.GONE in said or may_be, (kind, place, text[:60])
+            if "'" in text:
+                opened(f"{kind}:{'~'.join(told)}")  # as it stands, its tildes and all
+    assert not there.exists()
+
+
+@pytest.mark.parametrize("kind", GOOD)
+def test_too_many_parts_or_too_few_open_nothing(opened: Callable[[str], str], kind: str) -> None:
+    for wanted in (kind, f"{kind}:", f"{kind}:{'~' * 10}", f"{kind}:{'~a' * 5000}", f"{kind}'", f"{kind};:a"):
+        assert behind.GONE in opened(wanted), wanted[:60]
+
+
+@pytest.mark.parametrize(
+    "wanted", ["layer:a~b", "sold:factor~x", "wood:yield_share~x", "cash:2026-05-01~x", "word:x~y"]
+)
+def test_a_name_that_is_in_no_table_of_names_opens_nothing(opened: Callable[[str], str], wanted: str) -> None:
+    assert behind.GONE in opened(wanted)
+
+
+def _whole(path: str) -> None:
+    from dashboard import behind, data, parts
+    from dashboard.app import VIEWS
+
+    page = parts.page_of(data.open_book(data.shop_folder()))
+    next(view for view in VIEWS if view.path == path).show(page)
+    behind.show(page)
+
+
+def bound(test: AppTest) -> set[str]:
+    """The parts of the address that the widgets of a page read."""
+    found = set(opening.HELD) | set(opening.KEPT)
+
+    def look(block) -> None:
+        for child in block.children.values():
+            proto = getattr(child, "proto", None)
+            for part in (proto, *(getattr(proto, name, None) for name in ("expandable", "popover"))):
+                if key := getattr(part, "query_param_key", ""):
+                    found.add(key)
+            if hasattr(child, "children"):
+                look(child)
+
+    look(test._tree)
+    return found
+
+
+@pytest.mark.parametrize("path", [view.path for view in VIEWS])
+def test_whatever_a_page_reads_of_its_address_is_looked_up(
+    page: Run, demo: Path, path: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    names = bound(page(path, demo))
+    assert len(names) > len(opening.HELD) + len(opening.KEPT)
+    monkeypatch.setenv(data.SHOP_VARIABLE, str(demo))
+    # a few for whole pages: what opens tries all
+    for text in ("'; copy t to '/nowhere/written'; --", "~%7E\0", "x" * 10_000, ""):
+        test = AppTest.from_function(_whole, args=(path,), default_timeout=60)
+        for name in (*sorted(names), "nobody reads this"):
+            test.query_params[name] = text
+        test.query_params[opening.OPEN] = text
+        test.run()
+        assert not test.exception, (text[:60], test.exception[0].value)
+        said = html(test)
+        assert behind.GONE in said or not text
+        assert "nothing of that name is here" in said or not text, (path, text[:60])
