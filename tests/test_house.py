@@ -109,6 +109,8 @@ MAKES_THE_DEMO = {"cli"}
 MADE_OF_OUR_OWN = {
     ("pipeline.database", "create_given"): "names, types and meanings from the lists of settings and records",
     ("pipeline.database", "load"): "the name of a given table: another one is a KeyError",
+    ("pipeline.estimates.filling", "make_or_tell"): "the names of the package's own estimates",
+    ("pipeline.estimates.filling", "fill"): "the names, inputs and columns of the package's own estimates",
     ("pipeline.models", "_cursor"): "the name of the draft, which the tool gave it",
     ("pipeline.models", "prepare"): "the layers of the models, and the package's macros",
     ("pipeline.models", "make"): "the package's own models, from sql/ and estimates/",
