@@ -10,6 +10,7 @@ from pipeline.errors import UserError
 from pipeline.headers import is_private_header
 from pipeline.models import Plan
 from pipeline.records import RECORDS
+from pipeline.reference import rows
 from pipeline.reports.finding import rows_of
 from pipeline.shop import Shop, load
 
@@ -35,6 +36,30 @@ product = "What"
 price = "Price"
 """
 NAMES = ("quinby", "zelda", "marlowe", "thorne", "elm lane")
+
+ABOUT_BUYERS = (
+    "Ship to street", "ship_to_city", "ShipToPostalCode", "Ship-to name", "Bill to", "Bill-To Company", "Buyer",
+    "Buyer's name", "Customer e-mail", "customer.email", "shipping_address.city", "Ship State", "Delivery city",
+    "Deliver to post code", "Kundenname", "Kundentelefon", "Kunden-Nr.", "Rechnungsadresse", "Rechnungsort",
+    "Lieferort", "Empfänger", "Empfängername", "Name des Kunden", "Straße", "Hausnr.", "Straße und Hausnummer",
+    "Käufer-E-Mail", "Nom du client", "Ville de livraison", "Code postal livraison", "Adresse de facturation",
+    "Prénom", "Destinataire", "Rue", "Nombre del cliente", "Ciudad de envío", "Dirección de envío",
+    "Código postal", "Apellidos", "Teléfono móvil", "Calle", "Naam klant", "Klantnaam", "Verzendadres",
+    "Afleverplaats", "Straat en huisnummer", "Woonplaats", "Factuuradres", "Nome cliente", "Cognome",
+    "Indirizzo di spedizione", "Città di consegna", "CAP cliente", "Codice postale", "givenName", "familyName",
+    "streetAddress", "addressLocality", "CityName", "StreetName", "PostalZone", "Buyer electronic address",
+    "Recipient phone", "Consignee name", "billing.first_name", "recipient_line_1", "Livraison nom",
+)  # fmt: skip
+ABOUT_NOBODY = (
+    "Ship date", "Ship via", "Shipping", "Shipping cost", "Delivery date", "Delivery", "Lieferdatum", "Lieferant",
+    "Lieferantenname", "Rechnungsnr", "Rechnungsdatum", "Versandkosten", "Versandart", "Livraison",
+    "Frais de livraison", "Fecha de entrega", "Gastos de envío", "Factuurnummer", "Verzendkosten", "Leverancier",
+    "Data consegna", "Spedizione", "Numero fattura", "Name", "Product name", "Supplier name", "Status", "State",
+    "Place", "Customer note", "Customer price", "Buyer paid", "Message from buyer", "Shipping paid by buyer",
+    "Number of customers", "Order no", "Delivery note", "Shipping label", "Consignee", "Moved to", "Delivered to",
+    "Event", "Where", "Title", "Description", "Country of origin", "Store", "House blend", "Shipping method",
+    "Billing period", "Customer discount", "Kundenpreis", "First coat", "Via",
+)  # fmt: skip
 
 
 @pytest.fixture
@@ -92,6 +117,22 @@ def test_a_mapping_that_names_one_is_refused(tmp_path: Path, header: str) -> Non
     )
     with pytest.raises(UserError, match="about a buyer"):
         mapping.load(tmp_path)
+
+
+@pytest.mark.parametrize("header", ABOUT_BUYERS)
+def test_a_header_about_a_buyer_is_known_in_six_languages(header: str) -> None:
+    assert is_private_header(header)
+
+
+@pytest.mark.parametrize("header", ABOUT_NOBODY)
+def test_a_header_about_nobody_is_none(header: str) -> None:
+    assert not is_private_header(header)
+
+
+def test_no_header_that_a_field_is_known_by_is_one() -> None:
+    # a town is asked about by the same word as where a piece is
+    known = [r["header"] for r in rows("headers") if r["record"] != "private" and is_private_header(r["header"])]
+    assert known == ["ort"]
 
 
 def test_no_record_has_a_field_for_one() -> None:

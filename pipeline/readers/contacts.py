@@ -17,15 +17,21 @@ from pipeline.readers.loose import loose
 from pipeline.readers.streets import STREET_HINT, street_patterns, streets
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS
-from pipeline.reference import plain, rows, words_for
+from pipeline.reference import plain, rows, synonyms, words_for
 
 EMAIL, PHONE, STREET = "(e-mail)", "(phone)", "(street)"
 """What stands in the place of what was masked."""
+
+_PROSE = r"@|\p{L}{2,}.*[^\p{L}].*\p{L}{2,}"
 
 Span = tuple[int, int, str]
 
 _FREE_FIELDS = ("note", "cause", "change", "product", "item", "operation")
 """The fields that say in words what a row is about."""
+_VALUES = {
+    *("date", "time", "money", "quantity", "length", "duration", "count", "number", "temperature", "percent"),
+    *("yes_no", "unit", "choice"),
+}
 _PLACE = ("file", "sheet", "row", "record", "mark", "suggestion")
 """What a mended row is found by, beside the fields of its record."""
 
@@ -64,8 +70,8 @@ def masked(table: TextTable) -> TextTable:
     found = 0
     changed = []
     for column, name in zip(table.columns, names, strict=True):
-        if is_free_text(name):
-            cells, count = mask(table.frame[column], is_note(name))
+        if is_free_text(name) or is_value(name):
+            cells, count = mask(table.frame[column], is_note(name), is_value(name))
             changed += [cells] if count else []
             found += count
     text, count = mask(table.ignored["text"], True)
@@ -90,13 +96,15 @@ def _masked_headers(names: tuple[str, ...]) -> tuple[tuple[str, ...], int]:
     return kept, sum(a != b for a, b in zip(kept, names, strict=True))
 
 
-def mask(texts: pl.Series, sure: bool) -> tuple[pl.Series, int]:
-    """Texts with what is about a buyer masked, and how much that was. `sure`: a text of digits alone is no code."""
+def mask(texts: pl.Series, sure: bool, prose: bool = False) -> tuple[pl.Series, int]:
+    """Texts with what is about a buyer masked, and how much that was. `sure`: a text of digits alone is no code.
+    `prose`: only texts of several words."""
     hinted = texts.str.contains(_hint()) | (texts.str.contains(STREET_HINT) & texts.str.contains(r"\d"))
     hinted = hinted.fill_null(False)
     if not hinted.any():
         return texts, 0
     some = texts.filter(hinted).unique()
+    some = some.filter(some.str.contains(_PROSE)) if prose else some
     some = some.filter(some.to_frame().select(pl.any_horizontal(some.str.contains(p) for p in _loose())).to_series())
     new = {text: done for text in some if (done := _masked(text, sure))[1]}
     if not new:
@@ -261,6 +269,24 @@ def is_note(header: str) -> bool:
     return any(
         word in said or any(len(free) > 5 and word.endswith(free) for free in said) for word in plain(header).split()
     )
+
+
+@functools.cache
+def is_value(header: str) -> bool:
+    """Whether a header names a day, an amount or a measure: several words there are a note in the wrong column."""
+    return _kinds().get(plain(header), frozenset({"text"})) <= _VALUES
+
+
+@functools.cache
+def _kinds() -> dict[str, frozenset[str]]:
+    """A header that is known → the kinds of the fields that it may be."""
+    kinds: dict[str, set[str]] = {}
+    for record in RECORDS.values():
+        for field in record:
+            known = (synonyms(name).get(field.name, frozenset()) for name in ("*", record.name))
+            for header in (plain(field.name.replace("_", " ")), *frozenset().union(*known)):
+                kinds.setdefault(header, set()).add(field.kind)
+    return {header: frozenset(found) for header, found in kinds.items()}
 
 
 @functools.cache

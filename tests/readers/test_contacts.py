@@ -139,6 +139,14 @@ def test_a_first_row_of_data_taken_for_a_header_is_masked_and_a_header_is_not() 
     assert found.names == (EMAIL, f"{STREET}, rear", "Street 1")
 
 
+def test_a_note_in_the_column_of_a_day_or_an_amount_is_masked_and_an_amount_is_not() -> None:
+    cells = ["call +49 171 5550199 first", "+12345678", "+12345678 JPY", "31 May 2026", "mia@example.org"]
+    frame = pl.DataFrame({"c0": cells, "c1": cells, "row": range(5)})
+    found = masked(TextTable("", ("Price", "Order no"), frame, ignored_of([])))
+    assert found.frame["c0"].to_list() == [f"call {PHONE} first", *cells[1:4], EMAIL]
+    assert found.frame["c1"].to_list() == cells
+
+
 def test_bare_digits_of_an_unknown_column_are_a_code() -> None:
     frame = pl.DataFrame({"c0": ["0049301234567"], "row": [2]})
     assert masked(TextTable("", ("Vorgang",), frame, ignored_of([]))).masked == 0
