@@ -7,6 +7,8 @@ from typing import Any
 
 import streamlit as st
 
+from dashboard import fields
+from dashboard.fields import BETWEEN, Offers
 from dashboard.known import Known
 from dashboard.refreshing import attempt, fault
 from pipeline import actions
@@ -51,8 +53,10 @@ def record_form(
     button: str,
     key: str = "",
     taken: Mapping[str, Collection[str]] | None = None,
+    fill: Mapping[str, Any] | None = None,
 ) -> Any:
-    """The form of a record. `start`: what a field says at first; `taken`: tags by field that another record has.
+    """The form of a record. `start`: what a field says at first; `taken`: tags by field that another record has;
+    `fill`: tags by field that come to be known later, for a field that nobody has touched by then.
 
     Gives the entry that was logged, if one was; then the form is empty again. What can't be read is said, and stays to
     be mended.
@@ -60,12 +64,16 @@ def record_form(
     number = turn(record, key)
     first = FIRST.get(record, tuple(f.name for f in RECORDS[record] if f.required))
     with st.form(f"log-{record}{key}-{number}", enter_to_submit=False):
-        cells = {name: _asked(RECORDS[record].field(name), known, start, f"-{record}{key}-{number}") for name in first}
+        offers: Offers = {}
+        own = f"-{record}{key}-{number}"
+        later = {name: BETWEEN.join(tags) for name, tags in (fill or {}).items()}
+        cells = {name: _asked(RECORDS[record].field(name), known, start, own, offers, later) for name in first}
         with st.expander("More fields"):
             for field in RECORDS[record]:
                 if field.name not in first:
-                    cells[field.name] = _asked(field, known, start, f"-{record}{key}-{number}")
+                    cells[field.name] = _asked(field, known, start, own, offers, later)
         pressed = st.form_submit_button(button, type="primary", width="stretch")
+    fields.offer(offers, f"{record}{key}")
     if not pressed or _is_taken(cells, taken or {}):
         return None
     meant = as_known(folder, record, cells, known)
@@ -94,12 +102,15 @@ def _is_taken(cells: Mapping[str, str], taken: Mapping[str, Collection[str]]) ->
 def as_known(folder: Path, record: str, cells: Mapping[str, str], known: Known) -> dict[str, str] | None:
     """The cells with tags as they are on record; None where a word must be asked about, which is said."""
     found = dict(cells)
+    as_said = {name: tag for tag, name in known.names.items()}
     for field in RECORDS[record]:
         words = known.words.get(field.name, [])
         if field.kind not in ("tag", "tags", "word") or not words or not cells.get(field.name):
             continue
-        parts = cells[field.name].split("; ") if field.kind == "tags" else [cells[field.name]]
+        parts = fields.parts(cells[field.name]) if field.kind == "tags" else [cells[field.name]]
         for place, text in enumerate(parts):
+            if text in as_said:
+                parts[place] = text = as_said[text]
             near = [] if text in words else actions.meant(folder, record, field.name, text, words)
             if len(near) == 1 and field.kind != "word":
                 parts[place] = near[0]
@@ -110,7 +121,7 @@ def as_known(folder: Path, record: str, cells: Mapping[str, str], known: Known) 
                     f"Choose it under “{_label(field)}”, or press again to log “{text}” as it stands.",
                 )
                 return None
-        found[field.name] = "; ".join(parts)
+        found[field.name] = BETWEEN.join(parts)
     return found
 
 
@@ -129,11 +140,14 @@ def turn(record: str, key: str = "") -> int:
     return int(st.session_state.setdefault(f"turn-{record}{key}", 0))
 
 
-def _asked(field: Field, known: Known, start: Mapping[str, Any], key: str) -> str:
+def _asked(
+    field: Field, known: Known, start: Mapping[str, Any], key: str, offers: Offers, fill: Mapping[str, str]
+) -> str:
     """One field's widget; gives its text."""
     label = _label(field)
     value = start.get(field.name)
     named: dict[str, Any] = {"help": _help(field), "key": f"{field.name}{key}"}
+    words = known.words.get(field.name, [])
     match field.kind:
         case "date":
             chosen = st.date_input(label, value, **named)
@@ -143,18 +157,16 @@ def _asked(field: Field, known: Known, start: Mapping[str, Any], key: str) -> st
         case "money" | "quantity" | "count":
             return number_text(_number(field, label, value, named))
         case "choice":
-            return _one(label, field.choices, value, named, new=False)
+            return _one(label, field.choices, value, named)
         case "tags":
-            return "; ".join(choose_tags(label, known, field.name, value, **named))
+            return BETWEEN.join(choose_tags(label, known, field.name, offers, value, fill.get(field.name, ""), **named))
         case "unit":
-            return _one(label, known.words.get("unit", UNITS), value, named)
-        case "word" | "tag" if known.words.get(field.name):
-            named |= {"format_func": known.said}
-            return _one(label, known.words[field.name], value, named, known.examples.get(field.name, ""))
+            words = words or UNITS
     # words beside an example: alone in its field it reads as filled in
     example = known.examples.get(field.name, "")
-    holder = f"Such as {example}" if example else _sample(field)
-    return st.text_input(label, value or "", placeholder=holder, **named) or ""
+    holder = _holder(example) if words else f"Such as {example}" if example else _sample(field)
+    names = known.names if field.kind in ("tag", "word") else {}
+    return fields.one_of(label, words, value, offers, names, placeholder=holder, **named)
 
 
 def _sample(field: Field) -> str | None:
@@ -163,22 +175,13 @@ def _sample(field: Field) -> str | None:
     return "3:30 or 3.5 min" if "minutes" in field.name else "1:45 or 105 min"
 
 
-def choose_tags(label: str, known: Known, name: str, value: Any = None, **named: Any) -> list[str]:
-    """A choice of several tags, each said with what it is; Enter takes the first that holds what was typed."""
-    return st.multiselect(
-        label,
-        known.words.get(name, []),
-        value,
-        format_func=known.said,
-        accept_new_options=True,
-        # what is first in the list is what Enter takes: never all of them
-        select_all=False,
-        filter_mode="contains",
-        placeholder=_holder(known.examples.get(name, "")),
-        # in one row: a second one that folds away when the choice is left moves the button from under a finger
-        wrap=False,
-        **named,
-    )
+def choose_tags(
+    label: str, known: Known, name: str, offers: Offers, value: Any = None, fill: str = "", **named: Any
+) -> list[str]:
+    """A field for several tags, each offered with what it is."""
+    holder = _holder(known.examples.get(name, ""))
+    words = known.words.get(name, [])
+    return fields.several_of(label, words, value, offers, known.names, fill, placeholder=holder, **named)
 
 
 def _number(field: Field, label: str, value: Any, named: dict[str, Any]) -> Any:
@@ -191,13 +194,10 @@ def _number(field: Field, label: str, value: Any, named: dict[str, Any]) -> Any:
     return st.number_input(label, least if least is None else 0.0, value=value, step=1.0, format=shape, **named)
 
 
-def _one(
-    label: str, words: Sequence[str], value: str | None, named: dict[str, Any], example: str = "", new: bool = True
-) -> str:
+def _one(label: str, words: Sequence[str], value: str | None, named: dict[str, Any]) -> str:
     options = list(dict.fromkeys([*([value] if value else []), *words]))
     place = options.index(value) if value else None
-    holder = _holder(example) if new else "Choose"
-    return st.selectbox(label, options, place, accept_new_options=new, placeholder=holder, **named) or ""
+    return st.selectbox(label, options, place, placeholder="Choose", **named) or ""
 
 
 def _holder(example: str) -> str:

@@ -14,7 +14,8 @@
   for (const kind of ["pointerdown", "pointermove", "wheel", "keydown"]) addEventListener(kind, touch, { capture: true, passive: true });
 
   const fill = () => (filled = { at: Date.now(), page: location.pathname });
-  addEventListener("input", event => event.target.closest?.(form) && fill(), true);
+  // what a script of ours puts in is nobody's work
+  addEventListener("input", event => event.isTrusted && event.target.closest?.(form) && fill(), true);
   addEventListener("click", event => {
     const sent = event.target.closest?.("[data-testid=stFormSubmitButton]");
     // a list lies outside of its form; the field that it belongs to is still in focus

@@ -7,6 +7,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import parts, words
+from dashboard.fields import Offers, offer, one_of
 from dashboard.refreshing import attempt, done, fault, said, verbatim
 from pipeline import actions
 from pipeline.records import RECORDS
@@ -166,22 +167,22 @@ def _constants(folder: Path, made: Any, record: str, columns: dict[str, str], ke
     """Field → the text of all rows, asked for where a needed field has no column."""
     known = actions.field_words(folder, record)
     found: dict[str, str] = {}
+    offers: Offers = {}
     for field in RECORDS[record]:
         text = made.constants.get(field.name, "") if made.record == record else ""
         if not text and (field.name in columns or not field.required):
             continue
         label = f"{field.name.replace('_', ' ').capitalize()}: the same in all rows"
         named: dict[str, Any] = {"help": field.meaning, "key": f"constant-{key}-{field.name}"}
-        words = list(dict.fromkeys([*([text] if text else []), *known.get(field.name, [])]))
-        if words:
-            closed = bool(field.choices)
-            chosen = st.selectbox(
-                label, words, 0 if text else None, accept_new_options=not closed, **named,
-                placeholder="Choose" if closed else "Choose, or type your own",
-            )  # fmt: skip
+        if field.choices:
+            options = list(dict.fromkeys([*([text] if text else []), *field.choices]))
+            chosen = st.selectbox(label, options, 0 if text else None, placeholder="Choose", **named) or ""
         else:
-            chosen = st.text_input(label, text, placeholder="Where no column says it", **named)
-        found[field.name] = chosen or ""
+            words = known.get(field.name, [])
+            holder = "Choose, or type your own" if words else "Where no column says it"
+            chosen = one_of(label, words, text, offers, {}, placeholder=holder, **named)
+        found[field.name] = chosen
+    offer(offers, f"constants-{key}")
     return found
 
 

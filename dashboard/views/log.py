@@ -11,6 +11,7 @@ import streamlit as st
 
 from dashboard import data, parts, refreshing, words
 from dashboard.charts.log import days
+from dashboard.fields import Offers, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
 from dashboard.known import Known, known
 from dashboard.page import Page
@@ -80,7 +81,7 @@ def log_form(
 ) -> None:
     """The form of one record, with what this shop knows to choose from; below it what it logged.
 
-    `given`: what some of its fields say at first.
+    `given`: what some of its fields say at first, lists of tags as soon as it is known.
     """
     now = actions.log_now(folder)
     start: dict[str, Any] = {"date": now.date(), **(given or {})}
@@ -100,7 +101,7 @@ def log_form(
     if record == "pours":  # a pour may have several rows; the tag that we give it must not be of another one
         taken["pour"] = offered.taken["pour"] & {start["pour"]}
     place = f"{record}{key}"
-    if entry := record_form(folder, record, offered, start, button, key, taken):
+    if entry := record_form(folder, record, offered, start, button, key, taken, given):
         done(place, f"Logged at {entry.at[11:16]}: {day.told(entry, offered)}. The figures follow.")
         st.rerun(scope="app")
     said(place)
@@ -153,16 +154,18 @@ def _start(folder: Path, of_hours: Known) -> None:
     turn = st.session_state.setdefault("timer turn", 0)
     words = of_hours.words
     with st.form(f"timer-{turn}", enter_to_submit=False):
-        operation = st.selectbox(
-            "Operation", words.get("operation", []), None, accept_new_options=True, key=f"timer-operation-{turn}",
+        offers: Offers = {}
+        operation = one_of(
+            "Operation", words.get("operation", []), None, offers, {}, key=f"timer-operation-{turn}",
             placeholder="Choose, or type your own",
         )  # fmt: skip
-        pieces = choose_tags("Pieces", of_hours, "pieces", key=f"timer-pieces-{turn}")
+        pieces = choose_tags("Pieces", of_hours, "pieces", offers, key=f"timer-pieces-{turn}")
         people, machines = words.get("person", []), words.get("machine", [])
         person = st.selectbox("Who", people, key=f"timer-person-{turn}") if len(people) > 1 else "".join(people[:1])
         machine = st.selectbox("Machine", machines, None, key=f"timer-machine-{turn}") if machines else None
         rework = st.checkbox("It mends earlier work (rework)", key=f"timer-rework-{turn}")
         pressed = st.form_submit_button("Start", type="primary", width="stretch")
+    offer(offers, "timer")
     said(START)
     if not pressed:
         return

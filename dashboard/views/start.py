@@ -182,9 +182,7 @@ def _step(folder: Path, page: Page | None, number: int, step: Step, done: bool, 
     only = _only_piece(folder, page) if step.record == "hours" else ""
     given = {"pieces": [only]} if only else {}
     with st.expander("Write another one" if done else "Write it here", expanded=is_next):
-        # a form keeps what it said at first: once the piece is named, it is another form
-        key = f"-start-{only}" if only else "-start"
-        log.log_form(folder, step.record, page, key=key, button="Put it on record", given=given)
+        log.log_form(folder, step.record, page, key="-start", button="Put it on record", given=given)
 
 
 def _only_piece(folder: Path, page: Page | None) -> str:

@@ -86,4 +86,4 @@ def test_a_first_cost_without_hours_is_not_called_true(tiny_shop: Path, monkeypa
     assert not test.exception
     assert re.match(r"T-1 cost \S+ so far; to its true cost go: hours with its tag\.", heading(test))
     # the hours go on the only piece there is, unless it is taken out
-    assert [choice.value for choice in test.multiselect if choice.label == "Pieces"] == [["T-1"]]
+    assert [field.value for field in test.text_input if field.label == "Pieces"] == ["T-1"]

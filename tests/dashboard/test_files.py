@@ -34,7 +34,7 @@ def test_a_needed_field_without_a_column_is_the_same_in_all_rows(page: Run, shop
     test.selectbox(key=f"record-{file}-").set_value("sales").run()
     assert "Still needed: channel." in html(test)
     assert inbox.MONEY_OF["price"] in html(test)
-    channel = next(box for box in test.selectbox if box.label == "Channel: the same in all rows")
+    channel = next(box for box in test.text_input if box.label == "Channel: the same in all rows")
     channel.set_value("market").run()
     assert not test.exception
     assert "Still needed" not in html(test)

@@ -1,0 +1,58 @@
+"""Text fields that offer words: what stands in them is what was typed; the list under them only helps.
+
+A choice that takes new words drops what is typed and not confirmed, so these are plain fields of text, and `words.js`
+draws the list. What each offers goes to the page in one element for each form: `offer` puts it there.
+"""
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any
+
+import streamlit as st
+
+Offers = dict[str, dict[str, Any]]
+"""What the fields of a form offer, by the class that Streamlit gives a field of that key."""
+
+BETWEEN = "; "
+
+
+def one_of(
+    label: str, words: Sequence[str], value: str | None, offers: Offers, names: Mapping[str, str], **named: Any
+) -> str:
+    """A field for one word: one of those that are offered, or any other."""
+    _note(offers, named["key"], words, names)
+    return (st.text_input(label, value or "", **named) or "").strip()
+
+
+def several_of(
+    label: str, words: Sequence[str], values: Sequence[str] | None, offers: Offers, names: Mapping[str, str],
+    fill: str = "", **named: Any,
+) -> list[str]:  # fmt: skip
+    """A field for several words. `fill`: what is put in when it comes to be known and nobody has touched the field."""
+    _note(offers, named["key"], words, names, several=True, fill=fill)
+    return parts(st.text_input(label, BETWEEN.join(values or []), **named) or "")
+
+
+def parts(text: str) -> list[str]:
+    """`T-1; T-2, T-3` → each of them, once."""
+    return list(dict.fromkeys(part for piece in re.split("[;,]", text) if (part := piece.strip())))
+
+
+def offer(offers: Offers, key: str) -> None:
+    """Put on the page what the fields of a form offer, in an element of its own that takes no room."""
+    with st.container(key=f"words-{key}"):
+        st.html(f'<i class="kl-words" data-words="{escape(json.dumps(offers), quote=True)}"></i>')
+
+
+def _note(
+    offers: Offers, key: str, words: Sequence[str], names: Mapping[str, str], several: bool = False, fill: str = ""
+) -> None:
+    told = {word: names[word] for word in words if names.get(word, word) != word}
+    offers[css_class(key)] = {"words": list(dict.fromkeys(words)), "names": told, "several": several, "fill": fill}
+
+
+def css_class(key: str) -> str:
+    """The class that Streamlit gives the element of a widget with that key."""
+    return "st-key-" + re.sub(r"[^a-zA-Z0-9_-]", "-", key.strip())
