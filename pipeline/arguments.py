@@ -5,12 +5,20 @@ from datetime import date, datetime
 from pathlib import Path
 
 DEMO = "demo-shop"
+DEMO_ENDS = date(2026, 10, 31)
+"""The last day of the demo's records: its figures are the same by any clock."""
 
 
 def add_shop(parser: argparse.ArgumentParser, figures: bool = True) -> None:
     parser.add_argument("folder", type=Path, metavar="DIR", help="the shop folder")
     if figures:
         parser.add_argument("--json", action="store_true", help="print the figures as JSON")
+
+
+def add_day(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    help_ = "the day that it is for (default: today): what a calendar holds after it is planned, and in no figure"
+    parser.add_argument("--on", type=_day, metavar="DATE", help=help_)
 
 
 def add_port(parser: argparse.ArgumentParser) -> None:
@@ -20,6 +28,7 @@ def add_port(parser: argparse.ArgumentParser) -> None:
 def add_demo(parser: argparse.ArgumentParser) -> None:
     help_ = f"where to make the demo shop (default {DEMO})"
     parser.add_argument("folder", type=Path, metavar="DIR", nargs="?", default=Path(DEMO), help=help_)
+    parser.set_defaults(on=DEMO_ENDS)
     parser.add_argument("--no-show", action="store_true", help="stop after printing the month")
     add_port(parser)
 
@@ -127,6 +136,13 @@ def _month(text: str) -> date:
         return datetime.strptime(text, "%Y-%m").date()
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no month: write it as 2026-05") from None
+
+
+def _day(text: str) -> date:
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no day: write it as 2026-10-31") from None
 
 
 def _year(text: str) -> int:

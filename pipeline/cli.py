@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.arguments import (
     add_check,
     add_close,
+    add_day,
     add_demo,
     add_export,
     add_map,
@@ -93,7 +94,7 @@ def demo(arguments: Arguments) -> int:
         with whole.all_of(folder):
             make(folder)
         print(f"The demo shop is in {folder}: an invented workshop, its files as messy as a real pile.")
-    code = _refresh(folder, as_json=False)
+    code = _refresh(folder, as_json=False, on=arguments.on)
     if code != FINE:
         return code
     with _open(folder) as con:
@@ -135,7 +136,7 @@ def map_file(arguments: Arguments) -> int:
 
 
 def refresh(arguments: Arguments) -> int:
-    return _refresh(arguments.folder, arguments.json)
+    return _refresh(arguments.folder, arguments.json, arguments.on)
 
 
 def show(arguments: Arguments) -> int:
@@ -265,7 +266,7 @@ def where(arguments: Arguments) -> int:
     return FINE
 
 
-def _refresh(folder: Path, as_json: bool) -> int:
+def _refresh(folder: Path, as_json: bool, on: date | None = None) -> int:
     from pipeline.hands import second
 
     with second() as other:  # first of all, so that it loads the libraries while this process does
@@ -273,7 +274,7 @@ def _refresh(folder: Path, as_json: bool) -> int:
         from pipeline.reports.refreshed import data, progress, progress_end, text
         from pipeline.shop import load
 
-        summary = refresh(load(folder), progress(), other)
+        summary = refresh(load(folder), progress(), other, on)
     progress_end()
     _print(data(summary), text(summary, shlex.quote(str(folder))), as_json)
     return FINE if summary.published else FINDINGS
@@ -326,7 +327,7 @@ COMMANDS = (
         map_file,
     ),
     Command(
-        "refresh", "read the shop's files and publish a new database", "kerfledger refresh my-shop", add_shop, refresh
+        "refresh", "read the shop's files and publish a new database", "kerfledger refresh my-shop", add_day, refresh
     ),
     Command(
         "check",

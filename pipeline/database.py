@@ -349,6 +349,7 @@ def _meanings() -> dict[str, str]:
         meanings |= {f"column {table}.{s.column}": s.why for s in (*settings.settings, *settings.dated_settings)}
         meanings[f"column {table}.row_id"] = "Row id of the setting, as in intake.row."
         meanings[f"column {table}.from_date"] = "First day on which it is in force."
+    meanings["column settings.shop.as_of"] = "The day of the refresh; what a calendar holds after it is planned."
     for record in RECORDS.values():
         table = f"records.{record.name}"
         meanings[f"table {table}"] = record.meaning

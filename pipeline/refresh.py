@@ -4,6 +4,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from pipeline import database, logbook, mends, models, reference
 from pipeline.hands import Hands
 from pipeline.linking import Linked, link
 from pipeline.pile import FILE, IGNORED, Pile, Tell, read_pile
+from pipeline.planned import PLANNED, leave_planned
 from pipeline.shop import Shop, load
 from pipeline.spellings import unknown_items
 
@@ -38,8 +40,9 @@ class Summary:
         return [check for check in self.checks if check["severity"] == "error" and check["rows"]]
 
 
-def refresh(shop: Shop, tell: Tell = lambda _: None, other: Hands | None = None) -> Summary:
+def refresh(shop: Shop, tell: Tell = lambda _: None, other: Hands | None = None, on: date | None = None) -> Summary:
     """Read all files of the shop and publish a new database. `other`: other processes to read the files.
+    `on`: the day that it is for, today by the shop's clock; what a calendar holds after it is planned, in no figure.
 
     Raises `UserError` for a broken setting or mapping, and `ModelError` for a bug of ours; either way the last
     published database stays.
@@ -53,6 +56,8 @@ def refresh(shop: Shop, tell: Tell = lambda _: None, other: Hands | None = None)
             pile = read_pile(shop, tell, other)
             logbook.note(shop.folder / "database", pile.trips)
         with stage("link"):
+            shop = shop.as_of(on or shop.now().date())
+            leave_planned(pile, shop["as_of"])
             linked = link(pile.cleaned, shop)
             linked.row = mends.superseded(linked.row, pile.mends)
             linked.rejected = mends.at_their_place(linked.rejected, pile.mends)
@@ -123,7 +128,7 @@ def _counts(files: pl.DataFrame, ignored: pl.DataFrame) -> dict[str, int]:
     sums = files.select("rows", "loaded", "duplicate", "set_aside", "ignored", "masked").sum().row(0, named=True)
     ways = {how: files.filter(how=how)["file"].n_unique() for how in ("unreadable", "unmapped")}
     # of what is ignored, the rows of tables that are still to be settled
-    asked = {"asked": ignored.filter(reason="no mapping").height}
+    asked = {"asked": ignored.filter(reason="no mapping").height, "planned": ignored.filter(reason=PLANNED).height}
     return {"files": files["file"].n_unique()} | sums | asked | ways
 
 

@@ -3,7 +3,7 @@
 import os
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -50,6 +50,11 @@ class Shop:
         """This moment by the shop's clock."""
         zone = self["time_zone"]
         return datetime.now(ZoneInfo(zone)) if zone else datetime.now().astimezone()
+
+    def as_of(self, day: date) -> "Shop":
+        """The shop as it is on a day, which its settings then name."""
+        (row,) = self.tables["shop"]
+        return replace(self, tables=self.tables | {"shop": [row | {"as_of": day}]})
 
     def path(self, folder: str) -> Path:
         return self.folder / folder
@@ -121,7 +126,7 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
     minor = Shop(folder, {"shop": shop_rows}).minor_digits
     if minor != 2:
         shop_rows = list(_rows(SETTINGS["shop"], [data], None, where, minor))
-    tables = {"shop": [row | {"from_date": start} for row in shop_rows]}
+    tables = {"shop": [row | {"from_date": start, "as_of": None} for row in shop_rows]}
     for table in SETTINGS.values():
         if not table.section:
             continue

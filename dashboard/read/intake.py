@@ -39,12 +39,17 @@ class Intake(Tables):
         """`intake.file` over all files: how many are the maker's own and how many the tool wrote (log and mends), and
         what became of their rows; apart from those of files that are still to be settled, which are `asked`."""
         query = """
-            with waiting as (select count(*) as number from intake.ignored where reason = 'no mapping')
+            with waiting as (
+                select count(*) filter (where reason = 'no mapping') as number,
+                    count(*) filter (where reason = 'planned') as planned
+                from intake.ignored
+            )
             select count(distinct file) filter (where file like 'inbox/%') as files,
                 count(distinct file) filter (where file not like 'inbox/%') as written,
                 sum(rows)::bigint as rows, sum(loaded)::bigint as loaded,
                 sum(duplicate)::bigint as duplicate, sum(set_aside)::bigint as set_aside,
-                (sum(ignored) - any_value(waiting.number))::bigint as ignored,
+                (sum(ignored) - any_value(waiting.number) - any_value(waiting.planned))::bigint as ignored,
+                any_value(waiting.planned)::bigint as planned,
                 any_value(waiting.number)::bigint as asked,
                 count(distinct file) filter (where how = 'unmapped') as files_asked
             from intake.file cross join waiting

@@ -61,6 +61,7 @@ def _figures(page: Page, fate: dict[str, int]) -> None:
             (*aside, ASIDE) if fate["set_aside"] else aside,
             ("Seen twice or replaced", f"{fate['duplicate']:,}", "counted once", "duplicate"),
             *([asked] if fate["asked"] else []),
+            *([("Planned", f"{fate['planned']:,}", "in no figure until done", "ignored")] if fate["planned"] else []),
             ("No records", f"{fate['ignored']:,}", "titles, totals, blank rows", "ignored"),
         ],
         page,

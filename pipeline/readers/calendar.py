@@ -1,14 +1,16 @@
 """iCalendar files (RFC 5545): each event is a row of hours, under the canonical field names.
 
-An event's title holds the operation, the tags of the pieces, and the word "rework" where that is so; what stands behind
-the tags or a colon is a note (`titles.py`). Recurring events are written out. Attendees, organisers and places are
-never read: they name people.
+What had not happened when the file was written (its newest stamp) is no row but listed as planned. An event's title
+holds the operation, the tags of the pieces, and the word "rework" where that is so; what stands behind the tags or a
+colon is a note (`titles.py`). Recurring events are written out. Attendees, organisers and places are never read: they
+name people.
 """
 
 import re
 from collections import defaultdict
 from collections.abc import Collection
-from datetime import MAXYEAR, date, datetime, timedelta, tzinfo
+from dataclasses import dataclass
+from datetime import MAXYEAR, UTC, date, datetime, timedelta, tzinfo
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -24,6 +26,10 @@ from pipeline.readers.titles import title_parts, without_name
 NAMES = ("date", "started_at", "ended_at", "hours", "operation", "pieces", "rework", "note")
 MOST_OCCURRENCES = 2_000
 MOST_YEARS = 60
+PLANNED = "planned"
+BEYOND = f"repeats more than {MOST_OCCURRENCES:,} times"
+"""Reasons why a time of an event is no row of hours, as `intake.ignored` lists them."""
+
 _FITTING: dict[str, type] = {
     "DTSTART": date,
     "DTEND": date,
@@ -38,6 +44,21 @@ _FITTING: dict[str, type] = {
 _MANY = ("RDATE", "EXDATE", "RRULE")
 _RHYTHMS = {"DAILY", "WEEKLY", "MONTHLY", "YEARLY"}
 """A rule of each hour or second says nothing of work at the bench, and can be endless."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """When a calendar was written, by its newest stamp; `zone` is the clock of times that name none."""
+
+    stamp: datetime
+    zone: tzinfo | None
+
+    def is_before(self, start: date) -> bool:
+        """Whether an event begins after that: then nobody has done it yet. What may be either is taken for done."""
+        if isinstance(start, datetime) and start.tzinfo:
+            return start > self.stamp
+        bare = [self.stamp.astimezone(zone).replace(tzinfo=None) for zone in (UTC, self.zone or UTC)]
+        return start > max(bare) if isinstance(start, datetime) else start > max(bare).date()
 
 
 def read_calendar(path: Path, time_zone: str = "", operations: Collection[str] = ()) -> list[TextTable]:
@@ -56,6 +77,7 @@ def read_calendar(path: Path, time_zone: str = "", operations: Collection[str] =
     ignored: list[tuple[int, str, str]] = []
     count = 0
     moved, newest = _moved(entries), _newest(entries)
+    written = Written(newest, zone) if newest else None
     for entry in entries:
         reason = _reason(entry)
         if reason:
@@ -64,7 +86,13 @@ def read_calendar(path: Path, time_zone: str = "", operations: Collection[str] =
         skip = moved[entry.text("UID")] if entry.values("RRULE") or entry.values("RDATE") else set()
         rest, masked = _said(entry, operations)
         count += masked
-        rows += [(entry.line, row) for row in _rows(entry, rest, skip, newest, zone, bool(time_zone))]
+        found, planned = _rows(entry, rest, skip, written, zone, bool(time_zone))
+        beyond = (planned or found).pop() if len(found) + len(planned) > MOST_OCCURRENCES else None
+        rows += [(entry.line, row) for row in found]
+        told = " ".join(filter(None, rest[:2]))
+        ignored += [(entry.line, PLANNED, " ".join(filter(None, (*row[:2], told)))) for row in planned]
+        if beyond:
+            ignored.append((entry.line, BEYOND, f"{beyond[0]} and on: {told}"))
     rows.sort(key=lambda row: (row[1][0], row[1][1], row[0]))
     frame = frame_of([cells for _, cells in rows], [line for line, _ in rows], len(NAMES))
     dialect: dict[str, object] = {"kind": "ics", "time_zone": str(zone or "each event's own"), "header": [list(NAMES)]}
@@ -72,18 +100,18 @@ def read_calendar(path: Path, time_zone: str = "", operations: Collection[str] =
 
 
 def _rows(
-    entry: Component,
-    rest: list[str],
-    skip: set[date],
-    newest: datetime | None,
-    zone: tzinfo | None,
-    convert_all: bool,
-) -> list[list[str]]:
-    """A row for each occurrence, or one that holds what can't be read."""
+    entry: Component, rest: list[str], skip: set[date], written: Written | None, zone: tzinfo | None, convert_all: bool
+) -> tuple[list[list[str]], list[list[str]]]:
+    """A row for each occurrence, or one that holds what can't be read; and those that are planned."""
     odd = _odd(entry)
     if not odd:
         try:
-            return [_row(entry, start, rest, zone, convert_all) for start in _starts(entry, skip, newest)]
+            made = [(start, _row(entry, start, rest, zone, convert_all)) for start in _starts(entry, skip, written)]
+            later = [written is not None and written.is_before(start) for start, _ in made]
+            return (
+                [row for (_, row), planned in zip(made, later, strict=True) if not planned],
+                [row for (_, row), planned in zip(made, later, strict=True) if planned],
+            )
         except (ValueError, OverflowError):  # a rule or a time that leads nowhere, such as past the year 9999
             odd = [(name, text) for name in ("RRULE", "RDATE", "EXDATE") for text in _written(entry, name)][:1]
             odd = odd or [("DTSTART", text) for text in _written(entry, "DTSTART")[:1]]
@@ -92,8 +120,8 @@ def _rows(
     shown = f"{first[0]}, {name} {text}" if first and name != "DTSTART" else f"{name} {text}"
     if name in ("DURATION", "DTEND") and not _odd(entry, ("DTSTART",)):
         start = entry.values("DTSTART")[0].dt
-        return [[start.isoformat()[:10], _clock(start) if isinstance(start, datetime) else "", "", text, *rest]]
-    return [[shown, "", "", "", *rest]]
+        return [[start.isoformat()[:10], _clock(start) if isinstance(start, datetime) else "", "", text, *rest]], []
+    return [[shown, "", "", "", *rest]], []
 
 
 def _zone(name: str) -> tzinfo | None:
@@ -159,15 +187,15 @@ def _moved(entries: list[Component]) -> dict[str, set[date]]:
 
 
 def _newest(entries: list[Component]) -> datetime | None:
-    """The newest stamp of the file: what an endless rule brings after it had not happened yet."""
+    """The newest stamp of the file, in universal time (RFC 5545, 3.8.7): the file is no older than that."""
     values = [v for e in entries for name in ("DTSTAMP", "LAST-MODIFIED", "CREATED") for v in e.values(name)]
-    stamps = [_held(value, "dt") for value in values]
-    return max((s.replace(tzinfo=None) for s in stamps if isinstance(s, datetime)), default=None)
+    stamps = [s for s in (_held(value, "dt") for value in values) if isinstance(s, datetime)]
+    return max((s.astimezone(UTC) if s.tzinfo else s.replace(tzinfo=UTC) for s in stamps), default=None)
 
 
-def _starts(entry: Component, skip: set[date], newest: datetime | None) -> list[date]:
-    """The starts of all occurrences, in the event's own zone. Expanded on the wall clock, so that a change to summer
-    time moves none of them."""
+def _starts(entry: Component, skip: set[date], written: Written | None) -> list[date]:
+    """The starts of all occurrences, in the event's own zone; of a rule without end, up to the first planned one; one
+    more than the limit where there are more. Expanded on the wall clock, so that summer time moves none of them."""
     first = entry.values("DTSTART")[0].dt
     if not entry.values("RRULE") and not entry.values("RDATE"):
         return [first]
@@ -190,22 +218,27 @@ def _starts(entry: Component, skip: set[date], newest: datetime | None) -> list[
             wall(u) if isinstance(u, datetime) else datetime.combine(u, datetime.max.time())
             for u in parts.pop("UNTIL", [])
         ]
-        count = min(map(int, parts.pop("COUNT", [MOST_OCCURRENCES])))
+        count = min(map(int, parts.pop("COUNT", [MOST_OCCURRENCES + 1])))
         text = ";".join(f"{name}={','.join(str(v) for v in values)}" for name, values in parts.items())
-        last = until[0] if until else newest if "COUNT" not in rule else None
+        last = until[0] if until else None
         # a rule may name days that never come; the library would look for them up to the year 9999
         most = wall(first) + MOST_YEARS * timedelta(days=366) if wall(first).year + MOST_YEARS < MAXYEAR else None
         last = min(filter(None, (last, most)), default=None)
         found = rrulestr(text, dtstart=wall(first)).replace(**({"until": last} if last else {}))
-        for moment in islice(found, min(count, MOST_OCCURRENCES)):
+        endless = not until and "COUNT" not in rule
+        for moment in islice(found, min(count, MOST_OCCURRENCES + 1)):
             days.rdate(moment)
+            if endless and written and written.is_before(moment.date() if whole_day else moment.replace(tzinfo=zone)):
+                break
     for name, add in (("RDATE", days.rdate), ("EXDATE", days.exdate)):
         for dates in entry.values(name):
             for value in dates.dts:
                 add(wall(value.dt))
     for moment in skip:
         days.exdate(wall(moment))
-    return [moment.date() if whole_day else moment.replace(tzinfo=zone) for moment in islice(days, MOST_OCCURRENCES)]
+    return [
+        moment.date() if whole_day else moment.replace(tzinfo=zone) for moment in islice(days, MOST_OCCURRENCES + 1)
+    ]
 
 
 def _said(entry: Component, own: Collection[str]) -> tuple[list[str], int]:

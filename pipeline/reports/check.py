@@ -44,6 +44,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *_unread(con, shop),
         *_set_aside(con),
         *_unused_mends(con),
+        *_events_left_out(con),
         *_imputed(con),
         *missing(con),
         *_unknown_words(con),
@@ -157,6 +158,21 @@ def _unused_mends(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         where = place(row["first"]["file"], row["first"]["sheet"], row["first"]["row"])
         mend = "Take the mend out, or write out the rows set aside anew and mend them there."
         yield Finding("warning", "mend not used", f"A mended row is not used: {why}", row["rows"], None, where, mend)
+
+
+def _events_left_out(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """What a calendar holds that is no record: what is planned, and times of an event beyond the limit."""
+    query = """
+        select reason, file, sheet, count(*) as rows, arg_min({'row': row, 'text': text}, (row, text)) as first
+        from intake.ignored where reason = 'planned' or reason like 'repeats more than %' group by all order by all
+    """
+    for row in rows_of(con, query):
+        where = f"first in {place(row['file'], row['sheet'], row['first']['row'])}: {row['first']['text'] or ''}"
+        what, mend = f"An event {row['reason']}: later ones are not read", "End the rule, or split the event by year."
+        if row["reason"] == "planned":
+            what = "Planned: after the day of the refresh, or after its calendar was written"
+            mend = "Nothing is lost: export the calendar again once it is done, and refresh."
+        yield Finding("warning", row["reason"].partition(" more")[0], what, row["rows"], None, where, mend)
 
 
 def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

@@ -32,7 +32,9 @@ def text(summary: Summary, shop: str = "DIR") -> Iterator[str]:
     counts = summary.counts
     yield f"{count(counts['rows'], 'row')} in {count(counts['files'], 'file')}:"
     for key, words in _WORDS.items():
-        yield f"  {counts[key] - (counts['asked'] if key == 'ignored' else 0):>9,}  {words}"
+        yield f"  {counts[key] - (counts['asked'] + counts['planned'] if key == 'ignored' else 0):>9,}  {words}"
+    if counts["planned"]:
+        yield f"  {counts['planned']:>9,}  planned, in no figure"
     if counts["asked"]:
         yield f"  {counts['asked']:>9,}  still to be settled, in {count(counts['unmapped'], 'file')}"
     if counts["unreadable"]:
