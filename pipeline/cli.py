@@ -168,7 +168,7 @@ def check(arguments: Arguments) -> int:
             return _write_set_aside(con, arguments.folder, arguments.set_aside)
         named = shlex.quote(str(arguments.folder))
         found = report.findings(con, named, digits := _digits(arguments.folder))
-    text = report.text(found, digits, named)
+        text = [*report.text(found, digits, named), *report.kept_out(con)]
     _print([asdict(finding) for finding in found], text, arguments.json)
     return FINDINGS if any(finding.severity == "error" for finding in found) else FINE
 

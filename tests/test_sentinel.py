@@ -172,6 +172,7 @@ def test_nothing_about_a_buyer_comes_out(shop: Path, tmp_path: Path, capfd: pyte
     assert KEPT in said["tables"]
     assert KEPT in said[str(tmp_path / "mended.csv")]
     assert "masked in notes" in said[f"refresh {shop}"]
+    assert "masked in notes" in said[f"check {shop}"]
     assert {file for file, _ in counted} == {f"inbox/{name}{end}" for name in ("till", "open") for end in WRITERS}
     assert aside is not None
     assert aside[0] >= 20

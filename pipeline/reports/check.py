@@ -11,7 +11,7 @@ import duckdb
 from pipeline.errors import FAULTS
 from pipeline.reports.finding import Finding, rows_of
 from pipeline.reports.missing import missing
-from pipeline.reports.words import amount, count, place, share
+from pipeline.reports.words import amount, count, masked, place, share
 
 TOLD_IN_DETAIL = {
     "estimate_failed",
@@ -74,6 +74,13 @@ def text(found: list[Finding], digits: int, shop: str = "DIR") -> Iterator[str]:
     if any(finding.kind.startswith(SET_ASIDE) for finding in found):
         command = f"kerfledger check {shop} --set-aside mended.csv"
         yield f"To mend rows set aside without touching their files: {command}"
+
+
+def kept_out(con: duckdb.DuckDBPyConnection) -> Iterator[str]:
+    """What was masked when the files were read, as a line of text; none where nothing was."""
+    number = sum(row.get("masked") or 0 for row in rows_of(con, "from intake.file"))
+    if number:
+        yield masked(number)
 
 
 def _checks(con: duckdb.DuckDBPyConnection, digits: int) -> Iterator[Finding]:
