@@ -12,6 +12,7 @@ import hashlib
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -77,10 +78,13 @@ def is_mends(file: str, table: TextTable) -> bool:
     return file.startswith(f"{FOLDER}/") and {"file", "row"} <= {plain(name) for name in table.names}
 
 
-def load(shop: Shop) -> Mends:
-    """The mends in the shop's `mends/`; of two for one row the later file's, or the later row, is used."""
+def load(shop: Shop, found: Iterable[list[tuple[str, TextTable]]] | None = None) -> Mends:
+    """The mends in the shop's `mends/`; of two for one row the later file's, or the later row, is used.
+
+    `found`: the tables of each of `files`, as `tables` gives them.
+    """
     mends = Mends()
-    for file, table in _tables(shop):
+    for file, table in chain.from_iterable(found if found is not None else (tables(shop, p) for p in files(shop))):
         if is_mends(file, table):
             mends.tables.append((file, table))
             for mend in _rows(file, table):
@@ -88,18 +92,25 @@ def load(shop: Shop) -> Mends:
     return mends
 
 
-def _tables(shop: Shop) -> Iterator[tuple[str, TextTable]]:
+def files(shop: Shop) -> list[Path]:
+    """The files that may hold mends, in order of their path."""
+    found = []
     for path in sorted(shop.path(FOLDER).rglob("*")):
         inside = path.is_file() and path.resolve().is_relative_to(shop.folder.resolve())
-        if not inside or path.name.startswith((".", "~$")) or path.suffix.lower() not in READERS:
-            continue
-        try:
-            found = read(path, **shop.reading)
-        except BaseException as error:
-            if ends_us(error):
-                raise
-            continue  # a refresh lists it as unreadable
-        yield from ((path.relative_to(shop.folder).as_posix(), table) for table in found)
+        if inside and not path.name.startswith((".", "~$")) and path.suffix.lower() in READERS:
+            found.append(path)
+    return found
+
+
+def tables(shop: Shop, path: Path) -> list[tuple[str, TextTable]]:
+    """The tables of one file with its name; none where it can't be read: a refresh lists that."""
+    name = path.relative_to(shop.folder).as_posix()
+    try:
+        return [(name, table) for table in read(path, **shop.reading)]
+    except BaseException as error:
+        if ends_us(error):
+            raise
+        return []
 
 
 def _rows(file: str, table: TextTable) -> Iterator[Mend]:

@@ -71,7 +71,7 @@ def read_pile(shop: Shop, tell: Tell, other: Hands | None = None) -> Pile:
 
     `other`: a process that reads some of them.
     """
-    pile = Pile(mends=mends.load(shop), closed=closing.closed(shop.folder))
+    pile = Pile(mends=mends.load(shop, _mends(shop, other)), closed=closing.closed(shop.folder))
     mappings = mapping.load(shop.path("mappings"))
     pile.quotes, broken = saved_quotes.frame(shop.folder)
     pile.files += [_file(name, "unreadable", message=why) for name, why in broken]
@@ -103,6 +103,18 @@ def _asked(shop: Shop, waiting: Mends, path: Path) -> _Asked:
     with suppress(OSError):  # gone since it was listed: told when it is read
         size = path.stat().st_size
     return _Asked(path, name, size, Mends(waiting=mends.taken(waiting, name)))
+
+
+def _mends(shop: Shop, other: Hands | None) -> Iterator[list[tuple[str, TextTable]]]:
+    files = mends.files(shop)
+    if not other:
+        yield from (mends.tables(shop, path) for path in files)
+        return
+    for future in other.share(partial(mends.tables, shop), files, lambda path: limit(path, path.stat().st_size)):
+        try:
+            yield future.result()
+        except (TooMuchError, DiedError):  # told when the file is read as all others are
+            yield []
 
 
 def _parts(mappings: list[Mapping], shop: Shop, asked: list[_Asked], other: Hands | None) -> Iterator[Pile]:

@@ -8,7 +8,8 @@ import pytest
 
 from pipeline import pile, readers
 from pipeline.database import open_newest
-from pipeline.readers import TextTable
+from pipeline.hands import second
+from pipeline.readers import TextTable, limits
 from pipeline.refresh import refresh
 from pipeline.shop import load
 
@@ -88,3 +89,35 @@ def test_a_file_that_may_not_be_read(tiny_shop: Path) -> None:
     path.write_text(SALES, encoding="utf-8")
     path.chmod(0)
     assert told(tiny_shop)["inbox/locked.csv"][0] == "unreadable"
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"[" * 100_000, b'{"a":' * 50_000, b"\xff\xfe", b"", b"[]", b"7", b'{"quantity": 1e999}', b" " * 2**21,
+     b'{"on_date": "2026-03-01", "product": "\\ud800", "quantity": 1, "predicted_10_cents": 1,'
+     b' "predicted_50_cents": 1, "predicted_90_cents": 1}',
+     b'{"on_date": "2026-03-01", "product": "tray", "quantity": 1, "predicted_10_cents": 1,'
+     b' "predicted_50_cents": 1, "predicted_90_cents": 1, "quoted_hours": ' + b"9" * 400 + b"}"],
+)  # fmt: skip
+def test_a_quote_that_is_none(tiny_shop: Path, content: bytes) -> None:
+    (tiny_shop / "quotes").mkdir()
+    (tiny_shop / "quotes" / "Q-001.json").write_bytes(content)
+    assert told(tiny_shop)["quotes/Q-001.json"][0] == "unreadable"
+
+
+def test_a_file_that_ends_its_process_or_never_ends(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By the real way, with other processes; the limits are small so that the test is short."""
+    monkeypatch.setattr(limits, "READ_SECONDS", 1.0)
+    monkeypatch.setattr(limits, "READ_SECONDS_PER_MB", 0.0)
+    inbox = tiny_shop / "inbox"
+    days = "".join(f"RDATE:{','.join(f'{y}{m:02}{d:02}' for m in range(1, 13) for d in range(1, 28))}\r\n"
+                   for y in range(1900, 2100))  # fmt: skip
+    events = f"BEGIN:VEVENT\r\nDTSTART:19000101\r\n{days}SUMMARY:Sanding\r\nEND:VEVENT\r\n" * 40
+    (inbox / "long.ics").write_text(f"BEGIN:VCALENDAR\r\n{events}END:VCALENDAR\r\n", encoding="utf-8")
+    (inbox / "sales.csv").write_text(SALES, encoding="utf-8")
+    with second(1) as others:
+        found = pile.read_pile(load(tiny_shop), lambda _: None, others)
+    ways = {entry["file"]: (entry["how"], entry["message"]) for entry in found.files}
+    assert ways["inbox/sales.csv"][0] == "canonical"
+    assert ways["inbox/long.ics"][0] == "unreadable"
+    assert "more than 1 seconds" in ways["inbox/long.ics"][1]

@@ -132,10 +132,8 @@ def read_parquet(path: Path) -> list[TextTable]:
         if size * width > CELLS:
             raise UserError(f"The file has more than {CELLS:,} cells.", str(path), "Split it.")
         frame = pl.read_parquet(path, glob=False)
-    except (pl.exceptions.PolarsError, OSError) as error:
-        raise UserError(
-            f"The Parquet file can't be read: {str(error).splitlines()[0]}", str(path), "Export it again."
-        ) from None
+    except (pl.exceptions.PolarsError, OSError):
+        raise UserError("The Parquet file can't be read: it is damaged.", str(path), "Export it again.") from None
     columns = cell_columns(frame.width)
     names = tuple(frame.columns)
     texts = frame.rename(dict(zip(names, columns, strict=True)))

@@ -1,0 +1,25 @@
+"""A short slice of `tests/fuzz/run.py`, over the demo's files: the rest is run by hand."""
+
+from pathlib import Path
+
+import pytest
+from trial import one_file, seeds, whole_refresh
+
+
+@pytest.fixture(scope="module")
+def home(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("fuzz") / "shop"
+    seeds(demo, folder)
+    return folder
+
+
+@pytest.mark.parametrize("first", range(0, 60, 10))
+def test_a_damaged_file_is_read_or_named(home: Path, first: int) -> None:
+    fallen = {seed: problems for seed in range(first, first + 10) if (problems := one_file(home, seed))}
+    assert fallen == {}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2))
+def test_a_refresh_of_damaged_files_ends_well(home: Path, tmp_path: Path, seed: int) -> None:
+    assert whole_refresh(home, seed, tmp_path) == []

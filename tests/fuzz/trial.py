@@ -1,0 +1,171 @@
+"""One case of damage: what is wrong with how it is taken, as sentences; none = well."""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+import zipfile
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from random import Random
+from xml.sax.saxutils import escape
+
+import duckdb
+import polars as pl
+from mutate import mutated
+
+from pipeline import mapping, pile
+from pipeline.database import newest
+from pipeline.errors import UserError
+from pipeline.mends import Mends
+from pipeline.readers import READERS, read
+from pipeline.shop import load
+
+SECONDS, MEMORY = 20, 2**30
+KEPT = ("shop.toml", "mappings", "mends", "log", "quotes", "inbox")
+
+_ODS = """<?xml version="1.0" encoding="UTF-8"?>
+<office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" office:version="1.3"
+ xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0"
+ xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"><office:body><office:spreadsheet>
+<table:table table:name="t">{rows}</table:table></office:spreadsheet></office:body></office:document-content>"""
+_MANIFEST = """<?xml version="1.0" encoding="UTF-8"?>
+<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0" manifest:version="1.3">
+<manifest:file-entry manifest:full-path="/" manifest:media-type="application/vnd.oasis.opendocument.spreadsheet"/>
+<manifest:file-entry manifest:full-path="content.xml" manifest:media-type="text/xml"/></manifest:manifest>"""
+
+
+def seeds(shop: Path, home: Path) -> list[Path]:
+    """A shop's files to be damaged, and a few of them again in the kinds that it has none of; copied into `home`."""
+    for name in KEPT:
+        if (shop / name).is_dir():
+            shutil.copytree(shop / name, home / name)
+        elif (shop / name).is_file():
+            home.mkdir(parents=True, exist_ok=True)
+            shutil.copy(shop / name, home / name)
+    for path in sorted((home / "inbox").rglob("*.csv"))[::4]:
+        (table,) = read(path)[:1]
+        names = [name or column for name, column in zip(table.names or table.columns, table.columns, strict=False)]
+        unique = [f"{name}{n}" if names.index(name) != n else name for n, name in enumerate(names)]
+        frame = table.frame.select(pl.col(c).alias(n) for c, n in zip(table.columns, unique, strict=False))
+        frame.write_json(path.with_name(f"{path.stem}-j.json"))
+        frame.write_parquet(path.with_name(f"{path.stem}-p.parquet"))
+        _write_ods(frame.head(60), path.with_name(f"{path.stem}-o.ods"))
+        shutil.copy(path, path.with_name(f"{path.stem}-t.txt"))
+    return sorted(p for p in (home / "inbox").rglob("*") if p.suffix in READERS)
+
+
+def _write_ods(frame: pl.DataFrame, path: Path) -> None:
+    def row(cells: object) -> str:
+        held = "".join(
+            f'<table:table-cell office:value-type="string"><text:p>{escape(str(c))}</text:p></table:table-cell>'
+            if c is not None
+            else "<table:table-cell/>"
+            for c in cells  # type: ignore[attr-defined]
+        )
+        return f"<table:table-row>{held}</table:table-row>"
+
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet", zipfile.ZIP_STORED)
+        archive.writestr("META-INF/manifest.xml", _MANIFEST)
+        archive.writestr("content.xml", _ODS.format(rows="".join(map(row, [frame.columns, *frame.iter_rows()]))))
+
+
+@cache
+def _by_suffix(home: Path) -> dict[str, list[Path]]:
+    found: dict[str, list[Path]] = {}
+    for path in sorted(p for p in (home / "inbox").rglob("*") if p.suffix in READERS):
+        found.setdefault(path.suffix, []).append(path)
+    return found
+
+
+def case(home: Path, seed: int) -> tuple[Path, bytes]:
+    """The file of a seed, and its damaged content. Most are CSV, as in a shop."""
+    random = Random(seed)
+    kinds = _by_suffix(home)
+    path = random.choice(kinds[random.choice([*sorted(kinds), ".csv", ".csv", ".csv", ".xlsx"])])
+    return path, mutated(path.suffix, path.read_bytes(), random)
+
+
+def one_file(home: Path, seed: int) -> list[str]:
+    """Read, map and clean one damaged file."""
+    path, data = case(home, seed)
+    shop = load(home)
+    name = path.relative_to(home).as_posix()
+    place = home / ".fuzz" / str(os.getpid()) / name
+    place.parent.mkdir(parents=True, exist_ok=True)
+    place.write_bytes(data)
+    begun = time.process_time()
+    try:
+        asked = pile._Asked(place, name, len(data), Mends())
+        found = pile._read_file(mapping.load(shop.path("mappings")), shop, asked)
+    finally:
+        place.unlink()
+    took = time.process_time() - begun
+    slow = [f"it took {took:.0f} s"] if took > SECONDS else []
+    return [*(f"it was stumbled over: {trip}" for trip in found.trips), *slow, *_lost(found)]
+
+
+def _lost(found: pile.Pile) -> Iterator[str]:
+    for entry in found.files:
+        place = pl.lit(entry["sheet"]) == pl.col("sheet")
+        cleaned = sum(c.frame.filter(place).height + c.rejected.filter(place).height for c in found.cleaned)
+        ignored = sum(frame.filter(place).height for frame in found.ignored)
+        if entry["rows"] != cleaned + ignored:
+            yield f"{entry['rows']} rows in {entry['sheet']!r}, of which {cleaned} were cleaned and {ignored} ignored"
+        if entry["how"] == "unreadable" and not entry["message"]:
+            yield "it is unreadable, and nothing is said of it"
+
+
+TOO_FAR = re.compile(r"Traceback|fault of the tool|panicked")
+
+
+def whole_refresh(home: Path, seed: int, into: Path) -> list[str]:
+    """Refresh a shop of which some files, settings, mappings and quotes are damaged."""
+    import psutil
+
+    random = Random(seed)
+    for name in KEPT:
+        if (home / name).exists():
+            (shutil.copytree if (home / name).is_dir() else shutil.copy)(home / name, into / name)
+    held = [*sorted(p for name in KEPT for p in (into / name).rglob("*") if p.is_file()), into / "shop.toml"]
+    inbox = [p for p in held if "inbox" in p.parts]
+    for path in {*random.sample(inbox, 3), random.choice(held), random.choice([held[-1], *held])}:
+        path.write_bytes(mutated(path.suffix, path.read_bytes(), random))
+    begun, most = time.monotonic(), 0
+    with subprocess.Popen(
+        [sys.executable, "-m", "pipeline.cli", "refresh", str(into)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    ) as process:
+        watched = psutil.Process(process.pid)
+        while process.poll() is None:
+            try:
+                held_now = [p.memory_info().rss for p in (watched, *watched.children(recursive=True))]
+                most = max(most, *held_now)
+            except psutil.Error:
+                pass
+            time.sleep(0.1)
+        said = process.stdout.read().decode("utf-8", "replace") if process.stdout else ""
+    problems = [f"exit {process.returncode}: {said[-300:]}"] if process.returncode not in (0, 1, 2) else []
+    problems += [f"it says: {said[-300:]}"] if TOO_FAR.search(said) else []
+    problems += [f"{most / 2**20:.0f} MB in one process"] if most > MEMORY else []
+    # on a busy machine the clock says little; the limits of the files count work
+    problems += [f"{time.monotonic() - begun:.0f} s"] if time.monotonic() - begun > 6 * SECONDS else []
+    log = into / "database" / "refresh.log"
+    trips = log.read_text(encoding="utf-8").splitlines() if log.exists() else []
+    return [*problems, *(f"in the log: {line}" for line in trips[:3]), *_unaccounted(into)]
+
+
+def _unaccounted(folder: Path) -> Iterator[str]:
+    try:
+        path = newest(folder)
+    except UserError:
+        return
+    if not path:
+        return
+    query = "select file, rows, loaded + duplicate + set_aside + ignored from intake.file where rows <> loaded + "
+    with duckdb.connect(str(path), read_only=True) as con:
+        for file, rows, told in con.execute(f"{query} duplicate + set_aside + ignored").fetchall():
+            yield f"{file}: {rows} rows, {told} accounted for"
