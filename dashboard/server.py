@@ -25,6 +25,7 @@ _ENDING_S = 3.0
 
 OPTIONS: dict[str, object] = {
     "browser.gatherUsageStats": False,
+    "client.allowedOrigins": [],  # whose frames a page would take orders from
     "client.showErrorDetails": "none",
     "client.showErrorLinks": False,
     "client.toolbarMode": "minimal",

@@ -1,12 +1,17 @@
 """Who is answered by a running dashboard: every kind of Host, Origin, target and method, over HTTP and websocket."""
 
+import json
+import os
 import re
+import socket
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from tests.shown import Answer, Headers, Shown, ask, knock, shown
+from tests.shown import ROOT, Answer, Headers, Shown, ask, knock, listens, shown
 
 TRAP = """
 import os, sys
@@ -16,7 +21,8 @@ def trap(event, args):
         with open(os.environ["TRAPPED"], "a") as file:
             print(event, args[1:] if event.startswith("socket.c") or event.startswith("socket.s") else args, file=file)
 
-if "dashboard.server" in sys.orig_argv or "streamlit" in sys.orig_argv:
+if "dashboard.server" in sys.orig_argv:
+    print("begun", file=open(os.environ["TRAPPED"], "w"))
     sys.addaudithook(trap)
 """
 """What the server's process begins with: every call out of it is written down."""
@@ -40,8 +46,10 @@ def server(tmp_path_factory: pytest.TempPathFactory, calls: Path) -> Iterator[Sh
         encoding="utf-8",
     )
     (calls.parent / "sitecustomize.py").write_text(TRAP, encoding="utf-8")
-    root = str(Path(__file__).parents[2])
-    with shown(folder, PYTHONPATH=f"{calls.parent}:{root}", TRAPPED=str(calls)) as running:
+    # what a maker may have set for an app of theirs
+    theirs = {"STREAMLIT_SERVER_ENABLE_CORS": "false", "STREAMLIT_SERVER_ENABLE_XSRF_PROTECTION": "false"}
+    theirs |= {"STREAMLIT_CLIENT_ALLOWED_ORIGINS": "http://evil.example", "STREAMLIT_SERVER_BASE_URL_PATH": "app"}
+    with shown(folder, PYTHONPATH=f"{calls.parent}:{ROOT}", TRAPPED=str(calls), **theirs) as running:
         yield running
 
 
@@ -253,7 +261,41 @@ def test_no_caller_makes_the_server_call_anywhere(server: Shown, calls: Path) ->
             ask(server.port, "/_stcore/health", given([("Host", host), ("Origin", origin)], server))
     for target in ("/auth/login", "/auth/logout", "/oauth2callback", "/_stcore/agent/openapi.json"):
         ask(server.port, target, given([("Host", "127.0.0.1:PORT")], server))
-    assert not calls.exists() or calls.read_text() == ""
+    assert calls.read_text() == "begun\n"
+
+
+def test_a_library_that_calls_out_is_stopped() -> None:
+    script = """
+import socket
+from dashboard import server
+server.refuse_calls()
+from streamlit import net_util
+assert net_util.get_external_ip() is None
+for call in (lambda: socket.create_connection(("192.0.2.1", 80), 1), lambda: socket.getaddrinfo("evil.example", 80),
+             lambda: socket.socket(type=socket.SOCK_DGRAM).sendto(b"x", ("192.0.2.1", 53))):
+    try:
+        call()
+    except PermissionError:
+        continue
+    raise SystemExit("it got out")
+with socket.create_server(("127.0.0.1", 0)) as own:
+    socket.create_connection(own.getsockname()).close()
+"""
+    subprocess.run([sys.executable, "-c", script], env=os.environ | {"PYTHONPATH": str(ROOT)}, check=True)
+
+
+@pytest.mark.skipif(not socket.has_ipv6, reason="this machine has no IPv6")
+def test_what_localhost_may_also_mean_is_listened_to(server: Shown) -> None:
+    try:
+        socket.create_server(("::1", 0), family=socket.AF_INET6).close()
+    except OSError:
+        pytest.skip("this machine has no ::1")
+    assert listens(server.port, "::1")
+
+
+def test_another_file_of_settings_changes_nothing(server: Shown) -> None:
+    config = ask(server.port, "/_stcore/host-config", given([("Host", "127.0.0.1:PORT")], server))
+    assert json.loads(config.body)["allowedOrigins"] == []
 
 
 def refused(answer: Answer) -> None:
