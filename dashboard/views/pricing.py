@@ -179,6 +179,9 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
 
 def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[str]:
     said, cost, band = list(found["notes"]), found["cost"], found["band"]
+    if times := cost.get("times_made"):
+        made = f"{times:.1f} times the largest" if times > 1 else f"{words.share(times)} of the smallest"
+        said.append(f"Its size is {made} made so far: the spread is wider for it, and rests on less than it says.")
     if cost["never_made"]:
         said.append(f"Never made so far: {', '.join(cost['never_made'])}. The spread is wider for it.")
     if band and price["asked_cents"] is not None:

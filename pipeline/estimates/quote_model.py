@@ -2,7 +2,8 @@
 
 Bench hours and material of one unit are modelled apart, so that either can be priced at today's rates:
 
-    log y = a + size + practice + run length + product + species + finish + product's own practice and size slope
+    log y = a + size + practice + run length + product + species + finish
+        + product's own practice, size slope, and level where its size is unknown
 
 Practice is the logarithm of the unit's number within its product (Crawford's unit theory). Products, species, finishes
 and the products' own slopes are pooled: each group's spread is estimated from the data (empirical Bayes, by EM), so a
@@ -25,7 +26,8 @@ Array = NDArray[np.float64]
 
 FACTORS = ("product", "species", "finish")
 PLAIN = ("intercept", "size", "practice", "run", "size unknown")
-GROUPS = (*PLAIN, *FACTORS, "product practice", "product size")
+GROUPS = (*PLAIN, *FACTORS, "product unsized", "product practice", "product size")
+UNSIZED = PLAIN.index("size unknown")
 PRIOR_SD = {
     # weak beliefs about log effects, overruled by a few dozen pieces; common practice, no source
     "intercept": 100.0,
@@ -36,19 +38,21 @@ PRIOR_SD = {
     "product": 0.6,
     "species": 0.15,
     "finish": 0.15,
+    "product unsized": 0.4,
     "product practice": 0.1,
     "product size": 0.1,
 }
-LEARNT = (*FACTORS, "product practice", "product size")
+LEARNT = (*FACTORS, "product unsized", "product practice", "product size")
 BELIEF = 2.0  # levels' worth of belief in a group's prior spread
 NOISE_SD, NOISE_BELIEF = 0.25, 2.0
 SCALE_SD = 0.6  # belief about how fast noise grows: log of its sd for one log size
 OUTLIER = 9.0  # a squared studentised residual beyond this counts as this much when the noise is scaled
 OWN_SLOPE = 3  # pieces of a product from which its own practice and size slopes are estimated
 ROUNDS, STEPS = 3, 6  # of the noise's growth and of outliers, and within each of the spreads
-MOST_SCALE = 1.5  # noise grows with size by this power at most, is never beyond MOST_SD,
-REACH = 1.5  # and levels off this many logs from the middle size: a few times it is all that its growth is known for
-MOST_SD = 1.0  # a quote with more than that says nothing: its 90 % level is 3.6 times its middle
+GROWTH_SD = 1.2  # the same belief over all the sizes made, where they span a lot: three times the noise, or a third
+MOST_SCALE = 1.5  # noise grows with size by this power at most, and is never beyond MOST_SD
+DOUBT = 0.06  # how far the size effect may differ beyond the sizes made: sd of its slope
+MOST_SD = 2.0  # a quote with more than that says nothing: its 90 % level is 13 times its middle
 TRUSTED = 2.0  # studentised residuals beyond this lose weight
 
 
@@ -65,24 +69,30 @@ class Coding:
         return len(self.group)
 
 
-def log_size(frame: pl.DataFrame, of: str) -> Array:
+def log_size(frame: pl.DataFrame, of: str, shape: float = 0.0) -> Array:
     """Log of a unit's area (`of` = "area", for hours) or volume ("volume", for material); NaN where neither is known.
 
     `area_mm2` and `volume_mm3` are those of the whole run, `quantity` units. One stands in for the other by the scaling
-    of alike shapes: area goes as volume to the power 2/3.
+    of alike shapes: volume goes as area to the power 3/2, times exp(`shape`), which `usual_shape` finds.
     """
-    area = _log(frame, "area_mm2")
-    volume = _log(frame, "volume_mm3")
+    area, volume = _log(frame, "area_mm2"), _log(frame, "volume_mm3")
     if of == "area":
-        return np.where(np.isnan(area), volume * 2 / 3, area)
-    return np.where(np.isnan(volume), area * 3 / 2, volume)
+        return np.where(np.isnan(area), (volume - shape) * 2 / 3, area)
+    return np.where(np.isnan(volume), area * 3 / 2 + shape, volume)
+
+
+def usual_shape(frame: pl.DataFrame) -> float:
+    """How thick the shop's pieces usually are, as `log_size` takes it: a board holds less than a cube of its area."""
+    shape = _log(frame, "volume_mm3") - _log(frame, "area_mm2") * 3 / 2
+    known = shape[~np.isnan(shape)]
+    return float(np.median(known)) if len(known) else 0.0
 
 
 def code(frame: pl.DataFrame, size: Array) -> Coding:
     """The coding of a history: its levels, each factor with one more column for a level never seen."""
     levels = {f: sorted(frame[f].fill_null("").unique().to_list()) for f in FACTORS}
     widths = dict.fromkeys(PLAIN, 1) | {f: len(levels[f]) + 1 for f in FACTORS}
-    widths |= {"product practice": widths["product"], "product size": widths["product"]}
+    widths |= dict.fromkeys(GROUPS[len(widths) :], widths["product"])
     group = np.repeat(np.arange(len(GROUPS)), [widths[g] for g in GROUPS])
     known = size[~np.isnan(size)]
     return Coding(levels, float(np.median(known)) if len(known) else 0.0, group)
@@ -111,6 +121,9 @@ def design(coding: Coding, frame: pl.DataFrame, size: Array) -> Array:
         if factor == "product":
             product = place
         at += len(names) + 1
+    # one of unknown size stands for the usual size of its product, which is not that of the shop
+    x[rows, at + product] = np.isnan(size)
+    at += len(coding.levels["product"]) + 1
     x[rows, at + product] = practice
     at += len(coding.levels["product"]) + 1
     x[rows, at + product] = z
@@ -121,8 +134,9 @@ def design(coding: Coding, frame: pl.DataFrame, size: Array) -> Array:
 class Fit:
     """A fitted model.
 
-    `cover` is the covariance of the effects; `noise` the sd of the log at middling size, and exp(`scale`) its growth
-    with the first log of size; `trust` is below 1 for pieces far from what the others say; `pull` their precision.
+    `cover` is the covariance of the effects. `noise` is the sd of the log at middling size, exp(`scale`) its growth
+    with one log of size, exp(`rough`) where the size is unknown, `scatter` each piece's own; `sizes` are the least and
+    the largest. `trust` is below 1 for pieces far from what the others say; `pull` is each piece's precision.
     """
 
     effects: Array
@@ -130,6 +144,9 @@ class Fit:
     spread2: Array
     noise: float
     scale: float
+    rough: float
+    scatter: Array = field(repr=False)
+    sizes: tuple[float, float]
     freedom: float
     pull: Array = field(repr=False)
     leverage: Array = field(repr=False)
@@ -139,19 +156,28 @@ class Fit:
     def predict(self, x: Array, z: Array) -> tuple[Array, Array]:
         """Log of the median, and the sd of the log, of new pieces with design x (n × p) and centred log size z."""
         doubt = np.einsum("ij,ij->i", x @ self.cover, x)
-        return x @ self.effects, np.minimum(np.sqrt(self.noise_at(z) ** 2 + doubt), MOST_SD)
+        return x @ self.effects, np.minimum(
+            np.sqrt(self.noise_at(z, x[:, UNSIZED]) ** 2 + doubt + (DOUBT * self.beyond(z)) ** 2), MOST_SD
+        )
 
-    def noise_at(self, z: Array) -> Array:
+    def noise_at(self, z: Array, unsized: Array | float = 0.0) -> Array:
         """The sd of the log that single pieces of such sizes scatter by."""
-        return self.noise * np.exp(np.minimum(self.scale * _reach(z), np.log(MOST_SD / self.noise)))
+        # it may go on growing beyond the sizes made, but does not shrink there
+        far = np.clip(z, *self.sizes) + (z - np.clip(z, *self.sizes)) * (self.scale * z > 0)
+        grown = self.scale * far + self.rough * unsized
+        return self.noise * np.exp(np.minimum(grown, np.log(MOST_SD / self.noise)))
 
-    def left_out(self, z: Array) -> tuple[Array, Array]:
+    def beyond(self, z: Array) -> Array:
+        """How far a size lies outside of those made, in logs."""
+        return np.abs(z - np.clip(z, *self.sizes))
+
+    def left_out(self) -> tuple[Array, Array]:
         """Each fitted piece predicted by the others: its error (actual − predicted, log) and the sd of that error.
 
         Ridge leaves one out in closed form: the error is residual ÷ (1 − leverage).
         """
         rest = 1 - self.leverage
-        return self.residual / rest, np.minimum(self.noise_at(z) / np.sqrt(rest), MOST_SD)
+        return self.residual / rest, np.minimum(self.scatter / np.sqrt(rest), MOST_SD)
 
     def leant_on(self, x: Array, fitted: Array) -> Array:
         """How much each fitted piece weighs in the prediction at x (p): the prediction moves by weight × its log."""
@@ -173,9 +199,11 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, expected_slope: float = 0.
     active = _active(x, coding)
     inner, inner_group = x[:, active], group[active]
     count = np.bincount(inner_group, minlength=len(GROUPS))
-    trust, reach = np.ones(len(y)), _reach(z)
+    unsized, rough = x[:, UNSIZED], 0.0
+    trust, sizes = np.ones(len(y)), (float(z.min()), float(z.max()))
+    scale_sd = min(SCALE_SD, GROWTH_SD / max(sizes[1] - sizes[0], 1e-9))
     for _ in range(ROUNDS):
-        even = np.exp(-2 * scale * reach)
+        even = np.exp(-2 * (scale * z + rough * unsized))
         weights = even * trust
         gram = (inner * weights[:, None]).T @ inner
         moment = inner.T @ (weights * apart)
@@ -197,22 +225,34 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, expected_slope: float = 0.
         # one step of the restricted likelihood for the slope of the log sd: a piece that the fit follows wherever it
         # goes (the first large one) says nothing of the noise
         says = 1 - leverage
-        pulled = float(reach @ (says * (np.minimum(student2, OUTLIER) - 1))) - scale / SCALE_SD**2
-        scale += pulled / (2 * float((says * reach) @ (says * reach)) + 1 / SCALE_SD**2)
+        pulled = float(z @ (says * (np.minimum(student2, OUTLIER) - 1))) - scale / scale_sd**2
+        scale += pulled / (2 * float((says * z) @ (says * z)) + 1 / scale_sd**2)
         scale = min(max(scale, -MOST_SCALE), MOST_SCALE)
+        if unsized.any():
+            pulled = float(unsized @ (says * (np.minimum(student2, OUTLIER) - 1))) - rough / SCALE_SD**2
+            rough += pulled / (2 * float((says * unsized) @ says) + 1 / SCALE_SD**2)
+            rough = min(max(rough, 0.0), MOST_SCALE)
+    scatter = np.sqrt(noise2) * np.exp(np.minimum(scale * z + rough * unsized, np.log(MOST_SD / np.sqrt(noise2))))
     # what the data say nothing of keeps its prior: no effect, the group's spread as its doubt
     cover = np.diag(spread2[group])
     cover[np.ix_(active, active)] = inside
     before[active] += effects
     freedom = max(len(y) - used, 4.0)
     return Fit(
-        before, cover, spread2, float(np.sqrt(noise2)), scale, freedom, weights / held, leverage, residual, trust
+        before,
+        cover,
+        spread2,
+        float(np.sqrt(noise2)),
+        scale,
+        rough,
+        scatter,
+        sizes,
+        freedom,
+        weights / held,
+        leverage,
+        residual,
+        trust,
     )
-
-
-def _reach(z: Array) -> Array:
-    """How far from the middle size as the noise sees it."""
-    return REACH * np.tanh(z / REACH)
 
 
 def _inverse(gram: Array, more: Array) -> Array:

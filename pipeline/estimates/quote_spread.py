@@ -14,7 +14,18 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtr, stdtr
 
-from pipeline.estimates.quote_model import Array, Coding, Fit, code, design, fit, log_size, rework_chance, units
+from pipeline.estimates.quote_model import (
+    Array,
+    Coding,
+    Fit,
+    code,
+    design,
+    fit,
+    log_size,
+    rework_chance,
+    units,
+    usual_shape,
+)
 from pipeline.estimates.quote_rates import HourCents
 
 LEVELS = np.round(np.arange(0.01, 1.0, 0.01), 2)
@@ -41,6 +52,7 @@ class Work:
     reworked: Array
     area: Array
     volume: Array
+    shape: float
 
     def cost(self, hour: Array) -> Array:
         """What each piece would have cost with these cents of a bench hour, rework included, in cents a unit."""
@@ -79,6 +91,7 @@ def work(history: pl.DataFrame) -> Work:
     rework_material = np.minimum(rework_material * dearer, 0.9 * material)
     clean_seconds = np.maximum(seconds - rework_seconds - _extra(history, "extra_seconds"), 0.1 * seconds)
     clean_material = np.maximum(material - rework_material - _extra(history, "extra_material_cents"), 0.1 * material)
+    shape = usual_shape(history)
     return Work(
         history,
         clean_seconds / 3600 / each,
@@ -86,8 +99,9 @@ def work(history: pl.DataFrame) -> Work:
         rework_seconds / 3600 / each,
         rework_material / each,
         history["reworked"].fill_null(False).cast(pl.Float64).to_numpy(),
-        log_size(history, "area"),
-        log_size(history, "volume"),
+        log_size(history, "area", shape),
+        log_size(history, "volume", shape),
+        shape,
     )
 
 
@@ -143,7 +157,7 @@ def fit_both(history: Work, coded: Design, n: int) -> Models:
     area, volume = _z(coded.hours, history.area[:n]), _z(coded.cents, history.volume[:n])
     hours = fit(coded.x_hours[:n], np.log(history.hours[:n]), area, coded.hours)
     cents = fit(coded.x_cents[:n], np.log(history.cents[:n]), volume, coded.cents, 1.0)
-    a, b = (np.clip(error / sd, -3, 3) for error, sd in (hours.left_out(area), cents.left_out(volume)))
+    a, b = (np.clip(error / sd, -3, 3) for error, sd in (hours.left_out(), cents.left_out()))
     together = float(a @ b / (np.sqrt((a @ a) * (b @ b)) + 10))
     return Models(history, coded, n, hours, cents, together)
 
@@ -232,13 +246,13 @@ def calibrate(models: Models, hour: HourCents, chance: Array) -> Calibration:
 
     `hour` = today's cents of a bench hour on it, `chance` = its chance of rework.
     """
-    n, history, coded = models.n, models.work, models.design
+    n, history = models.n, models.work
     clean, cost = history.clean(hour.own), history.cost(hour.own)
     dearer = _rework_shares(cost / clean - 1, history.reworked[:n] > 0)
     if n < CONFORMAL_FROM:
         return Calibration(dearer, min(models.hours.freedom, models.cents.freedom), np.empty(0))
-    hours_error, hours_sd = models.hours.left_out(_z(coded.hours, history.area[:n]))
-    cents_error, cents_sd = models.cents.left_out(_z(coded.cents, history.volume[:n]))
+    hours_error, hours_sd = models.hours.left_out()
+    cents_error, cents_sd = models.cents.left_out()
     middle = _middle(
         np.log(history.hours[:n]) - hours_error,
         hours_sd,
@@ -289,7 +303,8 @@ def spread(models: Models, past_hour: HourCents, hour: Array, pieces: pl.DataFra
 
     `hour` = today's cents of a bench hour on them, `past_hour` = those on the fitted pieces.
     """
-    area, volume = log_size(pieces, "area"), log_size(pieces, "volume")
+    shape = models.work.shape
+    area, volume = log_size(pieces, "area", shape), log_size(pieces, "volume", shape)
     x_hours, x_cents = design(models.design.hours, pieces, area), design(models.design.cents, pieces, volume)
     return spread_coded(models, past_hour, hour, (x_hours, x_cents), area, volume)
 

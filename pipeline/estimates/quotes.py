@@ -23,6 +23,8 @@ from pipeline.estimates.sell_time import CURVE_COLUMNS, TIME_COLUMNS, kaplan_mei
 SHOWN = (10, 50, 80, 90)
 NAMED = 6
 """How many of the pieces leant on are named."""
+FAR = (0.8, 1.25)
+"""Below this share of the smallest size made so far, or beyond so many times the largest, a quote says so."""
 BELIEF_PIECES = 3
 """Pieces of the shop's usual split of hours that a product's own split is drawn to."""
 
@@ -55,7 +57,7 @@ class Cost:
     `at` gives the cost that so many per cent of such pieces stay under. The parts are the expected labour, machine,
     overhead, material and rework of a middling piece, extras and its share of the set-up included; they add up to
     `parts_cents`, which lies above the middle where rework is likely. `sources` says how much of the spread is hours,
-    material and rework.
+    material and rework; `times_made` how far its size lies beyond those made.
     """
 
     described: Described
@@ -72,6 +74,7 @@ class Cost:
     practice_shown: bool
     history_pieces: int
     new: tuple[str, ...]
+    times_made: float | None
     spread: Spread = field(repr=False)
     rates: Rates = field(repr=False)
 
@@ -166,9 +169,23 @@ class Predictor:
                 for f in ("product", "species", "finish")
                 if getattr(wanted, f) not in self.models.design.hours.levels[f]
             ),
+            self._times_made(piece),
             found,
             self.rates,
         )
+
+    def _times_made(self, piece: pl.DataFrame) -> float | None:
+        """How many times the largest size made so far it is, or of the smallest; None where it lies near to them."""
+        past = self.models.work
+        for made, of, given in ((past.area, "area", "area_mm2"), (past.volume, "volume", "volume_mm3")):
+            wanted = log_size(piece, of, past.shape)[0]
+            known = made[~np.isnan(made)]
+            if not len(known) or piece[given].null_count():
+                continue
+            above, below = float(np.exp(wanted - known.max())), float(np.exp(wanted - known.min()))
+            if above > FAR[1] or below < FAR[0]:
+                return above if above > FAR[1] else below
+        return None
 
     def _row(self, wanted: Described) -> pl.DataFrame:
         made = wanted.units_made
@@ -190,8 +207,9 @@ class Predictor:
     def _weights(self, piece: pl.DataFrame, found: Spread) -> Array:
         """How much each past piece moves the predicted cost: by its hours and its material, each by its part of it."""
         models, coded = self.models, self.models.design
-        x_hours = design(coded.hours, piece, log_size(piece, "area"))[0]
-        x_cents = design(coded.cents, piece, log_size(piece, "volume"))[0]
+        shape = models.work.shape
+        x_hours = design(coded.hours, piece, log_size(piece, "area", shape))[0]
+        x_cents = design(coded.cents, piece, log_size(piece, "volume", shape))[0]
         bench = float(found.middle.hours[0]) * float(self.rates.hour(piece)[0])
         part = bench / (bench + float(found.middle.cents[0]))
         return part * models.hours.leant_on(x_hours, coded.x_hours) + (1 - part) * models.cents.leant_on(

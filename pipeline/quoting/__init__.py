@@ -178,6 +178,7 @@ def _cost(desk: Desk, cost: Cost, extras: dict[str, int]) -> Data:
         "practice_rate": cost.practice_rate if cost.practice_shown else None,
         "unit_number": cost.unit,
         "history_pieces": cost.history_pieces,
+        "times_made": cost.times_made,
         "never_made": [name for name in cost.new if getattr(cost.described, name)],
     }
 

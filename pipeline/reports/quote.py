@@ -65,6 +65,9 @@ def _cost(cost: Data, digits: int) -> Iterator[str]:
     if cost["practice_rate"]:
         rate, unit = share(cost["practice_rate"]), cost["unit_number"]
         yield f"  Practice shows: each doubling of the units made takes {rate} of the hours (this is unit {unit})."
+    if times := cost.get("times_made"):
+        made = f"{times:.1f} times the largest" if times > 1 else f"{share(times)} of the smallest"
+        yield f"  Its size is {made} made so far: the spread is wider for it, and rests on less than it says."
     if cost["never_made"]:
         yield f"  Never made here: this {' and this '.join(cost['never_made'])}; the spread says so."
 

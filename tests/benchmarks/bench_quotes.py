@@ -20,6 +20,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "estimates")]
 
 import numpy as np  # noqa: E402
 import polars as pl  # noqa: E402
+from far_shops import KINDS, NEW, beyond, unsized  # noqa: E402
 from made_shops import FINISHES, PRODUCTS, SPECIES, made_shop  # noqa: E402
 from scipy.stats import t as student  # noqa: E402
 
@@ -46,6 +47,8 @@ def main(shops: int) -> None:
     targets(rolled(shops, lambda seed: (made_shop(seed, PIECES, harder=True), NO_RATES)))
     print(f"\n== Young shops ({shops}): 45 pieces, so 30 predicted from 15 to 44 known ones")
     targets(rolled(shops, lambda seed: (made_shop(seed, 45), NO_RATES)))
+    far(shops)
+    without_sizes(shops)
     speed()
     print(f"\nall in {time.perf_counter() - begun:.0f} s")
 
@@ -155,6 +158,46 @@ def rise(shops: int) -> None:
             above = part.select((pl.col("unit_cost_cents") > pl.col("predicted_90_cents")).mean()).item()
             line = f"   pay {name:28} {label:14} coverage {100 * inside:.1f} %, above {100 * above:.1f} %"
             print(line if settings is NO_RATES else f"{line}  (target 77 to 83) {_met(0.77 <= inside <= 0.83)}")
+
+
+def far(shops: int) -> None:
+    times = (1, 2, 4, 8)
+    print(f"\n== Pieces at {times} times the largest of 160 known ones ({shops} shops a kind); target 77 to 83 %")
+    every = []
+    for name, kind in KINDS.items():
+        covered, width = [], []
+        for seed in range(shops):
+            cost, found = beyond(seed, kind, times)
+            low, high = found.at(0.1), found.at(0.9)
+            covered.append(((cost >= low) & (cost <= high)).reshape(len(times), NEW).mean(axis=1))
+            width.append(np.median((high / low).reshape(len(times), NEW), axis=1))
+        every.append(100 * np.mean(covered, axis=0))
+        shown = "  ".join(
+            f"{c:5.1f} % (1 to {w:.1f})" for c, w in zip(every[-1], np.median(width, axis=0), strict=True)
+        )
+        print(f"   {name:36} {shown}")
+    means = "  ".join(f"{c:5.1f} % {_met(77 <= c <= 83)}" for c in np.mean(every, axis=0))
+    print(f"   {'over all kinds':36} {means}")
+
+
+def without_sizes(shops: int) -> None:
+    print(f"\n== 35 % of the sizes missing ({shops} shops a kind): error of the middle, in the mean of its log")
+    for name, kind in KINDS.items():
+        if kind.spread > 1:
+            continue
+        rows = []
+        for share in (0.35, 0.0):
+            found = [unsized(seed, kind, share) for seed in range(shops)]
+            error = np.concatenate([np.log(spread.at(0.5) / cost) for cost, spread, _ in found])
+            inside = np.mean(np.concatenate([(c >= s.at(0.1)) & (c <= s.at(0.9)) for c, s, _ in found]))
+            large = np.concatenate([own for _, _, own in found]) > kind.spread
+            rows.append((100 * error.mean(), 100 * error[large].mean(), 100 * inside))
+        (every, large, inside), (plain, plain_large, _) = rows
+        met = _met(abs(every) <= 3 and abs(large) <= 5)
+        print(
+            f"   {name:36} all {every:5.1f} %, large for their product {large:5.1f} %  (targets 3 and 5) {met}"
+            f"   coverage {inside:.1f} %   with all sizes known {plain:.1f} and {plain_large:.1f} %"
+        )
 
 
 def speed() -> None:

@@ -18,18 +18,33 @@ FINISHES = ("oil", "wax", "resin inlay", "resin flood", "lacquer")
 
 
 def made_shop(
-    seed: int, pieces: int = 200, rate: int = 2500, rise_at: int | None = None, rise: float = 1.15, harder: bool = False
+    seed: int,
+    pieces: int = 200,
+    rate: int = 2500,
+    rise_at: int | None = None,
+    rise: float = 1.15,
+    harder: bool = False,
+    sizes: np.ndarray | None = None,
+    products: np.ndarray | None = None,
+    level_from: float = np.inf,
 ) -> pl.DataFrame:
     """A `price.history` of one shop. From piece number `rise_at` on an hour is paid `rise` times `rate` cents.
+
+    `sizes` (log, 0 is 600 cm²) and `products` (by number) stand in place of the recipe's; noise grows with size up to
+    the log size `level_from`.
 
     `harder` leaves the recipe: sizes differ by product, species and finish act on hours, the size slope differs by
     product, the noise has heavier tails, a bench hour carries overhead.
     """
     rng = np.random.default_rng(seed)
     product = rng.choice(len(PRODUCTS), pieces, p=rng.dirichlet(np.full(len(PRODUCTS), 3.0)))
+    if products is not None:
+        product = products
     species = rng.choice(len(SPECIES), pieces, p=rng.dirichlet(np.full(len(SPECIES), 3.0)))
     finish = rng.choice(len(FINISHES), pieces)
     z = rng.normal(0, 0.35, pieces)
+    if sizes is not None:
+        z = np.asarray(sizes, dtype=float)
     unit = np.array([np.count_nonzero(product[:i] == product[i]) + 1 for i in range(pieces)])
     practice = np.log2(rng.uniform(0.82, 0.98, len(PRODUCTS)))[product]
     log_hours = rng.normal(np.log(5), 0.45, len(PRODUCTS))[product] + practice * np.log(unit)
@@ -39,7 +54,7 @@ def made_shop(
         noise = rng.standard_t(4, pieces) / np.sqrt(2)
         slope = rng.normal(0.7, 0.15, len(PRODUCTS))[product]
         log_hours += rng.normal(0, 0.12, len(SPECIES))[species] + rng.normal(0, 0.15, len(FINISHES))[finish]
-    hours = np.exp(log_hours + slope * z + noise * 0.18 * np.exp(0.9 * z))
+    hours = np.exp(log_hours + slope * z + noise * 0.18 * np.exp(0.9 * np.clip(z, -level_from, level_from)))
     reworked = rng.random(pieces) < 0.2
     again = np.where(reworked, hours * rng.uniform(0.1, 0.6, pieces), 0.0)
     price = rng.lognormal(np.log(18), 0.45, len(SPECIES))[species] * 100

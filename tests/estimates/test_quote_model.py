@@ -5,7 +5,18 @@ import polars as pl
 import pytest
 from made_shops import made_shop
 
-from pipeline.estimates.quote_model import GROUPS, MOST_SD, Coding, Fit, code, design, fit, log_size, rework_chance
+from pipeline.estimates.quote_model import (
+    GROUPS,
+    MOST_SD,
+    Coding,
+    Fit,
+    code,
+    design,
+    fit,
+    log_size,
+    rework_chance,
+    usual_shape,
+)
 from pipeline.estimates.quote_spread import code_both, fit_both, work
 
 
@@ -29,7 +40,7 @@ def test_left_out_errors_are_those_of_a_refit() -> None:
     y = rng.normal(0, 0.3, 40)
     coding, found = fitted(frame, y)
     x = design(coding, frame, np.full(40, np.nan))
-    errors, _ = found.left_out(np.zeros(40))
+    errors, _ = found.left_out()
     precision = np.linalg.inv(found.cover)
     before = np.zeros(coding.width)
     before[1] = 0.5
@@ -117,6 +128,14 @@ def test_area_and_volume_stand_in_for_each_other() -> None:
     assert area[:2] == pytest.approx([np.log(60_000), np.log(10_000)])
     assert volume[:2] == pytest.approx([1.5 * np.log(60_000), np.log(1_000_000)])
     assert np.isnan([area[2], volume[2]]).all()
+
+
+def test_a_thickness_left_out_is_the_shops_usual_one() -> None:
+    # boards of 20 mm: by the shape of a cube, one of 60,000 mm² without thickness would hold twelve times as much
+    frame = pieces(["board"] * 3, area_mm2=[60_000, 90_000, 60_000], volume_mm3=[1_200_000, 2_200_000, None])
+    shape = usual_shape(frame)
+    assert np.exp(log_size(frame, "volume", shape)[2]) == pytest.approx(1_200_000, rel=0.01)
+    assert usual_shape(frame.with_columns(volume_mm3=pl.lit(None, pl.Int64))) == 0
 
 
 def test_rework_chance_follows_the_finish_and_is_never_none() -> None:

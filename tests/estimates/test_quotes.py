@@ -1,5 +1,6 @@
 """A quote as it is answered, and the nodes of the graph."""
 
+from dataclasses import replace
 from datetime import date
 
 import polars as pl
@@ -57,6 +58,23 @@ def test_a_bigger_piece_costs_more(predictor: Predictor) -> None:
     big = predictor.cost(Described("tray", "walnut", "oil", 120_000, 3_400_000))
     # the shops are made with hours as area to the power 0.7
     assert big.hours / predictor.cost(TRAY).hours == pytest.approx(2**0.7, rel=0.15)
+
+
+def test_a_size_far_from_those_made_is_said_and_widens(shop: pl.DataFrame, predictor: Predictor) -> None:
+    largest, smallest = int(shop["area_mm2"].max()), int(shop["area_mm2"].min())  # type: ignore[arg-type]
+
+    def of(times: float, size: int) -> Described:
+        return Described("tray", "walnut", "oil", round(size * times), None)
+
+    assert predictor.cost(of(1.2, largest)).times_made is None
+    assert predictor.cost(of(0.85, smallest)).times_made is None
+    assert predictor.cost(of(1.3, largest)).times_made == pytest.approx(1.3, rel=0.01)
+    assert predictor.cost(of(0.5, smallest)).times_made == pytest.approx(0.5, rel=0.01)
+    # a volume far from those made says it too
+    assert predictor.cost(replace(TRAY, volume_mm3=40_000_000)).times_made > 5  # type: ignore[operator]
+    widths = [c.at[90] / c.at[10] for c in (predictor.cost(of(times, largest)) for times in (1, 2, 4, 8))]
+    assert widths == sorted(widths)
+    assert widths[-1] > 1.5 * widths[0]
 
 
 def test_extras_and_setup_are_added_and_shared(predictor: Predictor) -> None:
