@@ -13,8 +13,8 @@ import streamlit as st
 from dashboard import data, opening, parts, words
 from dashboard.page import Page
 from dashboard.parts import Column
-from dashboard.refreshing import verbatim
 from dashboard.sections import mending, piece_layer
+from dashboard.verbatim import verbatim
 
 GONE = "Nothing of that name is on record: what stood there has changed since, or the address was never one of ours."
 

@@ -7,6 +7,8 @@ from urllib.parse import quote, unquote, urlencode
 
 import streamlit as st
 
+from dashboard.verbatim import verbatim
+
 OPEN = "open"
 """The part of the address that says which records are open: `open=lot:31`."""
 
@@ -113,7 +115,9 @@ def ask(label: str, opens: Mapping[str, Lead], key: str) -> None:
         opens_mark(key, opens, st.session_state[f"ask-{key}"])
         st.session_state[f"ask-{key}"] = None
 
-    st.selectbox(label, list(opens), None, key=f"ask-{key}", on_change=chosen, placeholder="Choose, or click a mark")
+    st.selectbox(
+        verbatim(label), list(opens), None, key=f"ask-{key}", on_change=chosen, placeholder="Choose, or click a mark"
+    )
 
 
 def on_select(leads: list[Lead | None], key: str) -> Callable[[], None]:

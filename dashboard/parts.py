@@ -21,6 +21,7 @@ from dashboard.meaning import term
 from dashboard.opening import Lead, behind
 from dashboard.page import Page, page_of
 from dashboard.tables import Column, csv, placed, rows, table
+from dashboard.verbatim import verbatim
 
 __all__ = [
     "ANY", "Column", "Drawn", "Lead", "Narrowed", "Page", "advice", "answer", "behind", "caution", "choose",
@@ -75,8 +76,7 @@ def say(sentence: str, quiet: bool = False) -> None:
 
 def folded(label: str, key: str) -> Any:
     """A fold that says what is in it. Gives its container while it is open, else None: then nothing is worked out."""
-    # a label reads Markdown: there a dollar sign would begin a formula
-    box = st.expander(label.replace("$", "\\$"), key=key, on_change="rerun", bind="query-params")
+    box = st.expander(verbatim(label), key=key, on_change="rerun", bind="query-params")
     return box if box.open else None
 
 
@@ -170,7 +170,7 @@ def choose(label: str, key: str, options: Sequence[str], start: str | None = Non
     first = options.index(start) if start in options else 0
     _let_go(key, options)
     wanted = st.query_params.get(key)  # what can't be chosen, the widget takes out of the address
-    chosen = st.selectbox(label, options, index=first, key=key, bind="query-params")
+    chosen = st.selectbox(verbatim(label), options, index=first, key=key, bind="query-params")
     no_such(label, wanted, options)
     return chosen if chosen in options else options[first]
 
@@ -181,7 +181,7 @@ def switch(label: str, key: str, options: Sequence[str], start: str | None = Non
     first = start if start in options else options[0]
     _let_go(key, options)
     wanted = st.query_params.get(key)
-    chosen = st.segmented_control(label, options, default=first, required=True, key=key, bind="query-params")
+    chosen = st.segmented_control(verbatim(label), options, default=first, required=True, key=key, bind="query-params")
     no_such(label, wanted, options)
     return chosen if chosen in options else first
 
@@ -215,7 +215,7 @@ def _held(
         else:
             st.query_params[key] = st.session_state[key]
 
-    widget(label, options, key=key, on_change=held)
+    widget(verbatim(label), options, key=key, on_change=held)
     return chosen
 
 
@@ -291,7 +291,7 @@ def narrow(page: Page) -> Narrowed:
     now = [value for name in NARROWED_BY if (value := st.query_params.get(name)) in kinds[name]]
     for name in NARROWED_BY:  # outside of the button, where it is seen
         no_such(name.capitalize(), st.query_params.get(name), [ANY, *kinds[name]])
-    with st.popover(f"Only: {', '.join(now)}" if now else "Show only …", key="narrow"):
+    with st.popover(verbatim(f"Only: {', '.join(now)}") if now else "Show only …", key="narrow"):
         return Narrowed(*(_held(name.capitalize(), name, [ANY, *sorted(kinds[name])]) for name in NARROWED_BY))
 
 

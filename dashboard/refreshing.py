@@ -6,6 +6,7 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard import data, parts
+from dashboard.verbatim import verbatim
 from pipeline import actions
 
 LOOK_EVERY_S = 1.0
@@ -61,14 +62,7 @@ def _shown(folder: Path, ran: bool) -> None:
 
 def fault(what: str, mend: str = "") -> None:
     """What went wrong, and what to do about it, as the page's alert."""
-    st.error(verbatim(f"{what}  \n{mend}" if mend else what))
-
-
-def verbatim(text: str) -> str:
-    """The maker's own words, where they would be read as Markdown."""
-    for mark in "\\`*_{}[]$<>#~":
-        text = text.replace(mark, f"\\{mark}")
-    return text
+    st.error("  \n".join(verbatim(text) for text in (what, mend) if text))
 
 
 def done(place: str, what: str) -> None:

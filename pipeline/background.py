@@ -8,7 +8,6 @@ import json
 import subprocess
 import sys
 import time
-import traceback
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -19,7 +18,7 @@ from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError, call
 from pipeline.hands import second
-from pipeline.logbook import LOG
+from pipeline.logbook import ends_us, keep, place_of
 from pipeline.shop import load
 from pipeline.writing import whole
 
@@ -60,16 +59,15 @@ def start(folder: Path) -> None:
         if _works(home):
             return  # it will see the wish when it is done
         _started[:] = [worker for worker in _started if worker.poll() is None]
-        with (home / LOG).open("ab") as log:
-            _started.append(
-                subprocess.Popen(
-                    [sys.executable, "-P", "-m", "pipeline.background", str(folder.resolve())],
-                    stdin=subprocess.DEVNULL,
-                    stdout=subprocess.DEVNULL,
-                    stderr=log,
-                    start_new_session=True,  # it goes on when the dashboard is closed
-                )
+        _started.append(
+            subprocess.Popen(
+                [sys.executable, "-P", "-m", "pipeline.background", str(folder.resolve())],
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,  # what libraries say there may hold what stands in a cell
+                start_new_session=True,  # it goes on when the dashboard is closed
             )
+        )
     except OSError as error:
         what = f"The refresh could not be started: {error.strerror or error}."
         raise UserError(what, str(home), f"Run: {call('refresh', folder)}") from error
@@ -120,10 +118,12 @@ def _once(folder: Path) -> Progress:
             return _ended(refresh(folder, tell))
     except UserError as error:
         return Progress(ended=time.time(), fault=f"{error.what} {error.where}".strip(), mend=error.mend)
-    except Exception as error:  # as the command does: told in a sentence, kept in the log
-        traceback.print_exc()
-        what = f"This is a fault of the tool, not of your files: {type(error).__name__}: {error}"
-        return Progress(ended=time.time(), fault=what, mend=f"The details are in {home / LOG}.")
+    except BaseException as error:  # as the command does: told in a sentence, kept in the log
+        if ends_us(error):
+            raise
+        log = keep(folder, error)
+        what = f"This is a fault of the tool, not of your files: {place_of(error)}."
+        return Progress(ended=time.time(), fault=what, mend=f"It is noted in {log}." if log else "")
 
 
 def refresh(folder: Path, tell: Callable[[str], None]) -> "Summary":

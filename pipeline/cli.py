@@ -8,8 +8,6 @@ import json
 import os
 import shlex
 import sys
-import tempfile
-import traceback
 from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager
 from dataclasses import asdict, dataclass
@@ -33,6 +31,8 @@ from pipeline.arguments import (
     add_trace,
 )
 from pipeline.errors import UserError, call
+from pipeline.logbook import ends_us, keep, place_of
+from pipeline.quiet import quiet
 from pipeline.writing import whole
 
 if TYPE_CHECKING:
@@ -57,6 +57,11 @@ class Command:
 def main(call: list[str] | None = None) -> int:
     """Run a command. Gives 0 when all is fine, 1 for findings, 2 for a wrong call, 3 for a fault of the tool itself."""
     arguments = _parser().parse_args(call)
+    with quiet():
+        return _run(arguments)
+
+
+def _run(arguments: Arguments) -> int:
     try:
         with whole.refused():
             return int(arguments.command.run(arguments))
@@ -69,13 +74,13 @@ def main(call: list[str] | None = None) -> int:
         # whoever read our output has gone; nothing must try to flush it once more at exit
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return FINE
-    except Exception as error:
-        log = _log_bug(arguments)
-        print(f"This is a fault of the tool, not of your files: {type(error).__name__}: {error}", file=sys.stderr)
-        print(
-            f"  The details are in {log}. Your files, and the last published database, are as they were.",
-            file=sys.stderr,
-        )
+    except BaseException as error:
+        if ends_us(error):
+            raise
+        log = keep(getattr(arguments, "folder", None), error)
+        noted = f"It is noted in {log}. " if log else ""
+        print(f"This is a fault of the tool, not of your files: {place_of(error)}.", file=sys.stderr)
+        print(f"  {noted}Your files, and the last published database, are as they were.", file=sys.stderr)
         return BUG
 
 
@@ -304,14 +309,6 @@ def _print(data: Any, text: Iterable[str], as_json: bool) -> None:
         return
     for line in text:
         print(line)
-
-
-def _log_bug(arguments: Arguments) -> Path:
-    home = getattr(arguments, "folder", Path()) / "database"
-    log = (home if home.is_dir() else Path(tempfile.gettempdir())) / "refresh.log"
-    with log.open("a", encoding="utf-8") as file:
-        traceback.print_exc(file=file)
-    return log
 
 
 COMMANDS = (

@@ -126,8 +126,9 @@ def test_a_bug_of_ours_shows_no_traceback_but_keeps_it(
     assert "Traceback" not in shown.out + shown.err
     assert "fault of the tool" in shown.err
     log = (shop / "database" / "refresh.log").read_text(encoding="utf-8")
-    assert "Traceback" in log
-    assert "ZeroDivisionError: a bug" in log
+    assert "ZeroDivisionError" in log
+    assert "at pipeline/cli.py:" in log
+    assert "a bug" not in log + shown.err  # the message of an exception may hold what stands in a cell
 
 
 def test_peek_writes_the_cells_unchanged(tmp_path: Path, capsys: Capture) -> None:

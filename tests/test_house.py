@@ -95,7 +95,10 @@ ROOMS: dict[str, set[str]] = {
         *("cleaning", "quoting", "saved_quotes", "daylog", "background", "filing"),
     },
     "arguments": set(),
+    "quiet": set(),
     "cli": {
+        "logbook",
+        "quiet",
         "arguments",
         "closing",
         "hands",

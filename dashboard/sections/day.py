@@ -12,7 +12,8 @@ import streamlit as st
 from dashboard import parts, plain, words
 from dashboard.forms import FIRST
 from dashboard.known import Known
-from dashboard.refreshing import attempt, done, said, verbatim
+from dashboard.refreshing import attempt, done, said
+from dashboard.verbatim import verbatim
 from pipeline import actions
 from pipeline.records import RECORDS, Record
 

@@ -8,7 +8,8 @@ import streamlit as st
 
 from dashboard import parts, words
 from dashboard.fields import Offers, offer, one_of
-from dashboard.refreshing import attempt, done, fault, said, verbatim
+from dashboard.refreshing import attempt, done, fault, said
+from dashboard.verbatim import verbatim
 from pipeline import actions
 from pipeline.records import RECORDS
 
@@ -195,10 +196,10 @@ def _columns(made: Any, record: str, key: str) -> dict[str, str]:
             parts.say(f"“{guess.header}” is about a buyer and is never stored.", quiet=True)
             continue
         shown = f": {', '.join(guess.samples)}" if guess.samples else ""
-        label = f"“{guess.header}”{shown}"[:120].replace("$", "\\$")
+        label = f"“{guess.header}”{shown}"[:120]
         place = fields.index(guess.field) if guess.field in fields else 0
         chosen = st.selectbox(
-            label, fields, place, format_func=words.field, key=f"column-{key}-{guess.header}",
+            verbatim(label), fields, place, format_func=words.field, key=f"column-{key}-{guess.header}",
             help=_help(guess, record),
         )  # fmt: skip
         if chosen in MONEY_OF:

@@ -9,6 +9,7 @@ from dashboard.forms import record_form
 from dashboard.known import Known
 from dashboard.page import Page
 from dashboard.refreshing import attempt
+from dashboard.verbatim import verbatim
 from pipeline import actions
 
 RECORD = "changes"
@@ -17,7 +18,7 @@ RECORD = "changes"
 def show(folder: Path, page: Page) -> None:
     """The form, what was marked last, and taking that back."""
     if said := st.session_state.pop("change said", ""):
-        st.success(said)
+        st.success(verbatim(said))
     if box := parts.folded("Mark a change: a new finish, a new habit, a new tool", "mark-change"):
         with box:
             parts.say("Say since when and what. Mark it on its day, before you know whether it helps.", quiet=True)
