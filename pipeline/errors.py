@@ -24,6 +24,9 @@ class UserError(Exception):
             "\n".join(part for part in (what, where and f"  where: {where}", mend and f"  mend:  {mend}") if part)
         )
 
+    def __reduce__(self) -> tuple[type["UserError"], tuple[str, str, str]]:
+        return UserError, (self.what, self.where, self.mend)  # from another process it comes with its parts
+
 
 @dataclass(frozen=True)
 class Fault:

@@ -12,7 +12,7 @@ import polars as pl
 
 from pipeline.errors import UserError
 from pipeline.readers.encoding import decode
-from pipeline.readers.limits import CELLS, NESTING, check_cells, check_columns
+from pipeline.readers.limits import CELLS, NESTING, check_cells, check_columns, gave_up
 from pipeline.readers.tables import TextTable, cell_columns, clock_text, frame_of, ignored_of
 
 
@@ -132,7 +132,11 @@ def read_parquet(path: Path) -> list[TextTable]:
         if size * width > CELLS:
             raise UserError(f"The file has more than {CELLS:,} cells.", str(path), "Split it.")
         frame = pl.read_parquet(path, glob=False)
-    except (pl.exceptions.PolarsError, OSError):
+    except UserError:
+        raise
+    except BaseException as error:
+        if not gave_up(error, (pl.exceptions.PolarsError, OSError)):
+            raise
         raise UserError("The Parquet file can't be read: it is damaged.", str(path), "Export it again.") from None
     columns = cell_columns(frame.width)
     names = tuple(frame.columns)

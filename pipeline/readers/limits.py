@@ -44,6 +44,11 @@ def limit(path: Path, size: int) -> Limit:
     return Limit(READ_SECONDS + READ_SECONDS_PER_MB * held / 2**20, READ_BYTES + READ_TIMES * held)
 
 
+def gave_up(error: BaseException, kinds: type[Exception] | tuple[type[Exception], ...]) -> bool:
+    """Whether a library in Rust gave up on a file: by an exception of its own kinds, or a panic, which is none."""
+    return isinstance(error, kinds) or type(error).__name__ == "PanicException"
+
+
 def check_file(path: Path) -> None:
     """`UserError` when there is no such file, or it is too large."""
     if not path.is_file():

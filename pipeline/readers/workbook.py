@@ -13,7 +13,7 @@ import polars as pl
 
 from pipeline.errors import UserError
 from pipeline.readers.extent import parts, place_of, too_far
-from pipeline.readers.limits import DAMAGED, check_archive, check_cells
+from pipeline.readers.limits import DAMAGED, check_archive, check_cells, gave_up
 from pipeline.readers.structure import Merge, tables_of
 from pipeline.readers.tables import TextTable, cell_columns, clock_text, ignored_of, unreadable_table
 
@@ -43,8 +43,7 @@ def read_workbook(path: Path) -> list[TextTable]:
     try:
         book = fastexcel.read_excel(path)
     except BaseException as error:
-        # the library gives up in two ways, and one of them is no `Exception`
-        if not isinstance(error, fastexcel.FastExcelError) and type(error).__name__ != "PanicException":
+        if not gave_up(error, fastexcel.FastExcelError):
             raise
         mend = "Open it in a spreadsheet and save it again, without a password."
         raise UserError("The workbook can't be opened: it is damaged or locked.", str(path), mend) from None
@@ -67,8 +66,7 @@ def _or_left(book: fastexcel.ExcelReader, name: str, path: Path, merges: dict[st
     except UserError as error:
         return [_left(name, path, f"{error.what} {error.mend}")]
     except BaseException as error:
-        # the library gives up in two ways, and one of them is no `Exception`
-        if not isinstance(error, fastexcel.FastExcelError) and type(error).__name__ != "PanicException":
+        if not gave_up(error, fastexcel.FastExcelError):
             raise
         return [_left(name, path, "The sheet is damaged. Open it in a spreadsheet and save it again.")]
 

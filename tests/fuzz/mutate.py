@@ -6,6 +6,8 @@ import zipfile
 from collections.abc import Callable
 from random import Random
 
+from pipeline.readers.limits import DAMAGED
+
 Mutation = Callable[[bytes, Random], bytes]
 
 NUMBERS = (
@@ -233,7 +235,7 @@ def part_of_archive(data: bytes, random: Random) -> bytes:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = {name: archive.read(name) for name in archive.namelist()}
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, RuntimeError, EOFError, KeyError):
+    except DAMAGED:
         return flip(data, random)
     if not parts:
         return data
