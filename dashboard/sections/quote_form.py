@@ -3,6 +3,7 @@
 The kind of piece has names of its own there: what one prices isn't what the other pages are narrowed to.
 """
 
+from collections.abc import Callable
 from typing import Any
 
 import streamlit as st
@@ -11,6 +12,9 @@ from dashboard import parts
 from dashboard.parts import ANY, Page
 
 SIZES = {"length": "Length", "width": "Width", "thickness": "Thickness", "diameter": "Diameter (round pieces)"}
+
+TYPED = "quantity typed"
+"""Where it is kept that the number of pieces is the maker's own, which stays when another product is chosen."""
 
 
 def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any]:
@@ -59,15 +63,16 @@ def _text(label: str, key: str, help_text: str, hint: str | None = None) -> str:
 
 
 def _quantity(page: Page, product: str) -> int:
-    """How many at once: as usual, and as usual again when another product is chosen."""
-    before = st.session_state.setdefault("quantity of", product)
-    if product != before:
-        st.session_state["quantity of"] = product
-        st.session_state.pop("quantity", None)
-        st.query_params.pop("quantity", None)
-    return _number("How many", "quantity", page.book.usual_units(product), 1, 1000)
+    """How many at once: as many as are usual for the product, unless a number was typed or stands in the address."""
+    usual, known = page.book.usual_units(product), st.session_state
+    if "quantity" not in known:
+        known[TYPED] = "quantity" in st.query_params
+    elif not known.get(TYPED) and known["quantity"] != usual:
+        # set, not forgotten: the browser would keep the former product's number, and send it with the next choice
+        known["quantity"] = usual
+    return _number("How many", "quantity", usual, 1, 1000, lambda: known.update({TYPED: True}))
 
 
-def _number(label: str, key: str, start: int, least: int, most: int) -> int:
-    chosen = st.number_input(label, least, most, start, step=1, key=key, bind="query-params")
+def _number(label: str, key: str, start: int, least: int, most: int, typed: Callable[[], None] | None = None) -> int:
+    chosen = st.number_input(label, least, most, start, step=1, key=key, bind="query-params", on_change=typed)
     return start if chosen is None else int(chosen)
