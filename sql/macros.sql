@@ -19,11 +19,12 @@ create macro in_base(quantity, unit, base, density, kit_ul) as cast(case
     when unit = 'mm3' and base = 'mg' then cut(quantity, density, 1000)
     end as bigint);
 
--- Volume of a block or, where a diameter is given, of a disc, from micrometres to cubic millimetres.
-create macro volume_mm3(length_um, width_um, thickness_um, diameter_um) as cast(case
+-- Volume of a block or, where a diameter is given, of a disc, from micrometres to cubic millimetres; none beyond a hundred
+-- cubic metres, which is no piece of wood but a slip, and would not fit when a run of them is added up.
+create macro volume_mm3(length_um, width_um, thickness_um, diameter_um) as cast(nullif(least(case
     when diameter_um is not null
         then cast(diameter_um as hugeint) * diameter_um // 1000000 * thickness_um // 1000 * 785398163 // 1000000000
-    else cast(length_um as hugeint) * width_um // 1000000 * thickness_um // 1000 end as bigint);
+    else cast(length_um as hugeint) * width_um // 1000000 * thickness_um // 1000 end, 100000000001), 100000000001) as bigint);
 
 -- Whole surface of a block or disc in square millimetres.
 create macro area_mm2(length_um, width_um, thickness_um, diameter_um) as cast(case

@@ -16,6 +16,9 @@ from pipeline.cleaning.parsed import About, UnreadableError, each
 BIGGEST = 10**17
 """Whole numbers beyond this are no count, amount or quantity of a workshop, and sums of them would leave BIGINT."""
 
+MOST = 10**6
+"""A count beyond this is none of pieces, slabs or months."""
+
 _SPACES = "\u0020\u00a0\u2007\u2009\u202f"
 _GROUPED = re.compile(rf"(\d{{1,3}})((?:[{_SPACES}'’]\d{{3}})+)([.,]\d+)?")
 _INDIAN = re.compile(r"\d{1,2}(,\d{2})+,\d{3}")
@@ -162,7 +165,7 @@ def counts(texts: pl.Series, about: About) -> pl.DataFrame:
         value = signed(bare, about.decimal, "count")
         if value.denominator != 1:
             raise UnreadableError("count")
-        if abs(value) > BIGGEST:
+        if abs(value) > MOST:
             raise UnreadableError("range")
         return int(value)
 

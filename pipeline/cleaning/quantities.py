@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import polars as pl
 
-from pipeline.cleaning.numbers import BIGGEST, plain_signs, unsigned
+from pipeline.cleaning.numbers import plain_signs, unsigned
 from pipeline.cleaning.parsed import About, UnreadableError
 from pipeline.cleaning.units import Unit, Units
 
@@ -28,6 +28,18 @@ _TIMES = re.compile(rf"\s*({_NUMBER})\s*((?:[^\W\d_]+\.?\s*)?)(?:[x×*]|\bof\b|@
 _ABOUT = re.compile(r"^(?:~|≈|ca\.?|approx\.?|about|c\.)\s*", re.IGNORECASE)
 _QUARTERS = re.compile(r"(\d{1,2})\s*/\s*4")
 _INCH = Fraction(25400)
+
+
+_LONGEST = 10**8
+_MOST = 10**14
+
+
+def most(bases: tuple[str, ...]) -> int:
+    """The largest value of a field that is a measure: a hundred metres, or a hundred thousand tonnes of anything.
+
+    Volumes of such lengths, and sums of such quantities over all the rows of a shop, stay within BIGINT.
+    """
+    return _LONGEST if bases == ("um",) else _MOST
 
 
 @dataclass(frozen=True)
@@ -61,7 +73,7 @@ class Reader:
                 raise UnreadableError("quantity")  # 0x10 is no ten packs of anything
         amount, base = self._sum(text, unit or self.unit or lone)
         whole = round(amount * times)
-        if abs(whole) > BIGGEST:
+        if abs(whole) > most(self.bases):
             raise UnreadableError("range")
         return (-whole if negative else whole), base
 
@@ -166,7 +178,20 @@ def _read_all(texts: pl.DataFrame, about: About, bases: tuple[str, ...]) -> pl.D
             rows.append((text, unit, lone, *reader(unit or "").read(text, unit or "", lone or ""), None, None))
         except UnreadableError as fault:
             rows.append((text, unit, lone, None, None, fault.code, fault.hint))
-    return pl.concat([swept, pl.DataFrame(rows, schema=_READ, orient="row")], how="diagonal")
+    read = pl.concat([swept, pl.DataFrame(rows, schema=_READ, orient="row")], how="diagonal_relaxed")
+    return _within(read, most(bases))
+
+
+def _within(read: pl.DataFrame, largest: int) -> pl.DataFrame:
+    """What was read together is bounded as what is read one by one."""
+    beyond = pl.col("value").abs() > largest
+    read = read.with_columns(
+        pl.col(name) if name in read.columns else pl.lit(None, pl.String).alias(name) for name in ("code", "hint")
+    )
+    return read.with_columns(
+        pl.when(beyond).then(pl.lit("range")).otherwise(pl.col("code")).alias("code"),
+        pl.when(~beyond).then(pl.col("value")).alias("value"),
+    )
 
 
 def sweep(

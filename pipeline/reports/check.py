@@ -20,6 +20,7 @@ TOLD_IN_DETAIL = {
     "tag_unlinked",
     "receipt_missing",
     "wood_without_lot",
+    "unit_unusable",
 }
 """Checks whose rows stand among the findings in more detail."""
 
@@ -45,6 +46,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *_set_aside(con),
         *_unused_mends(con),
         *_events_left_out(con),
+        *_unmeasured(con),
         *_imputed(con),
         *missing(con),
         *_unknown_words(con),
@@ -180,6 +182,26 @@ def _events_left_out(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
             what = "Planned: after the day of the refresh, or after its calendar was written"
             mend = "Nothing is lost: export the calendar again once it is done, and refresh."
         yield Finding("warning", row["reason"].partition(" more")[0], what, row["rows"], None, where, mend)
+
+
+def _unmeasured(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """Lots of unknown size, such as a kit: what is used of the item can't be taken from them, and is free."""
+    query = """
+        select lot.item, item.unit = 'mg' as by_weight, count(*) as rows, sum(lot.landed_cents)::bigint as cents,
+            arg_min({'file': place.file, 'sheet': place.sheet, 'row': place.row}, lots.lot_id) as first
+        from work.lot as lots
+        join cost.lot on lot.lot_id = lots.lot_id
+        join work.item on item.item = lots.item
+        left join intake.row as place on place.row_id = lots.lot_id
+        where lots.flow like 'unmeasured/%' group by lot.item, item.unit order by lot.item
+    """
+    for row in rows_of(con, query):
+        what = f"How much {row['item']} was bought is not known: it costs no piece anything"
+        size = "900 g" if row["by_weight"] else "500 ml"
+        mend = f"Write its quantity with a unit, such as {size}, or the size of a kit in [[items]] of shop.toml."
+        first = row["first"]
+        where = place(first["file"], first["sheet"], first["row"]) if first["file"] else ""
+        yield Finding("error", "size not known", what, row["rows"], row["cents"], where, mend)
 
 
 def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

@@ -4,7 +4,7 @@ with by_month as (select item, arg_max(on_hand_g, month) as on_hand_g, arg_max(o
 
 by_lot as (
     select stock.item, sum(case stock.unit when 'mg' then 0.001 else item.density_ug_per_ul / 1000000 end * stock.on_hand) as on_hand_g
-    from material.stock join work.item on item.item = stock.item where stock.category = 'resin' group by stock.item
+    from material.stock join work.item on item.item = stock.item where item.category = 'resin' and stock.flow = stock.item group by stock.item
 ),
 
 by_trace as (

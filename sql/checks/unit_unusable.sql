@@ -1,5 +1,7 @@
 -- A purchase whose unit can't be turned into the one that its item is kept in: state a density or a kit size in shop.toml.
 -- @severity warning
-select lot.item, lot.unit, count(*) as lots from work.lot
-where lot.bought_quantity is null and lot.category in ('resin', 'finish', 'colourant')
-group by lot.item, lot.unit
+select lots.item, any_value(lots.unit) as unit, count(*) as lots, cast(sum(lot.on_hand_cents) as bigint) as cost_cents
+from work.lot as lots
+join cost.lot on lot.lot_id = lots.lot_id
+where lots.flow like 'unmeasured/%'
+group by lots.item

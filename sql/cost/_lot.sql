@@ -46,7 +46,7 @@ nearest as (
 select * exclude (opening) from priced
 union all
 select
-    nearest.lot_id, model.paid_row_id, nearest.flow, coalesce(model.item, nearest.flow), null, coalesce(model.category, item.category),
+    nearest.lot_id, model.paid_row_id, nearest.flow, coalesce(model.item, nearest.flow), null, coalesce(model.category, item.category, 'consumable'),
     nearest.on_date, nearest.quantity, coalesce(model.unit, item.unit),
     coalesce(cut(nearest.quantity, model.cents, model.quantity), 0), true
 from nearest

@@ -12,7 +12,12 @@ with resins as (
 ),
 
 bought as (
-    select item, greatest(month_of(bought_on), (select min(month) from work.month)) as month, sum(bought) as quantity, sum(landed_cents) as cents from cost.lot where category = 'resin' group by all
+    -- a kit of unknown size has a cost, and no grams
+    select
+        lot.item, greatest(month_of(lot.bought_on), (select min(month) from work.month)) as month, sum(case when lots.flow = lot.item then lot.bought else 0 end) as quantity,
+        sum(lot.landed_cents) as cents
+    from cost.lot join work.lot as lots on lots.lot_id = lot.lot_id
+    group by all
 ),
 
 opened as (

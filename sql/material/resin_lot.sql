@@ -18,7 +18,7 @@ lots as (
         case lot.unit when 'mg' then 0.001 else item.density_ug_per_ul / 1000000 end as g_per_unit
     from cost.lot
     join work.item on item.item = lot.item
-    where lot.category = 'resin' and lot.unit in ('mg', 'ul')
+    where lot.category = 'resin' and item.category = 'resin' and lot.unit = item.unit and item.unit in ('mg', 'ul')
 ),
 
 filled as (

@@ -4,7 +4,6 @@
 -- `written_down_cents` is how far the closing stock is worth less than it cost; it is no part of the roll-forward.
 -- @key month, stage
 -- @check closing_cents = opening_cents + bought_cents + imputed_cents + labour_cents + machine_cents + overhead_cents + returned_cents + moved_in_cents - sold_cents - beyond_normal_cents - wasted_cents - shortage_cents - own_use_and_gifts_cents - used_up_cents - moved_out_cents
--- @check closing_cents >= 0
 with stages as (select unnest(['materials', 'in progress', 'finished', 'consigned']) as stage, unnest([1, 2, 3, 4]) as number),
 
 steps as (

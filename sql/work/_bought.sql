@@ -1,5 +1,7 @@
 -- One row per line of stock bought, sent back, there at the start, or saved from a piece, in the unit its item is kept in.
--- A line with a negative quantity or amount is goods sent back.
+-- A line with a negative quantity or amount is goods sent back. An item has the category of most of its lines, but wood is not
+-- kept like anything else. `measured` is false where a line can't be told in that unit: a kit of unknown size, or no quantity
+-- of what is kept by weight; it is then so many `things`.
 -- @key row_id
 with lines as (
     select
@@ -15,7 +17,13 @@ with lines as (
 )
 
 select
-    lines.row_id, lines.on_date, lines.item, coalesce(lines.category, item.category) as category, lines.lot, lines.species,
+    lines.row_id, lines.on_date, lines.item,
+    case when coalesce(lines.category, item.category) = 'wood' then 'wood'
+         when item.category <> 'wood' then item.category
+         -- an item that is mostly wood
+         when lines.category in ('resin', 'colourant', 'abrasive', 'finish', 'hardware', 'packaging') then lines.category
+         else 'consumable' end as category,
+    lines.lot, lines.species,
     lines.supplier, lines.returns, lines.expires, lines.opening, lines.saved_from,
     lines.sent_back,
     lines.thickness_um, lines.diameter_um, lines.width_um,
@@ -23,6 +31,11 @@ select
     cast(case when coalesce(lines.category, item.category) = 'wood'
               then coalesce(volume_mm3(lines.length_um, lines.width_um, lines.thickness_um, lines.diameter_um) * lines.slabs,
                             in_base(lines.quantity, lines.quantity_unit, 'mm3', null, null))
-              else in_base(lines.quantity, lines.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul) end as bigint) as amount
+              else coalesce(
+                  in_base(lines.quantity, lines.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul),
+                  case when item.unit in ('each', 'kit') and lines.quantity_unit in ('each', 'kit') then lines.quantity end
+              ) end as bigint) as amount,
+    case when lines.quantity_unit in ('each', 'kit') and lines.quantity <> 0 then abs(lines.quantity) else 1000 end as things,
+    coalesce(lines.category, item.category) = 'wood' or amount is not null or item.unit in ('each', 'kit') as measured
 from lines
 join work.item on item.item = lines.item

@@ -36,7 +36,8 @@ usual_size as (
 ratios as (
     select
         species, each_blank_mm3, each_mm3, cast(each_blank_mm3 as hugeint) * 1000000000000 // each_mm3 as ratio, piece
-    from sized where each_blank_mm3 > 0 and each_mm3 > 0
+    -- a blank fifty times as large as what came of it is no habit but a slip
+    from sized where each_blank_mm3 > 0 and each_mm3 > 0 and each_blank_mm3 <= 50 * each_mm3
 ),
 
 allowance as (

@@ -8,7 +8,7 @@
 with back as (select row_id, on_date, item, returns, abs(coalesce(amount, 0)) as amount from work._bought where sent_back),
 
 bought as (
-    select row_id as lot_id, on_date, item, lot, opening, coalesce(amount, case category when 'wood' then 0 else 1000 end) as amount
+    select row_id as lot_id, on_date, item, lot, opening, coalesce(amount, case when measured and category <> 'wood' then things else 0 end) as amount
     from work._bought where not sent_back and saved_from is null and item in (select item from back)
 ),
 

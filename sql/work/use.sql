@@ -2,14 +2,18 @@
 -- `use_id` is the row id times 4096 and a part: 0 itself, 1 a pour's colourant, 2 what a count found short, 3 a lot sold or
 -- lost as such, from 8 on a month's part. A draw that names a lot is held to it first.
 -- @key use_id
-with lots as (select lot, min(lot_id) as lot_id, min(flow) as flow from work.lot where lot is not null group by lot),
+-- From a lot of unknown size nothing is drawn but all of it.
+with lots as (
+    select lot, min(lot_id) as lot_id, arg_min(flow, lot_id) as flow, arg_min(flow, lot_id) like 'unmeasured/%' as unmeasured
+    from work.lot where lot is not null group by lot
+),
 
 blanks as (
     select
         piece.row_id * 4096 as use_id, piece.row_id, piece.started_on as on_date, 'blank' as source,
         coalesce(lots.flow, 'wood/' || piece.species) as flow, lots.lot_id, piece.blank_mm3 as quantity, 'mm3' as unit
     from work.piece
-    left join lots on lots.lot = piece.lot
+    left join lots on lots.lot = piece.lot and not lots.unmeasured
     where not piece.opening and piece.blank_mm3 > 0
         and piece.piece not in (
             select bridge.piece from records.usage_piece as bridge
@@ -49,7 +53,7 @@ used as (
         in_base(usage.quantity, usage.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul), item.unit
     from records.usage
     join work.item on item.item = usage.item
-    left join lots on lots.lot = usage.lot
+    left join lots on lots.lot = usage.lot and not lots.unmeasured
     where item.category <> 'resin' or not exists (
         -- resin that a pour of that day already took
         select 1 from work.pour where pour.resin = usage.item and pour.on_date = usage.on_date

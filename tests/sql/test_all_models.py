@@ -83,3 +83,25 @@ def test_a_few_days_far_ahead_of_all_others_are_asked_about(model: Callable[...,
     # a shop that rested for more than a year, and went on
     later = [{"row_id": 10 + n, "on_date": date(2027, 9, n)} for n in range(1, 8)]
     assert model("checks.day_far_ahead", records__hours=[*hours, *later]) == []
+
+
+def test_a_stage_below_zero_is_a_finding(model: Callable[..., list[dict[str, Any]]]) -> None:
+    month = {"month": date(2026, 1, 1), "stage": "materials", "closing_cents": 0}
+    assert model("checks.stock_below_zero", money__stock_month=[month]) == []
+    (row,) = model("checks.stock_below_zero", money__stock_month=[month | {"closing_cents": -100}])
+    assert row["closing_cents"] == -100
+
+
+def test_a_lot_of_unknown_size_takes_no_turn(model: Callable[..., list[dict[str, Any]]]) -> None:
+    kit = {"item": "resin", "category": "resin", "on_date": date(2026, 1, 1)}
+    lots = model(
+        "work.lot",
+        work___bought=[
+            {**kit, "row_id": 1, "amount": None, "things": 3000, "measured": False, "unit": "mg", "sent_back": False},
+            {**kit, "row_id": 2, "amount": 500, "things": 1000, "measured": True, "unit": "mg", "sent_back": False},
+        ],
+    )
+    assert sorted((lot["lot_id"], lot["flow"], lot["quantity"], lot["unit"]) for lot in lots) == [
+        (1, "unmeasured/resin", 3000, "each"),
+        (2, "resin", 500, "mg"),
+    ]
