@@ -59,7 +59,9 @@ def body(folder: Path, page: Page | None) -> None:
     parts.answer(QUESTION, _sentence(today, state.timers))
     st.fragment(_timers, run_every=TIMER_EVERY_S if state.timers else None)(folder, of_hours)
     _start(folder, of_hours)
+    wanted = st.query_params.get("kind")
     chosen = st.pills("Log something that is done", list(KINDS), key="kind", bind="query-params")
+    parts.no_such("Log something that is done", wanted or None, list(KINDS))
     if chosen in KINDS:
         log_form(folder, KINDS[chosen], page)
     day.show(folder, today, of_hours, {record: kind for kind, record in KINDS.items()})
