@@ -12,6 +12,7 @@ from pipeline.errors import UserError
 from pipeline.headers import is_private_header
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Record
+from pipeline.shapes import with_line
 
 _KEYS = {
     "files": str,
@@ -25,6 +26,13 @@ _KEYS = {
     "tax_included": bool,
     "repeats_total": bool,
     "supersedes": list,
+}
+
+_TAKES: dict[type, str] = {
+    str: "a text in quotes",
+    dict: "a table: write its name in brackets on a line of its own, its entries below",
+    bool: "true or false",
+    list: 'a list of fields, such as ["receipt"]',
 }
 
 
@@ -53,7 +61,7 @@ class Mapping:
     supersedes: tuple[str, ...] = ()
 
     def fits(self, file: str, sheet: str) -> bool:
-        return fnmatchcase(file.casefold(), self.files.casefold()) and fnmatchcase(
+        return fnmatchcase(file.casefold(), self.files.replace("\\", "/").casefold()) and fnmatchcase(
             sheet.casefold(), self.sheets.casefold()
         )
 
@@ -79,9 +87,12 @@ def checked(name: str, text: str, file: Path) -> Mapping:
     """The text of a mapping file, to be called `name`. Raises `UserError` with the place and what to do."""
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # no TOML, or of a depth that nobody writes
         raise UserError(f"This mapping can't be read: {error}", str(file), "Mend the line named.") from None
-    return _mapping(name, data, str(file))
+    try:
+        return _mapping(name, data, str(file))
+    except UserError as error:
+        raise with_line(error, text) from None
 
 
 def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
@@ -89,9 +100,7 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
         if setting not in _KEYS:
             raise UserError(f"A mapping has no `{setting}`.", where, f"Known ones: {', '.join(_KEYS)}.")
         if not isinstance(value, _KEYS[setting]):
-            raise UserError(
-                f"`{setting}` can't be {value!r}.", where, f"See the other mappings for how to write {setting}."
-            )
+            raise UserError(f"`{setting}` can't be {value!r}.", where, f"It takes {_TAKES[_KEYS[setting]]}.")
     record = data.get("record", "")
     if record and record not in RECORDS:
         raise UserError(

@@ -5,13 +5,14 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
+from pipeline.shapes import check_entries, check_words, is_day, is_number, with_line
 
 FOLDERS = ("inbox", "mappings", "log", "mends", "quotes", "database", "reports")
 """The folders of a shop, beside `shop.toml`. The tool writes in all of them but `inbox`."""
@@ -65,13 +66,17 @@ def load(folder: Path) -> Shop:
     file = folder / "shop.toml"
     _stands(folder, file)
     try:
-        data = tomllib.loads(file.read_text(encoding="utf-8-sig"), parse_float=Decimal)
+        text = file.read_text(encoding="utf-8-sig")
+        data = tomllib.loads(text, parse_float=Decimal)
     except OSError as error:
         why = error.strerror or type(error).__name__
         raise UserError(f"shop.toml can't be read: {why}.", str(file), "Make it a file that you may read.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (ValueError, RecursionError, ArithmeticError) as error:  # TOML, its encoding, its depth, its numbers
         raise UserError(f"shop.toml can't be read: {error}.", str(file), "Mend the line named.") from None
-    return _shop(folder, data, str(file))
+    try:
+        return _shop(folder, data, str(file))
+    except UserError as error:
+        raise with_line(error, text) from None
 
 
 def named_well(folder: Path) -> None:
@@ -131,16 +136,13 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         if not table.section:
             continue
         entries = data.get(table.section, [])
-        if not isinstance(entries, list):
-            raise UserError(
-                f"[{table.section}] must be a list: write [[{table.section}]].", where, "Double the brackets."
-            )
+        check_entries(table.section, entries, table.dated, where)
         if table.name == "rule":
             entries = _in_force(data, entries, start)
         if table.name == "pool":
             entries = [{"basis": "budget"} | e if _has_rate(e) else e for e in entries]
         if table.name == "operation":
-            named = {e.get("name") for e in entries}
+            named = {str(e.get("name")) for e in entries}
             entries = [
                 *entries,
                 *({"name": n, "kind": k, "driver": d} for n, k, d in USUAL_OPERATIONS if n not in named),
@@ -148,6 +150,7 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         tables[table.name] = list(_rows(table, entries, start, where, minor))
         _check_names(table, tables[table.name], where)
     _check_pools(tables, where)
+    check_words(data.get("words", {}), where)
     words = {v: {str(a): str(b) for a, b in aliases.items()} for v, aliases in data.get("words", {}).items()}
     return Shop(folder, tables, words)
 
@@ -235,7 +238,7 @@ def _rows(
             continue
         for dated in entry.get(table.dated) or [entry]:
             from_date = dated.get("from", start)
-            if not isinstance(from_date, date):
+            if not is_day(from_date):
                 raise UserError(f"`from` is no date: {from_date!r}", place, "Write it as from = 2026-05-31.")
             yield (
                 fixed
@@ -246,7 +249,7 @@ def _rows(
 
 def _from(entry: dict[str, Any], start: date | None, where: str) -> date | None:
     given = entry.get("from", start)
-    if start is not None and not isinstance(given, date):
+    if start is not None and not is_day(given):
         raise UserError(f"`from` is no date: {given!r}", where, "Write it as from = 2026-05-31.")
     return given
 
@@ -263,8 +266,7 @@ def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
     )
     kind = setting.kind
     if kind == "yes_no" or kind == "date":
-        wanted = bool if kind == "yes_no" else date
-        if not isinstance(given, wanted):
+        if not (isinstance(given, bool) if kind == "yes_no" else is_day(given)):
             raise problem
         return given
     if kind == "text" or kind == "choice":
@@ -279,6 +281,8 @@ def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
         return given
     if kind == "zone":
         try:
+            if not isinstance(given, str):
+                raise TypeError
             return given and ZoneInfo(given).key
         except (ZoneInfoNotFoundError, ValueError, TypeError, OSError):
             raise UserError(
@@ -288,12 +292,9 @@ def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
         if not isinstance(given, list) or not all(isinstance(one, str) and one.strip() for one in given):
             raise problem
         return "; ".join(one.strip() for one in given) or None
-    try:
-        number = Decimal(str(given))
-    except InvalidOperation:
-        raise problem from None
-    if isinstance(given, bool) or not number.is_finite() or number < 0 or (kind == "share" and number > 1):
+    if not is_number(given, kind):
         raise problem
+    number = Decimal(str(given))
     if kind == "number":
         return float(number)
     if kind == "rate":

@@ -84,7 +84,7 @@ def test_a_mapping_that_cannot_be_says_where_and_what(
 ) -> None:
     with pytest.raises(UserError, match=says) as caught:
         folder(broken=text)
-    assert caught.value.where.endswith("broken.toml") and caught.value.mend
+    assert caught.value.where.partition(", line ")[0].endswith("broken.toml") and caught.value.mend
 
 
 TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=15)

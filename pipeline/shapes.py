@@ -1,0 +1,70 @@
+"""Whether what stands in a settings file has the shape that it should, and on which line a setting stands."""
+
+import re
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from pipeline.errors import UserError
+
+MOST = {"count": 10**6, "number": 10**9, "share": 1, "rate": 10**9, "money": 10**12}
+"""What a setting of each kind can hold; beyond it no sum of a workshop's would fit."""
+MOST_OF_OTHERS = 10**9
+
+
+def is_day(given: Any) -> bool:
+    """Whether it is a day, and no moment of one."""
+    return isinstance(given, date) and not isinstance(given, datetime)
+
+
+def is_number(given: Any, kind: str) -> bool:
+    """Whether it is a number, not negative, that a setting of this kind can hold. A yes and a text are none."""
+    if isinstance(given, bool) or not isinstance(given, int | float | Decimal):
+        return False
+    number = Decimal(given)
+    return number.is_finite() and 0 <= number <= MOST.get(kind, MOST_OF_OTHERS)
+
+
+def check_entries(section: str, entries: Any, inner: str, where: str) -> None:
+    """Raise `UserError` unless it is a list of tables, and the list `inner` of each is one too."""
+    if not isinstance(entries, list):
+        raise UserError(f"`{section}` must be a list: write [[{section}]].", where, "Double the brackets.")
+    for number, entry in enumerate(entries, 1):
+        place = f"{where}, [[{section}]] number {number}"
+        if not isinstance(entry, dict):
+            mend = f"Write [[{section}]] on a line of its own, and its settings below."
+            raise UserError(f"`{section}` can't hold {entry!r}.", place, mend)
+        later = entry.get(inner, [])
+        if inner and (not isinstance(later, list) or not all(isinstance(each, dict) for each in later)):
+            mend = f"Write [[{section}.{inner}]] on a line of its own, with `from` and its settings below."
+            raise UserError(f"`{inner}` can't be {later!r}.", place, mend)
+
+
+def check_words(words: Any, where: str) -> None:
+    """Raise `UserError` unless it is tables of a word and what it means."""
+    mend = 'Write [words.species] on a line of its own, and below it "soft maple" = "red maple".'
+    if not isinstance(words, dict):
+        raise UserError(f"`words` can't be {words!r}.", where, mend)
+    for vocabulary, meanings in words.items():
+        if not isinstance(meanings, dict):
+            raise UserError(f"`{vocabulary}` in [words] can't be {meanings!r}.", where, mend)
+        for word, meaning in meanings.items():
+            if not isinstance(meaning, str):
+                raise UserError(f"`{word}` in [words.{vocabulary}] can't mean {meaning!r}.", where, mend)
+
+
+def with_line(error: UserError, text: str) -> UserError:
+    """The error with the line of the setting that it names, where one is found."""
+    section = re.search(r"\[\[(\w+)\]\] number (\d+)", error.where)
+    lines = text.splitlines()
+    heads = [at for at, line in enumerate(lines) if section and re.match(rf"\s*\[\[\s*{section[1]}\s*\]\]", line)]
+    first = heads[int(section[2]) - 1] if section and len(heads) >= int(section[2]) else 0
+    # the setting that is named, the list or table that it is in, then any other word of the message
+    names = [*re.findall(r"`([^`]+)`", error.what), *re.findall(r"\[+(\w+)", f"{error.where} {error.what}")]
+    names += re.findall(r"\w+", error.what) if not section else []
+    for name in names:
+        begins = re.compile(rf"\s*(?:\[+\s*)?[\"']?{re.escape(name)}\b[^=\[]*(?:=|\])")
+        found = next((at for at in range(first, len(lines)) if begins.match(lines[at])), None)
+        if found is not None:
+            return UserError(error.what, f"{error.where}, line {found + 1}", error.mend)
+    return error
