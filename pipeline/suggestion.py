@@ -196,7 +196,11 @@ def _overlap(words: set[str], synonym: str) -> float:
     if parts <= words and len(synonym) >= 4:
         return 0.45 + 0.35 * len(parts) / len(words)
     text = " ".join(sorted(words))
-    if len(text) > 4 and difflib.SequenceMatcher(None, text, " ".join(sorted(parts))).ratio() > 0.87:
+    # no slip makes twice as much of a word, and to compare a long text takes for ever
+    if (
+        4 < len(text) <= 2 * len(synonym)
+        and difflib.SequenceMatcher(None, text, " ".join(sorted(parts))).ratio() > 0.87
+    ):
         return 0.7
     return 0.0
 

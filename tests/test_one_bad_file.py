@@ -121,3 +121,9 @@ def test_a_file_that_ends_its_process_or_never_ends(tiny_shop: Path, monkeypatch
     assert ways["inbox/sales.csv"][0] == "canonical"
     assert ways["inbox/long.ics"][0] == "unreadable"
     assert "more than 1 seconds" in ways["inbox/long.ics"][1]
+
+
+def test_a_heading_as_long_as_a_letter_is_settled_at_once(tiny_shop: Path) -> None:
+    text = f"{'x ' * 35_000},quantity,price\n2026-03-02,1,60\n"
+    (tiny_shop / "inbox" / "long.csv").write_text(text, encoding="utf-8")
+    assert told(tiny_shop)["inbox/long.csv"][0] == "unmapped"

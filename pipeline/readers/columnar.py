@@ -67,16 +67,14 @@ def _too_deep(path: Path) -> UserError:
 
 
 def _json_table(sheet: str, objects: list[tuple[int, object]], path: Path) -> TextTable:
-    kept = [(row, value) for row, value in objects if isinstance(value, dict)]
-    ignored = [(row, "no object", _text(value) or "null") for row, value in objects if not isinstance(value, dict)]
-    kept = [(row, _writable(value)) for row, value in kept]
-    ignored = [(row, reason, _whole(text)) for row, reason, text in ignored]
+    kept = [(row, _writable(value)) for row, value in objects if isinstance(value, dict)]
     names = list(dict.fromkeys(name for _, value in kept for name in value))
     check_columns(len(names), str(path))
     if len(names) * len(kept) > CELLS:
         raise UserError(f"The file has more than {CELLS:,} cells.", str(path), "Split it.")
     try:
         rows = [[_cell(value.get(name)) for name in names] for _, value in kept]
+        ignored = [(row, "no object", _cell(value) or "null") for row, value in objects if not isinstance(value, dict)]
     except RecursionError:
         raise _too_deep(path) from None
     frame = frame_of(rows, [row for row, _ in kept], len(names))

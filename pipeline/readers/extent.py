@@ -14,7 +14,7 @@ from pipeline.readers.limits import AREA, COLUMNS, DAMAGED, SPARSE
 MOST_SCANNED = 2**26
 """Bytes of a sheet; a larger one holds so many cells that it can't be sparse, and the clock stands by."""
 
-_CELL = re.compile(rb'<c [^>]*?r="([A-Z]{1,3})(\d{1,7})"[^>]*[^/]>')
+_CELL = re.compile(rb'<c [^>]*?r="([A-Z]+)(\d+)"(?:[^>]*[^/])?>')
 _TABLE = "urn:oasis:names:tc:opendocument:xmlns:table:1.0"
 _OFFICE = "urn:oasis:names:tc:opendocument:xmlns:office:1.0"
 

@@ -69,6 +69,14 @@ def test_a_cell_in_the_last_corner_of_a_sheet(tmp_path: Path, place: tuple[int, 
     assert "columns with 4 filled cells. Delete" in why
 
 
+def test_a_cell_whose_row_is_beyond_any_sheet(tmp_path: Path):
+    path = book(tmp_path / "a.xlsx", lambda b: b.get_worksheet_by_name("hours").write("C2", 1))
+    path = changed(path, "xl/worksheets/sheet1.xml", lambda data: data.replace(b'"C2"', b'"C99999999999"'))
+    found = told(path)
+    assert found["sales"] == (2, "")
+    assert "Delete" in found["hours"][1]
+
+
 def test_cells_that_only_look_filled_reach_nowhere(tmp_path: Path):
     def blank(workbook: xlsxwriter.Workbook) -> None:
         grey = workbook.add_format({"bg_color": "#eeeeee"})
@@ -126,6 +134,8 @@ def test_the_blank_rest_of_a_sheet_is_no_reach(tmp_path: Path):
         ("a.json", json.dumps([{f"key {n}": n} for n in range(9_000)])),
         ("a.json", "[" * 100_000),
         ("a.json", '{"a":' * 100_000),
+        ("a.json", f"[{'[' * 50}1{']' * 50}]"),
+        ("a.json", '[{"a": ' + "[" * 50 + "1" + "]" * 50 + "}]"),
         ("a.jsonl", "\n".join("[" * 2_000 for _ in range(20))),
     ],
 )
