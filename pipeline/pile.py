@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -24,6 +24,7 @@ from pipeline.shop import Shop
 
 READ_FOLDERS = ("inbox", "log", "mends")
 
+IDLE = "a mapping that fits no file"
 TEXT_SHOWN = 200
 """Characters of an ignored row that are kept, to be recognised by."""
 
@@ -85,6 +86,7 @@ def read_pile(shop: Shop, tell: Tell, other: Hands | None = None) -> Pile:
         pile.add(found[each.name])
     mends.left(pile.mends)
     pile.ignored += _unused(pile.mends)
+    pile.ignored.append(_idle(mappings, [each.name for each in asked]))
     return pile
 
 
@@ -220,6 +222,14 @@ def _sentence(error: UserError) -> str:
 def _shown(text: object) -> str:
     """A file's name as it can be stored: a byte of it that is no text is written out."""
     return str(text).encode("utf-8", "backslashreplace").decode()
+
+
+def _idle(mappings: list[Mapping], names: list[str]) -> pl.DataFrame:
+    """The mappings whose pattern fits no file: a slip in it would leave its files to be guessed at."""
+    inner = [name.removeprefix("inbox/") for name in names]
+    idle = [how for how in mappings if not any(replace(how, sheets="*").fits(name, "") for name in inner)]
+    rows = [(f"mappings/{how.name}.toml", "", 1, IDLE, how.files) for how in idle]
+    return pl.DataFrame(rows, schema=IGNORED, orient="row")
 
 
 def _unused(found: Mends) -> list[pl.DataFrame]:

@@ -4,8 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import mapping
+from pipeline import database, mapping
 from pipeline.errors import UserError
+from pipeline.refresh import refresh
+from pipeline.reports.check import findings
 from pipeline.settings import SETTINGS, Setting
 from pipeline.shop import load
 
@@ -107,3 +109,17 @@ def test_each_setting_of_a_mapping_with_each_wrong_type(tmp_path: Path, setting:
 
 def test_a_pattern_with_backslashes_is_understood() -> None:
     assert mapping.Mapping("m", files="bank\\2026\\*.csv").fits("bank/2026/may.csv", "")
+
+
+def test_a_pattern_that_fits_no_file_is_named(tiny_shop: Path) -> None:
+    (tiny_shop / "mappings").mkdir()
+    for name, files in (("till", "til/*.csv"), ("hours", "hours.csv")):
+        text = (
+            f'files = "{files}"\nrecord = "hours"\n[columns]\ndate = "date"\noperation = "operation"\nhours = "hours"\n'
+        )
+        (tiny_shop / "mappings" / f"{name}.toml").write_text(text, encoding="utf-8")
+    (tiny_shop / "inbox" / "hours.csv").write_text("date,hours,operation\n2026-05-04,1:00,sanding\n", encoding="utf-8")
+    assert refresh(load(tiny_shop)).errors == []
+    with database.open_newest(tiny_shop) as con:
+        found = [f.where for f in findings(con) if f.kind == "mapping unused"]
+    assert found == ["mappings/till.toml: files = til/*.csv"]

@@ -46,6 +46,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *_set_aside(con),
         *_unused_mends(con),
         *_events_left_out(con),
+        *_idle_mappings(con),
         *_unmeasured(con),
         *_imputed(con),
         *missing(con),
@@ -202,6 +203,14 @@ def _unmeasured(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         first = row["first"]
         where = place(first["file"], first["sheet"], first["row"]) if first["file"] else ""
         yield Finding("error", "size not known", what, row["rows"], row["cents"], where, mend)
+
+
+def _idle_mappings(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    query = "select file, text from intake.ignored where reason = 'a mapping that fits no file' order by all"
+    for row in rows_of(con, query):
+        mend = "Mend its `files` (patterns on the path below inbox, as bank/*.csv), or take the mapping out."
+        where = f"{row['file']}: files = {row['text']}"
+        yield Finding("warning", "mapping unused", "A mapping whose pattern fits no file", 1, None, where, mend)
 
 
 def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
