@@ -3,7 +3,7 @@
 import tomllib
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -241,15 +241,17 @@ def inbox_files(folder: Path) -> list[str]:
 def made_of(folder: Path, file: str, record: str = "") -> list[Any]:
     """What the tool makes of each table of a file: `pipeline.filing.Made`."""
     from pipeline import filing
+    from pipeline.apart import apart
 
-    return filing.made_of(load(folder), file, record)
+    return apart(folder, file, filing.made_of, load(folder), file, record)
 
 
 def try_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> Any:
     """What a table gives by a mapping that is being settled (columns, constants, date_order, decimal)."""
     from pipeline import filing
+    from pipeline.apart import apart
 
-    return filing.tried(load(folder), file, sheet, record, **settled)
+    return apart(folder, file, partial(filing.tried, **settled), load(folder), file, sheet, record)
 
 
 def settle_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> str:

@@ -79,6 +79,7 @@ ROOMS: dict[str, set[str]] = {
         *("errors", "writing", "records", "shop", "readers", "mapping", "cleaning", "suggestion", "mends", "proposal"),
         "preview",
     },
+    "apart": {"errors", "hands", "logbook", "readers"},
     "actions": {
         *(
             "errors",
@@ -93,7 +94,7 @@ ROOMS: dict[str, set[str]] = {
             "database",
             "reports",
         ),
-        *("cleaning", "quoting", "saved_quotes", "daylog", "background", "filing"),
+        *("cleaning", "quoting", "saved_quotes", "daylog", "background", "filing", "apart"),
     },
     "arguments": set(),
     "quiet": set(),
