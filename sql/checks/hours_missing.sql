@@ -2,4 +2,4 @@
 -- @severity warning
 select piece.piece, piece.product, piece.finished from cost.piece
 join work.piece as sizes on sizes.piece = piece.piece and not sizes.opening
-where piece.status = 'finished' and piece.labour_cents = 0 and piece.made_cents > 0
+where piece.status = 'finished' and piece.hours = 0 and piece.made_cents > 0

@@ -1,5 +1,14 @@
--- A piece of which more units left than were made.
+-- A piece of which more units were sold or scrapped than made.
 -- @severity warning
-select piece.piece, piece.units, sum(sale_piece.units) as sold from work.piece
-join work.sale_piece on sale_piece.piece = piece.piece
-group by piece.piece, piece.units having sum(sale_piece.units) > piece.units
+with gone as (
+    select piece, units, 0 as scrapped from work.sale_piece
+    union all by name
+    select piece, 0 as units, quantity as scrapped from records.inspections where action = 'scrap' and quantity is not null
+),
+
+sums as (select piece, sum(units) as sold, sum(scrapped) as scrapped from gone group by piece)
+
+select piece.piece, piece.units, sums.sold, sums.scrapped
+from work.piece
+join sums on sums.piece = piece.piece
+where sums.sold + sums.scrapped > piece.units

@@ -1,6 +1,6 @@
 -- One row per lot with its cost, those that the records lack included.
--- What is missing is valued at the item's last earlier unit cost, else the next one; with none it costs nothing and is
--- an error of the check `cost_unknown`. Goods sent back lower the cost of their lot.
+-- What is missing is valued at the item's last earlier unit cost, else the next one; with none it costs nothing, which the
+-- check `price_unknown` tells. Goods sent back lower the cost of their lot.
 -- @key lot_id
 with returned as (
     select lot_id, sum(cents) as cents

@@ -74,24 +74,6 @@ def test_a_slip_in_the_names_is_told(model: Callable[..., Rows]) -> None:
         model("work.month", settings__shop=[{"begin": date(2026, 1, 1)}])
 
 
-def test_a_few_days_far_ahead_of_all_others_are_asked_about(model: Callable[..., Rows]) -> None:
-    hours = [{"row_id": n, "on_date": date(2026, n, 1)} for n in range(1, 8)]
-    slip = {"row_id": 9, "on_date": date(2062, 8, 3)}
-    assert model("checks.day_far_ahead", records__hours=hours) == []
-    (row,) = model("checks.day_far_ahead", records__hours=hours, records__sales=[slip])
-    assert (row["record"], row["row_id"], row["on_date"]) == ("sales", 9, date(2062, 8, 3))
-    # a shop that rested for more than a year, and went on
-    later = [{"row_id": 10 + n, "on_date": date(2027, 9, n)} for n in range(1, 8)]
-    assert model("checks.day_far_ahead", records__hours=[*hours, *later]) == []
-
-
-def test_a_stage_below_zero_is_a_finding(model: Callable[..., list[dict[str, Any]]]) -> None:
-    month = {"month": date(2026, 1, 1), "stage": "materials", "closing_cents": 0}
-    assert model("checks.stock_below_zero", money__stock_month=[month]) == []
-    (row,) = model("checks.stock_below_zero", money__stock_month=[month | {"closing_cents": -100}])
-    assert row["closing_cents"] == -100
-
-
 def test_a_lot_of_unknown_size_takes_no_turn(model: Callable[..., list[dict[str, Any]]]) -> None:
     kit = {"item": "resin", "category": "resin", "on_date": date(2026, 1, 1)}
     lots = model(

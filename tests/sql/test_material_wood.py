@@ -201,14 +201,3 @@ def test_a_lot_of_which_nothing_is_gone_leaves_the_interval_as_it_is(model) -> N
 
     assert interval(*lots) == interval(*lots[:2])
     assert interval(*lots[1:]) == [pytest.approx(4 / 7), None, None]
-
-
-def test_a_piece_whose_wood_is_on_the_usage_list_lacks_no_slab(model) -> None:
-    rows = model(
-        "checks.wood_without_lot",
-        work__piece=[{"piece": f"T-{n}", "species": "ash", "opening": False, "blank_mm3": LITRE} for n in (1, 2, 3)],
-        records__usage=[{"row_id": 7, "item": "ash board"}, {"row_id": 8, "item": "clear"}],
-        records__usage_piece=[{"row_id": 7, "piece": "T-1"}, {"row_id": 8, "piece": "T-2"}],
-        work__item=[{"item": "ash board", "category": "wood"}, {"item": "clear", "category": "resin"}],
-    )
-    assert [row["piece"] for row in rows] == ["T-2", "T-3"]

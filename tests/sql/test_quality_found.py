@@ -139,13 +139,3 @@ def test_a_piece_finished_before_the_records_begin_is_not_judged(model) -> None:
     ]
     rows = model("quality._judged", work__piece=pieces, settings__shop=[{"start": start}], settings__rule=RULE)
     assert {row["piece"] for row in rows} == {"T-2", "T-3", "T-4"}
-
-
-def test_a_finished_piece_without_its_day_is_found(model) -> None:
-    day = date(2026, 3, 2)
-    pieces = [
-        {"row_id": 1, "piece": "T-1", "status": "finished", "finished": None},
-        {"row_id": 2, "piece": "T-2", "status": "finished", "finished": day},
-        {"row_id": 3, "piece": "T-3", "status": "in progress", "finished": None},
-    ]
-    assert [row["piece"] for row in model("checks.finished_without_day", records__pieces=pieces)] == ["T-1"]

@@ -1,0 +1,298 @@
+"""Examples of checks on wood, resin and what lies on the shelf."""
+
+from tests.sql.checks.example import FEB, JAN, MAR, Examples, day, fires, holds
+
+POUR = {"pour": "P-1", "on_date": JAN}
+RESIN_ITEM = [
+    {"item": "clear", "category": "resin", "density_ug_per_ul": 1100},
+    {"item": "deep", "category": "resin", "density_ug_per_ul": 1000},
+]
+
+
+def _resin(item: str, on_hand_g: float, on_hand_cents: int) -> dict[str, object]:
+    return {"item": item, "month": FEB, "on_hand_g": on_hand_g, "on_hand_cents": on_hand_cents}
+
+
+def _to_shelf(item: str, cents: int) -> dict[str, object]:
+    return {"item": item, "from_place": "receipt", "to_place": "stock", "cents": cents}
+
+
+EXAMPLES: Examples = {
+    "mix_off_ratio": [
+        fires(
+            "a tenth too much hardener",
+            [{"pour": "P-1", "on_date": JAN, "mix_ratio_share": 1.1}],
+            material__pour=[POUR | {"mix_ratio_share": 1.1, "off_ratio": True}],
+        ),
+        holds(
+            "within the limit, and a mix nobody weighed",
+            material__pour=[
+                POUR | {"mix_ratio_share": 1.02, "off_ratio": False},
+                POUR | {"mix_ratio_share": None, "off_ratio": None},
+            ],
+        ),
+    ],
+    "pour_without_piece": [
+        fires(
+            "poured on nothing",
+            [{"pour": "P-1", "on_date": JAN, "mixed_g": 800.0, "resin_cents": 1600}],
+            material__pour=[POUR | {"pieces": 0, "mixed_g": 800.0, "resin_cents": 1600}],
+        ),
+        holds("on one piece, and on three", material__pour=[POUR | {"pieces": 1}, POUR | {"pieces": 3}]),
+    ],
+    "price_list_unused": [
+        fires(
+            "an item nobody uses, a newest price that an older one stands for, and a receipt older than the list",
+            [
+                {"name": "gold leaf", "unit": "each", "from_date": JAN, "row_id": 1},
+                {"name": "oil", "unit": "barrel", "from_date": FEB, "row_id": 3},
+                {"name": "ash", "unit": "board", "from_date": FEB, "row_id": 4},
+            ],
+            settings__price_list=[
+                {"row_id": 1, "name": "gold leaf", "unit": "each", "from_date": JAN},
+                {"row_id": 2, "name": "oil", "unit": "L", "from_date": JAN},
+                {"row_id": 3, "name": "oil", "unit": "barrel", "from_date": FEB},
+                {"row_id": 4, "name": "ash", "unit": "board", "from_date": FEB},
+            ],
+            price__today=[
+                {"flow": "oil", "from_date": JAN},
+                {"flow": "wood/ash", "from_date": JAN},
+                {"flow": "ash tray", "from_date": FEB},
+            ],
+        ),
+        holds(
+            "used for an item, for a species, an old price that was followed by another, and a receipt since",
+            settings__price_list=[
+                {"row_id": 2, "name": "oil", "unit": "barrel", "from_date": JAN},
+                {"row_id": 3, "name": "oil", "unit": "L", "from_date": FEB},
+                {"row_id": 4, "name": "ash", "unit": "board", "from_date": FEB},
+                {"row_id": 5, "name": "wax", "unit": "g", "from_date": JAN},
+            ],
+            price__today=[
+                {"flow": "oil", "from_date": FEB},
+                {"flow": "wood/ash", "from_date": FEB},
+                {"flow": "wax", "from_date": FEB},
+            ],
+        ),
+    ],
+    "price_unknown": [
+        fires(
+            "used without any receipt, with one of nothing, wood of another species, and found by a count",
+            [
+                {"item": "wax", "first_on": JAN, "times": 2},
+                {"item": "gift oil", "first_on": JAN, "times": 1},
+                {"item": "wood/ash", "first_on": JAN, "times": 1},
+                {"item": "glitter", "first_on": MAR, "times": 1},
+            ],
+            work__missing=[
+                {"flow": "wax", "on_date": FEB},
+                {"flow": "wax", "on_date": JAN},
+                {"flow": "gift oil", "on_date": JAN},
+                {"flow": "wood/ash", "on_date": JAN},
+            ],
+            work__counted=[{"flow": "glitter", "on_date": MAR, "found": 500}],
+            cost__lot=[
+                {"item": "gift oil", "category": "finish", "landed_cents": 0},
+                {"item": "board", "category": "wood", "species": "oak", "landed_cents": 900},
+                # a thing that is called as the wood is
+                {"item": "ash", "category": "consumable", "landed_cents": 900},
+            ],
+        ),
+        holds(
+            "a price is known: of the item, of the species, of wood whose species nobody wrote; a count found less",
+            work__missing=[
+                {"flow": "wax", "on_date": JAN},
+                {"flow": "wood/ash", "on_date": JAN},
+                {"flow": "wood/shelf board", "on_date": JAN},
+            ],
+            work__counted=[
+                {"flow": "wax", "on_date": MAR, "found": 500},
+                {"flow": "glitter", "on_date": MAR, "found": -500},
+            ],
+            cost__lot=[
+                {"item": "wax", "category": "finish", "landed_cents": 900},
+                {"item": "board", "category": "wood", "species": "ash", "landed_cents": 900},
+                {"item": "shelf board", "category": "wood", "landed_cents": 900},
+            ],
+        ),
+    ],
+    "resin_balances": [
+        fires(
+            "a gram that no lot holds, and cents that the trace has otherwise",
+            [
+                {"item": "clear", "on_hand_g": 501.0, "on_hand_cents": 900, "lots_g": 500.0, "trace_cents": 900},
+                {"item": "deep", "on_hand_g": 500.0, "on_hand_cents": 900, "lots_g": 500.0, "trace_cents": 899},
+                {"item": "gone", "on_hand_g": 5.0, "on_hand_cents": 0, "lots_g": None, "trace_cents": None},
+            ],
+            material__resin_balance=[_resin("clear", 501.0, 900), _resin("deep", 500.0, 900), _resin("gone", 5.0, 0)],
+            material__stock=[
+                {"item": item, "flow": item, "category": "resin", "unit": "mg", "on_hand": 500_000}
+                for item in ("clear", "deep")
+            ],
+            work__item=RESIN_ITEM,
+            cost__trace=[_to_shelf("clear", 900), _to_shelf("deep", 899)],
+        ),
+        holds(
+            "the newest month, lots in volume by their density, what left the shelf, and lots of unknown size left out",
+            material__resin_balance=[
+                _resin("clear", 550.0, 700),
+                _resin("deep", 0.0, 0),
+                _resin("clear", 9.0, 9) | {"month": JAN},
+            ],
+            material__stock=[
+                {"item": "clear", "flow": "clear", "category": "resin", "unit": "ul", "on_hand": 500_000},
+                {"item": "clear", "flow": "unmeasured/clear", "category": "resin", "unit": "each", "on_hand": 1},
+            ],
+            work__item=RESIN_ITEM,
+            cost__trace=[
+                _to_shelf("clear", 900),
+                {"item": "clear", "from_place": "stock", "to_place": "piece", "cents": 200},
+                _to_shelf("wax", 77),
+            ],
+        ),
+    ],
+    "resin_disagrees": [
+        fires(
+            "figures that can't all be right",
+            [{"item": "clear", "from_on": JAN, "to_on": FEB, "chance": 0.001, "suspects": "the count"}],
+            material__reconciled_stretch=[
+                {"item": "clear", "from_on": JAN, "to_on": FEB, "chance": 0.001, "suspects": "the count"}
+                | {"agrees": False}
+            ],
+        ),
+        holds(
+            "figures that agree, and a stretch of which nothing can be said",
+            material__reconciled_stretch=[{"item": "clear", "agrees": True}, {"item": "clear", "agrees": None}],
+        ),
+    ],
+    "resin_past_date": [
+        fires(
+            "past its date, and soon to be",
+            [
+                {"item": "clear", "lot": lot, "bought_on": JAN, "keeps_to": keeps_to, "on_hand_cents": 900}
+                for lot, keeps_to in (("R-1", FEB), ("R-2", MAR))
+            ],
+            material__stock=[
+                {"item": "clear", "category": "resin", "bought_on": JAN, "on_hand_cents": 900}
+                | {"lot": lot, "keeps_to": keeps_to, "shelf_life": life}
+                for lot, keeps_to, life in (("R-1", FEB, "past its date"), ("R-2", MAR, "within two months"))
+            ],
+        ),
+        holds(
+            "it keeps, nobody knows how long, and what is past its date is an oil",
+            material__stock=[
+                {"item": "clear", "category": "resin", "shelf_life": "keeps"},
+                {"item": "clear", "category": "resin", "shelf_life": None},
+                {"item": "oil", "category": "finish", "shelf_life": "past its date"},
+            ],
+        ),
+    ],
+    "salvage_without_scrap": [
+        fires(
+            "saved from a piece that was not scrapped",
+            [{"lot": "C-1", "item": "legs", "saved_from": "T-1", "worth_cents": 500}],
+            work__lot=[{"lot_id": 1, "lot": "C-1", "item": "legs", "saved_from": "T-1"}],
+            cost__lot=[{"lot_id": 1, "landed_cents": 0}],
+            records__counts=[{"row_id": 1, "worth_cents": 500}],
+        ),
+        holds(
+            "its worth came off the scrap; worth nothing, or nobody knows what; bought as it is",
+            work__lot=[
+                {"lot_id": 1, "item": "legs", "saved_from": "T-1"},
+                {"lot_id": 2, "item": "legs", "saved_from": "T-1"},
+                {"lot_id": 3, "item": "legs", "saved_from": "T-1"},
+                {"lot_id": 4, "item": "legs"},
+            ],
+            cost__lot=[{"lot_id": 1, "landed_cents": 400}] + [{"lot_id": n, "landed_cents": 0} for n in (2, 3, 4)],
+            records__counts=[
+                {"row_id": 1, "worth_cents": 500},
+                {"row_id": 2, "worth_cents": 0},
+                {"row_id": 3},
+                {"row_id": 4, "worth_cents": 500},
+            ],
+        ),
+    ],
+    "slab_uncut": [
+        fires(
+            "half a year and a day",
+            [{"lot": "M-1", "species": "ash", "bought_on": day(12, 28, 2025), "landed_cents": 900}],
+            work__month=[{"last_on": day(5, 31)}, {"last_on": day(6, 30)}],
+            cost__lot=[
+                {"lot": "M-1", "category": "wood", "species": "ash", "bought_on": day(12, 28, 2025)}
+                | {"used": 0, "on_hand": 50, "landed_cents": 900}
+            ],
+        ),
+        holds(
+            "half a year to the day, cut from, sent back whole though some was paid, had for nothing, and no wood",
+            work__month=[{"last_on": day(6, 30)}],
+            cost__lot=[
+                {"category": category, "bought_on": bought, "used": used, "on_hand": on_hand, "landed_cents": cents}
+                for category, bought, used, on_hand, cents in (
+                    ("wood", day(12, 29, 2025), 0, 50, 900),
+                    ("wood", day(1, 1, 2025), 1, 49, 900),
+                    ("wood", day(1, 1, 2025), 0, 0, 90),
+                    ("wood", day(1, 1, 2025), 0, 50, 0),
+                    ("finish", day(1, 1, 2025), 0, 50, 900),
+                )
+            ],
+        ),
+    ],
+    "unit_unusable": [
+        fires(
+            "two lots of which nobody knows how much they hold",
+            [{"item": "oil", "unit": "each", "lots": 2, "cost_cents": 900}],
+            work__lot=[{"lot_id": n, "item": "oil", "unit": "each", "flow": "unmeasured/oil"} for n in (1, 2)],
+            cost__lot=[{"lot_id": 1, "on_hand_cents": 900}, {"lot_id": 2, "on_hand_cents": 0}],
+        ),
+        holds(
+            "one of known size",
+            work__lot=[{"lot_id": 1, "item": "oil", "unit": "ul", "flow": "oil"}],
+            cost__lot=[{"lot_id": 1, "on_hand_cents": 900}],
+        ),
+    ],
+    "wood_without_lot": [
+        fires(
+            "a piece that names no slab, though oil is on its usage list, and wood on another's",
+            [{"piece": "T-1", "species": "ash", "started_on": JAN}],
+            work__piece=[
+                {"piece": "T-1", "species": "ash", "started_on": JAN, "opening": False, "blank_mm3": 1000},
+                {"piece": "T-2", "species": "ash", "started_on": JAN, "opening": False, "blank_mm3": 1000},
+            ],
+            records__usage=[{"row_id": 7, "item": "oil"}, {"row_id": 8, "item": "ash board"}],
+            records__usage_piece=[{"row_id": 7, "piece": "T-1"}, {"row_id": 8, "piece": "T-2"}],
+            work__item=[{"item": "oil", "category": "finish"}, {"item": "ash board", "category": "wood"}],
+        ),
+        holds(
+            "it names its slab, was there when the books began, or is of no wood",
+            work__piece=[
+                {"piece": "T-1", "lot": "M-1", "opening": False, "blank_mm3": 1000},
+                {"piece": "T-2", "opening": True, "blank_mm3": 1000},
+                {"piece": "T-3", "opening": False, "blank_mm3": 0},
+                {"piece": "T-4", "opening": False, "blank_mm3": None},
+            ],
+        ),
+    ],
+    "yield_too_good": [
+        fires(
+            "more finished than bought, and more finished than cut for it",
+            [
+                {"lot_id": 1, "lot": "M-1", "species": "ash", "bought_dm3": 5.0, "blank_dm3": 6.0, "finished_dm3": 5.5},
+                {"lot_id": 2, "lot": "M-2", "species": "ash", "bought_dm3": 9.0, "blank_dm3": 2.0, "finished_dm3": 3.0},
+            ],
+            material__wood_yield=[
+                {"lot_id": 1, "lot": "M-1", "species": "ash", "bought_dm3": 5.0, "blank_dm3": 6.0, "finished_dm3": 5.5}
+                | {"yield_share": 1.1, "shaped_dm3": 0.5},
+                {"lot_id": 2, "lot": "M-2", "species": "ash", "bought_dm3": 9.0, "blank_dm3": 2.0, "finished_dm3": 3.0}
+                | {"yield_share": 0.3, "shaped_dm3": -1.0},
+            ],
+        ),
+        holds(
+            "all of it finished, a rounding's worth beyond, and nothing known",
+            material__wood_yield=[
+                {"yield_share": 1.0, "shaped_dm3": 0.0},
+                {"yield_share": 0.5, "shaped_dm3": -0.0005},
+                {"yield_share": None, "shaped_dm3": None},
+            ],
+        ),
+    ],
+}
