@@ -111,7 +111,6 @@ def blank_mm3(piece: Row) -> int:
 
 _BEFORE = ("design", "sawing", "surfacing", "gluing", "carving")
 _AFTER = ("sanding", "finishing", "assembly")
-_DRIVER = {"sawing": "volume", "surfacing": "volume", "gluing": "volume", "sanding": "area", "finishing": "area"}
 
 
 def true_hours(piece: Row, operation: str) -> float:

@@ -12,10 +12,6 @@ class Material(Tables):
         """`material.pour`: a pour with its grams by fate, the most wasteful first."""
         return self._frame("from material.pour order by waste_cents desc, pour")
 
-    def resin_months(self) -> pl.DataFrame:
-        """`material.resin_balance`: a resin's balance by month."""
-        return self._frame("from material.resin_balance order by item, month")
-
     def resin_spans(self) -> pl.DataFrame:
         """`material.resin_span`: a resin's way over a month, twelve months, or all."""
         return self._frame("from material.resin_span order by item, month")

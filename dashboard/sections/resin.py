@@ -12,7 +12,6 @@ from dashboard.charts.materials import CAUSES, over_mixed, waste_by_month
 from dashboard.parts import ANY, Column, Narrowed, Page
 
 ALL_RESINS = "all resins"
-FINE_UNTIL_G = 1000
 
 
 @dataclass(frozen=True)

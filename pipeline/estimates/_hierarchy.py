@@ -18,11 +18,11 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.special import expit, logit, ndtr
 
-from pipeline.estimates._laplace import Cells, Fits, Floats, Ints, cells, columns, laplace, totals
+from pipeline.estimates._laplace import Cells, Fits, Floats, Ints, columns, laplace, totals
 
 SPREADS = np.geomspace(0.05, 1.6, 7)
 """Spread of the group's own effects, in log odds."""
@@ -106,16 +106,8 @@ class AdjustedRates:
     weight: Floats
 
 
-def adjusted_rates(events: ArrayLike, groups: ArrayLike, *adjust_for: ArrayLike) -> AdjustedRates:
-    """Each group's rate as it would be with the whole shop's mix of the factors in `adjust_for`.
-
-    `events`: 0 or 1 a piece; `groups` and each of `adjust_for`: a label a piece.
-    """
-    return adjust(cells(events, groups, *adjust_for))
-
-
 def adjust(shop: Cells) -> AdjustedRates:
-    """As `adjusted_rates`, for pieces already added up; the first factor is the group."""
+    """Each group's rate (the first factor) as it would be with the whole shop's mix of the other factors."""
     # with two groups nobody can say which of them stands apart
     integrated = _integrate(shop, apart=shop.sizes[0] > 2)
     return _summary(shop, integrated, _standardised)

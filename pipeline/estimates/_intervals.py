@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import bdtrik, betainc, betaincc, betaincinv, chdtrc, nbdtrik, ndtri
+from scipy.special import bdtrik, betainc, betaincc, chdtrc, nbdtrik, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -28,22 +28,6 @@ def wilson(events: ArrayLike, pieces: ArrayLike, coverage: float = 0.95) -> tupl
     # under the root: n p (1 - p) + z2 / 4, with x (n - x) / n for n p (1 - p)
     half = np.sqrt(z2 * (np.divide(x * (n - x), n, out=np.zeros_like(n), where=n > 0) + z2 / 4)) / (n + z2)
     return np.where(x == 0, 0.0, centre - half), np.where(x == n, 1.0, centre + half)
-
-
-def clopper_pearson(events: ArrayLike, pieces: ArrayLike, coverage: float = 0.95) -> tuple[Floats, Floats]:
-    """The exact interval of a rate, which covers at least as often as it says (Clopper and Pearson 1934)."""
-    x, n = _counts(events, pieces)
-    edge = (1 - coverage) / 2
-    low = betaincinv(np.maximum(x, 1), n - x + 1, edge)
-    high = betaincinv(x + 1, np.maximum(n - x, 1), 1 - edge)
-    return np.where(x == 0, 0.0, low), np.where(x == n, 1.0, high)
-
-
-def jeffreys(events: ArrayLike, pieces: ArrayLike, coverage: float = 0.95) -> tuple[Floats, Floats]:
-    """The equal-tailed interval of a rate under Jeffreys' prior, Beta(1/2, 1/2); no rule for the edges."""
-    x, n = _counts(events, pieces)
-    edge = (1 - coverage) / 2
-    return betaincinv(x + 0.5, n - x + 0.5, edge), betaincinv(x + 0.5, n - x + 0.5, 1 - edge)
 
 
 def _counts(events: ArrayLike, pieces: ArrayLike) -> tuple[Floats, Floats]:

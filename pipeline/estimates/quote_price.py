@@ -86,16 +86,6 @@ def markup(price: float, cost: float) -> float:
     return (price - cost) / cost
 
 
-def markup_of_margin(share: float) -> float:
-    """The markup on cost that gives this margin on price."""
-    return share / (1 - share)
-
-
-def margin_of_markup(share: float) -> float:
-    """The margin on price that this markup on cost gives."""
-    return share / (1 + share)
-
-
 def units_to_earn(fixed_cents: int, price_cents: int, variable_cents: int, profit_cents: int = 0) -> int | None:
     """How many must sell to pay what is fixed (a booth, a month) and earn a profit; None if each one loses money.
 
@@ -193,7 +183,7 @@ def offer(costs: Costs, terms: Terms, habit: Habit, margin_ppm: int = 0, pay_cen
         asked,
         proceeds,
         profit,
-        profit / asked,
+        margin(asked, asked - profit),
         markup(asked, asked - profit) if asked > profit else float("inf"),
         pay_per_hour(asked, costs.other_cents, costs.own_hours, terms) if costs.own_hours > 0 else 0.0,
         costs.spread.chance_above(proceeds, costs.row),

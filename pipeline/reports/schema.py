@@ -1,4 +1,4 @@
-"""The records described by an open standard, generated from `RECORDS`: a Table Schema for each, in one Data Package.
+"""The records described by an open standard, generated from `RECORDS`: a Table Schema for each, for a Data Package.
 
 Data Package and Table Schema, version 2 (datapackage.org/standard). What is described is what is stored: the columns of
 `records.<record>` and of the files that `kerfledger export` writes.
@@ -6,7 +6,7 @@ Data Package and Table Schema, version 2 (datapackage.org/standard). What is des
 
 from typing import Any
 
-from pipeline.records import RECORDS, Field, Record
+from pipeline.records import Field, Record
 
 PROFILE = "https://datapackage.org/profiles/2.0/"
 
@@ -29,28 +29,6 @@ _STORED_IN = {
     "temperature": "Degrees Celsius.",
     "percent": "Hundredths of the whole: 55 is 55 %.",
 }
-
-
-def records_schema() -> dict[str, Any]:
-    """The Data Package descriptor of all records: a resource each, with its Table Schema."""
-    return {
-        "$schema": f"{PROFILE}datapackage.json",
-        "name": "kerfledger-records",
-        "title": "The records of a shop",
-        "resources": [
-            {
-                "name": f"records.{record.name}",
-                "type": "table",
-                "path": f"records.{record.name}.csv",
-                "format": "csv",
-                "mediatype": "text/csv",
-                "encoding": "utf-8",
-                "description": record.meaning,
-                "schema": table_schema(record),
-            }
-            for record in RECORDS.values()
-        ],
-    }
 
 
 def table_schema(record: Record) -> dict[str, Any]:

@@ -24,9 +24,9 @@ from scipy import stats
 from scipy.special import expit
 
 from pipeline.estimates._firth import unshrunk
-from pipeline.estimates._hierarchy import adjust, adjusted_rates
+from pipeline.estimates._hierarchy import adjust
 from pipeline.estimates._intervals import wilson
-from pipeline.estimates._laplace import Cells
+from pipeline.estimates._laplace import Cells, cells
 
 Floats = NDArray[np.float64]
 SIZES = (78, 60, 47, 36, 28, 23, 19, 9)
@@ -199,12 +199,12 @@ def speed() -> None:
     species = random.integers(0, 12, n)
     finish = np.where(random.random(n) < 0.6, species % 8, random.integers(0, 8, n))
     events = random.random(n) < 0.15 + 0.1 * (species == 3)
-    adjusted_rates(events, species, finish)
+    adjust(cells(events, species, finish))
     started = perf_counter()
-    adjusted_rates(events, species, finish)
+    adjust(cells(events, species, finish))
     whole = perf_counter() - started
     started = perf_counter()
-    adjusted_rates(events[:300], species[:300], finish[:300])
+    adjust(cells(events[:300], species[:300], finish[:300]))
     part = perf_counter() - started
     print(
         f"\n10,000 pieces, 12 species, 8 finishes: {whole:.3f} s (wanted: under 2), {whole / part:.1f} times 300 pieces"

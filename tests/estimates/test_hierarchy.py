@@ -2,12 +2,13 @@
 
 import numpy as np
 import pytest
+from numpy.typing import ArrayLike
 from scipy.optimize import minimize
 from scipy.special import expit, gammaln
 from statsmodels.genmod.bayes_mixed_glm import BinomialBayesMixedGLM
 
 from pipeline.estimates._firth import firth, unshrunk
-from pipeline.estimates._hierarchy import SPREAD_LOG_SD, SPREAD_MEDIAN, SPREADS, adjust, adjusted_rates, excess
+from pipeline.estimates._hierarchy import SPREAD_LOG_SD, SPREAD_MEDIAN, SPREADS, AdjustedRates, adjust, excess
 from pipeline.estimates._laplace import cells, laplace
 from pipeline.estimates.rates import LIKELY
 
@@ -21,6 +22,11 @@ CATTLE = """2/14 3/12 4/9 0/5;3/22 1/18 1/21 -;8/22 2/16 0/16 2/20;2/10 0/10 2/9
 # average over the rest of the season
 HITS = np.array([18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7])
 LATER = np.array([346, 298, 276, 222, 273, 270, 263, 210, 269, 230, 264, 256, 303, 264, 226, 285, 316, 200]) / 1000
+
+
+def adjusted_rates(events: ArrayLike, groups: ArrayLike, *adjust_for: ArrayLike) -> AdjustedRates:
+    """`events`: 0 or 1 a piece; `groups` and each of `adjust_for`: a label a piece."""
+    return adjust(cells(events, groups, *adjust_for))
 
 
 def cattle() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:

@@ -4,9 +4,8 @@ import numpy as np
 import pytest
 from scipy import stats
 from statsmodels.stats.contingency_tables import StratifiedTable
-from statsmodels.stats.proportion import proportion_confint
 
-from pipeline.estimates._intervals import clopper_pearson, g_chart, jeffreys, mantel_haenszel, p_chart, wilson
+from pipeline.estimates._intervals import g_chart, mantel_haenszel, p_chart, wilson
 
 # qcc (R package), data/orangejuice.txt and docs/articles/qcc.html; the wafers of NIST/SEMATECH e-Handbook 6.3.3.2 have
 # the same mean. Cans that leak, of 50 in each sample.
@@ -17,30 +16,20 @@ JUICE_LATER = [9, 6, 12, 5, 6, 4, 6, 3, 7, 6, 2, 4, 3, 6, 5, 4, 8, 5, 6, 7, 5, 6
 def test_13_of_16() -> None:
     # Fagerland, Lydersen and Laake 2017, chapter 2; contingencytables (R package), tests/testthat/test-ch2.R
     assert wilson(13, 16) == pytest.approx((0.5699, 0.9341), abs=5e-5)
-    assert clopper_pearson(13, 16) == pytest.approx((0.5435, 0.9595), abs=5e-5)
-    assert jeffreys(13, 16) == pytest.approx((0.5792, 0.9442), abs=5e-5)
 
 
 @pytest.mark.parametrize(
-    ("events", "pieces", "published", "exact"),
+    ("events", "pieces", "published"),
     # Newcombe, Statistics in Medicine 17:857-872 (1998); all but the first row's Wilson limits are from memory
     [
-        (81, 263, (0.2553, 0.3662), (0.2527, 0.3676)),
-        (15, 148, (0.0624, 0.1605), (0.0578, 0.1617)),
-        (0, 20, (0.0000, 0.1611), (0.0000, 0.1684)),
-        (1, 29, (0.0061, 0.1718), (0.0009, 0.1776)),
+        (81, 263, (0.2553, 0.3662)),
+        (15, 148, (0.0624, 0.1605)),
+        (0, 20, (0.0000, 0.1611)),
+        (1, 29, (0.0061, 0.1718)),
     ],
 )
-def test_newcombes_examples(
-    events: int, pieces: int, published: tuple[float, float], exact: tuple[float, float]
-) -> None:
+def test_newcombes_examples(events: int, pieces: int, published: tuple[float, float]) -> None:
     assert wilson(events, pieces) == pytest.approx(published, abs=5.1e-5)
-    assert clopper_pearson(events, pieces) == pytest.approx(exact, abs=5.1e-5)
-
-
-def test_4_of_20_at_90_percent() -> None:
-    # NIST/SEMATECH e-Handbook 7.2.4.2 (limits from memory); its answer is a goal seek, good to 2e-6
-    assert clopper_pearson(4, 20, 0.90) == pytest.approx((0.071354, 0.401029), abs=2e-6)
 
 
 def test_intervals_agree_with_the_libraries_for_whole_arrays() -> None:
@@ -52,17 +41,10 @@ def test_intervals_agree_with_the_libraries_for_whole_arrays() -> None:
     ]
     np.testing.assert_allclose(low, [t.low for t in theirs], atol=1e-12)
     np.testing.assert_allclose(high, [t.high for t in theirs], atol=1e-12)
-    np.testing.assert_allclose(
-        clopper_pearson(events, pieces), proportion_confint(events, pieces, method="beta"), atol=1e-12
-    )
-    inside = (events > 0) & (events < pieces)
-    theirs_jeffreys = proportion_confint(events[inside], pieces[inside], method="jeffreys")
-    np.testing.assert_allclose(jeffreys(events[inside], pieces[inside]), theirs_jeffreys, atol=1e-12)
 
 
 def test_no_pieces_say_nothing() -> None:
     assert wilson(0, 0) == pytest.approx((0, 1))
-    assert clopper_pearson(0, 0) == pytest.approx((0, 1))
 
 
 def test_mantel_haenszel_smoking_and_lung_cancer_by_sex() -> None:

@@ -9,9 +9,7 @@ from pipeline.estimates.quote_price import (
     Terms,
     habit_of,
     margin,
-    margin_of_markup,
     markup,
-    markup_of_margin,
     offer,
     pay_per_hour,
     price_for,
@@ -38,9 +36,8 @@ def test_margin_and_markup_of_a_court_case() -> None:
     # and a gross profit of 15 %; 15 % profit is 18 % markup, 40 % profit is 67 % markup
     assert round(100 * markup(118, 100)) == 18
     assert round(100 * margin(118, 100)) == 15
-    assert round(100 * markup_of_margin(0.15)) == 18
-    assert round(100 * markup_of_margin(0.40)) == 67
-    assert margin_of_markup(markup_of_margin(0.4)) == pytest.approx(0.4)
+    assert round(100 * markup(100, 100 - 15)) == 18
+    assert round(100 * markup(100, 100 - 40)) == 67
 
 
 def test_gross_profit_share_of_a_tax_guide() -> None:
@@ -54,7 +51,7 @@ def test_cost_plus_price() -> None:
     for cost, price in ((800, 960), (900, 1_080)):
         assert markup(price, cost) == pytest.approx(0.20)
         # a margin is held to a millionth, and the price is never below it
-        assert price_for(cost, Terms("own shop"), int(margin_of_markup(0.20) * 1_000_000)) == price
+        assert price_for(cost, Terms("own shop"), int(margin(price, cost) * 1_000_000)) == price
 
 
 @pytest.mark.parametrize(

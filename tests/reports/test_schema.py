@@ -10,18 +10,15 @@ import pytest
 
 from pipeline.database import open_newest
 from pipeline.records import RECORDS
-from pipeline.reports.schema import TYPES, records_schema, table_schema
+from pipeline.reports.schema import TYPES, table_schema
 
 ORDERED = {"integer", "number", "date", "time"}
 FIELD_KEYS = {"name", "title", "type", "description", "constraints"}
 
 
 def test_every_record_and_stored_column_is_described() -> None:
-    package = records_schema()
-    assert [resource["name"] for resource in package["resources"]] == [f"records.{name}" for name in RECORDS]
-    for record, resource in zip(RECORDS.values(), package["resources"], strict=True):
-        assert resource["description"] == record.meaning
-        described = {field["name"]: field["type"] for field in resource["schema"]["fields"]}
+    for record in RECORDS.values():
+        described = {field["name"]: field["type"] for field in table_schema(record)["fields"]}
         assert described == {name: TYPES[kind] for name, kind in record.columns().items()}
 
 
@@ -47,15 +44,14 @@ def test_units_and_signs_are_told() -> None:
 
 
 def test_it_keeps_to_the_standard() -> None:
-    package = records_schema()
-    assert json.loads(json.dumps(package)) == package
-    assert package["$schema"] == "https://datapackage.org/profiles/2.0/datapackage.json"
-    for resource in package["resources"]:
-        assert {"name", "path", "schema"} <= set(resource)
-        fields = resource["schema"]["fields"]
+    for record in RECORDS.values():
+        schema = table_schema(record)
+        assert json.loads(json.dumps(schema)) == schema
+        assert schema["$schema"] == "https://datapackage.org/profiles/2.0/tableschema.json"
+        fields = schema["fields"]
         names = [field["name"] for field in fields]
         assert len(names) == len(set(names))
-        assert set(resource["schema"]["primaryKey"]) <= set(names)
+        assert set(schema["primaryKey"]) <= set(names)
         for field in fields:
             assert set(field) <= FIELD_KEYS
             assert field["type"] in ORDERED | {"string", "boolean", "array"}
