@@ -32,9 +32,6 @@ one; what a kit holds is a setting of the item).
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-BASE_UNITS = ("mg", "mm3", "ul", "um", "mm2", "s", "each", "kit")
-"""The units that a stored quantity can have. `each` and `kit` count thousandths, so that half a kit is whole."""
-
 STOCK_CATEGORIES = ("wood", "resin", "colourant", "abrasive", "finish", "hardware", "consumable", "packaging")
 CATEGORIES = (*STOCK_CATEGORIES, "tool", "overhead", "selling", "equipment")
 

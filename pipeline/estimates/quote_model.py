@@ -141,7 +141,6 @@ class Fit:
 
     effects: Array
     cover: Array = field(repr=False)
-    spread2: Array
     noise: float
     scale: float
     rough: float
@@ -241,7 +240,6 @@ def fit(x: Array, y: Array, z: Array, coding: Coding, expected_slope: float = 0.
     return Fit(
         before,
         cover,
-        spread2,
         float(np.sqrt(noise2)),
         scale,
         rough,

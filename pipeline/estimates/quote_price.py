@@ -97,12 +97,11 @@ def units_to_earn(fixed_cents: int, price_cents: int, variable_cents: int, profi
 
 @dataclass(frozen=True)
 class Habit:
-    """How the shop's prices end: `ending_cents` after a multiple of `step_cents`; `share` of `prices` prices do."""
+    """How the shop's prices end: `ending_cents` after a multiple of `step_cents`; `share` of them do."""
 
     step_cents: int = 1
     ending_cents: int = 0
     share: float = 0.0
-    prices: int = 0
 
     def up(self, price_cents: int) -> int:
         """The next price of that habit, never below the one given."""
@@ -120,7 +119,7 @@ def habit_of(prices_cents: Sequence[int]) -> Habit:
     """
     prices = np.asarray([p for p in prices_cents if p is not None and p > 0], dtype=np.int64)
     if len(prices) < 5:
-        return Habit(prices=len(prices))
+        return Habit()
     for step in STEPS:
         if step > np.median(prices) / 4:
             continue
@@ -129,8 +128,8 @@ def habit_of(prices_cents: Sequence[int]) -> Habit:
             ending = (-under) % step
             share = float(np.mean(prices % step == ending))
             if share >= HABIT_SHARE:
-                return Habit(step, ending, share, len(prices))
-    return Habit(prices=len(prices))
+                return Habit(step, ending, share)
+    return Habit()
 
 
 @dataclass(frozen=True)
