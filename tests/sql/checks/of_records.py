@@ -1,112 +1,8 @@
-"""Examples of checks on what the maker wrote down: days, hours, rows, words, tags, receipts and sales."""
+"""Examples of checks on what the maker wrote down: hours, rows, words, tags, receipts and sales."""
 
 from tests.sql.checks.example import JAN, Examples, day, fires, holds
 
-SHOP = [{"start": JAN, "as_of": day(6, 30)}]
-A_YEAR = [{"row_id": n, "on_date": day(n, 1)} for n in range(1, 8)]
-FAR = day(8, 3, 2062)
-
-
-def _days_after() -> list[tuple[str, dict[str, object]]]:
-    """A record of each kind with the day that counts for it, each a day after the refresh."""
-    late = day(7, 1)
-    plain = ("purchases", "hours", "pours", "usage", "inspections", "sales", "payments", "moves", "counts")
-    dated: list[tuple[str, dict[str, object]]] = [(record, {"on_date": late}) for record in plain]
-    dated += [("pieces", {"started": day(5, 1), name: late}) for name in ("finished", "ended", "listed")]
-    dated += [("pieces", {"started": late}), ("orders", {"on_date": late})]
-    return [*dated, ("orders", {"on_date": day(5, 1), "cancelled": late})]
-
-
 EXAMPLES: Examples = {
-    "before_start": [
-        fires(
-            "records from before the shop's books begin, counted by kind",
-            [
-                {"record": record, "records": 1, "first_on": day(12, 31, 2025), "start": JAN}
-                for record in ("purchases", "hours", "pours", "usage")
-            ]
-            + [{"record": "sales", "records": 2, "first_on": day(3, 1, 2025), "start": JAN}],
-            settings__shop=SHOP,
-            records__purchases=[{"on_date": day(12, 31, 2025)}, {"on_date": JAN}],
-            records__hours=[{"on_date": day(12, 31, 2025)}],
-            records__pours=[{"on_date": day(12, 31, 2025)}],
-            records__usage=[{"on_date": day(12, 31, 2025)}],
-            records__sales=[{"on_date": day(3, 1, 2025)}, {"on_date": day(4, 1, 2025)}],
-        ),
-        holds("the first day itself", settings__shop=SHOP, records__sales=[{"on_date": JAN}]),
-    ],
-    "day_after_refresh": [
-        *(
-            fires(
-                f"{record}: {row}",
-                [{"record": record, "row_id": 7, "on_date": day(7, 1)}],
-                settings__shop=SHOP,
-                **{f"records__{record}": [row | {"row_id": 7}]},
-            )
-            for record, row in _days_after()
-        ),
-        holds(
-            "of the very day, and without a day",
-            settings__shop=SHOP,
-            records__sales=[{"row_id": 7, "on_date": day(6, 30)}],
-            records__pieces=[{"row_id": 8, "started": day(6, 30)}, {"row_id": 9, "piece": "T-1"}],
-        ),
-    ],
-    "day_far_ahead": [
-        fires(
-            "one sale decades after all others",
-            [{"record": "sales", "row_id": 9, "on_date": FAR}],
-            records__hours=A_YEAR,
-            records__sales=[{"row_id": 9, "on_date": FAR}],
-        ),
-        fires(
-            "a piece that was finished, and an order called off, far ahead",
-            [
-                {"record": "pieces", "row_id": 10, "on_date": FAR},
-                {"record": "orders", "row_id": 11, "on_date": day(8, 4, 2062)},
-            ],
-            records__hours=A_YEAR,
-            records__pieces=[{"row_id": 10, "started": day(3, 1), "finished": FAR}],
-            records__orders=[{"row_id": 11, "on_date": day(3, 1), "cancelled": day(8, 4, 2062)}],
-        ),
-        holds(
-            "a year's rest to the day",
-            records__hours=A_YEAR,
-            records__sales=[{"row_id": 9, "on_date": day(7, 1, 2027)}],
-        ),
-        holds(
-            "a shop that rested for longer, and went on with more than a handful of records",
-            records__hours=A_YEAR,
-            records__sales=[{"row_id": 10 + n, "on_date": day(9, n, 2027)} for n in range(1, 7)],
-        ),
-    ],
-    "day_too_long": [
-        fires(
-            "25 hours of one person on a day",
-            [{"person": "Ada", "on_date": JAN, "hours": 25.0, "records": 2, "row_id": 2}],
-            settings__person_rate=[{"name": "Ada"}, {"name": "Bo"}],
-            records__hours=[
-                {"row_id": 1, "on_date": JAN, "person": "Ada", "seconds": 12 * 3600, "attended": True},
-                {"row_id": 2, "on_date": JAN, "person": "Ada", "seconds": 13 * 3600, "attended": True},
-            ],
-        ),
-        fires(
-            "more hours of nobody than all of the shop's people have",
-            [{"person": None, "on_date": JAN, "hours": 49.0, "records": 1, "row_id": 1}],
-            settings__person_rate=[{"name": "Ada"}, {"name": "Bo"}, {"name": "Bo"}],
-            records__hours=[{"row_id": 1, "on_date": JAN, "seconds": 49 * 3600, "attended": True}],
-        ),
-        holds(
-            "24 hours, two people of a day, nobody's 48 hours for two people, and a machine left alone",
-            settings__person_rate=[{"name": "Ada"}, {"name": "Bo"}],
-            records__hours=[
-                {"row_id": 1, "on_date": JAN, "person": "Ada", "seconds": 24 * 3600, "attended": True},
-                {"row_id": 2, "on_date": JAN, "person": "Bo", "seconds": 3600, "attended": True},
-                {"row_id": 3, "on_date": JAN, "person": "Ada", "seconds": 3600, "attended": False},
-                {"row_id": 4, "on_date": JAN, "seconds": 48 * 3600, "attended": True},
-            ],
-        ),
-    ],
     "deposit_without_order": [
         fires(
             "a deposit and a balance that name none",
@@ -215,6 +111,20 @@ EXAMPLES: Examples = {
     ],
     "rate_unknown": [
         fires(
+            "the first owner stands for nobody, even behind an employee, and nobody does where no one works",
+            [{"person": "Ada", "first_on": JAN, "rows": 1, "hours": 1.0}],
+            settings__person_rate=[
+                {"row_id": 1, "name": "Bo", "role": "employee", "from_date": JAN},
+                {"row_id": 2, "name": "Ada", "role": "owner", "from_date": day(2, 1)},
+            ],
+            work__hours=[{"row_id": 1, "on_date": JAN, "seconds": 3600, "attended": True}],
+        ),
+        fires(
+            "no people at all",
+            [{"person": None, "first_on": JAN, "rows": 1, "hours": 1.0}],
+            work__hours=[{"row_id": 1, "on_date": JAN, "seconds": 3600, "attended": True}],
+        ),
+        fires(
             "hours before a rate holds, of somebody unknown, and a helper's",
             [
                 {"person": "Ada", "first_on": JAN, "rows": 1, "hours": 1.0},
@@ -241,6 +151,14 @@ EXAMPLES: Examples = {
         ),
     ],
     "receipt_total": [
+        fires(
+            "two lines that say different totals: the larger is meant",
+            [{"receipt": "R-1", "supplier": None, "total": 900, "lines": 800}],
+            records__purchases=[
+                {"receipt": "R-1", "amount_cents": 400, "total_cents": 800},
+                {"receipt": "R-1", "amount_cents": 400, "total_cents": 900},
+            ],
+        ),
         fires(
             "two lines that come to less than the paper says",
             [{"receipt": "R-1", "supplier": "Mill", "total": 1500, "lines": 1440}],

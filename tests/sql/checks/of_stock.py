@@ -41,6 +41,11 @@ EXAMPLES: Examples = {
         holds("on one piece, and on three", material__pour=[POUR | {"pieces": 1}, POUR | {"pieces": 3}]),
     ],
     "price_list_unused": [
+        holds(
+            "a price before the newest receipt of a species that two names draw on",
+            settings__price_list=[{"row_id": 1, "name": "ash", "unit": "L", "from_date": FEB}],
+            price__today=[{"flow": "ash", "from_date": JAN}, {"flow": "wood/ash", "from_date": FEB}],
+        ),
         fires(
             "an item nobody uses, a newest price that an older one stands for, and a receipt older than the list",
             [
@@ -79,13 +84,14 @@ EXAMPLES: Examples = {
         fires(
             "used without any receipt, with one of nothing, wood of another species, and found by a count",
             [
-                {"item": "wax", "first_on": JAN, "times": 2},
+                {"item": "wax", "first_on": JAN, "times": 3},
                 {"item": "gift oil", "first_on": JAN, "times": 1},
                 {"item": "wood/ash", "first_on": JAN, "times": 1},
                 {"item": "glitter", "first_on": MAR, "times": 1},
             ],
             work__missing=[
                 {"flow": "wax", "on_date": FEB},
+                {"flow": "wax", "on_date": JAN},
                 {"flow": "wax", "on_date": JAN},
                 {"flow": "gift oil", "on_date": JAN},
                 {"flow": "wood/ash", "on_date": JAN},
@@ -117,6 +123,14 @@ EXAMPLES: Examples = {
         ),
     ],
     "resin_balances": [
+        fires(
+            "two lots that hold what the months give one, and cents that the trace has none of",
+            [{"item": "clear", "on_hand_g": 5.0, "on_hand_cents": 7, "lots_g": 10.0, "trace_cents": None}],
+            material__resin_balance=[_resin("clear", 5.0, 7)],
+            material__stock=[{"item": "clear", "flow": "clear", "category": "resin", "unit": "mg", "on_hand": 5000}]
+            * 2,
+            work__item=RESIN_ITEM,
+        ),
         fires(
             "a gram that no lot holds, and cents that the trace has otherwise",
             [
@@ -240,9 +254,9 @@ EXAMPLES: Examples = {
     "unit_unusable": [
         fires(
             "two lots of which nobody knows how much they hold",
-            [{"item": "oil", "unit": "each", "lots": 2, "cost_cents": 900}],
+            [{"item": "oil", "unit": "each", "lots": 2, "cost_cents": 950}],
             work__lot=[{"lot_id": n, "item": "oil", "unit": "each", "flow": "unmeasured/oil"} for n in (1, 2)],
-            cost__lot=[{"lot_id": 1, "on_hand_cents": 900}, {"lot_id": 2, "on_hand_cents": 0}],
+            cost__lot=[{"lot_id": 1, "on_hand_cents": 900}, {"lot_id": 2, "on_hand_cents": 50}],
         ),
         holds(
             "one of known size",

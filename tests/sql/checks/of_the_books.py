@@ -21,6 +21,12 @@ EACH_PLACE = (
 EXAMPLES: Examples = {
     "labour_conserved": [
         fires(
+            "cents for somebody without a rate",
+            [{"row_id": 1, "cents": None, "traced": 7}],
+            work__hours=[{"row_id": 1, "on_date": JAN, "person": "Cy", "seconds": 3600, "attended": True}],
+            cost__trace=[moved("labour", "piece", 7, row_id=1)],
+        ),
+        fires(
             "a cent too little in the trace, and an hour that is not there at all",
             [{"row_id": 1, "cents": 3000, "traced": 2999}, {"row_id": 2, "cents": 1000, "traced": None}],
             settings__person_rate=RATES,
@@ -47,6 +53,12 @@ EXAMPLES: Examples = {
         ),
     ],
     "oversold": [
+        fires(
+            "scrapped twice, of a run of one",
+            [{"piece": "T-1", "units": 1, "sold": 0, "scrapped": 2}],
+            work__piece=[{"piece": "T-1", "units": 1}],
+            records__inspections=[{"row_id": n, "piece": "T-1", "action": "scrap", "quantity": 1} for n in (1, 2)],
+        ),
         fires(
             "two sold of one made",
             [{"piece": "T-1", "units": 1, "sold": 2, "scrapped": 0}],
@@ -82,6 +94,12 @@ EXAMPLES: Examples = {
         ),
     ],
     "pieces_balance": [
+        fires(
+            "the same twice in, once out",
+            [{"piece": "T-1", "cents": 50, "all_out": True}],
+            cost__trace=[*[moved("stock", "piece", 50, piece="T-1")] * 2, moved("piece", "sold", 50, piece="T-1")],
+            work__exit=[{"piece": "T-1", "number": 1, "units": 1, "units_out": 1}],
+        ),
         fires(
             "more taken out than went in; gone and still holding cost; gone with less than nothing",
             [
@@ -146,6 +164,11 @@ EXAMPLES: Examples = {
     ],
     "pools_balance": [
         fires(
+            "the same twice out, once in",
+            [{"item": "rent", "cents": -50}],
+            cost__trace=[moved("receipt", "pool", 50, item="rent"), *[moved("pool", "piece", 50, item="rent")] * 2],
+        ),
+        fires(
             "a pool that gave a cent more than it got",
             [{"item": "rent", "cents": -1}],
             cost__trace=[moved("receipt", "pool", 500, item="rent"), moved("pool", "piece", 501, item="rent")],
@@ -179,6 +202,20 @@ EXAMPLES: Examples = {
         ),
     ],
     "receipts_conserved": [
+        fires(
+            "a line that was traced twice, of a paper of two, and tax without a rule",
+            [{"paper": "R-1/", "on_paper": 100, "traced": 150}, {"paper": "row 3", "on_paper": 120, "traced": 100}],
+            records__purchases=[
+                {"row_id": 1, "on_date": JAN, "receipt": "R-1", "amount_cents": 50},
+                {"row_id": 2, "on_date": JAN, "receipt": "R-1", "amount_cents": 50},
+                {"row_id": 3, "on_date": JAN, "amount_cents": 100, "tax_cents": 20},
+            ],
+            cost__trace=[
+                *[moved("receipt", "stock", 50, row_id=1)] * 2,
+                moved("receipt", "stock", 50, row_id=2),
+                moved("receipt", "stock", 100, row_id=3),
+            ],
+        ),
         fires(
             "a line of a paper that stayed on it, a line of none, and one of which too much left",
             [
@@ -232,6 +269,15 @@ EXAMPLES: Examples = {
         ),
     ],
     "shop_work_settled": [
+        fires(
+            "the same pay twice in, once out",
+            [{"item": "sweeping", "month": JAN, "origin": "labour", "cents": 50}],
+            work__month=[{"month": JAN}],
+            cost__trace=[
+                *[moved("labour", "pool", 50, item="sweeping", origin="labour")] * 2,
+                moved("pool", "piece", 50, item="sweeping", origin="labour"),
+            ],
+        ),
         fires(
             "pay that stayed in its pool, own pay that came out as another's, and pay of two months",
             [

@@ -5,10 +5,10 @@ from collections.abc import Callable
 import pytest
 
 from pipeline import models
-from tests.sql.checks import of_money, of_records, of_stock, of_the_books
+from tests.sql.checks import of_days, of_money, of_records, of_stages, of_stock, of_the_books
 from tests.sql.checks.example import Examples, Rows
 
-AREAS = (of_records, of_the_books, of_stock, of_money)
+AREAS = (of_days, of_records, of_the_books, of_stock, of_stages, of_money)
 EXAMPLES: Examples = {name: examples for area in AREAS for name, examples in area.EXAMPLES.items()}
 
 EACH_ROW = {"estimate_failed", "row_set_aside", "tag_unlinked", "word_unknown"}
