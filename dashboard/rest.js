@@ -27,7 +27,9 @@
   const busy = () => {
     const now = Date.now();
     const half = now - filled.at < kept && location.pathname === filled.page && document.querySelector(form);
-    return now - touched < rest || half || document.querySelector(aside);
+    // what the address says is open may be on its way
+    const opens = new URLSearchParams(location.search).has("open");
+    return now - touched < rest || half || opens || document.querySelector(aside);
   };
 
   setInterval(() => {
