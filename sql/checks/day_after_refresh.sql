@@ -1,4 +1,5 @@
--- A record of a day after the refresh: it counts, since only a calendar holds plans, and the last record stands for today.
+-- A record of a day after the refresh: it counts, since only a calendar holds plans, and the last record stands for
+-- today.
 -- If the day is a slip of the pen, rent and waiting run on to it.
 -- @severity warning
 with days as (

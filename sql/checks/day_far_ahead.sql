@@ -1,4 +1,5 @@
--- A few records that lie more than a year after all others: if a year is a slip of the pen, rent and waiting run on to it.
+-- A few records that lie more than a year after all others: if a year is a slip of the pen, rent and waiting run on
+-- to it.
 -- The last record stands for today.
 -- @severity warning
 with days as (
@@ -15,7 +16,9 @@ with days as (
     union all select 'counts', row_id, on_date from records.counts
 ),
 
-followed as (select on_date, lag(on_date) over (order by on_date) as day_before from (select distinct on_date from days where on_date is not null)),
+days_on_record as (select distinct on_date from days where on_date is not null),
+
+followed as (select on_date, lag(on_date) over (order by on_date) as day_before from days_on_record),
 
 gap as (select max(on_date) as ends_on from followed where on_date > day_before + interval 1 year),
 

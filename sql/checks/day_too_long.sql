@@ -4,7 +4,9 @@
 with people as (select greatest(count(distinct name), 1) as number from settings.person_rate),
 
 days as (
-    select person, on_date, count(*) as records, round(sum(seconds) / 3600, 2) as hours, arg_max(row_id, (seconds, row_id)) as row_id
+    select
+        person, on_date, count(*) as records, round(sum(seconds) / 3600, 2) as hours,
+        arg_max(row_id, (seconds, row_id)) as row_id
     from records.hours where attended group by person, on_date
 )
 

@@ -3,7 +3,8 @@
 with gone as (
     select piece, units, 0 as scrapped from work.sale_piece
     union all by name
-    select piece, 0 as units, quantity as scrapped from records.inspections where action = 'scrap' and quantity is not null
+    select piece, 0 as units, quantity as scrapped
+    from records.inspections where action = 'scrap' and quantity is not null
 ),
 
 sums as (select piece, sum(units) as sold, sum(scrapped) as scrapped from gone group by piece)

@@ -8,18 +8,27 @@ with left_shop as (
 costs as (select month, sum(cents) as cents from left_shop group by month),
 
 lines as (
-    select month, sum(cents) filter (where line in ('revenue', 'refunds')) as sold_cents, -sum(cents) filter (where line not in ('revenue', 'refunds', 'write-downs', 'other income')) as cost_cents
+    select
+        month, sum(cents) filter (where line in ('revenue', 'refunds')) as sold_cents,
+        -sum(cents) filter (where line not in ('revenue', 'refunds', 'write-downs', 'other income')) as cost_cents
     from money.line group by month
 ),
 
 sales as (
-    select month_of(on_date) as month, sum(coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0) + coalesce(shipping_charged_cents, 0)) as cents
+    select
+        month_of(on_date) as month,
+        sum(
+            coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0) + coalesce(shipping_charged_cents, 0)
+        ) as cents
     from records.sales group by month_of(on_date)
 )
 
-select month.month, coalesce(lines.sold_cents, 0) as sold_cents, coalesce(sales.cents, 0) as by_sales, coalesce(lines.cost_cents, 0) as cost_cents, coalesce(costs.cents, 0) as by_trace
+select
+    month.month, coalesce(lines.sold_cents, 0) as sold_cents, coalesce(sales.cents, 0) as by_sales,
+    coalesce(lines.cost_cents, 0) as cost_cents, coalesce(costs.cents, 0) as by_trace
 from work.month
 left join lines on lines.month = month.month
 left join costs on costs.month = month.month
 left join sales on sales.month = month.month
-where coalesce(lines.sold_cents, 0) <> coalesce(sales.cents, 0) or coalesce(lines.cost_cents, 0) <> coalesce(costs.cents, 0)
+where coalesce(lines.sold_cents, 0) <> coalesce(sales.cents, 0)
+    or coalesce(lines.cost_cents, 0) <> coalesce(costs.cents, 0)

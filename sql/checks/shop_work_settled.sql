@@ -1,4 +1,5 @@
--- Pay for shop work that is neither in pieces nor a cost of its month, or own pay that a pool turned into something else.
+-- Pay for shop work that is neither in pieces nor a cost of its month, or own pay that a pool turned into something
+-- else.
 -- @severity error
 with moved as (
     select item, month_of(on_date) as month, origin, cents from cost.trace where to_place = 'pool'
