@@ -111,13 +111,28 @@ def _highest(chosen: pl.DataFrame, by: str, kind: str) -> str:
             f"{_group(row, by)} {MOST[kind]}, by {by}: "
             f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}, "
             f"and {_equal(row)}; "
-            f"{words.chance(row['chance_worse'])} sure that it is worse than the shop"
+            f"{_sure(row['chance_worse'])} sure that it is worse than the shop, if nothing but wood, finish, "
+            "product and time differs"
         )
     row = chosen.sort("rate", descending=True).row(0, named=True)
     return (
         f"nothing, by {by}, is shown to be worse than the shop; highest as counted is {_group(row, by)}, "
-        f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}"
+        f"{words.rate(row['events'], row['pieces'], row['rate'], row['low'], row['high'])}{_luck(chosen, by)}"
     )
+
+
+def _sure(chance: float) -> str:
+    """How sure one can be: what is not on record may differ too, so never more than that."""
+    return "over 95 %" if chance >= 0.95 else words.share(chance)
+
+
+def _luck(chosen: pl.DataFrame, by: str) -> str:
+    """How often the highest of so many stands as high where all are alike; nothing where nobody asked."""
+    luck = chosen["luck_share"].max()
+    if luck is None:
+        return ""
+    shops = max(round(10 * float(luck)), 1)  # type: ignore[arg-type]
+    return f"; of {chosen.height} that are all alike, one stands out as far by luck alone in {shops} shops of 10"
 
 
 def _mean(rates: pl.DataFrame, kind: str) -> float | None:
@@ -143,7 +158,8 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
     parts.say(
         "The line through a mark shows where the true rate likely lies: 19 times in 20 for a rate as counted, 9 in 10 "
         "with the others held equal. “Others held equal” is what the rate would be if the group’s pieces had the same "
-        "finishes (or woods) as the whole shop’s, drawn towards the shop’s rate where pieces are few. A group that "
+        "finishes (or woods) as the whole shop’s, and for these two the same products and times too, drawn towards the "
+        "shop’s rate where pieces are few. Pieces of one lot or run that fail together count as fewer. A group that "
         "isn’t shown to be worse isn’t shown to be fine either.",
         quiet=True,
     )

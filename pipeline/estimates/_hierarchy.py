@@ -30,6 +30,14 @@ SPREADS = np.geomspace(0.05, 1.6, 7)
 COARSE_SPREADS = np.geomspace(0.15, 1.2, 3)
 """Spread of the adjusting factors where there are two or more of them."""
 
+PROBED = SPREADS[[3, 5]]
+KEPT = 4
+"""How many combinations of the others' spreads are kept where there are two or more of them."""
+
+TIME_SPREADS = np.array([1.0])
+"""Spread of what is held equal beyond two factors, the times: who learns changes by this much, and no wood is to blame.
+"""
+
 SPREAD_MEDIAN, SPREAD_LOG_SD = 0.5, 0.6
 INTERCEPT_MEAN, INTERCEPT_SD = -1.5, 2.0  # a shop's rate between 0.4 and 92 %: hardly a prior at all
 APART_MEAN, APART_SD = 1.1, 0.5
@@ -39,11 +47,8 @@ APART_CHANCE = 0.5
 SELF_APART_CHANCE = 0.6
 """Prior probability that this very group stands apart: for its interval."""
 
-EDGE, APART_EDGE = 0.05, 0.06
-"""Probability cut off at each end of an interval. With so generous a chance of standing apart, the posterior's own 90 %
-covers more than that of made-up shops; `APART_EDGE`, chosen by simulation, gives it back. Other seeds than those of
-tests/benchmarks/bench_rates.py were used to choose.
-"""
+EDGE = 0.05
+"""Probability cut off at each end of an interval."""
 
 WORK = 800
 """The most fits of "one stands apart"; beyond it the adjusting factors' spreads are kept at their likeliest values."""
@@ -106,10 +111,13 @@ class AdjustedRates:
     weight: Floats
 
 
-def adjust(shop: Cells) -> AdjustedRates:
-    """Each group's rate (the first factor) as it would be with the whole shop's mix of the other factors."""
+def adjust(shop: Cells, tries: float = 1.0) -> AdjustedRates:
+    """Each group's rate (the first factor) as it would be with the whole shop's mix of the other factors.
+
+    `tries`: how many pieces say as much as one that fails or passes on its own (see `_together`).
+    """
     # with two groups nobody can say which of them stands apart
-    integrated = _integrate(shop, apart=shop.sizes[0] > 2)
+    integrated = _integrate(shop.fewer(tries), apart=shop.sizes[0] > 2)
     return _summary(shop, integrated, _standardised)
 
 
@@ -152,19 +160,15 @@ def _integrate(shop: Cells, apart: bool) -> Integrated:
         return Integrated(
             Fits(np.zeros((0, 1)), np.zeros((0, 1, 1)), np.zeros(0), 0), np.zeros(0), np.zeros((0, 0)), EDGE
         )
-    grid = SPREADS if len(others) < 2 else COARSE_SPREADS
-    other_spreads = np.array(list(product(grid, repeat=len(others)))).reshape(len(grid) ** len(others), len(others))
-    spreads = np.concatenate(
-        [np.repeat(SPREADS, len(other_spreads))[:, None], np.tile(other_spreads, (len(SPREADS), 1))], axis=1
-    )
-    precision = _precision(spreads, shop.sizes)
-    mean = np.zeros_like(precision)
-    mean[:, 0] = INTERCEPT_MEAN
-    start = mean.copy()
-    start[:, 0] = logit((shop.events.sum() + 0.5) / (shop.pieces.sum() + 1))
-    alike = laplace(shop, mean, precision, start)
-    prior = -0.5 * (((np.log(spreads) - np.log(SPREAD_MEDIAN)) / SPREAD_LOG_SD) ** 2).sum(axis=1)
-    score = alike.log_likelihood + prior
+    grids = [SPREADS if len(others) < 2 else COARSE_SPREADS] * min(len(others), 2) + [TIME_SPREADS] * (len(others) - 2)
+    every = list(product(*grids))
+    other_spreads = np.array(every).reshape(len(every), len(others))
+    if len(others) > 1:
+        # with many spreads to choose from, two of the group's own tell which of the others' matter
+        _, _, _, score = _alike(shop, PROBED, other_spreads)
+        mass = np.exp(score - score.max()).reshape(len(PROBED), -1).sum(axis=0)
+        other_spreads = other_spreads[np.sort(np.argsort(-mass, kind="stable")[:KEPT])]
+    alike, mean, precision, score = _alike(shop, SPREADS, other_spreads)
     kept = _likely(score, len(other_spreads), own if apart else 0)
     alike = alike.chosen(kept)
     score, mean, precision = score[kept], mean[kept], precision[kept]
@@ -188,7 +192,22 @@ def _integrate(shop: Cells, apart: bool) -> Integrated:
     this_one = np.concatenate(
         [np.full((len(kept), own), 1 - SELF_APART_CHANCE), (who[:, None] == np.arange(own)) * SELF_APART_CHANCE / 2]
     )
-    return _heavy(fits, likely * any_one, likely[:, None] * this_one, APART_EDGE)
+    return _heavy(fits, likely * any_one, likely[:, None] * this_one, EDGE)
+
+
+def _alike(shop: Cells, own_spreads: Floats, other_spreads: Floats) -> tuple[Fits, Floats, Floats, Floats]:
+    """Fits at each of the group's own spreads with each row of the others', their priors (mean, precision), scores."""
+    spreads = np.concatenate(
+        [np.repeat(own_spreads, len(other_spreads))[:, None], np.tile(other_spreads, (len(own_spreads), 1))], axis=1
+    )
+    precision = _precision(spreads, shop.sizes)
+    mean = np.zeros_like(precision)
+    mean[:, 0] = INTERCEPT_MEAN
+    start = mean.copy()
+    start[:, 0] = logit((shop.events.sum() + 0.5) / (shop.pieces.sum() + 1))
+    alike = laplace(shop, mean, precision, start)
+    prior = -0.5 * (((np.log(spreads) - np.log(SPREAD_MEDIAN)) / SPREAD_LOG_SD) ** 2).sum(axis=1)
+    return alike, mean, precision, alike.log_likelihood + prior
 
 
 def _heavy(fits: Fits, weight: Floats, interval_weight: Floats, edge: float) -> Integrated:

@@ -14,11 +14,17 @@ import polars as pl
 from pipeline.estimates import schema
 from pipeline.estimates._hierarchy import AdjustedRates, adjust, pool
 from pipeline.estimates._laplace import Cells, cells
+from pipeline.estimates._together import tries
 
 JUDGED = ("quality._judged",)
 OUTCOME = ("quality._outcome",)
 PRACTICES = ("off_ratio", "short_stir", "early_touch", "cold", "damp", "wet_wood", "unsealed")
 MAIN = ("species", "finish")
+BESIDE = ("product", "era")
+"""What is held equal beside the other main factor, for a main one."""
+
+TOGETHER = ("lot", "run")
+ERAS = 6
 BOTH = "species × finish"
 OTHERS = ("product", "pore_structure", "coat", "supplier")
 
@@ -53,6 +59,23 @@ class Group:
     adjust_for: tuple[str, ...]
 
     @cached_property
+    def tries(self) -> float:
+        """How many pieces say as much as one that fails or passes on its own: those of a lot, a run, or a wood in one
+        finish may fail together.
+        """
+        by = ("level", *self.adjust_for)
+        # a wood in one finish alone can't differ between finishes
+        several = pl.col(self.adjust_for[0]).n_unique().over("level") > 1
+        crossed = (pl.when(several).then(pl.concat_str(MAIN, separator=" ")),) if self.factor in MAIN else ()
+        kinds = [pl.concat_str("level", name, separator=" ") for name in TOGETHER] + list(crossed)
+        codes = [(kind.rank("dense").cast(pl.Int64) - 1).fill_null(-1).alias(f"_{n}") for n, kind in enumerate(kinds)]
+        cell = self.frame.select(by).with_row_index("_cell")
+        pieces = self.rows.select(*by, "events", *codes).join(cell, on=by, maintain_order="left")
+        clusters = [pieces[f"_{n}"].to_numpy() for n in range(len(kinds))]
+        events = pieces["events"].to_numpy().astype(float)
+        return tries(self.shop, pieces["_cell"].cast(pl.Int64).to_numpy(), events, clusters)
+
+    @cached_property
     def frame(self) -> pl.DataFrame:
         by = ("level", *self.adjust_for)
         made = pl.len().cast(pl.Int64).alias("pieces")
@@ -64,7 +87,7 @@ class Group:
         return cells(self.frame["events"].to_numpy(), *labels, pieces=self.frame["pieces"].to_numpy())
 
     def rates(self) -> AdjustedRates:
-        return pool(self.shop) if self.factor == BOTH else adjust(self.shop)
+        return pool(self.shop) if self.factor == BOTH else adjust(self.shop, self.tries)
 
     def cents(self) -> pl.DataFrame:
         """What it cost by level, in order of level: `level`, `cents`."""
@@ -77,14 +100,18 @@ def labelled(outcome: pl.DataFrame) -> pl.DataFrame:
     known = [pl.col(c).cast(pl.String).fill_null("unknown") for c in (*MAIN, *OTHERS)]
     practices = [pl.when(c).then(pl.lit("yes")).when(~pl.col(c)).then(pl.lit("no")).alias(c) for c in PRACTICES]
     both = pl.concat_str(MAIN, separator=" × ").alias(BOTH)
-    return outcome.with_columns(*known, *practices).with_columns(both)
+    # sixths of the history, by pieces: who learns, and what is found late, is no cause
+    place = pl.col("month").rank("max") - 1
+    era = (place * ERAS // pl.col("month").count()).cast(pl.String).fill_null("unknown").alias("era")
+    return outcome.with_columns(*known, *practices, era).with_columns(both)
 
 
 def group_of(pieces: pl.DataFrame, factor: str, measure: Measure) -> Group:
     """`pieces`: labelled, of which those count that have a level of `factor` and an answer."""
     answered = (pl.col(factor).alias("level"), measure.happened.cast(pl.Int64).alias("events"))
     rows = pieces.with_columns(answered).drop_nulls(["level", "events"])
-    return Group(factor, measure, rows, tuple(m for m in MAIN if m != factor))
+    adjust_for = (*(m for m in MAIN if m != factor), *(BESIDE if factor in MAIN else ()))
+    return Group(factor, measure, rows, adjust_for)
 
 
 def groups(outcome: pl.DataFrame, factors: tuple[str, ...], measures: tuple[Measure, ...]) -> Iterator[Group]:

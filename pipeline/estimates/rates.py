@@ -6,7 +6,9 @@ import polars as pl
 from pipeline.estimates import Node
 from pipeline.estimates._firth import unshrunk
 from pipeline.estimates._intervals import mantel_haenszel, wilson
+from pipeline.estimates._luck import luck
 from pipeline.estimates._outcome import (
+    BESIDE,
     BOTH,
     JUDGED,
     MAIN,
@@ -22,7 +24,9 @@ from pipeline.estimates._outcome import (
 # thresholds of the words: common practice, no source
 TOO_FEW_PIECES = 5
 TOLD_APART_SHARE = 0.20
-LIKELY, VERY_LIKELY = 0.80, 0.95
+LIKELY, VERY_LIKELY = 0.90, 0.95
+LUCK, VERY_LITTLE_LUCK = 0.10, 0.05
+"""A group is named as worse only where the highest of its factor stands so by luck alone in fewer shops than that."""
 
 FACTORS = (*MAIN, BOTH, *OTHERS, *PRACTICES)
 
@@ -41,6 +45,7 @@ ADJUSTED = {
     "unshrunk": "DOUBLE",
     "chance_worse": "DOUBLE",
     "told_apart_share": "DOUBLE",
+    "luck_share": "DOUBLE",
     "verdict": "VARCHAR",
 }
 
@@ -61,12 +66,14 @@ ODDS = {
 
 def adjusted(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     """`quality._adjusted`: a row a factor, level and measure, without what it cost."""
-    return stack((_adjusted(group) for group in groups(tables["quality._judged"], FACTORS, MEASURES)), ADJUSTED)
+    return stack((judged_rates(group) for group in groups(tables["quality._judged"], FACTORS, MEASURES)), ADJUSTED)
 
 
-def _adjusted(group: Group) -> pl.DataFrame:
+def judged_rates(group: Group) -> pl.DataFrame:
+    """A group's rows of `quality._adjusted`, by level."""
     rates = group.rates()
     low, high = wilson(rates.events, rates.pieces)
+    by_luck = float("nan") if group.factor == BOTH or len(rates.levels) < 3 else luck(group.shop.fewer(group.tries))
     fitted = pl.DataFrame(
         {
             "level": rates.levels.astype(str),
@@ -89,6 +96,7 @@ def _adjusted(group: Group) -> pl.DataFrame:
             pl.lit(group.measure.name).alias("measure"),
             (pl.col("events") / pl.col("pieces")).alias("rate"),
             pl.col("unshrunk", "chance_worse").fill_nan(None),
+            pl.lit(by_luck, pl.Float64).fill_nan(None).alias("luck_share"),
         )
         .with_columns(_verdict().alias("verdict"))
         .sort("level")
@@ -116,7 +124,8 @@ def _told_apart(group: Group) -> pl.DataFrame:
     """
     if group.factor == BOTH or group.frame["level"].n_unique() < 2:
         return group.frame.select("level").unique().with_columns(pl.lit(None, pl.Float64).alias("told_apart_share"))
-    within = ("finish",) if group.factor == "pore_structure" else group.adjust_for
+    others = tuple(name for name in group.adjust_for if name not in BESIDE)
+    within = ("finish",) if group.factor == "pore_structure" else others
     shared = pl.col("level").n_unique().over(within) > 1
     share = pl.col("pieces").filter("shared").sum() / pl.col("pieces").sum()
     return group.frame.with_columns(shared.alias("shared")).group_by("level").agg(share.alias("told_apart_share"))
@@ -128,7 +137,9 @@ def _verdict() -> pl.Expr:
         .then(pl.lit("too few"))
         .when(pl.col("told_apart_share") < TOLD_APART_SHARE)
         .then(pl.lit("not told apart"))
-        .when(pl.col("chance_worse") >= VERY_LIKELY)
+        .when(pl.col("luck_share") > LUCK)
+        .then(pl.lit("not shown"))
+        .when((pl.col("chance_worse") >= VERY_LIKELY) & (pl.col("luck_share").fill_null(0) <= VERY_LITTLE_LUCK))
         .then(pl.lit("very likely worse"))
         .when(pl.col("chance_worse") >= LIKELY)
         .then(pl.lit("likely worse"))
@@ -142,10 +153,10 @@ def odds(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
 
 
 def _odds(group: Group) -> pl.DataFrame:
-    own, other = group.shop.codes.T
-    table = np.zeros((2, *group.shop.sizes))  # events and the rest, by level and stratum
-    table[0, own, other] = group.shop.events
-    table[1, own, other] = group.shop.pieces - group.shop.events
+    own, other = group.shop.codes[:, :2].T
+    table = np.zeros((2, *group.shop.sizes[:2]))  # events and the rest, by level and stratum
+    np.add.at(table[0], (own, other), group.shop.events)
+    np.add.at(table[1], (own, other), group.shop.pieces - group.shop.events)
     rest = table.sum(axis=1, keepdims=True) - table
     against = np.stack([table, rest]).transpose(2, 3, 0, 1)  # level, stratum, this one or the rest, event or not
     ratios = [mantel_haenszel(strata) for strata in against]

@@ -42,7 +42,9 @@ slabs as (select lot, max(moisture_pct) as moisture_pct, min(supplier) as suppli
 
 select
     piece.piece, piece.product, piece.species, piece.finish, species.pore_structure, pours.coat,
-    month_of(coalesce(piece.finished_on, piece.ended_on)) as month, slabs.supplier,
+    month_of(coalesce(piece.finished_on, piece.ended_on)) as month, slabs.supplier, piece.lot,
+    -- what was begun on one day as one product was made in one go, and may fail together
+    piece.product || ' ' || piece.started_on as run,
     pours.off_ratio, pours.short_stir, pours.early_touch, pours.cold, pours.damp,
     slabs.moisture_pct > rule.wet_wood_pct as wet_wood, pours.unsealed,
     coalesce(looks.reworked, false) or repoured.piece is not null or mended.piece is not null as reworked,

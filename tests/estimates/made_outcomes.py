@@ -15,6 +15,8 @@ SCHEMA = {
     "coat": pl.Int64,
     "month": pl.Date,
     "supplier": pl.String,
+    "lot": pl.String,
+    "run": pl.String,
     **dict.fromkeys(PRACTICES, pl.Boolean),
     "reworked": pl.Boolean,
     "scrapped": pl.Boolean,

