@@ -1,7 +1,7 @@
 """What pages are built of: the answer, figures, pictures, tables, choices in the address, and the records behind."""
 
 from calendar import monthrange
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import astuple, dataclass
 from datetime import date
 from functools import partial
@@ -24,10 +24,10 @@ from dashboard.tables import Column, csv, placed, rows, table
 from dashboard.verbatim import verbatim
 
 __all__ = [
-    "ANY", "Column", "Drawn", "Lead", "Narrowed", "Page", "advice", "answer", "behind", "caution", "choose",
-    "choose_among", "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures", "filters",
-    "folded", "head", "hold", "kept", "last_day", "month_names", "narrow", "narrowed", "no_such", "page_of", "part",
-    "picture", "placed", "records", "rows", "say", "switch", "table", "wear_look",
+    "ANY", "Column", "Drawn", "Lead", "Narrowed", "Page", "advice", "answer", "behind", "caution", "choosable",
+    "choose", "choose_among", "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures",
+    "filters", "folded", "head", "hold", "kept", "last_day", "month_names", "narrow", "narrowed", "no_such",
+    "page_of", "part", "picture", "placed", "records", "rows", "say", "switch", "table", "wear_look",
 ]  # fmt: skip
 
 ANY = "any"
@@ -168,7 +168,7 @@ def choose(label: str, key: str, options: Sequence[str], start: str | None = Non
     """A choice of this page alone. It stands in the address under `key`, so that a view can be sent on."""
     options = list(options)
     first = options.index(start) if start in options else 0
-    _let_go(key, options)
+    choosable(key, options, options[first])
     wanted = st.query_params.get(key)  # what can't be chosen, the widget takes out of the address
     chosen = st.selectbox(verbatim(label), options, index=first, key=key, bind="query-params")
     no_such(label, wanted, options)
@@ -179,7 +179,7 @@ def switch(label: str, key: str, options: Sequence[str], start: str | None = Non
     """A choice between two or three that all fit beside each other; in the address too."""
     options = list(options)
     first = start if start in options else options[0]
-    _let_go(key, options)
+    choosable(key, options, first)
     wanted = st.query_params.get(key)
     chosen = st.segmented_control(verbatim(label), options, default=first, required=True, key=key, bind="query-params")
     no_such(label, wanted, options)
@@ -225,10 +225,11 @@ def no_such(label: str, wanted: str | None, options: Sequence[str]) -> None:
         say(f"{label}: nothing of that name is here. What is shown is what stands in the choice.", quiet=True)
 
 
-def _let_go(key: str, options: list[str]) -> None:
-    """Forget what was chosen before and can't be chosen here."""
+def choosable(key: str, options: Collection[str], first: str | None = None) -> None:
+    """Choose the first, or nothing, where what was chosen before can't be chosen here."""
+    # set, not forgotten: the browser would go on showing what it has, over figures of another choice
     if key in st.session_state and st.session_state[key] not in options:
-        del st.session_state[key]
+        st.session_state[key] = first
 
 
 def choose_among(label: str, key: str, values: Iterable[str | None]) -> str:

@@ -30,6 +30,8 @@ OPTIONS: dict[str, object] = {
     "client.showErrorLinks": False,
     "client.toolbarMode": "minimal",
     "global.developmentMode": False,
+    # a choice that is gone is set to the first there is, and the number of pieces to what is usual: meant so each time
+    "global.disableWidgetStateDuplicationWarning": True,
     "logger.enableRich": False,  # it prints a fault with all its text
     "server.allowedHosts": [],
     "server.baseUrlPath": "",

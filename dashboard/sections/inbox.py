@@ -88,8 +88,7 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
     options = list(dict.fromkeys([*(file for file in asked if file in known), *known]))
     if st.session_state.get("settled next") in options:
         st.session_state["settle"] = st.session_state.pop("settled next")
-    if st.session_state.get("settle") not in options:
-        st.session_state.pop("settle", None)
+    parts.choosable("settle", options)
     file = st.selectbox(
         "What the tool makes of a file of the inbox", options, None, key="settle", placeholder="Choose a file"
     )
@@ -103,6 +102,7 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
     table = tables[0]
     if len(tables) > 1:
         sheets = {made.sheet or "the first": made for made in tables}
+        parts.choosable(f"sheet-{file}", sheets, next(iter(sheets)))
         table = sheets[st.selectbox("Sheet", list(sheets), key=f"sheet-{file}")]
     _made(table)
     _settling(folder, table)

@@ -21,8 +21,7 @@ TOLD = ("file", "sheet", "row", "occurrence", "record", "reason", "suggestion", 
 def editor(folder: Path, rejected: pl.DataFrame) -> None:
     """Choose a row set aside, mend its cells, put it in place."""
     rows = {_named(row): row for row in rejected.head(CHOSEN_FROM).iter_rows(named=True)}
-    if st.session_state.get("mend") not in rows:
-        st.session_state.pop("mend", None)
+    parts.choosable("mend", rows)
     chosen = st.selectbox("Mend a row", list(rows), None, key="mend", placeholder="Choose a row")
     if not chosen:
         return

@@ -55,7 +55,7 @@ def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
     month.click()
     month.fill("2024-04")
     screen.get_by_role("option", name="2024-04").click()
-    screen.wait_for_function("/month=2024-04/.test(location.search) && !/piece=/.test(location.search)")
+    screen.wait_for_url(lambda url: "month=2024-04" in url and "piece=" not in url)
     settled(screen)
     assert not screen.locator("[data-testid=stException], .kl-fault").count()
 
