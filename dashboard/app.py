@@ -7,7 +7,7 @@ from importlib import import_module
 
 import streamlit as st
 
-from dashboard import behind, data, opening, parts, refreshing
+from dashboard import data, details, links, refreshing, widgets
 from dashboard.views import files, log, materials, month, pieces, pricing, rework, start, stock
 
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
@@ -20,7 +20,7 @@ class View:
 
     title: str
     path: str
-    show: Callable[[parts.Page], None]
+    show: Callable[[widgets.Page], None]
     schema: str = ""
 
 
@@ -39,7 +39,7 @@ START = View("Start", "start", start.show)
 
 def main() -> None:
     st.set_page_config("Kerfledger", layout="wide", initial_sidebar_state="collapsed")
-    parts.wear_look()
+    widgets.wear_look()
     folder = data.shop_folder()
     newest = data.newest(folder)
     try:
@@ -52,12 +52,12 @@ def main() -> None:
     home = st.Page(_shown(views[0], book), title=views[0].title, default=True)
     # with nothing published it is the same page at the same place, so that the first figures take no form away
     chosen = st.navigation([home, *pages.values()], position="hidden")
-    opening.run_scripts()
+    links.run_scripts()
     _heading(book)
     with st.container(key="pages", horizontal=True, gap="small"):
         for page in pages.values():
             # what is chosen goes along to the next page, what is open doesn't
-            along = opening.along(st.query_params.to_dict())
+            along = links.along(st.query_params.to_dict())
             st.page_link(home if chosen == home and page.title == home.title else page, query_params=along)
     chosen.run()
     refreshing.watch(folder, newest)
@@ -69,12 +69,12 @@ def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
             start.show_unpublished(data.shop_folder())
             return
         try:
-            page = parts.page_of(book)
+            page = widgets.page_of(book)
             _lacking(book, view.schema)
             view.show(page)
-            behind.show(page)
+            details.show(page)
         except data.LACKING:
-            parts.empty(
+            widgets.empty(
                 "This database is of an older version.", f"Make a new one with: kerfledger refresh {data.shop_folder()}"
             )
 
@@ -85,7 +85,7 @@ def _lacking(book: data.Book, schema: str) -> None:
     """Says which figures of the page are missing because their estimate failed, not for want of records."""
     failed = book.failed_estimates(schema)
     if failed.height:
-        parts.empty(
+        widgets.empty(
             f"What this page lacks could not be worked out: {', '.join(failed['estimate'])}.",
             "Your records are not at fault, and all other figures stand. kerfledger check names what to report.",
         )

@@ -18,14 +18,14 @@ import duckdb
 import polars as pl
 
 from dashboard import SHOP_VARIABLE
-from dashboard.read.behind import Behind
 from dashboard.read.cost import Cost
+from dashboard.read.details import Behind
 from dashboard.read.intake import Intake
 from dashboard.read.material import Material
 from dashboard.read.money import Money
 from dashboard.read.price import Price
 from dashboard.read.quality import Quality
-from pipeline import actions
+from pipeline.pages import actions
 
 ANSWERS, FRAMES = 200, 1000
 """Answers and frames kept for each database."""

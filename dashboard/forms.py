@@ -9,9 +9,9 @@ import streamlit as st
 
 from dashboard import fields
 from dashboard.fields import BETWEEN, Offers
-from dashboard.known import Known
+from dashboard.options import Known
 from dashboard.refreshing import attempt, fault
-from pipeline import actions
+from pipeline.pages import actions
 from pipeline.records import RECORDS, Field
 
 FIRST: dict[str, tuple[str, ...]] = {

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import data, parts
+from dashboard import data, widgets
 from dashboard.verbatim import verbatim
-from pipeline import actions
+from pipeline.pages import actions
 
 LOOK_EVERY_S = 1.0
 """How often the page looks while a refresh runs."""
@@ -55,7 +55,7 @@ def _shown(folder: Path, ran: bool) -> None:
     with st.container(horizontal=True, vertical_alignment="center", key="refresh"):
         pressed = st.button("Refresh now", key="refresh-now")
         if now.said:
-            parts.say(f"The last one is done. {now.said}", quiet=True)
+            widgets.say(f"The last one is done. {now.said}", quiet=True)
     if pressed and attempt(lambda: actions.start_refresh(folder)):
         st.rerun(scope="app")
 

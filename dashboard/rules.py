@@ -9,7 +9,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import words
-from dashboard.opening import address, behind
+from dashboard.links import address, behind
 from dashboard.page import Page
 
 PPM = 1_000_000

@@ -89,7 +89,7 @@ def app(port: int, log: Path | None) -> gate.Gate:
     import streamlit
     from streamlit.web import bootstrap
 
-    from dashboard.opening import SCRIPT
+    from dashboard.links import SCRIPT
 
     pages = streamlit.App(Path(__file__).with_name("app.py"), on_script_error=partial(faults.show, log))
     bootstrap.load_config_options(OPTIONS | {"server.address": "127.0.0.1", "server.port": port})

@@ -10,9 +10,9 @@ import polars as pl
 import polars.selectors as cs
 import streamlit as st
 
-from dashboard import opening, words
-from dashboard.meaning import term
-from dashboard.opening import Lead, address
+from dashboard import links, words
+from dashboard.links import Lead, address
+from dashboard.meanings import term
 from dashboard.page import Page
 
 FORMULA = r"^[=+\-@\t\r]"
@@ -192,7 +192,7 @@ def _long(page: Page, frame: pl.DataFrame, columns: Sequence[Column], key: str, 
         key=key,
         column_config=told,
         placeholder=words.DASH,
-        on_select=opening.on_select(found, key),
+        on_select=links.on_select(found, key),
         # not by cell: a grid chooses its first cell by itself as soon as a heading is clicked or a key leads there
         selection_mode="single-row",
     )

@@ -5,7 +5,7 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
-from pipeline.actions import minor_digits
+from pipeline.pages.actions import minor_digits
 
 # with a word joiner behind it: a line must not break between the sign and its figure
 MINUS, DASH = "\u2212\u2060", "\u2013"

@@ -7,9 +7,11 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline import database, models
-from pipeline.cli import main
-from pipeline.refresh import refresh
+from pipeline import database
+from pipeline.commands import main
+from pipeline.database.plan import read_plan
+from pipeline.database.run import run_checks, run_models
+from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 
 TINY_SHOP = """
@@ -72,8 +74,8 @@ def empty() -> Iterator[duckdb.DuckDBPyConnection]:
     """Every table over no records: that alone proves that all models parse and bind."""
     with duckdb.connect() as con:
         database.create_given(con)
-        models.run(con, lambda _: None)
-        models.check(con)
+        run_models(con, lambda _: None)
+        run_checks(con)
         yield con
 
 
@@ -109,7 +111,7 @@ def published(tiny_shop: Path) -> Callable[..., Path]:
 
     def publish(**tables: list[dict[str, object]]) -> Path:
         with database.draft(tiny_shop) as draft:
-            draft.con.execute(models.plan().macros)
+            draft.con.execute(read_plan().macros)
             for table, columns in BY_HAND.items():
                 draft.con.execute(f"create schema if not exists {table.partition('.')[0]}")
                 draft.con.execute(f"create table {table} ({', '.join(f'{c} {t}' for c, t in columns.items())})")

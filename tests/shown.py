@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline import serve
+from pipeline.commands import serve
 
 ROOT = Path(__file__).parents[1]
 SHOW = "import sys; from pipeline.cli import main; sys.exit(main(['show', sys.argv[1], '--port', sys.argv[2]]))"

@@ -14,9 +14,10 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipeline import actions, database
-from pipeline.cli import main
+from pipeline import database
+from pipeline.commands import main
 from pipeline.errors import UserError
+from pipeline.pages import actions
 from pipeline.shop import FOLDERS
 
 Capture = pytest.CaptureFixture[str]
@@ -133,7 +134,7 @@ def test_every_action_of_a_page_tells_what_a_disk_refuses(shop: Path, monkeypatc
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     started: list[Path] = []
-    monkeypatch.setattr("pipeline.actions.start_refresh", started.append)
+    monkeypatch.setattr("pipeline.pages.actions.start_refresh", started.append)
     hours = {"date": "2026-03-02", "hours": "1:00", "operation": "sanding", "person": "Ada"}
     actions.log_entry(shop, "hours", hours)
     timer = actions.start_timer(shop, {"operation": "sanding", "person": "Ada"}).id
@@ -209,9 +210,9 @@ def test_a_folder_that_may_not_be_read_does_not_empty_the_books(
 def test_a_database_folder_that_vanishes_during_a_refresh_is_told(
     shop: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
-    from pipeline import models
+    from pipeline.database.run import run_checks
 
-    checks = models.check
+    checks = run_checks
 
     def vanishing(*given: object) -> object:
         found = checks(*given)  # type: ignore[arg-type]
@@ -219,7 +220,7 @@ def test_a_database_folder_that_vanishes_during_a_refresh_is_told(
         return found
 
     with monkeypatch.context() as patched:
-        patched.setattr("pipeline.models.check", vanishing)
+        patched.setattr("pipeline.database.run.run_checks", vanishing)
         refused(capsys, "refresh", shop)
     assert main(["refresh", str(shop)]) == 0
 
@@ -323,13 +324,15 @@ def test_a_disk_that_is_really_full(refreshed: Path, tmp_path: Path) -> None:
             assert _said(*call).startswith("It could not be written: No space left on device."), name
         assert files(shop) == before
         (small / "ballast").unlink()
-        assert subprocess.run([sys.executable, "-m", "pipeline.cli", "check", str(shop)], check=False).returncode == 0
+        assert (
+            subprocess.run([sys.executable, "-m", "pipeline.commands", "check", str(shop)], check=False).returncode == 0
+        )
     finally:
         subprocess.run(["umount", str(small)], check=True)
 
 
 def _said(*call: str | Path) -> str:
-    words = [sys.executable, "-m", "pipeline.cli", *map(str, call)]
+    words = [sys.executable, "-m", "pipeline.commands", *map(str, call)]
     done = subprocess.run(words, capture_output=True, text=True, check=False)
     assert done.returncode == 2, done
     return done.stderr

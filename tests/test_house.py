@@ -1,6 +1,6 @@
 """The rules of the house: who may lean on whom, and that nothing is half done.
 
-Two floors: nothing in `pipeline/` imports `dashboard/`, and of ours `dashboard/` imports only `pipeline.actions` and
+Two floors: nothing in `pipeline/` imports `dashboard/`, and of ours `dashboard/` imports only `pipeline.pages` and
 `pipeline.records`. Within `pipeline/` each room may lean on the rooms named beside it, and on itself.
 """
 
@@ -12,8 +12,8 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipeline import models
-from pipeline.cli import COMMANDS
+from pipeline.commands import COMMANDS
+from pipeline.database.plan import LAYERS, layer_faults, read_plan
 from pipeline.errors import FAULTS
 from pipeline.readers import READERS
 from pipeline.records import RECORDS
@@ -24,117 +24,71 @@ MOST_LINES = 400
 
 ROOMS: dict[str, set[str]] = {
     "errors": set(),
-    "logbook": set(),
-    "writing": {"errors"},
-    "hands": set(),
-    "reference": set(),
     "records": set(),
     "settings": set(),
-    "shapes": {"errors"},
-    "shop": {"errors", "settings", "shapes"},
-    "readers": {"errors", "hands", "reference", "records"},
-    "headers": {"reference", "readers"},
-    "mapping": {"errors", "records", "readers", "headers", "shapes"},
+    "reference": set(),
+    "processes": set(),
+    "writing": {"errors"},
+    "shop": {"errors", "settings"},
+    "readers": {"errors", "processes", "reference", "records"},
+    "mapping": {"errors", "records", "reference", "readers", "shop"},
     "cleaning": {"errors", "reference", "records", "shop", "readers", "mapping"},
-    "suggestion": {"reference", "headers", "records", "shop", "readers", "mapping", "cleaning"},
-    "entry": {"errors", "writing", "reference", "records", "settings", "shop", "readers", "cleaning"},
-    "mends": {"errors", "logbook", "writing", "records", "shop", "readers", "mapping", "suggestion"},
-    "proposal": {"errors", "writing", "records", "shop", "readers", "mapping", "suggestion"},
+    "new_shop": {"errors", "writing", "reference", "records", "settings", "shop", "readers", "cleaning"},
     "linking": {"errors", "records", "settings", "shop", "cleaning"},
-    "spellings": {"shop", "linking"},
-    "database": {"errors", "writing", "records", "settings", "shop", "linking"},
-    "saved_quotes": {"errors", "writing", "database", "linking"},
-    "estimates": {"errors", "logbook", "hands"},
-    "models": {"estimates", "hands"},
-    "published": {"errors", "shop", "database", "models"},
-    "quoting": {"errors", "shop", "cleaning", "published", "estimates"},
-    "closing": {"errors", "writing", "linking", "database", "published"},
-    "pile": {
-        *("errors", "shop", "hands", "readers", "mapping", "cleaning", "headers", "suggestion", "entry", "mends"),
-        *("closing", "saved_quotes", "logbook"),
-    },
-    "planned": {"readers", "pile", "mends"},
+    "estimates": {"errors", "processes", "writing"},
+    "database": {"errors", "writing", "processes", "records", "settings", "shop", "linking", "estimates"},
+    "proposing": {"errors", "writing", "reference", "records", "shop", "readers", "mapping", "cleaning", "database"},
+    "quoting": {"errors", "writing", "shop", "cleaning", "linking", "database", "estimates"},
     "refresh": {
-        *(
-            "hands",
-            "logbook",
-            "planned",
-            "reference",
-            "shop",
-            "pile",
-            "mends",
-            "linking",
-            "spellings",
-            "database",
-            "models",
-        ),
+        *("errors", "reference", "records", "processes", "writing", "shop", "readers", "mapping", "cleaning"),
+        *("new_shop", "linking", "database", "proposing", "quoting"),
     },
-    "peek": {"errors", "headers", "readers"},
-    "reports": {"errors", "writing", "records", "shop", "database", "refresh", "proposal"},
-    "serve": set(),
-    "daylog": {"errors", "writing", "records", "shop", "readers", "mapping", "cleaning", "suggestion"},
-    "background": {"errors", "logbook", "writing", "shop", "hands", "refresh"},
-    "preview": {"records", "shop", "readers", "mapping", "cleaning", "database", "published"},
-    "filing": {
-        *("errors", "writing", "records", "shop", "readers", "mapping", "cleaning", "suggestion", "mends", "proposal"),
-        "preview",
-    },
-    "apart": {"errors", "hands", "logbook", "readers"},
-    "actions": {
+    "reports": {"errors", "writing", "records", "shop", "database", "proposing", "refresh"},
+    "pages": {
         *(
             "errors",
             "records",
             "settings",
+            "processes",
+            "writing",
             "shop",
             "readers",
             "mapping",
-            "suggestion",
-            "entry",
-            "estimates",
-            "database",
-            "reports",
+            "cleaning",
+            "new_shop",
         ),
-        *("cleaning", "quoting", "saved_quotes", "daylog", "background", "filing", "apart"),
+        *("estimates", "database", "proposing", "quoting", "refresh", "reports"),
     },
-    "arguments": set(),
-    "quiet": set(),
-    "cli": {
-        "logbook",
-        "quiet",
-        "arguments",
-        "closing",
-        "hands",
-        "errors",
-        "writing",
-        "published",
-        "shop",
-        "entry",
-        "mends",
-        "proposal",
-        "database",
-        "refresh",
-        "reports",
-        "peek",
-        "quoting",
-        "saved_quotes",
-        "serve",
-        "actions",
+    "commands": {
+        *(
+            "errors",
+            "processes",
+            "writing",
+            "shop",
+            "readers",
+            "mapping",
+            "new_shop",
+            "database",
+            "proposing",
+            "quoting",
+        ),
+        *("refresh", "reports", "pages"),
     },
 }
-FROM_THE_DASHBOARD = {"actions", "records"}
-MAKES_THE_DEMO = {"cli"}
+FROM_THE_DASHBOARD = {"pages", "records"}
+MAKES_THE_DEMO = {"commands"}
 
 MADE_OF_OUR_OWN = {
     ("pipeline.database", "create_given"): "names, types and meanings from the lists of settings and records",
     ("pipeline.database", "load"): "the name of a given table: another one is a KeyError",
     ("pipeline.estimates.filling", "make_or_tell"): "the names of the package's own estimates",
     ("pipeline.estimates.filling", "fill"): "the names, inputs and columns of the package's own estimates",
-    ("pipeline.models", "_cursor"): "the name of the draft, which the tool gave it",
-    ("pipeline.models", "prepare"): "the layers of the models, and the package's macros",
-    ("pipeline.models", "make"): "the package's own models, from sql/ and estimates/",
-    ("pipeline.models", "test"): "the @key and @check lines of the package's own models",
-    ("pipeline.models", "_found"): "the package's own checks",
-    ("pipeline.models", "_tell_all"): "meanings from the package's own models and from sql/columns.toml",
+    ("pipeline.database.run", "_cursor"): "the name of the draft, which the tool gave it",
+    ("pipeline.database.run", "prepare"): "the layers of the models, and the package's macros",
+    ("pipeline.database.run", "make_table"): "the package's own models, from sql/ and estimates/",
+    ("pipeline.database.run", "test_table"): "the @key and @check lines of the package's own models",
+    ("pipeline.database.run", "_found"): "the package's own checks",
+    ("pipeline.database.run", "_tell_all"): "meanings from the package's own models and from sql/columns.toml",
 }
 """Functions that put a statement together, and of what. They are the refresh's own: nothing from outside gets there."""
 
@@ -177,7 +131,7 @@ def test_a_room_leans_only_on_the_rooms_beside_it(path: Path) -> None:
         if package == "pipeline":
             assert other in ROOMS[own] | {own}, f"{own} must not lean on {other}"
         else:
-            assert (package, own) == ("sample_data", "cli"), f"{own} must not import {package}"
+            assert (package, own) == ("sample_data", "commands"), f"{own} must not import {package}"
 
 
 def test_the_rooms_have_no_circle() -> None:
@@ -207,16 +161,16 @@ def test_no_statement_holds_text_from_outside() -> None:
 def test_databases_are_opened_in_one_place(path: Path) -> None:
     """Two ways to open one file in one process fail; and a way of one's own would leave the doors open."""
     opens = re.search(r"duckdb\.connect\((?!\))", path.read_text(encoding="utf-8"))  # none in memory alone
-    assert not opens or path.name == "database.py"
+    assert not opens or path == ROOT / "pipeline" / "database" / "__init__.py"
 
 
 def test_the_models_keep_to_their_layers() -> None:
-    plan = models.plan()  # raises where one doesn't
+    plan = read_plan()  # raises where one doesn't
     assert len(plan.models) > 40
     made: set[str] = set()
     for table, model in plan.models.items():
-        assert not list(models.layer_faults(table, model.inputs, plan.models))
-        assert {name for name in model.inputs if name.partition(".")[0] in models.LAYERS} <= made
+        assert not list(layer_faults(table, model.inputs, plan.models))
+        assert {name for name in model.inputs if name.partition(".")[0] in LAYERS} <= made
         made.add(table)
 
 
@@ -225,13 +179,13 @@ def columns(con: duckdb.DuckDBPyConnection) -> list[tuple[str, str, str, str]]:
     query = (
         "select schema_name, table_name, column_name, data_type from duckdb_columns() where not internal order by all"
     )
-    return [row for row in con.execute(query).fetchall() if row[0] in (*models.LAYERS, "checks", "intake")]
+    return [row for row in con.execute(query).fetchall() if row[0] in (*LAYERS, "checks", "intake")]
 
 
 def test_every_published_column_has_one_meaning(empty: duckdb.DuckDBPyConnection) -> None:
     found = columns(empty)
     published = {c for schema, table, c, _ in found if schema in PUBLISHED and not table.startswith("_")}
-    told = set(models.plan().columns)
+    told = set(read_plan().columns)
     assert sorted(published - told) == [], "columns without an entry in sql/columns.toml"
     assert sorted(told - {column for _, _, column, _ in found}) == [], "entries for columns that are no more"
 

@@ -5,12 +5,13 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import database, mapping, mends, refresh
+from pipeline import database, mapping
+from pipeline.database.plan import Plan
 from pipeline.errors import UserError
-from pipeline.headers import is_private_header
-from pipeline.models import Plan
+from pipeline.mapping.headers import is_private_header
 from pipeline.records import RECORDS
 from pipeline.reference import rows
+from pipeline.refresh import corrections, refresh
 from pipeline.reports.finding import rows_of
 from pipeline.shop import Shop, load
 
@@ -103,7 +104,7 @@ def test_rows_that_are_no_records_are_counted_without_their_text(shop: Shop) -> 
 def test_rows_written_out_to_be_mended_hold_none(shop: Shop) -> None:
     refresh.refresh(shop)
     with database.open_newest(shop.folder) as con:
-        text = mends.csv_text(mends.set_aside(shop, rows_of(con, "from intake.rejected"))).casefold()
+        text = corrections.csv_text(corrections.set_aside(shop, rows_of(con, "from intake.rejected"))).casefold()
     assert "soon" in text
     assert [name for name in NAMES if name in text] == []
 

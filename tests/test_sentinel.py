@@ -17,7 +17,7 @@ import pytest
 import xlsxwriter
 
 from pipeline import database
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.readers import READERS
 
 MAIL, PHONE, STREET, NAME, TOWN = "zqmail@zqhost.example", "+49 171 5559918", "12 Zqelm Street", "Zqname", "Zqtown"

@@ -68,8 +68,8 @@ def test_what_is_constant_passes(text: str) -> None:
 def test_what_is_handed_on_is_followed_over_modules_and_packages() -> None:
     gives = ("pipeline.reports.finding", "def rows_of(con, query):\n    con.execute(query)")
     for line in ("from pipeline.reports.finding import rows_of", "from pipeline.reports import rows_of as rows_of"):
-        takes = ("pipeline.cli", f"{line}\ndef f(con):\n    rows_of(con, read())")
-        assert list(faults([gives, takes])) == [("pipeline.cli", "f")]
-    takes = ("pipeline.cli", "from pipeline.reports import finding\ndef f(con):\n    finding.rows_of(con, read())")
-    assert list(faults([takes, gives])) == [("pipeline.cli", "f")]
-    assert list(faults([takes, gives], [("pipeline.cli", "f")])) == []
+        takes = ("pipeline.commands", f"{line}\ndef f(con):\n    rows_of(con, read())")
+        assert list(faults([gives, takes])) == [("pipeline.commands", "f")]
+    takes = ("pipeline.commands", "from pipeline.reports import finding\ndef f(con):\n    finding.rows_of(con, read())")
+    assert list(faults([takes, gives])) == [("pipeline.commands", "f")]
+    assert list(faults([takes, gives], [("pipeline.commands", "f")])) == []

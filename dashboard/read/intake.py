@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 
 from dashboard.read.tables import Tables
-from pipeline.actions import SETTING_TABLES
+from pipeline.pages.actions import SETTING_TABLES
 from pipeline.records import RECORDS
 
 _UNTIL = {

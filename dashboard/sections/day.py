@@ -9,12 +9,12 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import parts, plain, words
+from dashboard import text_table, widgets, words
 from dashboard.forms import FIRST
-from dashboard.known import Known
+from dashboard.options import Known
 from dashboard.refreshing import attempt, done, said
 from dashboard.verbatim import verbatim
-from pipeline import actions
+from pipeline.pages import actions
 from pipeline.records import RECORDS, Record
 
 PLACE = "day"
@@ -33,15 +33,15 @@ LONGEST = 90
 
 def show(folder: Path, today: list[Any], known: Known, kinds: Mapping[str, str]) -> None:
     """Today's entries, the last first; the last of all can be taken back. `kinds`: record → as the page calls it."""
-    parts.part("The day so far")
+    widgets.part("The day so far")
     lines = [
         (entry.at[11:16], f"{kinds.get(entry.record, entry.record)}: {told(entry, known)}") for entry in reversed(today)
     ]
     if lines:
         frame = pl.DataFrame(lines, schema=["at", "what"], orient="row")
-        plain.table(frame, {"at": "At", "what": "What"}, "the day so far")
+        text_table.table(frame, {"at": "At", "what": "What"}, "the day so far")
     else:
-        parts.say("Nothing yet.", quiet=True)
+        widgets.say("Nothing yet.", quiet=True)
     entries = actions.log_state(folder).entries
     if entries:
         _take_back(folder, entries[-1], known)

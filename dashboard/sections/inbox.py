@@ -6,11 +6,11 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import parts, words
+from dashboard import widgets, words
 from dashboard.fields import Offers, offer, one_of
 from dashboard.refreshing import attempt, done, fault, said
 from dashboard.verbatim import verbatim
-from pipeline import actions
+from pipeline.pages import actions
 from pipeline.records import RECORDS
 
 SKIP, NONE = "nothing: skip it", "not needed"
@@ -38,7 +38,7 @@ MARKS = {"as the numbers show": "", "12.50": ".", "12,50": ","}
 
 def drop(folder: Path) -> None:
     """A place to drop files; each goes to the inbox, and what is made of it is shown."""
-    parts.part("Drop in a file")
+    widgets.part("Drop in a file")
     suffixes, most = actions.file_limits()
     files = st.file_uploader(
         "Receipts, hours, sales … as they are", suffixes, True, key="drop", max_upload_size=most // 2**20
@@ -56,7 +56,7 @@ def drop(folder: Path) -> None:
         st.session_state["settle"] = dropped[-1]
         attempt(lambda: actions.start_refresh(folder))
     for path in dict.fromkeys(dropped):
-        parts.say(f"It is in your shop as {path}. Below stands what the tool makes of it; your file stays as it is.")
+        widgets.say(f"It is in your shop as {path}. Below stands what the tool makes of it; your file stays as it is.")
         _again(folder, path, put)
     said(PLACE)
 
@@ -66,7 +66,7 @@ def _again(folder: Path, path: str, put: dict[str, str]) -> None:
     first = actions.earlier_file(folder, path)
     if not first:
         return
-    parts.say(f"{first} was there already, and rows of both count. Is this the same file, brought up to date?")
+    widgets.say(f"{first} was there already, and rows of both count. Is this the same file, brought up to date?")
     if st.button(f"Put it in the place of {verbatim(first)}", key=f"again-{path}") and attempt(
         lambda: actions.replace_earlier(folder, path)
     ):
@@ -81,14 +81,14 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
     known = actions.inbox_files(folder)
     asked = files.filter(pl.col("how") == "unmapped")["file"].unique(maintain_order=True).to_list()
     if asked:
-        parts.say(f"{words.count(len(asked), 'file')} still to be settled: {', '.join(asked[:5])}.")
+        widgets.say(f"{words.count(len(asked), 'file')} still to be settled: {', '.join(asked[:5])}.")
     if not known:
-        parts.say("The inbox is empty.", quiet=True)
+        widgets.say("The inbox is empty.", quiet=True)
         return
     options = list(dict.fromkeys([*(file for file in asked if file in known), *known]))
     if st.session_state.get("settled next") in options:
         st.session_state["settle"] = st.session_state.pop("settled next")
-    parts.choosable("settle", options)
+    widgets.choosable("settle", options)
     file = st.selectbox(
         "What the tool makes of a file of the inbox", options, None, key="settle", placeholder="Choose a file"
     )
@@ -102,7 +102,7 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
     table = tables[0]
     if len(tables) > 1:
         sheets = {made.sheet or "the first": made for made in tables}
-        parts.choosable(f"sheet-{file}", sheets, next(iter(sheets)))
+        widgets.choosable(f"sheet-{file}", sheets, next(iter(sheets)))
         table = sheets[st.selectbox("Sheet", list(sheets), key=f"sheet-{file}")]
     _made(table)
     _settling(folder, table)
@@ -110,12 +110,12 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
 
 def _made(made: Any) -> None:
     record = RECORDS[made.record].meaning.rstrip(".").lower() if made.record else "nothing that is read"
-    parts.say(
+    widgets.say(
         f"{words.count(made.rows, 'row')}, each {record} ({made.record or 'skipped'}); "
         f"{HOW.get(made.how, made.how)}. {made.loaded:,} would be in the figures."
     )
     for question in made.questions:
-        parts.say(f"Open: {question}")
+        widgets.say(f"Open: {question}")
     if made.how:  # else the drop-downs below say it
         _faults(made)
 
@@ -123,12 +123,12 @@ def _made(made: Any) -> None:
 def _faults(made: Any) -> None:
     if made.missing:  # that is the fault of every row
         named = ", ".join(map(words.field, made.missing))
-        parts.say(f"Still needed: {named}. Choose a column for it, or say what all rows have.")
+        widgets.say(f"Still needed: {named}. Choose a column for it, or say what all rows have.")
         return
     for row, what in made.faults:
-        parts.say(f"Row {row} would be set aside. {what}", quiet=True)
+        widgets.say(f"Row {row} would be set aside. {what}", quiet=True)
     for note in made.notes:
-        parts.say(note)
+        widgets.say(note)
 
 
 def _settling(folder: Path, made: Any) -> None:
@@ -150,7 +150,7 @@ def _settling(folder: Path, made: Any) -> None:
                 return
         columns = _columns(made, record, f"{key}-{record}")
         constants = _constants(folder, made, record, columns, f"{key}-{record}")
-        with parts.filters():
+        with widgets.filters():
             order = ORDERS[st.selectbox("Dates", list(ORDERS), _at(ORDERS, made.date_order), key=f"order-{key}")]
             mark = MARKS[st.selectbox("Decimals", list(MARKS), _at(MARKS, made.decimal), key=f"mark-{key}")]
         try:
@@ -159,7 +159,7 @@ def _settling(folder: Path, made: Any) -> None:
         except actions.UserError as error:
             fault(error.what, error.mend)
             return
-        parts.say(f"So read, {tried.loaded:,} of {words.count(tried.rows, 'row')} would be in the figures.")
+        widgets.say(f"So read, {tried.loaded:,} of {words.count(tried.rows, 'row')} would be in the figures.")
         _faults(tried)
         _save(folder, made, record, settled)
 
@@ -193,7 +193,7 @@ def _columns(made: Any, record: str, key: str) -> dict[str, str]:
     found: dict[str, str] = {}
     for guess in made.guesses:
         if guess.why == "private":
-            parts.say(f"“{guess.header}” is about a buyer and is never stored.", quiet=True)
+            widgets.say(f"“{guess.header}” is about a buyer and is never stored.", quiet=True)
             continue
         shown = f": {', '.join(guess.samples)}" if guess.samples else ""
         label = f"“{guess.header}”{shown}"[:120]
@@ -203,7 +203,7 @@ def _columns(made: Any, record: str, key: str) -> dict[str, str]:
             help=_help(guess, record),
         )  # fmt: skip
         if chosen in MONEY_OF:
-            parts.say(f"{chosen.capitalize()}: {MONEY_OF[chosen]}", quiet=True)
+            widgets.say(f"{chosen.capitalize()}: {MONEY_OF[chosen]}", quiet=True)
         if chosen != NONE:
             # the later of two columns for one field is said by the saving, not lost here
             found[chosen if chosen not in found else f"{chosen} "] = guess.header

@@ -4,10 +4,10 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, words
-from dashboard.charts.drawn import drawn
+from dashboard import widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.price import waiting
-from dashboard.parts import Column, Narrowed, Page
+from dashboard.widgets import Column, Narrowed, Page
 
 PIECE = "pieces?piece"
 YEAR = 365
@@ -16,7 +16,7 @@ YEAR = 365
 
 def comparables(page: Page, found: dict[str, Any]) -> None:
     """Pieces like it that were sold, and how long such pieces wait."""
-    parts.part("What the market paid for such pieces")
+    widgets.part("What the market paid for such pieces")
     similar = pl.DataFrame(found["similar"])
     if similar.height:
         columns = [
@@ -29,10 +29,10 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
             Column("sold", "Sold"),
             Column("wait_days", "Days waited", number=True),
         ]
-        parts.table(page, similar, columns, "similar-pieces", shown=6)
+        widgets.table(page, similar, columns, "similar-pieces", shown=6)
         band = found["band"]
         if band and band["pieces"] > similar.height:
-            parts.say(
+            widgets.say(
                 f"The {similar.height} most like it of the {band['pieces']} whose middle half is the range above; some "
                 "lie outside it.",
                 quiet=True,
@@ -48,11 +48,11 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
         half = f"half are sold within {median} days" if median is not None else "fewer than half are sold so far"
         title = f"How long a {product} waits: {half}; unsold ones are counted as still waiting"
         sold = curve.filter(pl.col("sold_pieces") > 0)["wait_days"].to_list()
-        opens = {str(days): parts.behind("waited", product, days) for days in sold}
+        opens = {str(days): widgets.behind("waited", product, days) for days in sold}
         chart = drawn(waiting, curve, title, page.look)
         asks = "The pieces sold after so many days (or click a dot)"
-        parts.picture(chart, title, f"waiting-{product}", "wait_days", opens=opens, asks=asks)
-        parts.say(
+        widgets.picture(chart, title, f"waiting-{product}", "wait_days", opens=opens, asks=asks)
+        widgets.say(
             "Each dot is a day with a sale. The band shows where the true share likely lies, 19 times in 20; the "
             "dashed line is one half.",
             quiet=True,
@@ -67,15 +67,15 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
             Column("median_low_days", "from", number=True),
             Column("median_high_days", "to", number=True),
         ]
-        parts.table(
+        widgets.table(
             page,
             waits,
             columns,
             "time-to-sell",
             leads=lambda row: (
-                parts.behind("sold", row["factor"], row["level"])
+                widgets.behind("sold", row["factor"], row["level"])
                 if row["factor"] in ("product", "channel")
-                else parts.behind("made", product, "all")
+                else widgets.behind("made", product, "all")
             ),
         )
 
@@ -85,14 +85,14 @@ def relist(page: Page, only: Narrowed) -> None:
     listed = only.of_pieces(page, page.book.relist())
     if not listed.height:
         of = f" of {only.words}" if only.chosen else ""
-        parts.say(f"No listed price{of} leaves less than the piece would cost today.", quiet=True)
+        widgets.say(f"No listed price{of} leaves less than the piece would cost today.", quiet=True)
         return
     top = listed.row(0, named=True)
     label = (
         f"{words.count(listed.height, 'list price')} below today's cost, the furthest {top['piece']}: "
         f"{page.money(top['short_cents'])} short"
     )
-    if box := parts.folded(label, "relist"):
+    if box := widgets.folded(label, "relist"):
         with box:
             columns = [
                 Column("piece", "Piece", opens=PIECE),
@@ -106,7 +106,7 @@ def relist(page: Page, only: Narrowed) -> None:
                 Column("short_cents", "Short", page.money, number=True),
                 Column("estimated", "Estimated"),
             ]
-            parts.table(page, listed, columns, "re-price-list", shown=20)
+            widgets.table(page, listed, columns, "re-price-list", shown=20)
 
 
 def what_if(page: Page, product: str) -> None:
@@ -121,7 +121,7 @@ def what_if(page: Page, product: str) -> None:
         for row in here.sort("change").iter_rows(named=True)
         if row["added_cents"] is not None
     ]
-    if box := parts.folded(
+    if box := widgets.folded(
         f"What if things get dearer? To {words.article(product)} {'; '.join(said) or 'it adds nothing'}", "if"
     ):
         with box:
@@ -134,7 +134,7 @@ def what_if(page: Page, product: str) -> None:
                 Column("usual_price_cents", "Usual price", page.money, number=True),
                 Column("new_price_cents", "Price to keep the margin", page.money, number=True),
             ]
-            parts.table(page, rows, columns, "what-if", shown=20, leads=lambda r: ("pieces?product", r["product"]))
+            widgets.table(page, rows, columns, "what-if", shown=20, leads=lambda r: ("pieces?product", r["product"]))
 
 
 def score(page: Page, product: str) -> None:
@@ -149,9 +149,9 @@ def score(page: Page, product: str) -> None:
         f"How far to trust it: {words.share(first['coverage_share'])} of {words.count(first['pieces'], 'past case')} "
         f"of {name} fell within their four-in-five span, half of them within {page.money(first['error_cents'])}"
     )
-    if box := parts.folded(label, "score"):
+    if box := widgets.folded(label, "score"):
         with box:
-            parts.say(
+            widgets.say(
                 "Each sold piece was predicted from what was known before it. Beside it two plain rules: the product's "
                 "average so far, and hours × rate + twice the material.",
                 quiet=True,
@@ -172,28 +172,30 @@ def score(page: Page, product: str) -> None:
                 Column("average_pinball_cents", "Average rule", page.money, number=True),
                 Column("rule_pinball_cents", "Hours rule", page.money, number=True),
             ]
-            parts.table(page, named, columns, "score", shown=20, leads=_scored)
+            widgets.table(page, named, columns, "score", shown=20, leads=_scored)
 
 
-def _scored(row: dict[str, Any]) -> parts.Lead:
-    return parts.behind("predicted", row["factor"], row["level"])
+def _scored(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("predicted", row["factor"], row["level"])
 
 
 def quoted(page: Page, only: Narrowed) -> None:
     """Saved quotes, each beside what the piece cost in the end."""
     saved = page.book.quoted()
     if not saved.height:
-        parts.say("No quote is saved yet: a saved one is laid beside the true cost once the piece is made.", quiet=True)
+        widgets.say(
+            "No quote is saved yet: a saved one is laid beside the true cost once the piece is made.", quiet=True
+        )
         return
-    rows = parts.kept(saved, **only.chosen)
+    rows = widgets.kept(saved, **only.chosen)
     if not rows.height:
-        parts.say(f"None of the {words.count(saved.height, 'saved quote')} is for {only.words}.", quiet=True)
+        widgets.say(f"None of the {words.count(saved.height, 'saved quote')} is for {only.words}.", quiet=True)
         return
     made = rows.filter(pl.col("unit_cents").is_not_null())
     inside = made.filter("inside").height
     label = f"{words.count(rows.height, 'saved quote')}, {made.height} made"
     label += f", {inside} of them within the span that was quoted" if made.height else ""
-    if box := parts.folded(label, "quoted"):
+    if box := widgets.folded(label, "quoted"):
         with box:
             money = page.money
             columns = [
@@ -212,9 +214,9 @@ def quoted(page: Page, only: Narrowed) -> None:
                 Column("price_cents", "Sold for", money, number=True),
                 Column("file", "File", long=True),
             ]
-            parts.table(page, rows, columns, "quotes", leads=_first_made)
+            widgets.table(page, rows, columns, "quotes", leads=_first_made)
 
 
-def _first_made(row: dict[str, Any]) -> parts.Lead | None:
+def _first_made(row: dict[str, Any]) -> widgets.Lead | None:
     """The piece that a quote became."""
     return ("pieces?piece", row["first_piece"]) if row["first_piece"] else ("pieces?product", row["product"])

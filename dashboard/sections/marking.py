@@ -4,13 +4,13 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import parts
+from dashboard import widgets
 from dashboard.forms import record_form
-from dashboard.known import Known
+from dashboard.options import Known
 from dashboard.page import Page
 from dashboard.refreshing import attempt
 from dashboard.verbatim import verbatim
-from pipeline import actions
+from pipeline.pages import actions
 
 RECORD = "changes"
 
@@ -19,9 +19,9 @@ def show(folder: Path, page: Page) -> None:
     """The form, what was marked last, and taking that back."""
     if said := st.session_state.pop("change said", ""):
         st.success(verbatim(said))
-    if box := parts.folded("Mark a change: a new finish, a new habit, a new tool", "mark-change"):
+    if box := widgets.folded("Mark a change: a new finish, a new habit, a new tool", "mark-change"):
         with box:
-            parts.say("Say since when and what. Mark it on its day, before you know whether it helps.", quiet=True)
+            widgets.say("Say since when and what. Mark it on its day, before you know whether it helps.", quiet=True)
             start = {"date": actions.log_now(folder).date()}
             if record_form(folder, RECORD, Known(), start, "Mark it", key="-rework"):
                 st.session_state["change said"] = "It is marked. It is compared as soon as the figures are worked out."
@@ -29,7 +29,7 @@ def show(folder: Path, page: Page) -> None:
     last = next(iter(reversed(actions.log_state(folder).entries)), None)
     if not last or last.record != RECORD:
         return  # only the last entry of the log can be taken back
-    parts.say(f"Marked last: {last.cells['change']}, from {last.cells['date']}.", quiet=True)
+    widgets.say(f"Marked last: {last.cells['change']}, from {last.cells['date']}.", quiet=True)
     if st.button("Take it back", key="undo-change") and attempt(lambda: actions.undo_entry(folder)):
         st.session_state["change said"] = f"Taken back: {last.cells['change']}."
         st.rerun(scope="app")

@@ -6,9 +6,9 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import opening, parts, words
+from dashboard import links, widgets, words
 from dashboard.refreshing import attempt, done, fault
-from pipeline import actions
+from pipeline.pages import actions
 from pipeline.records import RECORDS
 
 PLACE = "mends"
@@ -21,7 +21,7 @@ TOLD = ("file", "sheet", "row", "occurrence", "record", "reason", "suggestion", 
 def editor(folder: Path, rejected: pl.DataFrame) -> None:
     """Choose a row set aside, mend its cells, put it in place."""
     rows = {_named(row): row for row in rejected.head(CHOSEN_FROM).iter_rows(named=True)}
-    parts.choosable("mend", rows)
+    widgets.choosable("mend", rows)
     chosen = st.selectbox("Mend a row", list(rows), None, key="mend", placeholder="Choose a row")
     if not chosen:
         return
@@ -48,10 +48,10 @@ def _named(row: dict[str, Any]) -> str:
 def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> None:
     """The cell to be mended with its button; the row's other cells are told, and can be changed behind a fold."""
     record = RECORDS[told["record"]]
-    parts.say(f"{told['reason']} {told['suggestion']}")
+    widgets.say(f"{told['reason']} {told['suggestion']}")
     others = [name for name in row if name not in (*TOLD, told["field"])]
     if context := ", ".join(f"{name.replace('_', ' ')} {row[name]}" for name in others if row[name]):
-        parts.say(f"In the row: {context}.", quiet=True)
+        widgets.say(f"In the row: {context}.", quiet=True)
     key = f"{row['file']}-{row['sheet']}-{row['row']}-{row['occurrence']}"
 
     def cell(name: str) -> str:
@@ -65,7 +65,7 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
     if pressed and attempt(lambda: actions.mend_rows(folder, [{**row, **cells}])):
         place = words.place(row["file"], row["sheet"], told["row"], told["occurrence"])
         done(PLACE, f"Mended: {place}. Your file stays as it is; the figures follow.")
-        opening.close()
+        links.close()
         st.rerun(scope="app")
 
 

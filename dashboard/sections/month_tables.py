@@ -4,8 +4,8 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, words
-from dashboard.parts import Column, Narrowed, Page
+from dashboard import widgets, words
+from dashboard.widgets import Column, Narrowed, Page
 
 PIECE = "pieces?piece"
 
@@ -36,7 +36,7 @@ CASH = {
 
 def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     """The folds below a month's pictures, each with its figure in its label."""
-    parts.part("What to make more of, and what lost money")
+    widgets.part("What to make more of, and what lost money")
     _make_more(page)
     _break_even(page, row)
     _lost(page, row, only)
@@ -48,8 +48,8 @@ def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
 def cash(page: Page, row: dict[str, Any]) -> None:
     """The cash of a month, and its way from the result."""
     money = page.money.round
-    parts.part("The cash beside it")
-    parts.figures(
+    widgets.part("The cash beside it")
+    widgets.figures(
         [
             (
                 "Cash at the end",
@@ -69,19 +69,19 @@ def cash(page: Page, row: dict[str, Any]) -> None:
         ],
         page,
     )
-    if box := parts.folded("From the books result to the change of cash", "cash"):
+    if box := widgets.folded("From the books result to the change of cash", "cash"):
         with box:
             columns = [
                 Column("line", "Beyond the result", lambda line: CASH.get(line, str(line))),
                 Column("cents", "Cash", page.money, number=True),
             ]
-            parts.table(
+            widgets.table(
                 page,
                 page.book.cash_way(row["month"]),
                 columns,
                 f"cash-{row['month']:%Y-%m}",
                 shown=30,
-                leads=lambda line: parts.behind("cash", row["month"], line["line"]),
+                leads=lambda line: widgets.behind("cash", row["month"], line["line"]),
             )
 
 
@@ -93,9 +93,9 @@ def _make_more(page: Page) -> None:
     label = f"An hour at the bench left most on the {best['level']}: {page.money(best['contribution_per_hour_cents'])}"
     if best["level"] != worst["level"]:
         label += f"; least on the {worst['level']}: {page.money(worst['contribution_per_hour_cents'])}"
-    if box := parts.folded(label, "make-more"):
+    if box := widgets.folded(label, "make-more"):
         with box:
-            parts.say(
+            widgets.say(
                 "Over the twelve months to the last one: what each product left for your pay, rent and machines. Where "
                 "hours are what you lack, make more of what stands first, as long as it sells.",
                 quiet=True,
@@ -108,7 +108,7 @@ def _make_more(page: Page) -> None:
                 Column("hours", "Hours", words.decimal(0), number=True),
                 Column("contribution_per_hour_cents", "An hour left", page.money, number=True),
             ]
-            parts.table(
+            widgets.table(
                 page, products, columns, "contribution-by-product", leads=lambda row: ("pieces?product", row["level"])
             )
 
@@ -125,9 +125,9 @@ def _break_even(page: Page, row: dict[str, Any]) -> None:
         sold = row["revenue_cents"] + row["refund_cents"]  # as the reckoning counts it
         label = f"To break even the month had to sell {money(first['break_even_cents'])}"
         label += f" ({words.count(first['break_even_units'], 'unit')}); it sold {money(sold)}"
-    if box := parts.folded(label, "break-even"):
+    if box := widgets.folded(label, "break-even"):
         with box:
-            parts.say(
+            widgets.say(
                 "If the same kinds sell as in the twelve months before. With own pay, your hours at the bench count as "
                 "a cost of each unit; in the books only what was paid out does.",
                 quiet=True,
@@ -143,8 +143,8 @@ def _break_even(page: Page, row: dict[str, Any]) -> None:
                 Column("safety_cents", "Sold beyond it", money, number=True),
             ]
             name = f"break-even-{row['month']:%Y-%m}"
-            parts.table(
-                page, found, columns, name, leads=lambda r: parts.behind("line", r["month"], "", "", "all of it")
+            widgets.table(
+                page, found, columns, name, leads=lambda r: widgets.behind("line", r["month"], "", "", "all of it")
             )
 
 
@@ -157,7 +157,7 @@ def _lost(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         f"{words.count(lost.height, 'piece')} lost money, most of all {top['piece']}: "
         f"{page.money(top['lost_cents'])}, {top['reason']}"
     )
-    if box := parts.folded(label, "lost"):
+    if box := widgets.folded(label, "lost"):
         with box:
             columns = [
                 Column("piece", "Piece", opens=PIECE),
@@ -170,7 +170,7 @@ def _lost(page: Page, row: dict[str, Any], only: Narrowed) -> None:
                 Column("reason", "Likeliest reason"),
                 Column("reason_cents", "which explains", page.money, number=True),
             ]
-            parts.table(page, lost, columns, f"lost-{row['month']:%Y-%m}")
+            widgets.table(page, lost, columns, f"lost-{row['month']:%Y-%m}")
 
 
 def _events(page: Page, row: dict[str, Any]) -> None:
@@ -183,7 +183,7 @@ def _events(page: Page, row: dict[str, Any]) -> None:
     if paid:
         least, most = page.money(min(paid)), page.money(max(paid))
         label += f"; an hour of yours there paid {least}" + (f" to {most}" if most != least else "")
-    if box := parts.folded(label, "events"):
+    if box := widgets.folded(label, "events"):
         with box:
             columns = [
                 Column("event", "Event"),
@@ -197,9 +197,9 @@ def _events(page: Page, row: dict[str, Any]) -> None:
                 Column("owner_hours", "Your hours", words.decimal(1), number=True),
                 Column("pay_per_hour_cents", "An hour paid", page.money.exact.otherwise("too few hours"), number=True),
             ]
-            parts.table(page, pl.concat([here, events.filter(~pl.col("event").is_in(here["event"].implode()))]),
+            widgets.table(page, pl.concat([here, events.filter(~pl.col("event").is_in(here["event"].implode()))]),
                         columns, "events", shown=max(here.height, 6),
-                        leads=lambda market: parts.behind("event", market["event"]))  # fmt: skip
+                        leads=lambda market: widgets.behind("event", market["event"]))  # fmt: skip
 
 
 def _write_downs(page: Page, row: dict[str, Any], only: Narrowed) -> None:
@@ -212,7 +212,7 @@ def _write_downs(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         f"{words.count(number, 'unsold piece')} will bring less than {'it' if number == 1 else 'they'} cost: "
         f"{page.money.round(sum(downs['written_down_cents'].to_list()))} written down by the end of the month"
     )
-    if box := parts.folded(label, "write-downs"):
+    if box := widgets.folded(label, "write-downs"):
         with box:
             columns = [
                 Column("piece", "Piece", opens=PIECE),
@@ -226,7 +226,7 @@ def _write_downs(page: Page, row: dict[str, Any], only: Narrowed) -> None:
                 Column("written_down_cents", "Written down", page.money, number=True),
                 Column("change_cents", "This month", page.money, number=True),
             ]
-            parts.table(page, downs, columns, f"write-downs-{row['month']:%Y-%m}")
+            widgets.table(page, downs, columns, f"write-downs-{row['month']:%Y-%m}")
 
 
 def _earlier(page: Page, row: dict[str, Any]) -> None:
@@ -234,7 +234,7 @@ def _earlier(page: Page, row: dict[str, Any]) -> None:
     if not earlier.height:
         return
     label = f"Found later about closed months: {page.money(row['earlier_cents'])}"
-    if box := parts.folded(label, "earlier"):
+    if box := widgets.folded(label, "earlier"):
         with box:
             columns = [
                 Column("closed_month", "Closed month", lambda day: f"{day:%Y-%m}"),
@@ -248,4 +248,4 @@ def _earlier(page: Page, row: dict[str, Any]) -> None:
                 Column("cents", "Difference", page.money, number=True),
             ]
             name = f"earlier-{row['month']:%Y-%m}"
-            parts.table(page, earlier, columns, name, leads=lambda late: parts.behind("rows", *late["row_ids"]))
+            widgets.table(page, earlier, columns, name, leads=lambda late: widgets.behind("rows", *late["row_ids"]))

@@ -2,8 +2,8 @@
 
 import polars as pl
 
-from dashboard import parts, rules, words
-from dashboard.parts import Column, Page
+from dashboard import rules, widgets, words
+from dashboard.widgets import Column, Page
 
 
 def show(page: Page, piece: str, layer: str, key: str = "") -> None:
@@ -17,8 +17,8 @@ def show(page: Page, piece: str, layer: str, key: str = "") -> None:
         Column("records", "Records", number=True),
     ]
     lines = page.book.piece_lines(piece).filter(pl.col("layer") == layer)
-    parts.table(page, lines, columns, f"lines-{piece}-{layer.replace(' ', '-')}", key=key)
+    widgets.table(page, lines, columns, f"lines-{piece}-{layer.replace(' ', '-')}", key=key)
     row = page.book.pieces().filter(pl.col("piece") == piece).row(0, named=True)
     if day := row["finished"] or row["started"]:
         rules.show(page, day, *rules.of_layer(layer))
-    parts.records(page, page.book.piece_trace(piece, layer), f"{layer} in {piece}")
+    widgets.records(page, page.book.piece_trace(piece, layer), f"{layer} in {piece}")

@@ -8,8 +8,8 @@ from typing import Any
 
 import streamlit as st
 
-from dashboard import parts
-from dashboard.parts import ANY, Page
+from dashboard import widgets
+from dashboard.widgets import ANY, Page
 
 SIZES = {"length": "Length", "width": "Width", "thickness": "Thickness", "diameter": "Diameter (round pieces)"}
 
@@ -18,16 +18,16 @@ TYPED = "quantity typed"
 
 
 def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any]:
-    """The description as `pipeline.actions.quote` takes it."""
+    """The description as `pipeline.pages.actions.quote` takes it."""
     unit = "inches" if page.book.shop()["units"] == "us" else "mm"
-    with parts.filters():
-        product = parts.choose("Product", "quote-product", choices["product"], usual)
+    with widgets.filters():
+        product = widgets.choose("Product", "quote-product", choices["product"], usual)
         found: dict[str, Any] = {"product": product}
         for name in ("species", "finish", "channel"):
-            found[name] = _said(parts.choose_among(name.capitalize(), f"quote-{name}", choices[name]))
+            found[name] = _said(widgets.choose_among(name.capitalize(), f"quote-{name}", choices[name]))
     help_text = f"With its unit, as 16 in or 40.5 cm; a bare number counts in {unit}. Nothing: the usual size."
     bare = f"bare: {unit}"
-    with parts.filters():
+    with widgets.filters():
         for name, label in list(SIZES.items())[:3]:
             found[name] = _text(label, name, help_text, bare)
         found["quantity"] = _quantity(page, product)
@@ -38,16 +38,16 @@ def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any
 
 def _extras(choices: dict[str, list[str]], help_text: str, bare: str) -> dict[str, Any]:
     found: dict[str, Any] = {}
-    parts.say("Extras are what it takes beyond such a piece as you usually make it.", quiet=True)
-    with parts.filters():
+    widgets.say("Extras are what it takes beyond such a piece as you usually make it.", quiet=True)
+    with widgets.filters():
         found["diameter"] = _text(SIZES["diameter"], "diameter", help_text, bare)
         found["carving_minutes"] = float(_number("Extra carving, minutes", "carving", 0, 0, 6000))
         found["setup_minutes"] = float(_number("Set-up for the run, minutes", "setup", 0, 0, 6000))
-    with parts.filters():
+    with widgets.filters():
         found["resin_grams"] = float(_number("Extra resin in it, grams", "grams", 0, 0, 100_000))
-        found["resin"] = _said(parts.choose_among("Which resin", "with", choices["resin"]))
+        found["resin"] = _said(widgets.choose_among("Which resin", "with", choices["resin"]))
         found["hardware"] = _text("Extra hardware, cost", "hardware", "What it costs for each piece, as 12.50.")
-    with parts.filters():
+    with widgets.filters():
         margin = _number("Margin wanted, % of the price", "margin-wanted", 30, 0, 95)
         found["pay"] = _text("Or pay wanted, an hour", "pay", "An hourly pay instead of a margin, as 32.50.")
         found["margin"] = None if found["pay"].strip() else margin / 100

@@ -6,10 +6,10 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, rules, words
-from dashboard.charts.drawn import drawn
+from dashboard import rules, widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.materials import CAUSES, over_mixed, waste_by_month
-from dashboard.parts import ANY, Column, Narrowed, Page
+from dashboard.widgets import ANY, Column, Narrowed, Page
 
 ALL_RESINS = "all resins"
 
@@ -55,8 +55,8 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
     columns = {f"{cause}{by.suffix}": name for cause, name in CAUSES.items()}
     chart = drawn(waste_by_month, months.tail(12), columns, title, by.name, by.factor, page.look)
     alt = f"{title}. Stacked bars by cause; the fold below holds the same. A click on a bar chooses its month."
-    parts.picture(chart, alt, "waste-months", "name", chooses="month")
-    if box := parts.folded("The resin balance, month by month", "balance"):
+    widgets.picture(chart, alt, "waste-months", "name", chooses="month")
+    if box := widgets.folded("The resin balance, month by month", "balance"):
         with box:
             weight = page.units.weight
             write = page.money if by.suffix == "_cents" else None
@@ -73,14 +73,14 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
                 ),
             ]
             if not write:
-                parts.say(f"In {weight.name}.", quiet=True)
-            parts.table(
+                widgets.say(f"In {weight.name}.", quiet=True)
+            widgets.table(
                 page,
                 months.reverse(),
                 columns_shown,
                 "resin-balance",
-                leads=lambda row: parts.behind(
-                    "resin", row["item"], "all", row["month"], parts.last_day(row["month"]), f"{row['month']:%B %Y}"
+                leads=lambda row: widgets.behind(
+                    "resin", row["item"], "all", row["month"], widgets.last_day(row["month"]), f"{row['month']:%B %Y}"
                 ),
             )
     _weighed(page, resin)
@@ -91,7 +91,7 @@ def _weighed(page: Page, resin: dict[str, Any]) -> None:
     waste = waste if resin["item"] == ALL_RESINS else waste.filter(pl.col("resin") == resin["item"])
     if not waste.height:
         return
-    if box := parts.folded("Waste by what was poured, with its span where not every pour was weighed", "weighed"):
+    if box := widgets.folded("Waste by what was poured, with its span where not every pour was weighed", "weighed"):
         with box:
             heavy = page.units.heavy
             columns = [
@@ -104,7 +104,7 @@ def _weighed(page: Page, resin: dict[str, Any]) -> None:
                 Column("waste_high_g", "to", heavy, number=True),
                 Column("waste_share", "Of what was mixed", words.share, number=True),
             ]
-            parts.table(page, waste, columns, "waste-by-purpose", shown=20, leads=_alike)
+            widgets.table(page, waste, columns, "waste-by-purpose", shown=20, leads=_alike)
 
 
 _BALANCE = {
@@ -114,9 +114,9 @@ _BALANCE = {
 }  # fmt: skip
 
 
-def _alike(row: dict[str, Any]) -> parts.Lead:
+def _alike(row: dict[str, Any]) -> widgets.Lead:
     """The pours of the resin, purpose and size of a row."""
-    return parts.behind("pours", row.get("resin", "all"), row["purpose"], row.get("need_size", "all"))
+    return widgets.behind("pours", row.get("resin", "all"), row["purpose"], row.get("need_size", "all"))
 
 
 def _size(size: str, weight: words.Unit) -> str:
@@ -132,7 +132,7 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
     own = groups.filter(pl.col("purpose") != "all", pl.col("need_size") == "all", pl.col("pours") > 0)
     if not own.height or not every.height:
         return
-    parts.part("What a pour should have taken")
+    widgets.part("What a pour should have taken")
     row = every.row(0, named=True)
     title = (
         f"So far {words.share(row['over_share'])} more was mixed than the size of the pieces needs: "
@@ -141,7 +141,7 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
     chart = drawn(over_mixed, own, f"over{by.suffix}", title, by.name, by.factor, page.look)
     alt = f"{title}. Bars by purpose; the table below holds the same."
     opens = {row["purpose"]: _alike(row) for row in own.iter_rows(named=True)}
-    parts.picture(chart, alt, "over-mixed", "purpose", opens=opens)
+    widgets.picture(chart, alt, "over-mixed", "purpose", opens=opens)
     columns = [
         Column("purpose", "For"),
         Column("need_size", "Needing", lambda size: _size(size, page.units.weight)),
@@ -153,14 +153,14 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
         Column("over_cents", "Cost of it", page.money.round, number=True),
         Column("pours_over", "Pours beyond the allowance", number=True),
     ]
-    if box := parts.folded("By purpose and size", "need-groups"):
+    if box := widgets.folded("By purpose and size", "need-groups"):
         with box:
             known = groups.filter(pl.col("purpose") != "all")
-            parts.table(page, known, columns, "mixed-and-needed", shown=25, leads=_alike)
+            widgets.table(page, known, columns, "mixed-and-needed", shown=25, leads=_alike)
 
 
 def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
-    parts.part("The pours that wasted most")
+    widgets.part("The pours that wasted most")
     needs = page.book.pour_needs().select("pour", "product", "need_g", "suggested_g", "over_cents")
     pours = page.book.pours().filter(
         pl.col("on_date").dt.truncate("1mo").is_between(resin["from_month"], resin["month"])
@@ -186,13 +186,13 @@ def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
         Column("waste_cents", "Wasted", page.money, number=True),
         Column("off_ratio", "Off its ratio"),
     ]
-    parts.table(page, pours, columns, "pours", shown=8)
-    rules.show(page, parts.last_day(resin["month"]), "flags")
+    widgets.table(page, pours, columns, "pours", shown=8)
+    rules.show(page, widgets.last_day(resin["month"]), "flags")
     every = page.book.pours()
-    tag = parts.choose("Open a pour (its tag)", "pour", [ANY, *every["pour"].to_list()])
+    tag = widgets.choose("Open a pour (its tag)", "pour", [ANY, *every["pour"].to_list()])
     if tag != ANY:
         row_id = every.filter(pl.col("pour") == tag)["row_id"][0]
-        parts.records(page, page.book.record_trace(row_id), f"pour {tag}")
+        widgets.records(page, page.book.record_trace(row_id), f"pour {tag}")
 
 
 def _hints(page: Page, resin: dict[str, Any]) -> None:
@@ -209,9 +209,9 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
         f"How much to mix next time: {weight((top['mix_g_per_dm2'] or 0) * factor)} a {area} for {top['purpose']} "
         f"with {top['resin']}"
     )
-    if box := parts.folded(label, "mix-hint"):
+    if box := widgets.folded(label, "mix-hint"):
         with box:
-            parts.say(
+            widgets.say(
                 "What the piece needs and what your own pours usually leave in cup and trimmings; the safe mix is "
                 "enough nine times in ten. Parts are of the whole mix, and the data sheet decides on its ratio.",
                 quiet=True,
@@ -227,7 +227,7 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
                 Column("part_a_weight_share", "Part A by weight", words.share, number=True),
                 Column("part_a_volume_share", "by volume", words.share, number=True),
             ]
-            parts.table(page, hints, columns, "mix-hint", leads=_alike)
+            widgets.table(page, hints, columns, "mix-hint", leads=_alike)
 
 
 def _lots(page: Page, resin: dict[str, Any], by: Measure) -> None:
@@ -235,7 +235,7 @@ def _lots(page: Page, resin: dict[str, Any], by: Measure) -> None:
     lots = lots if resin["item"] == ALL_RESINS else lots.filter(pl.col("item") == resin["item"])
     if not lots.height:
         return
-    if box := parts.folded(f"Lot by lot: what became of {words.count(lots.height, 'lot')} of resin", "resin-lots"):
+    if box := widgets.folded(f"Lot by lot: what became of {words.count(lots.height, 'lot')} of resin", "resin-lots"):
         with box:
             write = page.money if by.suffix == "_cents" else page.units.weight
             bought = "landed_cents" if by.suffix == "_cents" else "bought_g"
@@ -255,13 +255,13 @@ def _lots(page: Page, resin: dict[str, Any], by: Measure) -> None:
                 ),
                 Column("good_share", "Good", words.share, number=True),
             ]
-            parts.table(page, lots, columns, "resin-lots", 15, leads=lambda row: parts.behind("lot", row["lot_id"]))
+            widgets.table(page, lots, columns, "resin-lots", 15, leads=lambda row: widgets.behind("lot", row["lot_id"]))
 
 
-def _stretch(row: dict[str, Any]) -> parts.Lead:
+def _stretch(row: dict[str, Any]) -> widgets.Lead:
     """All that moved of a resin between two counts."""
     days = (row["from_on"], row["to_on"])
-    return parts.behind("resin", row["item"], "all", *days, f"{days[0]} to {days[1]}")
+    return widgets.behind("resin", row["item"], "all", *days, f"{days[0]} to {days[1]}")
 
 
 def _agrees(page: Page, resin: dict[str, Any]) -> None:
@@ -279,9 +279,9 @@ def _agrees(page: Page, resin: dict[str, Any]) -> None:
     if suspect.height:
         row = suspect.row(0, named=True)
         label += f"; most suspect is “{row['figure']}” of {row['item']} from {row['from_on']}"
-    if box := parts.folded(label, "agrees"):
+    if box := widgets.folded(label, "agrees"):
         with box:
-            parts.say(
+            widgets.say(
                 "Between two counts what came in must be what went out. Where the figures disagree, each is moved as "
                 "little as its own error allows until all agree; the one that has to move most is the most suspect.",
                 quiet=True,
@@ -295,7 +295,7 @@ def _agrees(page: Page, resin: dict[str, Any]) -> None:
                 Column("chance", "Chance of so much by luck", words.chance, number=True),
                 Column("suspects", "Suspect", lambda named: named or "none", long=True),
             ]
-            parts.table(page, stretches, columns, "stretches", leads=_stretch)
+            widgets.table(page, stretches, columns, "stretches", leads=_stretch)
             columns = [
                 Column("item", "Resin"),
                 Column("from_on", "From", words.day),
@@ -307,4 +307,4 @@ def _agrees(page: Page, resin: dict[str, Any]) -> None:
                 Column("standardised", "Errors moved", words.signed, number=True),
                 Column("suspect", "Suspect"),
             ]
-            parts.table(page, figures, columns, "reconciled", shown=12, leads=_stretch)
+            widgets.table(page, figures, columns, "reconciled", shown=12, leads=_stretch)

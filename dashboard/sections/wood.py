@@ -4,35 +4,35 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, words
-from dashboard.charts.drawn import drawn
+from dashboard import widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.materials import wood_costs, yields
-from dashboard.parts import Column, Narrowed, Page
+from dashboard.widgets import Column, Narrowed, Page
 
 FACTORS = {"species": "species", "supplier": "supplier", "form": "form", "size of the purchase": "size"}
 
 
 def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed) -> None:
     """Yield, or money for finished wood, by group; then lot by lot."""
-    parts.part("The wood")
-    by = parts.choose("By", "wood", list(FACTORS))
+    widgets.part("The wood")
+    by = widgets.choose("By", "wood", list(FACTORS))
     groups = wood.filter(pl.col("factor") == FACTORS[by])
     if not groups.height:
-        parts.say("No lot of wood says this.", quiet=True)
+        widgets.say("No lot of wood says this.", quiet=True)
         return
     if shown == "money":
         _costs(page, groups, by)
     else:
         _yields(page, groups, by)
     _groups(page, groups, by)
-    parts.say(
+    widgets.say(
         "Yield is how much of the wood is in finished pieces: their volume over that of the lots from which something "
         "was cut. The rest is kerf, dust, offcut, or still there. Of lots that are used up, the last share is what "
         "became of all that is gone.",
         quiet=True,
     )
-    lots = parts.kept(page.book.wood_lots(), species=only.species)
-    if box := parts.folded(f"Lot by lot: {words.count(lots.height, 'wooden lot')}", "lots"):
+    lots = widgets.kept(page.book.wood_lots(), species=only.species)
+    if box := widgets.folded(f"Lot by lot: {words.count(lots.height, 'wooden lot')}", "lots"):
         with box:
             _lots(page, lots)
 
@@ -42,8 +42,8 @@ def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
     low, high = (f"{words.share(one['yield_share'])} ({one['level']})" for one in (worst, best))
     title = f"Yield by {by}: {low}" if groups.height == 1 else f"Yield by {by}: from {low} to {high}"
     alt = f"{title}. The table below holds the same."
-    parts.picture(drawn(yields, groups, title, page.look), alt, f"yields-{by}", "level", opens=_marks(groups))
-    parts.say("A dot is the yield of all lots of a group together; half of its lots lie within the bar.", quiet=True)
+    widgets.picture(drawn(yields, groups, title, page.look), alt, f"yields-{by}", "level", opens=_marks(groups))
+    widgets.say("A dot is the yield of all lots of a group together; half of its lots lie within the bar.", quiet=True)
 
 
 def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:
@@ -59,14 +59,14 @@ def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:
     unit = f"{page.money.currency} a finished {per.name}"
     chart = drawn(wood_costs, known, title, unit, page.scale * per.factor, page.look)
     alt = f"{title}. The table below holds the same."
-    parts.picture(chart, alt, f"wood-costs-{by}", "level", opens=_marks(known))
+    widgets.picture(chart, alt, f"wood-costs-{by}", "level", opens=_marks(known))
 
 
-def _group(row: dict[str, Any]) -> parts.Lead:
-    return parts.behind("wood", row["factor"], row["level"])
+def _group(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("wood", row["factor"], row["level"])
 
 
-def _marks(groups: pl.DataFrame) -> dict[str, parts.Lead]:
+def _marks(groups: pl.DataFrame) -> dict[str, widgets.Lead]:
     return {row["level"]: _group(row) for row in groups.iter_rows(named=True)}
 
 
@@ -93,7 +93,7 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
             number=True,
         ),
     ]
-    parts.table(page, groups, columns, f"yield-by-{by.replace(' ', '-')}", leads=_group)
+    widgets.table(page, groups, columns, f"yield-by-{by.replace(' ', '-')}", leads=_group)
 
 
 def _lots(page: Page, lots: pl.DataFrame) -> None:
@@ -120,4 +120,4 @@ def _lots(page: Page, lots: pl.DataFrame) -> None:
             number=True,
         ),
     ]
-    parts.table(page, lots, columns, "wood-lots", 15, leads=lambda row: parts.behind("lot", row["lot_id"]))
+    widgets.table(page, lots, columns, "wood-lots", 15, leads=lambda row: widgets.behind("lot", row["lot_id"]))

@@ -7,10 +7,10 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, parts, refreshing, words
+from dashboard import data, refreshing, widgets, words
 from dashboard.charts.files import set_aside
-from dashboard.parts import ANY, Column, Page
 from dashboard.sections import inbox, mending
+from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What came in, and what is missing?"
 ASIDE = "rows-set-aside"
@@ -21,8 +21,8 @@ def show(page: Page) -> None:
     folder = data.shop_folder()
     files = page.book.files()
     if not files.height:
-        parts.answer(QUESTION, "Nothing has come in yet: 0 files.")
-        parts.empty(
+        widgets.answer(QUESTION, "Nothing has come in yet: 0 files.")
+        widgets.empty(
             "No file has been read.",
             "Drop in receipts, hours or sales below (CSV, a workbook, a calendar …), or write records on the Log page.",
         )
@@ -30,21 +30,21 @@ def show(page: Page) -> None:
         refreshing.bar(folder)
         return
     fate = page.book.rows_by_fate()
-    parts.answer(QUESTION, _sentence(fate))
+    widgets.answer(QUESTION, _sentence(fate))
     _figures(page, fate)
     refreshing.bar(folder)
     inbox.drop(folder)
     inbox.settle(folder, files)
     _rejected(page, page.book.set_aside())
     findings = page.book.findings()
-    parts.advice(
+    widgets.advice(
         [f"{words.count(row['rows'], 'time')}: {row['meaning']}" for row in findings.head(3).iter_rows(named=True)]
     )
     _findings(page, findings)
     _words(page)
     _files(page, files)
     _dictionary(page)
-    parts.caution(
+    widgets.caution(
         "buyers' names and addresses are never stored, but your files may hold them: keep the inbox where only you can "
         "read it. The figures are for steering; what the tax office wants, ask a licensed accountant."
     )
@@ -54,7 +54,7 @@ def _figures(page: Page, fate: dict[str, int]) -> None:
     written = f"and {fate['written']:,} of the log and mends" if fate["written"] else ""
     aside = ("Set aside", f"{fate['set_aside']:,}", "in no figure until mended", "set_aside")
     asked = ("Still to be settled", f"{fate['asked']:,}", f"in {words.count(fate['files_asked'], 'file')}, below")
-    parts.figures(
+    widgets.figures(
         [
             ("Files", f"{fate['files']:,}", written, "file"),
             ("Rows loaded", f"{fate['loaded']:,}", f"of {fate['rows']:,}", "loaded"),
@@ -90,20 +90,20 @@ def _picture(page: Page, rejected: pl.DataFrame) -> None:
     top = rows["kind"].value_counts(sort=True).row(0, named=True)
     title = f"Why rows were set aside: most often “{top['kind']}”, {words.count(top['count'], 'time')}"
     chart = set_aside(rows.select("kind"), title, page.look)
-    parts.picture(chart, f"{title}. The table above holds each row.", "set-aside", "kind", chooses="fault")
+    widgets.picture(chart, f"{title}. The table above holds each row.", "set-aside", "kind", chooses="fault")
 
 
 def _rejected(page: Page, rejected: pl.DataFrame) -> None:
-    parts.part("Rows set aside: mend them here or in their file", ASIDE)
+    widgets.part("Rows set aside: mend them here or in their file", ASIDE)
     refreshing.said(mending.PLACE)
     if not rejected.height:
-        parts.say("None.", quiet=True)
+        widgets.say("None.", quiet=True)
         return
-    with parts.filters():
-        file = parts.choose_among("File", "file", rejected["file"])
+    with widgets.filters():
+        file = widgets.choose_among("File", "file", rejected["file"])
         rows = rejected.with_columns(_kind().alias("kind"))
-        kind = parts.choose_among("Why (or click its bar below)", "fault", rows["kind"])
-    shown = parts.kept(rows, file=file, kind=kind).drop("kind")
+        kind = widgets.choose_among("Why (or click its bar below)", "fault", rows["kind"])
+    shown = widgets.kept(rows, file=file, kind=kind).drop("kind")
     columns = [
         Column("place", "Where it stands", long=True),
         Column("field", "Field", words.field),
@@ -111,14 +111,14 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         Column("reason", "Why not", long=True),
         Column("suggestion", "What would mend it", long=True),
     ]
-    parts.say("Open a row to mend it.", quiet=True)
-    parts.table(page, shown, columns, "set-aside", shown=6, leads=_aside)
+    widgets.say("Open a row to mend it.", quiet=True)
+    widgets.table(page, shown, columns, "set-aside", shown=6, leads=_aside)
     mending.editor(data.shop_folder(), shown)
     _picture(page, rejected)
 
 
-def _aside(row: dict[str, Any]) -> parts.Lead:
-    return parts.behind("aside", row["file"], row["sheet"], row["row"], *_again(row))
+def _aside(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("aside", row["file"], row["sheet"], row["row"], *_again(row))
 
 
 def _again(row: dict[str, Any]) -> list[int]:
@@ -127,14 +127,14 @@ def _again(row: dict[str, Any]) -> list[int]:
 
 
 def _findings(page: Page, findings: pl.DataFrame) -> None:
-    parts.part("What else is wrong or missing")
+    widgets.part("What else is wrong or missing")
     columns = [
         Column("severity", "How bad"),
         Column("rows", "Times", number=True),
         Column("meaning", "What", long=True),
         Column("example", "For example", lambda text: _example(page, text), long=True),
     ]
-    parts.table(page, findings, columns, "findings", shown=20, leads=_finding)
+    widgets.table(page, findings, columns, "findings", shown=20, leads=_finding)
 
 
 def _example(page: Page, text: str | None) -> str:
@@ -156,21 +156,21 @@ def _part(page: Page, name: str, value: Any) -> str:
     return f"{name.replace('_', ' ')} {value[:7] if name == 'month' else value}"
 
 
-def _finding(row: dict[str, Any]) -> parts.Lead | None:
+def _finding(row: dict[str, Any]) -> widgets.Lead | None:
     """What stands behind the example of a finding."""
     told: dict[str, Any] = json.loads(row["example"] or "{}")
-    ways: dict[str, Callable[[], parts.Lead]] = {
-        "word": lambda: parts.behind("word", told["vocabulary"], told["word"]),
-        "tag": lambda: parts.behind("tag", told["record"], told["field"], told["tag"]),
-        "row_id": lambda: parts.behind("row", told["row_id"]),
-        "row": lambda: parts.behind("aside", told["file"], told["sheet"], told["row"], *_again(told)),
+    ways: dict[str, Callable[[], widgets.Lead]] = {
+        "word": lambda: widgets.behind("word", told["vocabulary"], told["word"]),
+        "tag": lambda: widgets.behind("tag", told["record"], told["field"], told["tag"]),
+        "row_id": lambda: widgets.behind("row", told["row_id"]),
+        "row": lambda: widgets.behind("aside", told["file"], told["sheet"], told["row"], *_again(told)),
         "piece": lambda: ("pieces?piece", told["piece"]),
         "pour": lambda: ("materials?pour", told["pour"]),
-        "lot_id": lambda: parts.behind("lot", told["lot_id"]),
-        "flow": lambda: parts.behind("flow", told["flow"]),
-        "item": lambda: parts.behind("flow", told["item"]),
+        "lot_id": lambda: widgets.behind("lot", told["lot_id"]),
+        "flow": lambda: widgets.behind("flow", told["flow"]),
+        "item": lambda: widgets.behind("flow", told["item"]),
         "month": lambda: ("month?month", str(told["month"])[:7]),
-        "operation": lambda: parts.behind("unplaced", told["operation"]),
+        "operation": lambda: widgets.behind("unplaced", told["operation"]),
     }
     return next((way() for name, way in ways.items() if told.get(name) is not None), None)
 
@@ -178,9 +178,9 @@ def _finding(row: dict[str, Any]) -> parts.Lead | None:
 def _words(page: Page) -> None:
     unknown, unlinked = page.book.unknown_words(), page.book.unlinked()
     if not unknown.height and not unlinked.height:
-        parts.say("Every word is known, and every tag leads somewhere.", quiet=True)
+        widgets.say("Every word is known, and every tag leads somewhere.", quiet=True)
         return
-    parts.part(f"{words.count(unknown.height, 'word')} not known")
+    widgets.part(f"{words.count(unknown.height, 'word')} not known")
     columns = [
         Column("word", "Word"),
         Column("vocabulary", "Of"),
@@ -188,21 +188,21 @@ def _words(page: Page) -> None:
         Column("rows", "Rows", number=True),
         Column("file", "File"),
     ]
-    parts.table(
-        page, unknown, columns, "unknown-words", 6, leads=lambda r: parts.behind("word", r["vocabulary"], r["word"])
+    widgets.table(
+        page, unknown, columns, "unknown-words", 6, leads=lambda r: widgets.behind("word", r["vocabulary"], r["word"])
     )
-    parts.part(f"{words.count(unlinked.height, 'tag that leads', 'tags that lead')} nowhere")
+    widgets.part(f"{words.count(unlinked.height, 'tag that leads', 'tags that lead')} nowhere")
     columns = [
         Column("tag", "Tag"),
         Column("record", "In"),
         Column("field", "As", words.field),
         Column("place", "Where it stands", long=True),
     ]
-    parts.table(page, unlinked, columns, "unlinked", 6, leads=lambda row: parts.behind("row", row["row_id"]))
+    widgets.table(page, unlinked, columns, "unlinked", 6, leads=lambda row: widgets.behind("row", row["row_id"]))
 
 
 def _files(page: Page, files: pl.DataFrame) -> None:
-    parts.part("File by file")
+    widgets.part("File by file")
     columns = [
         Column("file", "File"),
         Column("sheet", "Sheet"),
@@ -216,7 +216,9 @@ def _files(page: Page, files: pl.DataFrame) -> None:
         Column("masked", "Masked", number=True),
         Column("message", "Remark", long=True),
     ]
-    parts.table(page, files, columns, "files", 40, leads=lambda row: parts.behind("file", row["file"], row["sheet"]))
+    widgets.table(
+        page, files, columns, "files", 40, leads=lambda row: widgets.behind("file", row["file"], row["sheet"])
+    )
 
 
 def _dictionary(page: Page) -> None:
@@ -225,11 +227,11 @@ def _dictionary(page: Page) -> None:
         return
     with box:
         everything = page.book.dictionary()
-        name = parts.choose("Table", "table", [ANY, *everything["table"].unique(maintain_order=True).to_list()])
+        name = widgets.choose("Table", "table", [ANY, *everything["table"].unique(maintain_order=True).to_list()])
         columns = [
             Column("table", "Table"),
             Column("column", "Column"),
             Column("type", "Type"),
             Column("meaning", "Meaning", long=True),
         ]
-        parts.table(page, parts.kept(everything, table=name), columns, "dictionary", shown=25)
+        widgets.table(page, widgets.kept(everything, table=name), columns, "dictionary", shown=25)

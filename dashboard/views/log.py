@@ -9,15 +9,15 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, parts, refreshing, words
+from dashboard import data, refreshing, widgets, words
 from dashboard.charts.log import days
 from dashboard.fields import Offers, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
-from dashboard.known import Known, known
+from dashboard.options import Known, known
 from dashboard.page import Page
 from dashboard.refreshing import attempt, done, said
 from dashboard.sections import day
-from pipeline import actions
+from pipeline.pages import actions
 
 QUESTION = "What was done today?"
 
@@ -56,12 +56,12 @@ def body(folder: Path, page: Page | None) -> None:
     state = actions.log_state(folder)
     today = [entry for entry in state.entries if entry.at[:10] == f"{now:%Y-%m-%d}"]
     of_hours = known(folder, page)
-    parts.answer(QUESTION, _sentence(today, state.timers))
+    widgets.answer(QUESTION, _sentence(today, state.timers))
     st.fragment(_timers, run_every=TIMER_EVERY_S if state.timers else None)(folder, of_hours)
     _start(folder, of_hours)
     wanted = st.query_params.get("kind")
     chosen = st.pills("Log something that is done", list(KINDS), key="kind", bind="query-params")
-    parts.no_such("Log something that is done", wanted or None, list(KINDS))
+    widgets.no_such("Log something that is done", wanted or None, list(KINDS))
     if chosen in KINDS:
         log_form(folder, KINDS[chosen], page)
     day.show(folder, today, of_hours, {record: kind for kind, record in KINDS.items()})
@@ -70,7 +70,7 @@ def body(folder: Path, page: Page | None) -> None:
         _picture(page)
     else:
         _no_hours()
-    parts.caution(MIND.get(KINDS.get(chosen or "", ""), MIND["hours"]))
+    widgets.caution(MIND.get(KINDS.get(chosen or "", ""), MIND["hours"]))
 
 
 def log_form(
@@ -126,7 +126,7 @@ def _timers(folder: Path, of_hours: Known) -> None:
         seconds = timer.seconds(now)
         what = _work(timer.cells, of_hours)
         with st.container(border=True, key=f"timer-{timer.id}"):
-            parts.say(f"{what}: {seconds // 3600}:{seconds // 60 % 60:02} h since {timer.since[11:16]}")
+            widgets.say(f"{what}: {seconds // 3600}:{seconds // 60 % 60:02} h since {timer.since[11:16]}")
             with st.container(horizontal=True):
                 stopped = st.button("Stop and log it", type="primary", key=f"stop-{timer.id}")
                 thrown = st.button("Throw away", type="tertiary", key=f"drop-{timer.id}")
@@ -152,7 +152,7 @@ def _work(cells: dict[str, str], of_hours: Known) -> str:
 
 
 def _start(folder: Path, of_hours: Known) -> None:
-    parts.part("Start a timer")
+    widgets.part("Start a timer")
     turn = st.session_state.setdefault("timer turn", 0)
     words = of_hours.words
     with st.form(f"timer-{turn}", enter_to_submit=False):
@@ -189,7 +189,7 @@ def _start(folder: Path, of_hours: Known) -> None:
 
 
 def _no_hours() -> None:
-    parts.empty("No hours are on record yet.", "Start a timer, or log work that is done: both become rows of hours.")
+    widgets.empty("No hours are on record yet.", "Start a timer, or log work that is done: both become rows of hours.")
 
 
 def every_day(hours: pl.DataFrame, last: date, days: int) -> pl.DataFrame:
@@ -208,8 +208,8 @@ def _picture(page: Page) -> None:
     title = f"{count} of the {WEEKS * 7} days up to {last:%Y-%m-%d} have hours on record"
     frame = every_day(hours, last, WEEKS * 7)
     alt = f"{title}. Bars of the hours logged by day; work that nobody logs is guessed at, or costs nothing."
-    opens = {f"{day:%Y-%m-%d}": parts.behind("hours", day) for day in sorted(set(hours["day"]), reverse=True)}
-    parts.picture(
+    opens = {f"{day:%Y-%m-%d}": widgets.behind("hours", day) for day in sorted(set(hours["day"]), reverse=True)}
+    widgets.picture(
         days(frame, title, page.look),
         alt,
         "log-days",

@@ -4,13 +4,13 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, rules, words
-from dashboard.charts.drawn import drawn
+from dashboard import rules, widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.steps import steps
-from dashboard.parts import Page
 from dashboard.sections import resin as resin_parts
 from dashboard.sections import wood as wood_parts
 from dashboard.sections.resin import ALL_RESINS, Measure, measure
+from dashboard.widgets import Page
 
 QUESTION = "Where did the resin and the wood go?"
 SPANS = {"12 months": "twelve months", "a month": "month", "all so far": "all"}
@@ -37,31 +37,31 @@ def show(page: Page) -> None:
     spans = page.book.resin_spans()
     wood = page.book.wood_groups()
     if not spans.height and not wood.height:
-        parts.answer(QUESTION, "No resin or wood is on record yet.")
-        parts.empty(
+        widgets.answer(QUESTION, "No resin or wood is on record yet.")
+        widgets.empty(
             "Nothing was bought or poured.",
             "Rows of `purchases` with the category resin or wood begin it; `pours` and `pieces` say where it went.",
         )
         return
-    head = parts.head()
+    head = widgets.head()
     resin = _choose_resin(page, spans) if spans.height else None
-    with parts.filters():
-        shown = parts.switch("Shown in", "shown", ["quantity", "money"])
-        page = parts.choose_units(page)
-        only = parts.narrow(page)
-    parts.narrowed(
+    with widgets.filters():
+        shown = widgets.switch("Shown in", "shown", ["quantity", "money"])
+        page = widgets.choose_units(page)
+        only = widgets.narrow(page)
+    widgets.narrowed(
         only,
-        "the pours that wasted most" + (", and the wood lot by lot" if only.species != parts.ANY else ""),
+        "the pours that wasted most" + (", and the wood lot by lot" if only.species != widgets.ANY else ""),
         "The balance of the resin and the yields of the wood are the whole shop's.",
     )
-    parts.answer(QUESTION, _sentence(page, resin, wood), head)
+    widgets.answer(QUESTION, _sentence(page, resin, wood), head)
     if resin:
         by = measure(page, shown)
         _resin(page, resin, by)
         resin_parts.show(page, resin, _when(resin), by, only)
     if wood.height:
         wood_parts.show(page, wood, shown, only)
-    parts.caution(
+    widgets.caution(
         "uncured resin and its hardener harm skin and lungs, and a deep pour can heat until it "
         "smokes: gloves, fresh air, "
         "and no more depth than the product's data sheet allows. Keep a torch away from solvents. Dust of wood and of "
@@ -70,11 +70,11 @@ def show(page: Page) -> None:
 
 
 def _choose_resin(page: Page, spans: pl.DataFrame) -> dict[str, Any]:
-    with parts.filters():
-        month = parts.choose_month(page)
-        span = SPANS[parts.choose("Over", "span", list(SPANS))]
+    with widgets.filters():
+        month = widgets.choose_month(page)
+        span = SPANS[widgets.choose("Over", "span", list(SPANS))]
         items = sorted(set(spans["item"].to_list()) - {ALL_RESINS})
-        item = parts.choose("Resin", "resin", [ALL_RESINS, *items])
+        item = widgets.choose("Resin", "resin", [ALL_RESINS, *items])
     return spans.filter(pl.col("item") == item, pl.col("month") == month, pl.col("span") == span).row(0, named=True)
 
 
@@ -106,7 +106,7 @@ def _sentence(page: Page, resin: dict[str, Any] | None, wood: pl.DataFrame) -> s
 def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
     heavy, money = page.units.heavy, page.money.round
     wasted = f"of {money(resin['resin_cents'])} poured"
-    parts.figures(
+    widgets.figures(
         [
             ("Poured", heavy(resin["poured_g"]), words.count(resin["pours"], "pour"), "poured_g"),
             (
@@ -141,14 +141,14 @@ def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
         f"{step} {by(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
     chart = drawn(steps, frame, title, by.name, page.look, digits=by.digits, scale=by.factor)
-    last = parts.last_day(resin["month"])
+    last = widgets.last_day(resin["month"])
     opens = {
-        step: parts.behind("resin", resin["item"], STEPS[step][0], resin["from_month"], last, step.casefold())
+        step: widgets.behind("resin", resin["item"], STEPS[step][0], resin["from_month"], last, step.casefold())
         for step in frame["step"]
     }
-    parts.picture(chart, alt, "resin-way", "step", opens=opens, asks="The records behind a step")
+    widgets.picture(chart, alt, "resin-way", "step", opens=opens, asks="The records behind a step")
     rules.show(page, last, "flow", "tax", "late")
-    parts.advice(_advice(page, resin))
+    widgets.advice(_advice(page, resin))
 
 
 def _advice(page: Page, resin: dict[str, Any]) -> list[str]:

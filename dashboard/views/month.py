@@ -6,13 +6,13 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import parts, rules, words
-from dashboard.charts.drawn import drawn
+from dashboard import rules, widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.month import course
 from dashboard.charts.steps import steps
-from dashboard.parts import Column, Narrowed, Page
 from dashboard.sections import month_tables
-from pipeline import actions
+from dashboard.widgets import Column, Narrowed, Page
+from pipeline.pages import actions
 
 QUESTION = "Did the month pay?"
 
@@ -75,22 +75,22 @@ RULES = {
 def show(page: Page) -> None:
     months = page.book.months()
     if not months.height:
-        parts.answer(QUESTION, "There is no month yet.")
-        parts.empty("No record has a date yet.", "Put sales, hours and receipts into the inbox, then refresh.")
+        widgets.answer(QUESTION, "There is no month yet.")
+        widgets.empty("No record has a date yet.", "Put sales, hours and receipts into the inbox, then refresh.")
         return
-    head = parts.head()
-    with parts.filters():
-        chosen = parts.choose_month(page)
-        against = parts.choose("Compared with", "against", AGAINST)
-        only = parts.narrow(page)
+    head = widgets.head()
+    with widgets.filters():
+        chosen = widgets.choose_month(page)
+        against = widgets.choose("Compared with", "against", AGAINST)
+        only = widgets.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
     before = months.filter(pl.col("month") < chosen).tail(1)
     cause = page.book.main_cause(row["month"])
-    parts.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None, cause), head)
+    widgets.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None, cause), head)
     _of_it(page, row, only)
     _figures(page, row)
     _bridge(page, row, against)
-    parts.advice(_advice(page, row))
+    widgets.advice(_advice(page, row))
     _picture(page, row)
     _behind(page, row, only)
     _course(page, months, row)
@@ -98,7 +98,7 @@ def show(page: Page) -> None:
     _margins(page, row, only)
     month_tables.show(page, row, only)
     _tables(page, months)
-    parts.caution(
+    widgets.caution(
         "these are figures to steer by, with your own pay as a cost, and no tax advice. What the tax office wants, ask "
         "a licensed accountant."
     )
@@ -131,7 +131,7 @@ def _hour(page: Page, row: dict[str, Any], whose: str) -> str:
 def _figures(page: Page, row: dict[str, Any]) -> None:
     money = page.money
     sold = words.count(row["pieces_sold"], "piece")
-    parts.figures(
+    widgets.figures(
         [
             ("Sold", money.round(row["revenue_cents"]), f"{sold}, without tax", "revenue_cents"),
             ("Result with own pay", money.round(row["result_cents"]), "own pay counted as a cost", "result_cents"),
@@ -172,7 +172,7 @@ def _of_it(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         else:
             said.append(f"nothing of {level} was sold")
     each = ", each by itself" if len(said) > 1 else ""
-    parts.narrowed(
+    widgets.narrowed(
         only,
         "the records behind a figure, what left most, and the pieces that lost money or were written down",
         f"The result and its pictures are the whole shop's. In this month{each}: {'; '.join(said)}.",
@@ -182,7 +182,7 @@ def _of_it(page: Page, row: dict[str, Any], only: Narrowed) -> None:
 def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
     bridge = page.book.bridge(row["month"], against)
     if not bridge.height:
-        parts.say(f"There is no record of {against}.", quiet=True)
+        widgets.say(f"There is no record of {against}.", quiet=True)
         return
     other, other_cents = bridge["other_month"][0], bridge["other_result_cents"][0]
     moved = bridge.filter(pl.col("cents") != 0).with_columns(
@@ -202,13 +202,15 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
     alt = f"{title}: " + ", ".join(f"{step} {page.money.round(amount)}" for step, amount, _ in steps_)
     chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
     opens = {part["part_name"]: _behind_part(row["month"], other, part) for part in moved.iter_rows(named=True)}
-    opens |= {words.month(month): parts.behind("line", month, "", "", "the result") for month in (other, row["month"])}
-    parts.picture(
+    opens |= {
+        words.month(month): widgets.behind("line", month, "", "", "the result") for month in (other, row["month"])
+    }
+    widgets.picture(
         chart, alt, f"bridge-{row['month']:%Y-%m}", "step", opens=opens, asks="The records behind a difference"
     )
     for sentence in page.book.bridge_sentences(row["month"], against):
-        parts.say(sentence)
-    if moved.height and (box := parts.folded("Each difference, and what it means", "differences")):
+        widgets.say(sentence)
+    if moved.height and (box := widgets.folded("Each difference, and what it means", "differences")):
         with box:
             columns = [
                 Column("part_name", "Difference"),
@@ -216,17 +218,17 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
                 Column("means", "What it is", long=True),
             ]
             name = f"differences-{row['month']:%Y-%m}"
-            parts.table(page, moved, columns, name, 20, leads=lambda part: _behind_part(row["month"], other, part))
+            widgets.table(page, moved, columns, name, 20, leads=lambda part: _behind_part(row["month"], other, part))
 
 
-def _behind_part(month: date, other: date, part: dict[str, Any]) -> parts.Lead:
+def _behind_part(month: date, other: date, part: dict[str, Any]) -> widgets.Lead:
     """What opens the records behind a part of the difference."""
     lines, layers = PARTS[part["part"]]
-    return parts.behind("months", month, other, "|".join(lines), "|".join(layers), part["part_name"].lower())
+    return widgets.behind("months", month, other, "|".join(lines), "|".join(layers), part["part_name"].lower())
 
 
 def _picture(page: Page, row: dict[str, Any]) -> None:
-    parts.part("From what was sold to what is left")
+    widgets.part("From what was sold to what is left")
     frame = pl.DataFrame(
         [
             {"step": step, "amount": sign * row[column], "total": step == "Result"}
@@ -243,8 +245,8 @@ def _picture(page: Page, row: dict[str, Any]) -> None:
         f"{step} {page.money.round(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
     chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
-    parts.picture(chart, alt, f"steps-{row['month']:%Y-%m}", "step", chooses="step")
-    rules.show(page, parts.last_day(row["month"]), "flow", "tax", "scrap", "overhead", "machine")
+    widgets.picture(chart, alt, f"steps-{row['month']:%Y-%m}", "step", chooses="step")
+    rules.show(page, widgets.last_day(row["month"]), "flow", "tax", "scrap", "overhead", "machine")
 
 
 def _advice(page: Page, row: dict[str, Any]) -> list[str]:
@@ -284,23 +286,23 @@ def _down(page: Page, row: dict[str, Any]) -> str:
 
 
 def _behind(page: Page, row: dict[str, Any], only: Narrowed) -> None:
-    parts.part("The records behind a figure")
+    widgets.part("The records behind a figure")
     names = [step for step, (column, _, _, _) in STEPS.items() if row[column] and step != "Result"]
     if not names:
-        parts.say("No record falls into this month.", quiet=True)
+        widgets.say("No record falls into this month.", quiet=True)
         return
-    step = parts.choose("Figure (or click its bar)", "step", names)
+    step = widgets.choose("Figure (or click its bar)", "step", names)
     column, sign, line, layers = STEPS[step]
     st.html(f"<p><b>{step}: {page.money(sign * row[column])}</b> {page.book.meaning(column) or ''}</p>")
     if topics := RULES.get(step):
-        rules.show(page, parts.last_day(row["month"]), *topics)
+        rules.show(page, widgets.last_day(row["month"]), *topics)
     if line:
         lines = page.book.month_lines(row["month"], line, layers)
-        parts.records(page, only.of_pieces(page, lines), f"“{step.lower()}”")
+        widgets.records(page, only.of_pieces(page, lines), f"“{step.lower()}”")
 
 
 def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
-    parts.part("The course of the months")
+    widgets.part("The course of the months")
     last = months.filter(pl.col("month") <= row["month"]).tail(12)
     later = months.filter(pl.col("month") > row["month"]).head(12 - last.height)
     shown = pl.concat([last, later])
@@ -310,7 +312,7 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
         title = f"Result with own pay: {page.money.round(row['result_cents'])} in {name}"
         chart = drawn(course, shown, "result_cents", row["month"], title, page.money.currency, page.scale, page.look)
         alt = f"{title}. Bars of the result by month; a click on one opens that month."
-        parts.picture(chart, alt, "course-result", "name", chooses="month")
+        widgets.picture(chart, alt, "course-result", "name", chooses="month")
     with right:
         paid = row["pay_per_hour_cents"]
         none = "Too few hours to say what one paid" if row["owner_hours"] else "No hours"
@@ -318,15 +320,15 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
         unit = f"{page.money.currency} an hour"
         chart = drawn(course, shown, "pay_per_hour_cents", row["month"], title, unit, page.scale, page.look)
         alt = f"{title}. Bars of pay per hour by month; a click on one opens that month."
-        parts.picture(chart, alt, "course-pay", "name", chooses="month")
+        widgets.picture(chart, alt, "course-pay", "name", chooses="month")
 
 
 def _margins(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     margins = page.book.margins(row["month"])
     if not margins.height:
         return
-    parts.part("What left most")
-    factor = parts.choose("Sold, by", "margin", list(dict.fromkeys(["product", *margins["factor"].to_list()])))
+    widgets.part("What left most")
+    factor = widgets.choose("Sold, by", "margin", list(dict.fromkeys(["product", *margins["factor"].to_list()])))
     money = page.money.round
     columns = [
         Column("level", factor.capitalize()),
@@ -338,17 +340,17 @@ def _margins(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         Column("contribution_cents", "For pay, rent and machines", money, number=True),
     ]
     chosen = {"level": only.chosen[factor]} if factor in only.chosen else {}
-    parts.table(
+    widgets.table(
         page,
-        parts.kept(margins, factor=factor, **chosen),
+        widgets.kept(margins, factor=factor, **chosen),
         columns,
         f"margins-{row['month']:%Y-%m}-{factor}",
-        leads=lambda sold: parts.behind("sold", factor, sold["level"], row["month"], parts.last_day(row["month"])),
+        leads=lambda sold: widgets.behind("sold", factor, sold["level"], row["month"], widgets.last_day(row["month"])),
     )
 
 
 def _tables(page: Page, months: pl.DataFrame) -> None:
-    parts.part("Month by month")
+    widgets.part("Month by month")
     money = page.money.round
     columns = [
         Column("month", "Month", lambda day: f"{day:%Y-%m}"),
@@ -361,4 +363,4 @@ def _tables(page: Page, months: pl.DataFrame) -> None:
         Column("owner_hours", "Owners' hours", words.decimal(0), number=True),
         Column("pay_per_hour_cents", "An hour paid", page.money.exact.otherwise("too few hours"), number=True),
     ]
-    parts.table(page, months.reverse(), columns, "months", leads=lambda row: ("month?month", f"{row['month']:%Y-%m}"))
+    widgets.table(page, months.reverse(), columns, "months", leads=lambda row: ("month?month", f"{row['month']:%Y-%m}"))

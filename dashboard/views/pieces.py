@@ -5,11 +5,11 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import opening, parts, rules, words
-from dashboard.charts.drawn import drawn
+from dashboard import links, rules, widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.piece import anatomy, spread
-from dashboard.parts import ANY, Column, Page
 from dashboard.sections import piece_layer
+from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What did this piece truly cost?"
 
@@ -23,13 +23,13 @@ MOST_DOTS = 1500
 def show(page: Page) -> None:
     pieces = page.book.pieces()
     if not pieces.height:
-        parts.answer(QUESTION, "There is no piece yet.")
-        parts.empty("No piece is on record.", "A new piece on the Log page, with a tag and what it is, begins it.")
+        widgets.answer(QUESTION, "There is no piece yet.")
+        widgets.empty("No piece is on record.", "A new piece on the Log page, with a tag and what it is, begins it.")
         return
-    head = parts.head()
-    with parts.filters():
-        month = parts.choose_any_month(page)
-        only = parts.narrow(page)
+    head = widgets.head()
+    with widgets.filters():
+        month = widgets.choose_any_month(page)
+        only = widgets.narrow(page)
         place = st.container(width=400)  # a tag with its product and species, whole on a phone too
     chosen = only.pieces(pieces)
     if month:
@@ -37,8 +37,8 @@ def show(page: Page) -> None:
     alone = _asked_for(pieces, chosen, (*only.chosen.values(), month))
     if not chosen.height and not alone.height:
         named = ", ".join([*only.chosen.values(), *([words.month(month)] if month else [])])
-        parts.answer(QUESTION, "No piece is of this kind.", head)
-        parts.empty(f"Nothing fits all that is chosen: {named}.", f"Set one of the choices to “{ANY}”.")
+        widgets.answer(QUESTION, "No piece is of this kind.", head)
+        widgets.empty(f"Nothing fits all that is chosen: {named}.", f"Set one of the choices to “{ANY}”.")
         st.html('<p class="kl-rules"><a href="pieces" target="_self">Show all pieces</a></p>')
         return
     chosen = pl.concat([alone, chosen])
@@ -46,16 +46,16 @@ def show(page: Page) -> None:
     with place:
         tag = _choose_piece(chosen, pieces)
     if shown and shown not in chosen["piece"]:
-        parts.say(f"{shown} isn't of this kind: {tag} is shown in its place.", quiet=True)
+        widgets.say(f"{shown} isn't of this kind: {tag} is shown in its place.", quiet=True)
     piece = chosen.filter(pl.col("piece") == tag).row(0, named=True)
     usual = page.book.products().filter(pl.col("product") == piece["product"])
     layers, lines = page.book.piece_layers(tag), page.book.piece_lines(tag)
-    parts.answer(QUESTION, _sentence(page, piece, usual.row(0, named=True) if usual.height else None), head)
+    widgets.answer(QUESTION, _sentence(page, piece, usual.row(0, named=True) if usual.height else None), head)
     _figures(page, piece)
     _picture(page, piece, layers, lines)
     if day := piece["finished"] or piece["started"]:
         rules.show(page, day, "flow", "pay", "overhead", "machine")
-    parts.advice(_advice(page, piece, lines))
+    widgets.advice(_advice(page, piece, lines))
     _layers(page, tag, layers)
     _left(page, piece)
     _others(page, chosen, tag)
@@ -96,9 +96,9 @@ def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
         format_func=lambda tag: told.get(tag, tag),
         key=KEY,
         filter_mode="contains",
-        on_change=lambda: opening.choose(KEY, st.session_state[KEY]),
+        on_change=lambda: links.choose(KEY, st.session_state[KEY]),
     )
-    parts.no_such("Piece", wanted, tags)
+    widgets.no_such("Piece", wanted, tags)
     return tag
 
 
@@ -135,7 +135,7 @@ def _beside(page: Page, piece: dict[str, Any], usual: dict[str, Any], each: str)
 
 
 def _figures(page: Page, piece: dict[str, Any]) -> None:
-    parts.figures(
+    widgets.figures(
         [
             ("Hours in it", f"{piece['hours']:,.1f} h", _hours_note(piece), "hours"),
             ("Your own pay in it", page.money.round(piece["own_labour_cents"]), "part of its cost", "own_labour_cents"),
@@ -191,8 +191,8 @@ def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.
         for name, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows()
     )
     chart = drawn(anatomy, layers, lines, title, page.money.currency, page.scale, page.look)
-    opens = {layer: parts.behind("layer", piece["piece"], layer) for layer in layers["layer"]}
-    parts.picture(chart, alt, f"anatomy-{piece['piece']}", "layer", opens=opens)
+    opens = {layer: widgets.behind("layer", piece["piece"], layer) for layer in layers["layer"]}
+    widgets.picture(chart, alt, f"anatomy-{piece['piece']}", "layer", opens=opens)
 
 
 def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]:
@@ -233,11 +233,11 @@ def _estimated(page: Page, piece: dict[str, Any]) -> str:
 
 
 def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
-    parts.part("Line by line: open a layer for the records behind it")
+    widgets.part("Line by line: open a layer for the records behind it")
     with st.container(gap="xsmall"):
         for layer, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows():
             label = f"{layer.capitalize()}: {page.money(cents)} · usual {page.money(usual)}"
-            if box := parts.folded(label, f"layer-{tag}-{layer}"):
+            if box := widgets.folded(label, f"layer-{tag}-{layer}"):
                 with box:
                     piece_layer.show(page, tag, layer)
 
@@ -247,10 +247,10 @@ def _left(page: Page, piece: dict[str, Any]) -> None:
     left = page.book.piece_left(tag)
     if not left.height:
         return
-    parts.part("What was found on it, and how it left")
+    widgets.part("What was found on it, and how it left")
     if piece["quantity"] > 1:
         gone = page.book.piece_gone(tag)
-        parts.say(
+        widgets.say(
             f"{gone['sold']} of {piece['quantity']} sold for {page.money(gone['cents'])} in all, with shipping, "
             f"without tax; {gone['here'] or 'none'} left."
         )
@@ -263,7 +263,7 @@ def _left(page: Page, piece: dict[str, Any]) -> None:
         Column("revenue_cents", "Brought", page.money, number=True),
         Column("place", "Where it stands", long=True),
     ]
-    parts.table(page, left, columns, f"left-{tag}", leads=lambda row: parts.behind("row", row["row_id"]))
+    widgets.table(page, left, columns, f"left-{tag}", leads=lambda row: widgets.behind("row", row["row_id"]))
 
 
 def dotted(known: pl.DataFrame, tag: str) -> pl.DataFrame:
@@ -272,7 +272,7 @@ def dotted(known: pl.DataFrame, tag: str) -> pl.DataFrame:
 
 
 def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
-    parts.part("Beside the others")
+    widgets.part("Beside the others")
     known = chosen.filter(pl.col("product").is_not_null())
     dots = dotted(known, tag)
     whole = words.count(chosen.height, "piece")
@@ -287,7 +287,7 @@ def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
         page.look,
     )
     alt = f"A dot a piece, by product and unit cost: {shown}. A click on one opens it; the table below holds the same."
-    parts.picture(chart, alt, "spread", "piece", chooses="piece")
+    widgets.picture(chart, alt, "spread", "piece", chooses="piece")
     columns = [
         Column("piece", "Piece", opens="pieces?piece"),
         Column("product", "Product"),
@@ -302,4 +302,4 @@ def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
         Column("rework_cents", "Rework", page.money, number=True),
         Column("logged_share", "Logged", words.share, number=True),
     ]
-    parts.table(page, chosen, columns, "pieces", shown=10)
+    widgets.table(page, chosen, columns, "pieces", shown=10)

@@ -5,12 +5,12 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, parts, rules, words
-from dashboard.charts.drawn import drawn
+from dashboard import data, rules, widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.price import quote as quote_chart
-from dashboard.parts import Column, Page
 from dashboard.sections import market, quote_form
-from pipeline import actions
+from dashboard.widgets import Column, Page
+from pipeline.pages import actions
 
 QUESTION = "What must the next piece cost?"
 
@@ -30,33 +30,33 @@ def show(page: Page) -> None:
     try:
         choices = page.book.kept("quote choices", lambda: actions.quote_choices(data.shop_folder()))
     except actions.UserError as error:
-        parts.answer(QUESTION, "This shop's books can't be priced from yet.")
-        parts.empty(error.what, error.mend)
+        widgets.answer(QUESTION, "This shop's books can't be priced from yet.")
+        widgets.empty(error.what, error.mend)
         return
     if not choices["product"]:
-        parts.answer(QUESTION, "There is no piece to learn from yet.")
-        parts.empty(
+        widgets.answer(QUESTION, "There is no piece to learn from yet.")
+        widgets.empty(
             "A price rests on your own history.", "From some 15 finished `pieces` with their `hours` it can be told."
         )
         return
-    head = parts.head()
+    head = widgets.head()
     asked = quote_form.show(page, choices, _usual(page, choices["product"]))
     try:
         found = page.book.kept(f"quote {asked}", lambda: actions.quote(data.shop_folder(), asked))
     except actions.UserError as error:
-        parts.answer(QUESTION, "This can't be priced yet.", head)
-        parts.empty(error.what, error.mend)
+        widgets.answer(QUESTION, "This can't be priced yet.", head)
+        widgets.empty(error.what, error.mend)
     else:
         _quote(page, found, head)
         market.comparables(page, found)
-    parts.part("Prices that are out, and how far to trust the predictions")
-    only = parts.narrow(page)
-    parts.narrowed(only, "the list prices and the saved quotes below", "What is priced above is chosen there.")
+    widgets.part("Prices that are out, and how far to trust the predictions")
+    only = widgets.narrow(page)
+    widgets.narrowed(only, "the list prices and the saved quotes below", "What is priced above is chosen there.")
     market.relist(page, only)
     market.what_if(page, asked["product"])
     market.score(page, asked["product"])
     market.quoted(page, only)
-    parts.caution(
+    widgets.caution(
         "a price is yours to set, and these are predictions from few pieces. Which tax a sale bears, and whether a "
         "finish may touch food, your local rules and the finish's data sheet decide; ask a licensed accountant where "
         "it matters."
@@ -70,11 +70,11 @@ def _usual(page: Page, products: list[str]) -> str:
 
 def _quote(page: Page, found: dict[str, Any], head: Any) -> None:
     price = next(p for p in found["prices"] if p["channel"] == found["channel"])
-    parts.answer(QUESTION, _sentence(page, found, price), head)
+    widgets.answer(QUESTION, _sentence(page, found, price), head)
     _figures(page, found, price)
     _picture(page, found, price)
     rules.show(page, actions.log_now(data.shop_folder()).date(), "pay", "quotes", "tax")
-    parts.advice(_advice(page, found, price))
+    widgets.advice(_advice(page, found, price))
     _save(page, found)
     _channels(page, found)
     _behind(page, found)
@@ -123,7 +123,7 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     at, money, cost = found["cost"]["at"], page.money.round, found["cost"]
     margin = words.share(price.get("margin_share"))
     each, of_each = (" each", "each; ") if found["asked"]["quantity"] > 1 else ("", "")
-    parts.figures(
+    widgets.figures(
         [
             ("Likely cost", money(at["50"]), f"{money(at['10'])} to {money(at['90'])}{each}", "predicted_50_cents"),
             ("Safe to reckon with", money(at["80"]), f"{of_each}four in five cost no more", "predicted_80_cents"),
@@ -167,10 +167,10 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
         quote_chart, pl.DataFrame(rows), levels, asked, title, f"{page.money.currency} each", page.scale, page.look
     )
     product = found["asked"]["product"]
-    opens = {PARTS[name]: parts.behind("made", product, name) for name in cost["parts"]}
+    opens = {PARTS[name]: widgets.behind("made", product, name) for name in cost["parts"]}
     asks = "The records that a part is learnt from"
-    parts.picture(chart, f"{title}: {said}. {span}.", "quote-parts", "part", opens=opens, asks=asks)
-    parts.say(
+    widgets.picture(chart, f"{title}: {said}. {span}.", "quote-parts", "part", opens=opens, asks=asks)
+    widgets.say(
         "Of “likely to cost”, the thin bar holds four in five such pieces, the tick is the middle one, and the thick "
         "bar ends where four in five cost no more.",
         quiet=True,
@@ -215,7 +215,7 @@ def _save(page: Page, found: dict[str, Any]) -> None:
                 saved = actions.save_quote(data.shop_folder(), found)
                 st.session_state["saved quote"] = saved | {"asked": found["asked"]}
             except actions.UserError as error:
-                parts.empty(error.what, error.mend)
+                widgets.empty(error.what, error.mend)
         st.download_button(
             "The client's page, without costs",
             lambda: actions.quote_sheet(found).encode(),
@@ -226,11 +226,11 @@ def _save(page: Page, found: dict[str, Any]) -> None:
         )
     last = st.session_state.get("saved quote")
     if last and last["asked"] == found["asked"]:
-        parts.say(f"Saved as {last['quote']}, with the client's page beside it: {last['file']}.")
+        widgets.say(f"Saved as {last['quote']}, with the client's page beside it: {last['file']}.")
 
 
 def _channels(page: Page, found: dict[str, Any]) -> None:
-    parts.part("The price by channel")
+    widgets.part("The price by channel")
     money = page.money
     columns = [
         Column("channel", "Channel"),
@@ -249,12 +249,12 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
     ]
     nested = [{k: v for k, v in price.items() if k != "habit"} for price in found["prices"]]
     product = found["asked"]["product"]
-    parts.table(
+    widgets.table(
         page,
         pl.DataFrame(nested, infer_schema_length=None),
         columns,
         "price-by-channel",
-        leads=lambda row: parts.behind("sold", "channel", row["channel"]),
+        leads=lambda row: widgets.behind("sold", "channel", row["channel"]),
     )
     rules.show(page, actions.log_now(data.shop_folder()).date(), "fees")
     run = pl.DataFrame(found["run"], infer_schema_length=None)
@@ -262,7 +262,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
     label = f"In a run of {last['quantity']} one costs {money(last['cost_cents'])}"
     if last["asked_cents"] is not None:
         label += f" and could be asked at {money(last['asked_cents'])}"
-    if box := parts.folded(label, "run"):
+    if box := widgets.folded(label, "run"):
         with box:
             columns = [
                 Column("quantity", "Units", number=True),
@@ -274,7 +274,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
                 Column("least_cents", "Lowest worth accepting", money, number=True),
                 Column("loss_chance", "Loses money", words.chance, number=True),
             ]
-            parts.table(page, run, columns, "price-by-run", leads=lambda _: parts.behind("made", product, "all"))
+            widgets.table(page, run, columns, "price-by-run", leads=lambda _: widgets.behind("made", product, "all"))
 
 
 def _behind(page: Page, found: dict[str, Any]) -> None:
@@ -285,7 +285,7 @@ def _behind(page: Page, found: dict[str, Any]) -> None:
     label = f"What it rests on: {words.count(cost['history_pieces'], 'piece')} of history"
     if leant.height:
         label += f", most of all {', '.join(leant['piece'].head(3))}"
-    if box := parts.folded(label, "rests-on"):
+    if box := widgets.folded(label, "rests-on"):
         with box:
             columns = [
                 Column("piece", "Piece", opens="pieces?piece"),
@@ -296,18 +296,18 @@ def _behind(page: Page, found: dict[str, Any]) -> None:
                 Column("cost_cents", "Cost today", page.money, number=True),
                 Column("weight_share", "Weight", words.Unit("%", 100, 1), number=True),
             ]
-            parts.table(page, leant, columns, "leant-on")
+            widgets.table(page, leant, columns, "leant-on")
             hour = [Column("operation", "Operation"), Column("hours", "Hours", words.decimal(2), number=True)]
             product = found["asked"]["product"]
-            parts.table(
-                page, hours, hour, "quoted-hours", 20, leads=lambda r: parts.behind("made", product, r["operation"])
+            widgets.table(
+                page, hours, hour, "quoted-hours", 20, leads=lambda r: widgets.behind("made", product, r["operation"])
             )
             layer = [Column("layer", "Material"), Column("cents", "Cost", page.money, number=True)]
-            parts.table(
+            widgets.table(
                 page,
                 layers,
                 layer,
                 "quoted-material",
                 20,
-                leads=lambda row: parts.behind("made", product, row["layer"]),
+                leads=lambda row: widgets.behind("made", product, row["layer"]),
             )

@@ -4,12 +4,12 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import data, parts, rules, words
-from dashboard.charts.drawn import drawn
+from dashboard import data, rules, widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.rework import control, forest, grid
-from dashboard.parts import Column, Narrowed, Page
-from dashboard.sections import marking, rework_behind
-from dashboard.sections.rework_behind import FACTORS
+from dashboard.sections import marking, rework_details
+from dashboard.sections.rework_details import FACTORS
+from dashboard.widgets import Column, Narrowed, Page
 
 QUESTION = "What keeps coming back to the bench?"
 BOTH = "species × finish"
@@ -29,38 +29,38 @@ VERDICTS = {
 def show(page: Page) -> None:
     rates = page.book.rates()
     if not rates.height:
-        parts.answer(QUESTION, "No piece has been judged yet.")
-        parts.empty(
+        widgets.answer(QUESTION, "No piece has been judged yet.")
+        widgets.empty(
             "No finished piece is on record.",
             "`pieces` that are finished, and `inspections` that say what was found, begin it.",
         )
         return
-    head = parts.head()
-    with parts.filters():
+    head = widgets.head()
+    with widgets.filters():
         known = rates["factor"].unique().to_list()
         names = [name for factor, name in FACTORS.items() if factor in known and factor != BOTH]
-        by = parts.choose("By", "by", names)
-        measure = parts.choose("Counted is what", "counted", list(MEASURES.values()))
-        only = parts.narrow(page)
+        by = widgets.choose("By", "by", names)
+        measure = widgets.choose("Counted is what", "counted", list(MEASURES.values()))
+        only = widgets.narrow(page)
     factor = next(f for f, name in FACTORS.items() if name == by)
     kind = next(m for m, name in MEASURES.items() if name == measure)
     chosen = rates.filter(pl.col("factor") == factor, pl.col("measure") == kind)
-    parts.narrowed(
+    widgets.narrowed(
         only,
         "the pieces, what inspections found on them, and the defects",
         "The rates, what mending would save, and the course of the months are the whole shop's.",
     )
-    own = chosen.filter(pl.col("level") == only.chosen.get(factor, parts.ANY))
-    parts.answer(QUESTION, _sentence(page, chosen, own, by, kind, only), head)
+    own = chosen.filter(pl.col("level") == only.chosen.get(factor, widgets.ANY))
+    widgets.answer(QUESTION, _sentence(page, chosen, own, by, kind, only), head)
     if chosen.height:
         _forest(page, chosen, _mean(rates, kind), factor, by, kind)
         _behind(page, factor, chosen, only)
-    rework_behind.what_saves(page)
-    rework_behind.defects(page, only)
+    rework_details.what_saves(page)
+    rework_details.defects(page, only)
     _months(page, only)
     _grid(page, rates, kind, only)
     _changes(page)
-    parts.caution(
+    widgets.caution(
         "sanding rework makes dust of wood and of resin that may not have cured: extractor and mask, "
         "gloves for a tacky "
         "spot, and no torch near solvent or dust. Whether a resin can be sanded or recoated yet, its data sheet says."
@@ -154,8 +154,8 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         for r in chosen.iter_rows(named=True)
     )
     chart = drawn(forest, chosen, mean, title, page.look)
-    parts.picture(chart, alt, f"forest-{factor}-{kind}", "level", chooses="group")
-    parts.say(
+    widgets.picture(chart, alt, f"forest-{factor}-{kind}", "level", chooses="group")
+    widgets.say(
         "The line through a mark shows where the true rate likely lies: 19 times in 20 for a rate as counted, 9 in 10 "
         "with the others held equal. “Others held equal” is what the rate would be if the group’s pieces had the same "
         "finishes (or woods) as the whole shop’s, and for these two the same products and times too, drawn towards the "
@@ -164,8 +164,8 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         quiet=True,
     )
     if last := page.book.rework_months()["month"].max():
-        rules.show(page, parts.last_day(last), "flags", "scrap", "circle")  # type: ignore[arg-type]
-    parts.advice(_advice(page))
+        rules.show(page, widgets.last_day(last), "flags", "scrap", "circle")  # type: ignore[arg-type]
+    widgets.advice(_advice(page))
     columns = [
         Column("level", by.capitalize()),
         Column("pieces", "Pieces", number=True),
@@ -180,21 +180,21 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         Column("cents_per_piece", "Cost a piece", page.money, number=True),
         Column("verdict", "What one can say", lambda verdict: VERDICTS.get(verdict, str(verdict))),
     ]
-    parts.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=12, leads=rework_behind.judged_of)
+    widgets.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=12, leads=rework_details.judged_of)
 
 
 def _behind(page: Page, factor: str, chosen: pl.DataFrame, only: Narrowed) -> None:
     """The pieces of a group and what inspections found on them: a click on its mark, or its name."""
     # what the page is narrowed to is what somebody wants to see opened
     first = only.chosen.get(factor)
-    group = parts.choose("The pieces behind it (or click its mark)", "group", chosen["level"].to_list(), first)
-    rework_behind.pieces(page, only.of_pieces(page, page.book.judged(factor, group)), f"{factor}-{group}")
+    group = widgets.choose("The pieces behind it (or click its mark)", "group", chosen["level"].to_list(), first)
+    rework_details.pieces(page, only.of_pieces(page, page.book.judged(factor, group)), f"{factor}-{group}")
 
 
 def _advice(page: Page) -> list[str]:
     savings = page.book.savings().filter(pl.col("low") > 0).head(3)
     return [
-        f"{rework_behind.saving_name(row)} would save {page.money.round(row['cents_per_month'])} a month "
+        f"{rework_details.saving_name(row)} would save {page.money.round(row['cents_per_month'])} a month "
         f"(likely {page.money.round(row['low'])} to {page.money.round(row['high'])}, over "
         f"{words.count(row['months'], 'month')} of records)."
         for row in savings.iter_rows(named=True)
@@ -205,20 +205,20 @@ def _months(page: Page, only: Narrowed) -> None:
     months = page.book.rework_months()
     if not months.height:
         return
-    parts.part("Month by month")
+    widgets.part("Month by month")
     outside = months.filter("outside")
     beyond = (
         f"{words.count(outside.height, 'month')} beyond the limits" if outside.height else "no month beyond the limits"
     )
     title = f"{words.share(months['centre'][0])} of all pieces did not pass first time; {beyond}"
     chart = drawn(control, months, title, page.look)
-    parts.picture(chart, f"{title}. The table below holds the same.", "control", "name", chooses="month")
-    parts.say(
+    widgets.picture(chart, f"{title}. The table below holds the same.", "control", "name", chooses="month")
+    widgets.say(
         "The band shows where a month lies while nothing changes: by luck alone, hardly one in 300 lies beyond its "
         "limits. The dashed line is the usual share.",
         quiet=True,
     )
-    rework_behind.month(page, only)
+    rework_details.month(page, only)
     columns = [
         Column("month", "Month", lambda day: f"{day:%Y-%m}"),
         Column("pieces", "Pieces", number=True),
@@ -228,15 +228,15 @@ def _months(page: Page, only: Narrowed) -> None:
         Column("upper", "to", words.share, number=True),
         Column("outside", "Beyond them"),
     ]
-    if box := parts.folded("Passed first time, month by month", "first-pass"):
+    if box := widgets.folded("Passed first time, month by month", "first-pass"):
         with box:
-            parts.table(
+            widgets.table(
                 page,
                 months.reverse(),
                 columns,
                 "first-pass",
                 shown=20,
-                leads=lambda row: parts.behind("between", row["month"], parts.last_day(row["month"])),
+                leads=lambda row: widgets.behind("between", row["month"], widgets.last_day(row["month"])),
             )
 
 
@@ -244,7 +244,7 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
     both = rates.filter(pl.col("factor") == BOTH, pl.col("measure") == kind)
     if not both.height:
         return
-    parts.part("Species and finish together")
+    widgets.part("Species and finish together")
     cells = both.with_columns(
         pl.col("level").str.split(" × ").list.to_struct(fields=["species", "finish"]).struct.unnest()
     )
@@ -254,11 +254,11 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
         f"{words.FEW} pieces, drawn small"
     )
     chart = drawn(grid, cells, title, page.look)
-    parts.picture(chart, f"{title}. The table below holds the same.", f"grid-{kind}", "level", chooses="pair")
-    pair = parts.choose("The pieces of a pair (or click its square)", "pair", [parts.ANY, *both["level"].to_list()])
-    if pair != parts.ANY:
-        rework_behind.pieces(page, only.of_pieces(page, page.book.judged(BOTH, pair)), pair.replace(" × ", "-"))
-    if box := parts.folded("The pairs as a table", "pairs"):
+    widgets.picture(chart, f"{title}. The table below holds the same.", f"grid-{kind}", "level", chooses="pair")
+    pair = widgets.choose("The pieces of a pair (or click its square)", "pair", [widgets.ANY, *both["level"].to_list()])
+    if pair != widgets.ANY:
+        rework_details.pieces(page, only.of_pieces(page, page.book.judged(BOTH, pair)), pair.replace(" × ", "-"))
+    if box := widgets.folded("The pairs as a table", "pairs"):
         with box:
             columns = [
                 Column("level", "Species and finish"),
@@ -269,14 +269,14 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
                 Column("high", "to", words.share, number=True),
             ]
             table = both.sort("pieces", descending=True)
-            parts.table(page, table, columns, f"pairs-{kind}", shown=15, leads=rework_behind.judged_of)
+            widgets.table(page, table, columns, f"pairs-{kind}", shown=15, leads=rework_details.judged_of)
 
 
 def _changes(page: Page) -> None:
-    parts.part("Did a change help?")
+    widgets.part("Did a change help?")
     changes = page.book.changes()
     if not changes.height:
-        parts.say("Mark the day of a change, and the pieces before and after it are compared here.", quiet=True)
+        widgets.say("Mark the day of a change, and the pieces before and after it are compared here.", quiet=True)
     else:
         _compared(page, changes)
     marking.show(data.shop_folder(), page)
@@ -296,11 +296,11 @@ def _compared(page: Page, changes: pl.DataFrame) -> None:
         Column("high", "to", words.signed_share, number=True),
         Column("chance_helped", "Chance it helped", words.chance, number=True),
     ]
-    parts.table(page, changes, columns, "changes", leads=_sides)
+    widgets.table(page, changes, columns, "changes", leads=_sides)
 
 
-def _sides(row: dict[str, Any]) -> parts.Lead:
+def _sides(row: dict[str, Any]) -> widgets.Lead:
     """The pieces of the twelve months before a change and the twelve after it."""
     month = row["day"].replace(day=1)
     before, after = month.replace(year=month.year - 1), month.replace(year=month.year + 1)
-    return parts.behind("between", before, after)
+    return widgets.behind("between", before, after)

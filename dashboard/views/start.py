@@ -10,14 +10,14 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, opening, parts, plain, refreshing, words
+from dashboard import data, links, refreshing, text_table, widgets, words
 from dashboard.data import Book
-from dashboard.known import known
+from dashboard.options import known
 from dashboard.page import Page
 from dashboard.refreshing import attempt
 from dashboard.sections import day
 from dashboard.views import log
-from pipeline import actions
+from pipeline.pages import actions
 
 QUESTION = "How do I begin?"
 YOUNG = 3
@@ -75,7 +75,7 @@ def _body(folder: Path, page: Page | None) -> None:
     try:
         settings = actions.shop_settings(folder)
     except actions.UserError as error:
-        parts.answer(QUESTION, "First mend shop.toml: 0 settings can be read.")
+        widgets.answer(QUESTION, "First mend shop.toml: 0 settings can be read.")
         refreshing.fault(f"{error.what} {error.where}", error.mend)
         return
     costed = page.book.pieces().filter(pl.col("made_cents") > 0) if page else pl.DataFrame()
@@ -83,20 +83,20 @@ def _body(folder: Path, page: Page | None) -> None:
     done = counted | {entry.record for entry in actions.log_state(folder).entries if _is_of_a_piece(entry)}
     missing = [step for step in STEPS if step.record not in done]
     sentence = _sentence(page, costed, missing, [step for step in STEPS if step.record not in counted])
-    parts.answer(QUESTION, sentence)
+    widgets.answer(QUESTION, sentence)
     _shop(folder, settings)
     for number, step in enumerate(STEPS, 2):
         _step(folder, page, number, step, step.record in done, step in missing[:1])
-    parts.part(f"{len(STEPS) + 2}. See what it cost")
+    widgets.part(f"{len(STEPS) + 2}. See what it cost")
     if missing:
-        parts.say("After each record the figures are worked out anew; this page then says what is still missing.")
+        widgets.say("After each record the figures are worked out anew; this page then says what is still missing.")
     if page and costed.height:
-        parts.say(sentence)  # here ends the way, far below the page's head
+        widgets.say(sentence)  # here ends the way, far below the page's head
         _first_cost(page, costed)
     if not missing:  # before that nothing is to be seen of a refresh
         refreshing.bar(folder)
     _files(folder)
-    parts.caution(
+    widgets.caution(
         "these are figures to steer by, and no tax advice; uncured resin, dust and torches can hurt: follow the "
         "product's data sheet, your local codes and licensed practice."
     )
@@ -135,18 +135,18 @@ def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step], unco
 def _first_cost(page: Page, costed: pl.DataFrame) -> None:
     first = costed.row(0, named=True)
     columns = [
-        parts.Column("layer", "What went into it"),
-        parts.Column("cents", "Cost", page.money, number=True),
+        widgets.Column("layer", "What went into it"),
+        widgets.Column("cents", "Cost", page.money, number=True),
     ]
-    parts.table(page, page.book.piece_layers(first["piece"]).filter(pl.col("cents") != 0), columns, "first-cost")
-    there = escape(opening.address("pieces?piece", first["piece"], {}), quote=True)
+    widgets.table(page, page.book.piece_layers(first["piece"]).filter(pl.col("cents") != 0), columns, "first-cost")
+    there = escape(links.address("pieces?piece", first["piece"], {}), quote=True)
     link = f'<a href="{there}" target="_self">All of {escape(first["piece"])}</a>'
     told = "the records behind each line, and what was guessed for want of a record."
     st.html(f'<p class="kl-rules">{link}: {told}</p>')
 
 
 def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
-    parts.part("1. Look through the shop's settings")
+    widgets.part("1. Look through the shop's settings")
     file = escape(str(folder / "shop.toml"))
     # a path has no spaces to wrap at
     st.html(
@@ -159,7 +159,7 @@ def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
         ("Rent, power and other bills", _names(settings["pool"])),
         ("Where you sell", _names(settings["channel"])),
     ]
-    plain.table(
+    text_table.table(
         pl.DataFrame(lines, schema=["what", "said"], orient="row"), {"what": "What", "said": "As set"}, "settings"
     )
 
@@ -177,8 +177,8 @@ def _names(rows: list[dict[str, Any]]) -> str:
 
 def _step(folder: Path, page: Page | None, number: int, step: Step, done: bool, is_next: bool) -> None:
     """One step; of those that are missing only the next stands open, so that the page stays in reach of a thumb."""
-    parts.part(f"{number}. {step.title}{' ✓' if done else ''}")
-    parts.say(step.why)
+    widgets.part(f"{number}. {step.title}{' ✓' if done else ''}")
+    widgets.say(step.why)
     only = _only_piece(folder, page) if step.record == "hours" else ""
     given = {"pieces": [only]} if only else {}
     with st.expander("Write another one" if done else "Write it here", expanded=is_next):
@@ -192,8 +192,8 @@ def _only_piece(folder: Path, page: Page | None) -> str:
 
 
 def _files(folder: Path) -> None:
-    parts.part("Or drop in files that you have")
-    parts.say(
+    widgets.part("Or drop in files that you have")
+    widgets.say(
         "Receipts, till exports, a notebook of hours, in any usual layout: the Files page shows how they are read."
     )
     suffixes, most = actions.file_limits()

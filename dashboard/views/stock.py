@@ -6,10 +6,10 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import parts, rules, words
-from dashboard.charts.drawn import drawn
+from dashboard import rules, widgets, words
+from dashboard.charts.cached import drawn
 from dashboard.charts.stock import STAGES, tied_up
-from dashboard.parts import Column, Narrowed, Page
+from dashboard.widgets import Column, Narrowed, Page
 
 QUESTION = "What do you have tied up?"
 PIECE = "pieces?piece"
@@ -19,35 +19,35 @@ OVER_DATE = ("past its date", "within two months")
 def show(page: Page) -> None:
     months = page.book.stock_months()
     if not months.filter(pl.col("closing_cents") != 0).height:
-        parts.answer(QUESTION, "Nothing is tied up yet.")
-        parts.empty(
+        widgets.answer(QUESTION, "Nothing is tied up yet.")
+        widgets.empty(
             "No material and no piece is on record.",
             "`purchases`, `pieces` and a count of what is there (`counts`) begin it.",
         )
         return
-    head = parts.head()
-    with parts.filters():
-        month = parts.choose_month(page) or months["month"].to_list()[-1]
-        only = parts.narrow(page)
-        page = parts.choose_units(page)
-    parts.narrowed(
+    head = widgets.head()
+    with widgets.filters():
+        month = widgets.choose_month(page) or months["month"].to_list()[-1]
+        only = widgets.narrow(page)
+        page = widgets.choose_units(page)
+    widgets.narrowed(
         only,
-        "the finished pieces" + (", and the wood that was never cut" if only.species != parts.ANY else ""),
+        "the finished pieces" + (", and the wood that was never cut" if only.species != widgets.ANY else ""),
         "What is tied up, what lies on the shelf and what to buy are the whole shop's.",
     )
     now = months.filter(pl.col("month") == month)
     stock, reorder = page.book.stock(), page.book.reorder()
     held = only.of_pieces(page, page.book.held(month).filter(pl.col("stage") != "in progress"))
-    parts.answer(QUESTION, _sentence(page, month, now, stock), head)
+    widgets.answer(QUESTION, _sentence(page, month, now, stock), head)
     _figures(page, now)
     _picture(page, months, month)
-    parts.advice(_advice(page, stock, reorder, held))
+    widgets.advice(_advice(page, stock, reorder, held))
     _buy(page, reorder)
     _lain(page, stock, only)
     _unsold(page, held, month)
     _shelf(page, stock)
     _forward(page, now, month)
-    parts.caution(
+    widgets.caution(
         "resin and finishes past their date may cure badly or not at all; what their data sheet says about keeping and "
         "getting rid of them decides, and your local rules. The figures are for steering, and no tax advice."
     )
@@ -83,7 +83,7 @@ def _figures(page: Page, now: pl.DataFrame) -> None:
         entries.append((name.capitalize(), page.money.round(row["closing_cents"]), note.strip(", "), "closing_cents"))
     down = sum(row["written_down_cents"] for row in rows.values())
     entries.append(("Written down", page.money.round(down), "will bring less than they cost", "written_down_cents"))
-    parts.figures(entries, page)
+    widgets.figures(entries, page)
 
 
 def _picture(page: Page, months: pl.DataFrame, month: date) -> None:
@@ -97,8 +97,8 @@ def _picture(page: Page, months: pl.DataFrame, month: date) -> None:
         f"{STAGES.get(stage, stage)} {page.money.round(cents)}"
         for stage, cents in _sums(months.filter(pl.col("month") == month)).items()
     )
-    parts.picture(chart, alt, "tied-up", "name", chooses="month")
-    rules.show(page, parts.last_day(month), "flow", "late", "tax")
+    widgets.picture(chart, alt, "tied-up", "name", chooses="month")
+    rules.show(page, widgets.last_day(month), "flow", "late", "tax")
 
 
 def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.DataFrame) -> list[str]:
@@ -136,7 +136,7 @@ def _amount(page: Page, name: str, heading: str) -> Column:
 
 
 def _buy(page: Page, reorder: pl.DataFrame) -> None:
-    parts.part("What to buy")
+    widgets.part("What to buy")
     needed = reorder.filter("buy")
     columns = [
         Column("flow", "Item", _item),
@@ -151,12 +151,12 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
         Column("supplier", "Last bought from"),
     ]
     if not needed.height:
-        parts.say("Nothing: what is there lasts for the orders in hand and a usual month.", quiet=True)
+        widgets.say("Nothing: what is there lasts for the orders in hand and a usual month.", quiet=True)
     else:
-        parts.table(page, needed, columns, "to-buy", shown=8, leads=_flow)
-    if box := parts.folded(f"How long everything lasts: {words.count(reorder.height, 'item')}", "cover"):
+        widgets.table(page, needed, columns, "to-buy", shown=8, leads=_flow)
+    if box := widgets.folded(f"How long everything lasts: {words.count(reorder.height, 'item')}", "cover"):
         with box:
-            parts.table(page, reorder, columns, "months-of-cover", shown=40, leads=_flow)
+            widgets.table(page, reorder, columns, "months-of-cover", shown=40, leads=_flow)
 
 
 def _item(flow: str) -> str:
@@ -164,12 +164,12 @@ def _item(flow: str) -> str:
     return f"{flow.removeprefix('wood/')} wood" if flow.startswith("wood/") else flow
 
 
-def _flow(row: dict[str, Any]) -> parts.Lead:
-    return parts.behind("flow", row["flow"])
+def _flow(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("flow", row["flow"])
 
 
-def _lot(row: dict[str, Any]) -> parts.Lead:
-    return parts.behind("lot", row["lot_id"])
+def _lot(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("lot", row["lot_id"])
 
 
 def _of_lot(page: Page) -> list[Column]:
@@ -185,22 +185,22 @@ def _of_lot(page: Page) -> list[Column]:
 
 
 def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
-    uncut = parts.kept(stock.filter("never_cut"), species=only.species)
+    uncut = widgets.kept(stock.filter("never_cut"), species=only.species)
     dated = stock.filter(pl.col("keeps_to").is_not_null())
     if uncut.height:
         label = f"Slabs and boards never cut: {words.count(uncut.height, 'lot')}"
-        if box := parts.folded(label, "never-cut"):
+        if box := widgets.folded(label, "never-cut"):
             with box:
                 columns = [
                     *_of_lot(page),
                     Column("species", "Species"),
                     Column("on_hand_cents", "Cost", page.money, number=True),
                 ]
-                parts.table(page, uncut, columns, "never-cut", shown=20, leads=_lot)
+                widgets.table(page, uncut, columns, "never-cut", shown=20, leads=_lot)
     if dated.height:
         old = dated.filter(pl.col("shelf_life").is_in(OVER_DATE)).height
         label = f"What keeps only so long: {words.count(dated.height, 'lot')}, {old or 'none'} near or past the date"
-        if box := parts.folded(label, "shelf-life"):
+        if box := widgets.folded(label, "shelf-life"):
             with box:
                 columns = [
                     *_of_lot(page),
@@ -209,11 +209,11 @@ def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
                     Column("shelf_life", "So it"),
                     Column("on_hand_cents", "Cost", page.money, number=True),
                 ]
-                parts.table(page, dated.sort("keeps_to"), columns, "shelf-life", shown=20, leads=_lot)
+                widgets.table(page, dated.sort("keeps_to"), columns, "shelf-life", shown=20, leads=_lot)
 
 
 def _unsold(page: Page, held: pl.DataFrame, month: date) -> None:
-    parts.part(f"Finished and not sold at the end of {words.month(month)}")
+    widgets.part(f"Finished and not sold at the end of {words.month(month)}")
     columns = [
         Column("piece", "Piece", opens=PIECE),
         Column("product", "Product"),
@@ -225,12 +225,12 @@ def _unsold(page: Page, held: pl.DataFrame, month: date) -> None:
         Column("list_price_cents", "Asked for one", page.money, number=True),
         Column("wait_days", "Days it waits", number=True),
     ]
-    parts.table(page, held, columns, f"unsold-{month:%Y-%m}", shown=10)
+    widgets.table(page, held, columns, f"unsold-{month:%Y-%m}", shown=10)
 
 
 def _shelf(page: Page, stock: pl.DataFrame) -> None:
     total = page.money.round(sum(stock["on_hand_cents"].to_list()))
-    if box := parts.folded(f"On the shelf now, lot by lot: {words.count(stock.height, 'lot')}, {total}", "shelf"):
+    if box := widgets.folded(f"On the shelf now, lot by lot: {words.count(stock.height, 'lot')}, {total}", "shelf"):
         with box:
             columns = [
                 *_of_lot(page),
@@ -238,7 +238,7 @@ def _shelf(page: Page, stock: pl.DataFrame) -> None:
                 Column("months_cover", "Months it lasts", words.decimal(1), number=True),
                 Column("on_hand_cents", "Cost", page.money, number=True),
             ]
-            parts.table(page, stock, columns, "shelf", shown=25, leads=_lot)
+            widgets.table(page, stock, columns, "shelf", shown=25, leads=_lot)
 
 
 _FORWARD = {
@@ -252,11 +252,11 @@ _FORWARD = {
 
 
 def _forward(page: Page, now: pl.DataFrame, month: date) -> None:
-    if box := parts.folded(f"How each stage went from the start to the end of {words.month(month)}", "roll-forward"):
+    if box := widgets.folded(f"How each stage went from the start to the end of {words.month(month)}", "roll-forward"):
         with box:
             columns = [
                 Column("stage", "Stage", lambda stage: STAGES.get(stage, str(stage))),
                 *(Column(name, heading, page.money, number=True) for name, heading in _FORWARD.items()),
             ]
             name = f"roll-forward-{month:%Y-%m}"
-            parts.table(page, now, columns, name, leads=lambda row: parts.behind("held", month, row["stage"]))
+            widgets.table(page, now, columns, name, leads=lambda row: widgets.behind("held", month, row["stage"]))

@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 import polars as pl
 
-from pipeline.logbook import ends_us, place_of
+from pipeline.writing.logbook import ends_us, place_of
 
 MODULES: tuple[str, ...] = ("untagged", "rates", "months", "savings", "quotes", "piece_today", "waste", "reconcile")
 """The modules of this folder that hold nodes."""

@@ -6,15 +6,15 @@ import duckdb
 import polars as pl
 
 from pipeline.estimates import Node, attempt, estimate, schema
-from pipeline.hands import Hands, Limit
-from pipeline.logbook import place_of
+from pipeline.processes.workers import Limit, Workers
+from pipeline.writing.logbook import place_of
 
 LIMIT = Limit(seconds=120, memory=2**30)
 """What one estimate may take in another process; one of 50,000 pieces takes some seconds and a tenth of that."""
 
 
 def make_or_tell(
-    con: duckdb.DuckDBPyConnection, node: Node, test: Callable[[], None], other: Hands | None = None
+    con: duckdb.DuckDBPyConnection, node: Node, test: Callable[[], None], other: Workers | None = None
 ) -> None:
     """Fill the node's table; where the node raises, or `test` of its table does, leave it empty and tell it in
     intake.failed_estimate. `other`: a process that works it out.
@@ -30,7 +30,7 @@ def make_or_tell(
         con.execute("insert into intake.failed_estimate values (?, ?, ?)", [node.table, node.meaning, fault])
 
 
-def fill(con: duckdb.DuckDBPyConnection, node: Node, other: Hands | None = None) -> str:
+def fill(con: duckdb.DuckDBPyConnection, node: Node, other: Workers | None = None) -> str:
     """Make the node's table, of rows in a fixed order. The answer is what was raised where, the table then empty."""
     inputs = {name: con.sql(f"from {name} order by all").pl() for name in node.inputs}
     try:

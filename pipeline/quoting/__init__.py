@@ -13,8 +13,8 @@ from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Costs, offer, units_to_earn
 from pipeline.estimates.quotes import Cost, drawn_split
 from pipeline.quoting import market
-from pipeline.quoting.asked import Asked, money, ppm, read
-from pipeline.quoting.desk import Channel, Desk, desk, open_desk
+from pipeline.quoting.context import Channel, Desk, desk, open_desk
+from pipeline.quoting.request import Asked, money, ppm, read
 
 __all__ = ["Asked", "Desk", "choices", "desk", "open_desk", "quote", "saved"]
 

@@ -10,9 +10,9 @@ import numpy as np
 import polars as pl
 
 from pipeline.readers.limits import check_columns
-from pipeline.readers.mend import mend
 from pipeline.readers.tables import cell_columns, frame_of
 from pipeline.readers.tokens import Marks, careful_rows
+from pipeline.readers.torn_rows import mend
 
 # stands for a delimiter of several characters in the fast way; a control mark that no spreadsheet writes
 _UNIT_SEPARATOR = b"\x1f"

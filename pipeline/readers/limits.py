@@ -10,7 +10,7 @@ from xml.parsers import expat
 import polars as pl
 
 from pipeline.errors import UserError
-from pipeline.hands import Limit
+from pipeline.processes.workers import Limit
 
 FILE_BYTES = 512 * 2**20
 UNPACKED_BYTES = 2**30

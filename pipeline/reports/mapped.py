@@ -4,7 +4,7 @@ import shlex
 from collections.abc import Iterator
 from typing import Any
 
-from pipeline.proposal import WHY, Proposal, missing
+from pipeline.proposing.proposal import WHY, Proposal, missing
 from pipeline.reports.words import count, place, share
 
 _WIDEST = 30

@@ -5,7 +5,7 @@ import sys
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from pipeline.refresh import Summary
+from pipeline.refresh.refresh import Summary
 from pipeline.reports.words import count, masked
 
 _WORDS = {

@@ -14,15 +14,17 @@ from pathlib import Path
 
 import duckdb
 
-from pipeline import database, models
+from pipeline import database
+from pipeline.database.plan import read_plan
+from pipeline.database.run import make_table, prepare
 
 
 def times(newest: Path, threads: int, filled: bool) -> dict[str, float]:
     with drafted(newest, threads, filled) as con:
         found = {}
-        for name, model in models.plan().models.items():
+        for name, model in read_plan().models.items():
             begin = time.perf_counter()
-            models.make(con, model)
+            make_table(con, model)
             found[name] = time.perf_counter() - begin
     return found
 
@@ -36,7 +38,7 @@ def drafted(newest: Path, threads: int, filled: bool) -> Iterator[duckdb.DuckDBP
         if filled:
             for table in database.given_tables():
                 con.execute(f"insert into {table} by name from done.{table}")
-        models.prepare(con, models.plan())
+        prepare(con, read_plan())
         yield con
 
 
@@ -53,7 +55,7 @@ def main() -> None:
     whole = sum(full.values())
     print(f"{len(full)} models: {whole:.2f} s, of which {sum(planned.values()):.2f} s over no rows")
     for name in sorted(full, key=full.__getitem__, reverse=True)[: arguments.most]:
-        kind = "estimate" if models.plan().models[name].node else "SQL"
+        kind = "estimate" if read_plan().models[name].node else "SQL"
         print(f"  {name:32} {full[name]:7.3f} s   planned {planned[name]:6.3f} s   {full[name] / whole:5.1%}   {kind}")
 
 

@@ -22,9 +22,9 @@ import polars as pl
 sys.path.insert(0, str(Path(__file__).parents[1] / "estimates"))
 from made_shops import made_shop
 
-from pipeline import models
 from pipeline.database import create_given
-from pipeline.quoting import Asked, desk, quote
+from pipeline.database.run import run_models
+from pipeline.quoting import Asked, context, quote
 from pipeline.shop import load
 
 TODAY = date(2026, 1, 1)
@@ -61,7 +61,7 @@ def database(folder: Path, pieces: int) -> Path:
     path = folder / f"{pieces}.duckdb"
     with duckdb.connect(str(path)) as con:
         create_given(con)
-        models.run(con, lambda _: None)
+        run_models(con, lambda _: None)
         fill(con, "price.history", history)
         fill(con, "settings.person_rate", pl.DataFrame([PERSON]))
         fill(con, "price.channel", pl.DataFrame(CHANNELS))
@@ -83,7 +83,7 @@ def main() -> None:
                 with duckdb.connect(str(path), read_only=True) as con:
                     con.execute("select 1").fetchall()
                     begin = time.perf_counter()
-                    opened = desk(shop, con, TODAY)
+                    opened = context(shop, con, TODAY)
                     read = time.perf_counter()
                     _ = opened.predictor
                     fitted = time.perf_counter()

@@ -34,10 +34,10 @@ def text_files(folder: Path) -> list[Path]:
 
 
 def refresh(folder: Path) -> dict[str, Any]:
-    from pipeline.hands import second
+    from pipeline.processes.workers import other_processes
 
-    with second() as other:  # as the command does it
-        from pipeline.refresh import refresh as run
+    with other_processes() as other:  # as the command does it
+        from pipeline.refresh.refresh import refresh as run
         from pipeline.shop import load
 
         summary = run(load(folder), other=other)
@@ -78,8 +78,9 @@ def read(folder: Path) -> dict[str, Any]:
 
 def clean(folder: Path) -> dict[str, Any]:
     """Our readers, mappings and cleaning over the same text files."""
-    from pipeline import mapping, readers, suggestion
+    from pipeline import mapping, readers
     from pipeline.cleaning import clean as cleaned
+    from pipeline.proposing import suggestion
     from pipeline.shop import load
 
     shop = load(folder)
@@ -99,7 +100,9 @@ def core(folder: Path) -> dict[str, Any]:
     """Our models up to `cost.piece`, over the records of the newest database."""
     import duckdb
 
-    from pipeline import database, models
+    from pipeline import database
+    from pipeline.database.plan import read_plan
+    from pipeline.database.run import make_table, prepare
 
     con = duckdb.connect(str(folder / "core.duckdb"))
     con.execute(f"attach '{database.newest(folder)}' as done (read_only)")
@@ -107,8 +110,8 @@ def core(folder: Path) -> dict[str, Any]:
     database.create_given(con)
     for table in database.given_tables():
         con.execute(f"insert into {table} by name from done.{table}")
-    plan = models.plan()
-    models.prepare(con, plan)
+    plan = read_plan()
+    prepare(con, plan)
     wanted = {"cost.piece"}
     for model in reversed(plan.models.values()):
         if model.table in wanted:
@@ -116,7 +119,7 @@ def core(folder: Path) -> dict[str, Any]:
     cpu, wall = time.process_time(), time.perf_counter()
     for model in plan.models.values():
         if model.table in wanted:
-            models.make(con, model)
+            make_table(con, model)
     found = {"cpu": time.process_time() - cpu, "wall": time.perf_counter() - wall}
     con.close()
     (folder / "core.duckdb").unlink()

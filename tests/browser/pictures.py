@@ -13,7 +13,7 @@ if __name__ == "__main__":
 from playwright.sync_api import Page, sync_playwright
 
 from dashboard.app import VIEWS
-from pipeline.cli import main
+from pipeline.commands import main
 from tests.browser.conftest import FLAGS, chromium, serving
 
 FOLDER = Path(__file__).parents[2] / "dashboard" / "pictures"

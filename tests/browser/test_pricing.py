@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import actions
+from pipeline.pages import actions
 from tests.browser.test_tasks import opened, settled
 
 pytestmark = pytest.mark.browser

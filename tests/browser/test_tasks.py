@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import background
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import open_newest
-from pipeline.entry import new_shop
+from pipeline.new_shop import new_shop
+from pipeline.refresh import background
 from pipeline.reports import month as month_report
 from tests.browser.conftest import serving
 

@@ -11,10 +11,10 @@ from filelock import FileLock
 from dashboard.fields import css_class
 from dashboard.sections.marking import RECORD as CHANGES
 from dashboard.views.log import KINDS
-from pipeline import background
-from pipeline.cli import main
-from pipeline.entry import new_shop
+from pipeline.commands import main
+from pipeline.new_shop import new_shop
 from pipeline.records import RECORDS, Field
+from pipeline.refresh import background
 from tests.browser.conftest import serving
 from tests.browser.test_tasks import HOURS, logged, opened, wait
 

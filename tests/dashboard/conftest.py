@@ -9,18 +9,18 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import data
-from pipeline.cli import main
+from pipeline.commands import main
 
 Run = Callable[..., AppTest]
 
 
 def _one_page(path: str) -> None:
     # a script of its own: Streamlit runs its source, so it brings its imports along
-    from dashboard import data, parts
+    from dashboard import data, widgets
     from dashboard.app import VIEWS
 
     view = next(view for view in VIEWS if view.path == path)
-    view.show(parts.page_of(data.open_book(data.shop_folder())))
+    view.show(widgets.page_of(data.open_book(data.shop_folder())))
 
 
 @pytest.fixture(autouse=True)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import behind, data, opening, parts, words
+from dashboard import data, details, links, widgets, words
 from dashboard.app import VIEWS
 from dashboard.page import Page
 from dashboard.words import Money
@@ -47,19 +47,19 @@ def opened(demo: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], str]:
     monkeypatch.setenv(data.SHOP_VARIABLE, str(demo))
     page = Page(data.open_book(demo), Money("USD"), words.units("metric"))
     said: list[str] = []
-    monkeypatch.setattr(parts, "say", lambda sentence, quiet=False: said.append(sentence))
+    monkeypatch.setattr(widgets, "say", lambda sentence, quiet=False: said.append(sentence))
 
     def run(wanted: str) -> str:
         said.clear()
-        assert behind._title(page, wanted) == "What stands behind it"
-        behind._body(page, wanted)
+        assert details._title(page, wanted) == "What stands behind it"
+        details._body(page, wanted)
         return "\n".join(said)
 
     return run
 
 
 def test_an_example_is_here_of_every_kind() -> None:
-    assert set(GOOD) == set(behind.KINDS)
+    assert set(GOOD) == set(details.KINDS)
 
 
 @pytest.mark.parametrize("kind", GOOD)
@@ -69,10 +69,10 @@ def test_every_part_of_every_kind_is_looked_up(opened: Callable[[str], str], kin
     for place in range(len(GOOD[kind])):
         for text in hostile:
             told = [*GOOD[kind][:place], text, *GOOD[kind][place + 1 :]]
-            said = opened(opening.target(kind, *told))
+            said = opened(links.target(kind, *told))
             # a list that names nothing means all, a day may be any, and a title is but words
             may_be = text in ("", "9999-12-31") or (place == TITLES.get(kind) and text in WORDS)
-            assert behind.GONE in said or may_be, (kind, place, text[:60])
+            assert details.GONE in said or may_be, (kind, place, text[:60])
             if "'" in text:
                 opened(f"{kind}:{'~'.join(told)}")  # as it stands, its tildes and all
     assert not there.exists()
@@ -81,28 +81,28 @@ def test_every_part_of_every_kind_is_looked_up(opened: Callable[[str], str], kin
 @pytest.mark.parametrize("kind", GOOD)
 def test_too_many_parts_or_too_few_open_nothing(opened: Callable[[str], str], kind: str) -> None:
     for wanted in (kind, f"{kind}:", f"{kind}:{'~' * 10}", f"{kind}:{'~a' * 5000}", f"{kind}'", f"{kind};:a"):
-        assert behind.GONE in opened(wanted), wanted[:60]
+        assert details.GONE in opened(wanted), wanted[:60]
 
 
 @pytest.mark.parametrize(
     "wanted", ["layer:a~b", "sold:factor~x", "wood:yield_share~x", "cash:2026-05-01~x", "word:x~y"]
 )
 def test_a_name_that_is_in_no_table_of_names_opens_nothing(opened: Callable[[str], str], wanted: str) -> None:
-    assert behind.GONE in opened(wanted)
+    assert details.GONE in opened(wanted)
 
 
 def _whole(path: str) -> None:
-    from dashboard import behind, data, parts
+    from dashboard import data, details, widgets
     from dashboard.app import VIEWS
 
-    page = parts.page_of(data.open_book(data.shop_folder()))
+    page = widgets.page_of(data.open_book(data.shop_folder()))
     next(view for view in VIEWS if view.path == path).show(page)
-    behind.show(page)
+    details.show(page)
 
 
 def bound(test: AppTest) -> set[str]:
     """The parts of the address that the widgets of a page read."""
-    found = set(opening.HELD) | set(opening.KEPT)
+    found = set(links.HELD) | set(links.KEPT)
 
     def look(block) -> None:
         for child in block.children.values():
@@ -122,16 +122,16 @@ def test_whatever_a_page_reads_of_its_address_is_looked_up(
     page: Run, demo: Path, path: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     names = bound(page(path, demo))
-    assert len(names) > len(opening.HELD) + len(opening.KEPT)
+    assert len(names) > len(links.HELD) + len(links.KEPT)
     monkeypatch.setenv(data.SHOP_VARIABLE, str(demo))
     # a few for whole pages: what opens tries all
     for text in ("'; copy t to '/nowhere/written'; --", "~%7E\0", "x" * 10_000, ""):
         test = AppTest.from_function(_whole, args=(path,), default_timeout=60)
         for name in (*sorted(names), "nobody reads this"):
             test.query_params[name] = text
-        test.query_params[opening.OPEN] = text
+        test.query_params[links.OPEN] = text
         test.run()
         assert not test.exception, (text[:60], test.exception[0].value)
         said = html(test)
-        assert behind.GONE in said or not text
+        assert details.GONE in said or not text
         assert "nothing of that name is here" in said or not text, (path, text[:60])

@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import data
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import newest
 from tests.dashboard.conftest import heading, html
 

@@ -12,10 +12,10 @@ import duckdb
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import behind, data, opening, parts
+from dashboard import data, details, links, widgets
 from dashboard.app import VIEWS
-from dashboard.read.behind import _CASH_PLACES
-from pipeline.cli import main
+from dashboard.read.details import _CASH_PLACES
+from pipeline.commands import main
 from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, html
 
@@ -79,24 +79,24 @@ def test_every_row_and_every_picture_leads_on(page: Run, demo: Path, path: str) 
 def leads(page: Run, demo: Path, monkeypatch: pytest.MonkeyPatch) -> set[str]:
     """What can be opened on all pages of the demo: by its rows and by the marks of its pictures."""
     found: set[str] = set()
-    shown = parts.picture
+    shown = widgets.picture
 
     def spy(*args, opens=None, **named) -> None:
-        found.update(value for opens_, value in (opens or {}).values() if opens_ == f"?{opening.OPEN}")
+        found.update(value for opens_, value in (opens or {}).values() if opens_ == f"?{links.OPEN}")
         shown(*args, opens=opens, **named)
 
-    monkeypatch.setattr(parts, "picture", spy)
+    monkeypatch.setattr(widgets, "picture", spy)
     for view in VIEWS:
         test = everything(page, demo, view.path)
         for link in re.findall(r'href="\?([^"]*)"', html(test)):
-            found.update(parse_qs(unescape(link)).get(opening.OPEN, []))
+            found.update(parse_qs(unescape(link)).get(links.OPEN, []))
     return found
 
 
 def _opened(wanted: str) -> None:
-    from dashboard import behind, data, parts
+    from dashboard import data, details, widgets
 
-    behind._body(parts.page_of(data.open_book(data.shop_folder())), wanted)
+    details._body(widgets.page_of(data.open_book(data.shop_folder())), wanted)
 
 
 def opened(wanted: str) -> AppTest:
@@ -111,11 +111,11 @@ def test_whatever_can_be_opened_shows_records_or_pieces(leads: set[str]) -> None
     for wanted in sorted(leads):
         kinds[wanted.partition(":")[0]].append(wanted)
     # closed months and words nobody knows are not in the demo, nor is work that its own test opens
-    assert set(kinds) == set(behind.KINDS) - {"rows", "word", "tag"}
+    assert set(kinds) == set(details.KINDS) - {"rows", "word", "tag"}
     for several in kinds.values():
         for wanted in {several[0], several[len(several) // 2], several[-1]}:
             said = html(opened(wanted))
-            assert behind.GONE not in said, wanted
+            assert details.GONE not in said, wanted
             if wanted.startswith("aside:"):
                 continue  # a form
             assert 'class="kl-record"' in said or "pieces?" in said, wanted
@@ -126,24 +126,24 @@ def test_whatever_can_be_opened_shows_records_or_pieces(leads: set[str]) -> None
 )
 def test_an_address_that_opens_nothing_says_so(demo: Path, monkeypatch: pytest.MonkeyPatch, wanted: str) -> None:
     monkeypatch.setenv("KERFLEDGER_SHOP", str(demo))
-    assert behind.GONE in html(opened(wanted))
+    assert details.GONE in html(opened(wanted))
 
 
 def test_a_row_to_mend_is_named_above_its_form(tiny_shop: Path) -> None:
     (tiny_shop / "inbox" / "pieces_2024.csv").write_text("piece,product\nT-1,\nT-2,tray\n", encoding="utf-8")
     assert main(["refresh", str(tiny_shop)]) == 0
-    page = parts.page_of(data.open_book(tiny_shop))
+    page = widgets.page_of(data.open_book(tiny_shop))
     (row,) = page.book.set_aside().iter_rows(named=True)
-    _, wanted = opening.behind("aside", row["file"], row["sheet"], row["row"])
-    assert behind._title(page, wanted) == r"Mend inbox/pieces\_2024.csv, row 2"
+    _, wanted = links.behind("aside", row["file"], row["sheet"], row["row"])
+    assert details._title(page, wanted) == r"Mend inbox/pieces\_2024.csv, row 2"
     for other in ("row:5", "aside:", "aside:a~b~c", wanted + "9", wanted + "²"):
-        assert behind._title(page, other) == "What stands behind it"
+        assert details._title(page, other) == "What stands behind it"
 
 
 def test_parts_of_an_address_come_back_as_they_were() -> None:
     for parts_ in (("a~b", "50 %", "wood/white oak", "×"), ("",), ("2026-05-01",)):
-        assert opening.told(opening.target("kind", *parts_)) == ("kind", [str(part) for part in parts_])
-    assert opening.told("row") == ("row", [])
+        assert links.told(links.target("kind", *parts_)) == ("kind", [str(part) for part in parts_])
+    assert links.told("row") == ("row", [])
 
 
 def shown_cents(test: AppTest) -> list[int]:
@@ -164,7 +164,7 @@ def test_the_records_behind_a_step_of_the_resin_come_to_its_figure(demo: Path, c
         (figure,) = con.execute(
             f"select {step}_cents from material.resin_balance where month = ? and item = ?", [month, item]
         ).fetchall()[0]
-        test = opened(opening.target("resin", item, step, month, parts.last_day(month), step))
+        test = opened(links.target("resin", item, step, month, widgets.last_day(month), step))
         assert sum(shown_cents(test)) == figure, step
 
 
@@ -173,7 +173,7 @@ def test_the_records_behind_a_month_come_to_its_result(demo: Path, con, monkeypa
     (fees,) = con.execute(
         "select -sum(selling_cents)::bigint from money.month where month in ('2026-05-01', '2026-04-01')"
     ).fetchall()[0]
-    test = opened(opening.target("months", "2026-05-01", "2026-04-01", "selling", "", "fees"))
+    test = opened(links.target("months", "2026-05-01", "2026-04-01", "selling", "", "fees"))
     assert sum(shown_cents(test)) == fees
 
 
@@ -185,7 +185,7 @@ def test_the_sales_behind_a_group_come_to_what_it_brought(demo: Path, con, monke
     ).fetchall()
     assert len({factor for factor, *_ in groups}) == 6
     for factor, level, brought in groups:
-        test = opened(opening.target("sold", factor, level, "2026-05-01", "2026-05-31"))
+        test = opened(links.target("sold", factor, level, "2026-05-01", "2026-05-31"))
         assert sum(shown_cents(test)) == brought, (factor, level)
 
 
@@ -200,7 +200,7 @@ def test_the_records_of_a_market_day_say_what_was_taken_there_and_taken_along(ti
         (tiny_shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
     assert main(["refresh", str(tiny_shop)]) == 0
     monkeypatch.setenv("KERFLEDGER_SHOP", str(tiny_shop))
-    said = html(opened(opening.target("event", "SPRINGFAIR")))
+    said = html(opened(links.target("event", "SPRINGFAIR")))
     assert re.findall(r'class="kl-cents">([^<]*)</span>2026-02-07 ([a-z ]*)', said) == [
         ("€250.00", "sold"),
         ("\u2212\u2060€90.00", "came back"),
@@ -238,7 +238,7 @@ def test_the_lots_behind_a_group_are_those_it_counts(demo: Path, con, monkeypatc
     for factor, level, lots in con.execute(
         "select factor, level, lots from material.wood_group where factor <> 'all' order by all"
     ).fetchall():
-        assert len(shown_cents(opened(opening.target("wood", factor, level)))) == lots, level
+        assert len(shown_cents(opened(links.target("wood", factor, level)))) == lots, level
 
 
 def test_a_write_down_tells_what_the_piece_was_held_against(demo: Path, con, monkeypatch) -> None:
@@ -247,7 +247,7 @@ def test_a_write_down_tells_what_the_piece_was_held_against(demo: Path, con, mon
         "select piece, month, cost_cents, expected_cents, change_cents from money.write_down "
         "where books_change_cents > 0 and change_cents > books_change_cents order by change_cents desc limit 1"
     ).fetchall()[0]
-    said = html(opened(opening.target("months", day, day, "write-downs", "", "write-downs")))
+    said = html(opened(links.target("months", day, day, "write-downs", "", "write-downs")))
     assert f"All of {piece}" in said
     for figure in (cost, expected, change):
         assert f"${figure / 100:,.2f}" in said

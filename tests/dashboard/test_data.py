@@ -10,8 +10,8 @@ import polars as pl
 import pytest
 
 from dashboard import data
-from dashboard.parts import last_day
 from dashboard.read.tables import SHOWN
+from dashboard.widgets import last_day
 
 Publish = Callable[..., Path]
 

@@ -3,8 +3,8 @@
 import polars as pl
 import pytest
 
-from dashboard.charts import drawn as pictures
-from dashboard.charts.drawn import drawn
+from dashboard.charts import cached as pictures
+from dashboard.charts.cached import drawn
 from dashboard.charts.files import set_aside
 from dashboard.charts.steps import steps
 from dashboard.charts.theme import DAY, NIGHT

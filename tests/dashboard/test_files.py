@@ -9,9 +9,10 @@ import pytest
 
 from dashboard.sections import inbox
 from dashboard.views import files
-from pipeline import actions, mapping
-from pipeline.cli import main
+from pipeline import mapping
+from pipeline.commands import main
 from pipeline.database import open_newest
+from pipeline.pages import actions
 from tests.dashboard.conftest import Run, heading, html
 from tests.dashboard.test_behind import opened
 

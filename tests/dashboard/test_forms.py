@@ -12,13 +12,13 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import forms
 from dashboard.forms import FIRST, number_text
-from dashboard.known import Known, next_tag
+from dashboard.options import Known, next_tag
 from dashboard.sections.day import told
 from dashboard.views.log import KINDS
-from pipeline import actions
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import open_newest
-from pipeline.daylog import Entry
+from pipeline.pages import actions
+from pipeline.pages.daylog import Entry
 from pipeline.records import RECORDS
 from pipeline.shop import load
 from tests.dashboard.conftest import Run, heading, html

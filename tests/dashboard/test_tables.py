@@ -8,7 +8,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from dashboard import opening, tables, words
+from dashboard import links, tables, words
 from dashboard.data import open_book
 from dashboard.page import Page, page_of
 
@@ -37,19 +37,19 @@ def test_lists_become_text_and_are_made_harmless_too() -> None:
 
 def test_a_row_opens_its_piece_and_keeps_what_was_chosen() -> None:
     kept = {"month": "2026-05", "species": "white ash", "piece": "T-1", "open": "lot:3", "cover": "true"}
-    assert opening.address("pieces?piece", "T 2&x", kept) == "pieces?species=white%20ash&piece=T%202%26x"
+    assert links.address("pieces?piece", "T 2&x", kept) == "pieces?species=white%20ash&piece=T%202%26x"
 
 
 def test_what_opens_on_the_page_itself_keeps_its_month_and_its_folds() -> None:
     kept = {"month": "2026-05", "open": "lot:3", "cover": "true"}
-    assert opening.address(*opening.behind("lot", 7), kept) == "?month=2026-05&cover=true&open=lot%3A7"
+    assert links.address(*links.behind("lot", 7), kept) == "?month=2026-05&cover=true&open=lot%3A7"
 
 
 def test_what_is_chosen_on_a_page_alone_does_not_go_to_the_next() -> None:
     kept = {"quote-product": "tray", "product": "wall clock", "length": "20 in", "month": "2026-05"}
-    assert opening.along(kept) == {"product": "wall clock", "month": "2026-05"}
+    assert links.along(kept) == {"product": "wall clock", "month": "2026-05"}
     # what a link sets stands last, where the page's script looks for it
-    assert opening.address("?month", "2026-04", kept).endswith("&month=2026-04")
+    assert links.address("?month", "2026-04", kept).endswith("&month=2026-04")
 
 
 def test_a_heading_may_stand_twice_in_the_grid(demo: Path) -> None:

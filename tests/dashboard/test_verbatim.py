@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from dashboard import parts
+from dashboard import widgets
 from dashboard.verbatim import JOINER, verbatim
 
 HOSTILE = (
@@ -45,14 +45,14 @@ def test_the_labels_of_folds_choices_and_alerts_go_through_it(monkeypatch: pytes
     from streamlit.testing.v1 import AppTest
 
     def script() -> None:
-        from dashboard import opening, parts, refreshing
+        from dashboard import links, refreshing, widgets
 
         text = "**a** $b$ :red[c]"
-        parts.folded(text, "fold")
-        parts.choose(text, "one", ["x", "y"])
-        parts.switch(text, "two", ["x", "y"])
-        parts.hold(text, "product", ["x", "y"])
-        opening.ask(text, {"x": ("?open", "row:5")}, "asked")
+        widgets.folded(text, "fold")
+        widgets.choose(text, "one", ["x", "y"])
+        widgets.switch(text, "two", ["x", "y"])
+        widgets.hold(text, "product", ["x", "y"])
+        links.ask(text, {"x": ("?open", "row:5")}, "asked")
         refreshing.fault(text, text)
         refreshing.done("here", text)
         refreshing.said("here")
@@ -64,4 +64,4 @@ def test_the_labels_of_folds_choices_and_alerts_go_through_it(monkeypatch: pytes
     assert len(labels) >= 8
     for label in labels:
         assert set(label.split("  \n")) == {verbatim("**a** $b$ :red[c]")}
-    assert parts.folded
+    assert widgets.folded

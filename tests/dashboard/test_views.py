@@ -16,13 +16,13 @@ import pytest
 
 from dashboard import data
 from dashboard.app import VIEWS
-from dashboard.parts import Page
 from dashboard.sections import market
 from dashboard.views import log, month, pieces, pricing
+from dashboard.widgets import Page
 from dashboard.words import Money
-from pipeline import actions
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import open_newest
+from pipeline.pages import actions
 from tests.dashboard.conftest import Run, heading, html
 
 PATHS = [view.path for view in VIEWS]
@@ -343,7 +343,7 @@ def test_what_is_tied_up_adds_up(page: Run, demo: Path, con) -> None:
 
 
 def test_a_described_piece_is_priced(page: Run, demo: Path) -> None:
-    from pipeline import actions
+    from pipeline.pages import actions
 
     asked = {"product": "tray", "species": "white ash", "finish": "flood coat", "length": "16 in", "width": "10 in"}
     found = actions.quote(demo, asked | {"channel": "market"})

@@ -11,10 +11,12 @@ import polars as pl
 import pytest
 
 from pipeline import database, models
-from pipeline.cli import main
+from pipeline.commands import main
+from pipeline.database.plan import Model, ModelError, Plan, read_plan
+from pipeline.database.run import run_checks, run_models, run_one
 from pipeline.estimates import Node, attempt, cents, nodes
 from pipeline.estimates.quotes import Described, Predictor
-from pipeline.refresh import refresh
+from pipeline.refresh.refresh import refresh
 from pipeline.reports.check import findings
 from pipeline.shop import load
 
@@ -87,14 +89,14 @@ def made(demo: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         for table in database.given_tables():
             con.execute(f"insert into {table} by name from done.{table}")
         con.execute("detach done")
-        models.run(con, lambda _: None)
+        run_models(con, lambda _: None)
         yield con
 
 
-def resting_on(table: str) -> dict[str, models.Model]:
+def resting_on(table: str) -> dict[str, Model]:
     """The models that read the table, or one that does, with itself: those that a fault of it could reach."""
-    found: dict[str, models.Model] = {}
-    for name, model in models.plan().models.items():
+    found: dict[str, Model] = {}
+    for name, model in read_plan().models.items():
         if name == table or model.inputs & found.keys():
             found[name] = model
     return found
@@ -107,11 +109,11 @@ def test_an_estimate_that_raises_leaves_its_table_empty_and_is_told(
     reached = resting_on(node.table)
     broken = reached | {node.table: replace(reached[node.table], node=replace(node, run=raising))}
     try:
-        models.run(made, lambda _: None, replace(models.plan(), models=broken, macros=""))
+        run_models(made, lambda _: None, replace(read_plan(), models=broken, macros=""))
         assert made.execute(f"from {node.table}").fetchall() == []
         assert made.table(node.table).columns == list(node.columns)
         assert [str(kind) for kind in made.table(node.table).types] == list(node.columns.values())
-        found = {row["name"]: row for row in models.check(made)}
+        found = {row["name"]: row for row in run_checks(made)}
         assert [name for name, row in found.items() if row["severity"] == "error" and row["rows"]] == []
         told = {finding.where: finding.mend for finding in findings(made) if finding.kind == "estimate_failed"}
         # what rests on it may fail too
@@ -121,12 +123,12 @@ def test_an_estimate_that_raises_leaves_its_table_empty_and_is_told(
         assert SECRET not in f"{found} {told}"
     finally:
         made.execute("delete from intake.failed_estimate")
-        models.run(made, lambda _: None, replace(models.plan(), models=reached, macros=""))
+        run_models(made, lambda _: None, replace(read_plan(), models=reached, macros=""))
         assert made.execute("from intake.failed_estimate").fetchall() == []
 
 
 def test_the_books_are_published_and_the_place_is_in_the_log(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    plan = models.plan()
+    plan = read_plan()
     broken = {
         name: replace(model, node=replace(model.node, run=raising)) if model.node else model
         for name, model in plan.models.items()
@@ -148,17 +150,17 @@ def test_a_table_that_breaks_its_own_rule_is_empty_and_told() -> None:
     node = Node("quality.made_up", (), {"piece": "VARCHAR", "cents": "BIGINT"}, twice, "One row per piece.", ("piece",))
     with duckdb.connect() as con:
         database.create_given(con)
-        models.run(con, lambda _: None, models.Plan({node.table: model_of(node)}, (), "", {}))
+        run_models(con, lambda _: None, Plan({node.table: model_of(node)}, (), "", {}))
         assert con.execute("from quality.made_up").fetchall() == []
         ((estimate, fault),) = con.execute("select estimate, fault from intake.failed_estimate").fetchall()
         assert (estimate, fault.split()[0]) == ("quality.made_up", "ModelError")
         # asked for alone, as in a test, it is raised
-        with pytest.raises(models.ModelError, match="made_up"):
-            models.run_one(con, node.table, models.Plan({node.table: model_of(node)}, (), "", {}))
+        with pytest.raises(ModelError, match="made_up"):
+            run_one(con, node.table, Plan({node.table: model_of(node)}, (), "", {}))
 
 
-def model_of(node: Node) -> models.Model:
-    return models.Model(node.table, "made_up", frozenset(), "", node, node.meaning, node.key, node.checks)
+def model_of(node: Node) -> Model:
+    return Model(node.table, "made_up", frozenset(), "", node, node.meaning, node.key, node.checks)
 
 
 @pytest.mark.parametrize("amount", [float("inf"), float("-inf"), float("nan"), 1e300, -1e300, 12.5, None])

@@ -9,7 +9,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from pipeline.refresh import refresh
+from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 
 Files = dict[str, list[str]]

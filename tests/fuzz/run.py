@@ -15,7 +15,7 @@ from pathlib import Path
 
 from trial import one_file, seeds, whole_refresh
 
-from pipeline.hands import Limit, second
+from pipeline.processes.workers import Limit, other_processes
 
 LIMIT = Limit(20, 900 * 2**20)
 
@@ -45,7 +45,7 @@ def main() -> int:
 def files(home: Path, cases: range, processes: int) -> int:
     """Runs the cases of single files; gives how many fell, and prints them with a count of each kind."""
     kinds: Counter[str] = Counter()
-    with second(processes) as others:
+    with other_processes(processes) as others:
         for seed, done in zip(cases, others.share(partial(one_file, home), cases, lambda _: LIMIT), strict=True):
             try:
                 problems = done.result()

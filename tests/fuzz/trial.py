@@ -17,11 +17,13 @@ import duckdb
 import polars as pl
 from mutate import mutated
 
-from pipeline import mapping, pile
+from pipeline import mapping
 from pipeline.database import newest
 from pipeline.errors import UserError
-from pipeline.mends import Mends
 from pipeline.readers import READERS, read
+from pipeline.refresh import read_files
+from pipeline.refresh.corrections import Mends
+from pipeline.refresh.read_files import FilesRead
 from pipeline.shop import load
 
 SECONDS, MEMORY = 20, 2**30
@@ -100,8 +102,8 @@ def one_file(home: Path, seed: int) -> list[str]:
     place.write_bytes(data)
     begun = time.process_time()
     try:
-        asked = pile._Asked(place, name, len(data), Mends())
-        found = pile._read_file(mapping.load(shop.path("mappings")), shop, asked)
+        asked = read_files._Asked(place, name, len(data), Mends())
+        found = read_files._read_file(mapping.load(shop.path("mappings")), shop, asked)
     finally:
         place.unlink()
     took = time.process_time() - begun
@@ -109,7 +111,7 @@ def one_file(home: Path, seed: int) -> list[str]:
     return [*(f"it was stumbled over: {trip}" for trip in found.trips), *slow, *_lost(found)]
 
 
-def _lost(found: pile.Pile) -> Iterator[str]:
+def _lost(found: FilesRead) -> Iterator[str]:
     for entry in found.files:
         place = pl.lit(entry["sheet"]) == pl.col("sheet")
         cleaned = sum(c.frame.filter(place).height + c.rejected.filter(place).height for c in found.cleaned)
@@ -137,7 +139,9 @@ def whole_refresh(home: Path, seed: int, into: Path) -> list[str]:
         path.write_bytes(mutated(path.suffix, path.read_bytes(), random))
     begun, most = time.monotonic(), 0
     with subprocess.Popen(
-        [sys.executable, "-m", "pipeline.cli", "refresh", str(into)], stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+        [sys.executable, "-m", "pipeline.commands", "refresh", str(into)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
     ) as process:
         watched = psutil.Process(process.pid)
         while process.poll() is None:

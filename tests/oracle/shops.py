@@ -17,10 +17,12 @@ from typing import Any
 import duckdb
 from hypothesis import strategies as st
 
-from pipeline import database, models
+from pipeline import database
+from pipeline.database.plan import Plan, read_plan
+from pipeline.database.run import run_models
 from pipeline.linking import Linked, link
-from pipeline.pile import Pile, read_pile
-from pipeline.refresh import tables
+from pipeline.refresh.read_files import FilesRead, read_files
+from pipeline.refresh.refresh import tables
 from pipeline.shop import load
 
 START = date(2026, 1, 1)
@@ -78,7 +80,7 @@ def linked(shop: MadeShop, folder: Path) -> Linked:
 def linked_folder(folder: Path) -> Linked:
     """What a shop folder holds. Nothing in it may be set aside or go unread: that would make a test about less."""
     loaded = load(folder)
-    pile = read_pile(loaded, lambda _: None)
+    pile = read_files(loaded, lambda _: None)
     assert {f["how"] for f in pile.files} <= {"canonical"}, pile.files
     found = link(pile.cleaned, loaded)
     assert found.rejected.is_empty(), found.rejected
@@ -98,12 +100,12 @@ def run(found: Linked, whole: bool = False) -> duckdb.DuckDBPyConnection:
     con = duckdb.connect()
     con.execute("set threads = 1")
     database.create_given(con)
-    database.load(con, tables(found, Pile()))
-    plan = models.plan()
+    database.load(con, tables(found, FilesRead()))
+    plan = read_plan()
     if not whole:
         books = {table: model for table, model in plan.models.items() if model.schema in ("work", "cost")}
-        plan = models.Plan(books, (), plan.macros, {})
-    models.run(con, lambda _: None, plan)
+        plan = Plan(books, (), plan.macros, {})
+    run_models(con, lambda _: None, plan)
     return con
 
 

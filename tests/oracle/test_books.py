@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from shops import MadeShop, draw_shop, linked, made_shops, rows_of, run, write
 
 from pipeline.database import open_newest
-from pipeline.refresh import refresh
+from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 
 few = settings(settings.get_profile("oracle"))

@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shops import START, MadeShop, draw_shop, linked, run
 
-from pipeline import models
+from pipeline.database.run import run_checks
 
 few = settings(settings.get_profile("oracle"))
 
@@ -218,7 +218,7 @@ def last_month(con: duckdb.DuckDBPyConnection) -> dict[str, Any]:
 
 
 def assert_identities(con: duckdb.DuckDBPyConnection) -> None:
-    found = models.check(con)
+    found = run_checks(con)
     assert [c for c in found if c["severity"] == "error" and c["rows"]] == []
     follows = (
         "select count(*) from money.stock_month as now join money.stock_month as past on past.stage = now.stage"

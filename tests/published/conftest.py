@@ -8,7 +8,7 @@ import duckdb
 import pytest
 
 from pipeline.database import open_newest
-from pipeline.refresh import refresh
+from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import open_published
 
 SHOP = """

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import database
-from pipeline.cli import main
+from pipeline.commands import main
 
 SHOP = """
 name = "Worked Piece"

@@ -11,13 +11,13 @@ import polars as pl
 import pytest
 from made_desk import TODAY, channel, fill, fill_all, shop_folder
 
-from pipeline import models
 from pipeline.database import create_given
+from pipeline.database.run import run_models
 from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Costs, Habit, Terms
 from pipeline.estimates.quotes import Described
-from pipeline.quoting import Asked, Desk, _booth, choices, desk, quote
-from pipeline.quoting.desk import Channel
+from pipeline.quoting import Asked, Desk, _booth, choices, context, quote
+from pipeline.quoting.context import Channel
 from pipeline.quoting.market import similar
 from pipeline.reports.quote import text, waited
 from pipeline.shop import load
@@ -33,7 +33,7 @@ Open = Callable[..., Desk]
 def con() -> Iterator[duckdb.DuckDBPyConnection]:
     with duckdb.connect() as con:
         create_given(con)
-        models.run(con, lambda _: None)
+        run_models(con, lambda _: None)
         fill_all(con, [DIRECT, WEB, channel("web", date(2027, 1, 1), share_ppm=500_000)])
         event = {"event": "FAIR-1", "booth_cents": 9_000}
         fill(con, "money.event", pl.DataFrame([event]))
@@ -43,7 +43,7 @@ def con() -> Iterator[duckdb.DuckDBPyConnection]:
 @pytest.fixture
 def opened(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> Open:
     def make(more: str = "") -> Desk:
-        return desk(load(shop_folder(tmp_path, more)), con, TODAY)
+        return context(load(shop_folder(tmp_path, more)), con, TODAY)
 
     return make
 

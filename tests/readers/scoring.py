@@ -7,7 +7,7 @@ from collections.abc import Hashable, Iterable
 
 from pollutions import Polluted, Row
 
-from pipeline.peek import csv_text
+from pipeline.commands.inspect import csv_text
 from pipeline.readers.csv import tables_in
 
 

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-from pipeline import mends
 from pipeline.database import open_newest
+from pipeline.refresh import corrections
 from pipeline.reports.check import TOLD_IN_DETAIL, findings, text
 from pipeline.reports.finding import Finding
 
@@ -154,7 +154,11 @@ def test_rows_set_aside_come_with_the_command_that_writes_them_out(published: Pu
 def test_a_mend_that_stands_for_no_row_is_told_unless_it_was_mended_again(published: Published) -> None:
     lost = {"file": "mends/a.csv", "sheet": "", "row": 4, "text": None}
     shop = published(
-        intake__ignored=[lost | {"reason": mends.GONE}, lost | {"reason": mends.AGAIN}, lost | {"reason": "header"}]
+        intake__ignored=[
+            lost | {"reason": corrections.GONE},
+            lost | {"reason": corrections.AGAIN},
+            lost | {"reason": "header"},
+        ]
     )
     assert [(f.kind, f.what, f.where) for f in found(shop)] == [
         ("mend not used", "A mended row is not used: its row is gone", "mends/a.csv, row 4")

@@ -10,7 +10,7 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.reports.export import export

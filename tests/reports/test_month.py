@@ -8,7 +8,7 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.reports import month as report

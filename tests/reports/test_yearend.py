@@ -8,7 +8,7 @@ import duckdb
 import fastexcel
 import pytest
 
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.reports.yearend import NO_ADVICE, build, write

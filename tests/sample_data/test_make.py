@@ -8,8 +8,9 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline import mapping, readers, shop, suggestion
+from pipeline import mapping, readers, shop
 from pipeline.cleaning import Cleaned, clean
+from pipeline.proposing import suggestion
 from sample_data import make as maker
 from sample_data import workshop
 from sample_data.make import make

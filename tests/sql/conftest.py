@@ -7,7 +7,8 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline import models
+from pipeline.database.plan import GIVEN, read_plan
+from pipeline.database.run import prepare, run_one
 
 Rows = list[dict[str, Any]]
 
@@ -20,10 +21,10 @@ def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
     rows or a frame with only the columns that matter; the others are null. An input not given has no rows.
     `model("checks.oversold", …)` gives the offending rows of a check.
     """
-    known = models.plan().models | {check.table: check for check in models.plan().checks}
+    known = read_plan().models | {check.table: check for check in read_plan().checks}
     with duckdb.connect() as con:
-        models.prepare(con, models.plan())
-        for schema in models.GIVEN:
+        prepare(con, read_plan())
+        for schema in GIVEN:
             con.execute(f"create schema {schema}")
 
         def make(table: str, **given: Rows | pl.DataFrame) -> Rows:
@@ -34,7 +35,7 @@ def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
             for name in inputs:
                 _fill(con, empty, name, rows.get(name, []))
             if not table.startswith("checks."):
-                models.run_one(con, table)
+                run_one(con, table)
             result = con.execute(known[table].sql if table.startswith("checks.") else f"from {table}")
             names = [column[0] for column in result.description]
             return [dict(zip(names, row, strict=True)) for row in result.fetchall()]

@@ -9,15 +9,15 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline import models
+from pipeline.database.plan import LAYERS, graph, read_plan
 
 Rows = list[dict[str, Any]]
 
 
 def test_every_model_parses_binds_and_is_there(empty: duckdb.DuckDBPyConnection) -> None:
     query = "select table_schema || '.' || table_name from information_schema.tables where table_schema = any(?)"
-    made = {row[0] for row in empty.execute(query, [list(models.LAYERS)]).fetchall()}
-    assert made == set(models.graph())
+    made = {row[0] for row in empty.execute(query, [list(LAYERS)]).fetchall()}
+    assert made == set(graph())
 
 
 def test_no_check_finds_fault_with_an_empty_shop(empty: duckdb.DuckDBPyConnection) -> None:
@@ -26,7 +26,7 @@ def test_no_check_finds_fault_with_an_empty_shop(empty: duckdb.DuckDBPyConnectio
 
 def test_no_number_with_a_point_is_cast_where_the_cast_may_raise(empty: duckdb.DuckDBPyConnection) -> None:
     """Infinity, no number, and what is beyond a whole number become null (macro `whole`), never a stop."""
-    plan = models.plan()
+    plan = read_plan()
     risky = []
     for model in (*plan.models.values(), *plan.checks):
         if model.sql:

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 
-from pipeline import database, models
+from pipeline import database
+from pipeline.database.run import run_checks, run_models
 from pipeline.linking import link
 from pipeline.shop import load
 
@@ -224,8 +225,8 @@ def test_mass_and_money_are_conserved_from_records_to_balance(shop, events) -> N
         con.execute("set threads = 1")
         database.create_given(con)
         history(con, shop, events)
-        models.run(con, lambda _: None)
-        models.check(con)
+        run_models(con, lambda _: None)
+        run_checks(con)
         held = con.execute("select rows from checks.result where name = 'resin_balances'").fetchall()
         assert held == [(0,)]
         query = """select sum(bought_g + missing_g + found_g),

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.cli import main
+from pipeline.commands import main
 from pipeline.database import open_newest
 
 Rows = list[dict[str, Any]]

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from pipeline import models
+from pipeline.database.plan import read_plan
 from tests.sql.checks import of_days, of_money, of_records, of_stages, of_stock, of_the_books
 from tests.sql.checks.example import Examples, Rows
 
@@ -30,7 +30,7 @@ def lacking(checks: set[str], examples: Examples) -> list[str]:
 
 
 def test_every_check_has_rows_that_make_it_fire_and_rows_that_dont() -> None:
-    checks = {check.table.partition(".")[2] for check in models.plan().checks}
+    checks = {check.table.partition(".")[2] for check in read_plan().checks}
     assert len(checks) > 40
     assert lacking(checks, EXAMPLES) == []
     assert sum(len(area.EXAMPLES) for area in AREAS) == len(EXAMPLES), "a check stands in two areas"

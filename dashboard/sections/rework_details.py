@@ -1,0 +1,164 @@
+"""The pieces and inspections behind a mark of the Rework page, and what mending something would save."""
+
+from typing import Any
+
+import polars as pl
+
+from dashboard import widgets, words
+from dashboard.charts.cached import drawn
+from dashboard.charts.rework import pareto, savings
+from dashboard.widgets import ANY, Column, Narrowed, Page
+
+FACTORS = {
+    "species": "species", "finish": "finish", "product": "product", "coat": "coat", "supplier": "supplier of the wood",
+    "pore_structure": "pore structure", "off_ratio": "mix off its ratio", "short_stir": "stirred too short",
+    "early_touch": "touched before it cured", "cold": "cold room", "damp": "damp room", "wet_wood": "wet wood",
+    "unsealed": "flood coat on unsealed wood", "species × finish": "species and finish",
+}  # fmt: skip
+
+SAVINGS_SHOWN = 8
+
+LOOKS = (
+    Column("on_date", "Day", words.day),
+    Column("piece", "Piece", opens="pieces?piece"),
+    Column("product", "Product"),
+    Column("species", "Species"),
+    Column("finish", "Finish"),
+    Column("defect", "Defect"),
+    Column("action", "Decided"),
+    Column("found_at", "Found at"),
+    Column("cause_said", "Cause", long=True),
+    Column("place", "Where it stands", long=True),
+)
+
+
+def pieces(page: Page, judged: pl.DataFrame, name: str) -> None:
+    """Judged pieces, those that came back first, and what inspections found on them."""
+    columns = [
+        Column("piece", "Piece", opens="pieces?piece"),
+        Column("product", "Product"),
+        Column("species", "Species"),
+        Column("finish", "Finish"),
+        Column("month", "Done", lambda day: words.DASH if day is None else f"{day:%Y-%m}"),
+        Column("reworked", "Came back"),
+        Column("scrapped", "Scrapped"),
+        Column("rework_cents", "Rework", page.money, number=True),
+        Column("scrap_cents", "Scrap", page.money, number=True),
+    ]
+    widgets.table(page, judged, columns, f"pieces-of-{name}", shown=6)
+    found = page.book.inspections().filter(pl.col("piece").is_in(judged["piece"].implode()))
+    if box := widgets.folded(f"What inspections found on them: {words.count(found.height, 'defect')}", f"looks-{name}"):
+        with box:
+            widgets.table(page, found, LOOKS, f"inspections-of-{name}", shown=20, leads=_look)
+
+
+def month(page: Page, only: Narrowed) -> None:
+    """The pieces of a month that is chosen, by a click on its point or in the address."""
+    chosen = widgets.choose_any_month(page, "The pieces of a month (or click its point)", page.book.rework_months())
+    if chosen:
+        judged = page.book.judged("shop", "all").filter(pl.col("month") == chosen)
+        pieces(page, only.of_pieces(page, judged), f"{chosen:%Y-%m}")
+
+
+def saving_name(row: dict[str, Any]) -> str:
+    """What is stopped or mended, in words."""
+    factor = FACTORS.get(row["factor"], row["factor"])
+    return f"Mending “{factor}”" if row["level"] == "yes" else f"Doing without {row['level']} ({factor})"
+
+
+def _short(row: dict[str, Any]) -> str:
+    return FACTORS.get(row["factor"], row["factor"]) if row["level"] == "yes" else f"without {row['level']}"
+
+
+def judged_of(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("judged", row["factor"], row["level"])
+
+
+def _look(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("row", row["row_id"])
+
+
+def what_saves(page: Page) -> None:
+    """What stopping a group or mending a practice would save, with its interval."""
+    rows = page.book.savings()
+    if not rows.height:
+        return
+    named = rows.with_columns(
+        pl.Series("name", [saving_name(row) for row in rows.iter_rows(named=True)], pl.String),
+    )
+    top = named.row(0, named=True)
+    widgets.part("What would it save?")
+    title = (
+        f"{top['name']} would save most: {page.money.round(top['cents_per_month'])} a month "
+        f"(likely {page.money.round(top['low'])} to {page.money.round(top['high'])})"
+    )
+    unit = f"{page.money.currency} a month"
+    short = pl.Series("name", [_short(row) for row in named.iter_rows(named=True)], pl.String)
+    shown = named.with_columns(short).head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
+    widgets.picture(
+        drawn(savings, shown, title, unit, page.scale, page.look),
+        f"{title}. The table below holds the same, and leads to the same pieces.",
+        "savings",
+        "name",
+        opens={_short(row): judged_of(row) for row in named.iter_rows(named=True)},
+    )
+    widgets.say("The line through a dot shows where the saving likely lies, 9 times in 10.", quiet=True)
+    if box := widgets.folded(f"All {words.count(rows.height, 'group')} and what each would save", "savings-table"):
+        with box:
+            columns = [
+                Column("name", "What"),
+                Column("cents_per_month", "Saves a month", page.money, number=True),
+                Column("low", "from", page.money, number=True),
+                Column("high", "to", page.money, number=True),
+                Column("chance_positive", "Chance it saves", words.chance, number=True),
+                Column("months", "Months of records", number=True),
+            ]
+            widgets.table(page, named, columns, "savings", shown=40, leads=judged_of)
+
+
+def defects(page: Page, only: Narrowed) -> None:
+    """Which defects cost most, over the pieces that fit, and the inspections behind one."""
+    widgets.part("Which defects cost most")
+    found = page.book.defects(only.tags_chosen(page))
+    top = page.book.dearest_defect(only.tags_chosen(page))
+    if not top:
+        widgets.say("No inspection has found a defect here.", quiet=True)
+        return
+    of = f" ({only.words})" if only.chosen else ""
+    title = (
+        f"{top['defect'][:1].upper()}{top['defect'][1:]} costs most{of}: {page.money.round(top['cents'])} on "
+        f"{words.count(top['pieces'], 'piece')}"
+    )
+    chart = drawn(pareto, found, title, page.money.currency, page.scale, page.look)
+    widgets.picture(chart, f"{title}. The table below holds the same.", "pareto", "defect", chooses="defect")
+    columns = [
+        Column("defect", "Defect"),
+        Column("action", "Decided"),
+        Column("found", "Times found", number=True),
+        Column("pieces", "Pieces", number=True),
+        Column("cents", "Cost", page.money, number=True),
+    ]
+    widgets.table(page, found, columns, "defects", shown=8, leads=lambda row: ("?defect", row["defect"]))
+    names = [ANY, *dict.fromkeys(found["defect"].to_list())]
+    name = widgets.choose("The inspections behind a defect (or click its bar)", "defect", names)
+    if name != ANY:
+        looks = only.of_pieces(page, widgets.kept(page.book.inspections(), defect=name))
+        widgets.table(page, looks, LOOKS, "inspections", shown=8, leads=_look)
+    if box := widgets.folded("Which operation finds them, and what was written down as the cause", "found-at"):
+        with box:
+            columns = [
+                Column("found_at", "Found at"),
+                Column("cause_said", "Cause", long=True),
+                Column("defect", "Defect"),
+                Column("found", "Times found", number=True),
+                Column("pieces", "Pieces", number=True),
+                Column("cents", "Cost", page.money, number=True),
+            ]
+            widgets.table(
+                page,
+                page.book.found_at(only.tags_chosen(page)),
+                columns,
+                "found-at",
+                shown=25,
+                leads=lambda row: widgets.behind("found", row["defect"], row["found_at"], row["cause_said"]),
+            )

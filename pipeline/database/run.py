@@ -1,0 +1,187 @@
+"""Makes the tables of the plan in a database: two at a time, each tested by its header; runs the checks; comments."""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from graphlib import TopologicalSorter
+from typing import Any, TypeVar
+
+import duckdb
+
+from pipeline.database.plan import LAYERS, Model, ModelError, Plan, read_plan
+from pipeline.estimates.filling import fill, make_or_tell
+from pipeline.processes.workers import Workers
+
+WORKERS = 2
+"""Models made at once. Small ones are mostly DuckDB's planning, on one thread; large ones use all threads anyhow."""
+
+Tell = Callable[[str], None]
+Connection = duckdb.DuckDBPyConnection
+Done = TypeVar("Done")
+
+
+def run_models(con: Connection, tell: Tell, which: Plan | None = None, other: Workers | None = None) -> None:
+    """Make every table, test it by its header, and comment it. Raises `ModelError` on a broken rule.
+
+    `other`: a process that works out the estimates, which then must all be the packaged ones.
+    """
+    which = which or read_plan()
+    prepare(con, which)
+    first = _first(which)
+    # by a cursor of its own, since a connection runs one query at a time; each sees what the others have made
+    free = [_cursor(con) for _ in range(WORKERS)]
+    waiting = TopologicalSorter({name: model.inputs & which.models.keys() for name, model in which.models.items()})
+    waiting.prepare()
+    ready: list[str] = []
+    begun: dict[Future[None], tuple[str, Connection]] = {}
+    with ThreadPoolExecutor(len(which.models) or 1) as threads:
+        while waiting.is_active():
+            ready = sorted([*ready, *waiting.get_ready()], key=first.__getitem__)
+            while ready and (free or which.models[ready[0]].node):
+                name = ready.pop(0)
+                # an estimate takes nobody's place: most of its time it waits for the other process
+                cursor = _cursor(con) if which.models[name].node else free.pop()
+                tell(name)
+                begun[threads.submit(_make_and_test, cursor, which.models[name], other)] = name, cursor
+            for done in wait(begun, return_when=FIRST_COMPLETED).done:
+                name, cursor = begun.pop(done)
+                done.result()
+                waiting.done(name)
+                if which.models[name].node:
+                    cursor.close()
+                else:
+                    free.append(cursor)
+    for cursor in free:
+        cursor.close()
+    _comment(con, which)
+
+
+def _first(which: Plan) -> dict[str, int]:
+    """A rank for each table: estimates, which take longest, then all that leads to one, then the rest."""
+    early: set[str] = set()
+    for model in reversed(which.models.values()):
+        if model.node or model.table in early:
+            early |= {model.table, *model.inputs}
+    ranked = sorted(which.models.values(), key=lambda model: (not model.node, model.table not in early))
+    return {model.table: rank for rank, model in enumerate(ranked)}
+
+
+def _cursor(con: Connection) -> Connection:
+    name = con.execute("select current_database()").fetchall()[0][0]
+    cursor = con.cursor()
+    cursor.execute(f'use "{name}"')
+    return cursor
+
+
+def _make_and_test(con: Connection, model: Model, other: Workers | None) -> None:
+    if model.node:
+        make_or_tell(con, model.node, lambda: test_table(con, model), other)
+        return
+    make_table(con, model)
+    test_table(con, model)
+
+
+def prepare(con: Connection, which: Plan) -> None:
+    """Make the schemas and macros that the models need."""
+    for schema in (*LAYERS, "checks"):
+        con.execute(f"create schema if not exists {schema}")
+    if which.macros:
+        con.execute(which.macros)
+
+
+def run_one(con: Connection, table: str, which: Plan | None = None) -> None:
+    """Make and test one table whose inputs are there."""
+    model = (which or read_plan()).models[table]
+    make_table(con, model)
+    test_table(con, model)
+
+
+def make_table(con: Connection, model: Model) -> None:
+    """Make the model's table, replacing one that is there. Raises `ModelError` where it can't be made."""
+    try:
+        if not model.node:
+            con.execute(f"create or replace {'view' if model.view else 'table'} {model.table} as\n{model.sql}")
+        elif fault := fill(con, model.node):
+            raise ModelError(f"{model.file}: {fault}")
+    except duckdb.Error as error:
+        raise ModelError(f"{model.file}: {error}") from error
+
+
+def test_table(con: Connection, model: Model) -> None:
+    """Test the table against its `@key` and `@check` lines. As in SQL, a check that comes to null holds."""
+    offending = {f"@check {check}": f"from {model.table} where ({check}) is false" for check in model.checks}
+    if model.key:
+        names = ", ".join(model.key)
+        again = f"select {names}, count(*) as times from {model.table} group by {names} having count(*) > 1"
+        offending[f"@key {names}"] = again
+    if not offending or not _count(con, " union all ".join(f"select 1 from ({query})" for query in offending.values())):
+        return
+    for rule, query in offending.items():
+        if count := _count(con, query):
+            row = _rows(con.execute(f"{query} order by all limit 1"))[0]
+            raise ModelError(f"{model.file}: {rule} fails for {count} rows, such as {row}")
+
+
+def run_checks(con: Connection, which: Plan | None = None) -> list[dict[str, Any]]:
+    """Run the checks, fill `checks.result`, and return its rows: name, severity, rows, meaning, example."""
+    con.execute(
+        "create or replace table checks.result"
+        " (name varchar, severity varchar, rows bigint, meaning varchar, example varchar)"
+    )
+    found = [row for rows in _in_stripes(con, _found, (which or read_plan()).checks) for row in rows]
+    if found:
+        con.executemany("insert into checks.result values (?, ?, ?, ?, ?)", found)
+    return _rows(con.execute("from checks.result order by severity, name"))
+
+
+def _found(con: Connection, checks: Sequence[Model]) -> list[list[Any]]:
+    rows = []
+    for model in checks:
+        count, example = _count(con, model.sql), None
+        if count:
+            # as JSON: a row of any shape, fit to be shown
+            first = con.execute(f"select to_json(t)::varchar from ({model.sql}) as t order by all limit 1").fetchall()
+            example = first[0][0]
+        rows.append([model.table.partition(".")[2], model.severity, count, model.meaning, example])
+    return rows
+
+
+def _in_stripes(con: Connection, work: Callable[[Connection, Sequence[Any]], Done], items: Sequence[Any]) -> list[Done]:
+    """`work` of the items in WORKERS parts at once, each by a cursor of its own."""
+    cursors = [_cursor(con) for _ in range(WORKERS)]
+    with ThreadPoolExecutor(WORKERS) as threads:
+        done = list(threads.map(work, cursors, [items[start::WORKERS] for start in range(WORKERS)]))
+    for cursor in cursors:
+        cursor.close()
+    return done
+
+
+def _comment(con: Connection, which: Plan) -> None:
+    """Tell what each table and column means. Steps of a schema are for itself alone, and told by their files."""
+    told = {m.table: f"comment on table {m.table} is {_quoted(m.meaning)};" for m in which.models.values() if m.meaning}
+    # the columns of settings and records are told by their own lists
+    query = (
+        "select schema_name || '.' || table_name, column_name from duckdb_columns()"
+        " where not internal and schema_name not in ('settings', 'records') and left(table_name, 1) <> '_'"
+    )
+    for table, column in con.execute(query).fetchall():
+        if meaning := which.columns.get(column):
+            told[table] = f'{told.get(table, "")}\ncomment on column {table}."{column}" is {_quoted(meaning)};'
+    _in_stripes(con, _tell_all, list(told.values()))
+
+
+def _tell_all(con: Connection, comments: Sequence[str]) -> None:
+    con.execute("\n".join(comments))
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
+
+
+# fetchall, never fetchone: an unfinished result blocks whatever the connection does next
+def _count(con: Connection, query: str) -> int:
+    return int(con.execute(f"select count(*) from ({query})").fetchall()[0][0])
+
+
+def _rows(con: Connection) -> list[dict[str, Any]]:
+    names = [column[0] for column in con.description]
+    return [dict(zip(names, row, strict=True)) for row in con.fetchall()]

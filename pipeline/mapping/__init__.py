@@ -1,0 +1,200 @@
+"""Which record a table holds, and which of its columns is which field. Mapping files live in the shop's `mappings/`."""
+
+import json
+import re
+import tomllib
+from dataclasses import dataclass, field
+from fnmatch import fnmatchcase
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import UserError
+from pipeline.mapping.headers import is_private_header
+from pipeline.readers.tables import TextTable
+from pipeline.records import RECORDS, Record
+from pipeline.shop.shapes import with_line
+
+_KEYS = {
+    "files": str,
+    "sheets": str,
+    "record": str,
+    "columns": dict,
+    "constants": dict,
+    "date_order": str,
+    "decimal": str,
+    "units": dict,
+    "tax_included": bool,
+    "repeats_total": bool,
+    "supersedes": list,
+}
+
+_TAKES: dict[type, str] = {
+    str: "a text in quotes",
+    dict: "a table: write its name in brackets on a line of its own, its entries below",
+    bool: "true or false",
+    list: 'a list of fields, such as ["receipt"]',
+}
+
+
+@dataclass(frozen=True)
+class Mapping:
+    """How the tables of some files are read.
+
+    `files` and `sheets` are patterns (`bank/*.csv`) on the path below `inbox/` and the sheet; `record` is a record
+    type, or "" to skip these tables. `columns` says field → header as written, `constants` field → text of every row,
+    `units` field → unit of bare numbers. `date_order` ("year", "day", "month") and `decimal` ("." or ",") are decided
+    by the file's evidence when "". `supersedes` names fields: a row of a later file (by name) replaces an earlier
+    file's row that is alike in them.
+    """
+
+    name: str
+    files: str = "*"
+    sheets: str = "*"
+    record: str = ""
+    columns: dict[str, str] = field(default_factory=dict)
+    constants: dict[str, str] = field(default_factory=dict)
+    date_order: str = ""
+    decimal: str = ""
+    units: dict[str, str] = field(default_factory=dict)
+    tax_included: bool = False
+    repeats_total: bool = False
+    supersedes: tuple[str, ...] = ()
+
+    def fits(self, file: str, sheet: str) -> bool:
+        return fnmatchcase(file.casefold(), self.files.replace("\\", "/").casefold()) and fnmatchcase(
+            sheet.casefold(), self.sheets.casefold()
+        )
+
+
+def load(folder: Path) -> list[Mapping]:
+    """The mapping files of a shop, by name. Raises `UserError` for one that can't be."""
+    return [read(file) for file in sorted(folder.glob("*.toml"))]
+
+
+def read(file: Path) -> Mapping:
+    """One mapping file. Raises `UserError` with the place and what to do."""
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise UserError(f"This mapping can't be read: {error}", str(file), "Save it as UTF-8.") from None
+    except OSError as error:
+        why = error.strerror or type(error).__name__
+        raise UserError(f"This mapping can't be read: {why}.", str(file), "Make it a file that you may read.") from None
+    return checked(file.stem, text, file)
+
+
+def checked(name: str, text: str, file: Path) -> Mapping:
+    """The text of a mapping file, to be called `name`. Raises `UserError` with the place and what to do."""
+    try:
+        data = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # no TOML, or of a depth that nobody writes
+        raise UserError(f"This mapping can't be read: {error}", str(file), "Mend the line named.") from None
+    try:
+        return _mapping(name, data, str(file))
+    except UserError as error:
+        raise with_line(error, text) from None
+
+
+def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
+    for setting, value in data.items():
+        if setting not in _KEYS:
+            raise UserError(f"A mapping has no `{setting}`.", where, f"Known ones: {', '.join(_KEYS)}.")
+        if not isinstance(value, _KEYS[setting]):
+            raise UserError(f"`{setting}` can't be {value!r}.", where, f"It takes {_TAKES[_KEYS[setting]]}.")
+    record = data.get("record", "")
+    if record and record not in RECORDS:
+        raise UserError(
+            f"There is no record {record!r}.",
+            where,
+            f'Choose one of: {", ".join(RECORDS)}; or "" to skip these tables.',
+        )
+    if "files" not in data:
+        raise UserError("The mapping doesn't say which files it is for.", where, 'Write files = "bank/*.csv".')
+    for setting, allowed in (("date_order", ("", "year", "day", "month")), ("decimal", ("", ".", ","))):
+        if data.get(setting, "") not in allowed:
+            raise UserError(
+                f"`{setting}` can't be {data[setting]!r}.", where, f"Choose one of: {', '.join(map(repr, allowed))}."
+            )
+    for setting in ("columns", "constants", "units", "supersedes"):
+        _check_fields(data.get(setting, {}), setting, record, where)
+    _check_private(data.get("columns", {}), where)
+    return Mapping(name, **{**data, "supersedes": tuple(data.get("supersedes", ()))})
+
+
+def _check_fields(named: Any, setting: str, record: str, where: str) -> None:
+    known = [f.name for f in RECORDS[record]] if record else []
+    for name in named:
+        if name not in known:
+            raise UserError(
+                f"[{setting}] names a field that {record or 'a skipped table'} has not: {name}",
+                where,
+                f"Known ones: {', '.join(known)}.",
+            )
+        if isinstance(named, dict) and not isinstance(named[name], str):
+            raise UserError(f"[{setting}] {name} can't be {named[name]!r}.", where, "Write a text in quotes.")
+
+
+def _check_private(named: dict[str, str], where: str) -> None:
+    for name, header in named.items():
+        if is_private_header(header):
+            raise UserError(
+                f"[columns] {name} would take in “{header}”, which is about a buyer.",
+                where,
+                "Buyers' names, addresses, mails and phones are never stored: take the line out.",
+            )
+
+
+def dump(mapping: Mapping) -> str:
+    """The mapping file as text, for a person to read and edit."""
+    lines = [
+        f"{name} = {_toml(getattr(mapping, name))}" for name in ("files", "sheets", "record", "date_order", "decimal")
+    ]
+    lines += [f"{name} = true" for name in ("tax_included", "repeats_total") if getattr(mapping, name)]
+    if mapping.supersedes:
+        lines.append(f"supersedes = [{', '.join(map(_toml, mapping.supersedes))}]")
+    for section in ("columns", "constants", "units"):
+        entries = getattr(mapping, section)
+        if entries:
+            lines += ["", f"[{section}]", *(f"{name} = {_toml(text)}" for name, text in entries.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _toml(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def plain(header: str) -> str:
+    """A header as it is compared: words in lower case, joined by underscores."""
+    return "_".join(re.findall(r"[^\W_]+", header.casefold()))
+
+
+def column_of(table: TextTable, header: str) -> str | None:
+    """The column (c0, c1, …) under a header, but for case and spaces; `c3` itself where there is no header."""
+    if not header:
+        return None
+    if not table.names:
+        return header if header in table.frame.columns else None
+    if header in table.names:
+        return f"c{table.names.index(header)}"
+    alike = [i for i, name in enumerate(table.names) if plain(name) == plain(header)]
+    return f"c{alike[0]}" if len(alike) == 1 else None
+
+
+def canonical(file: str, table: TextTable) -> Mapping | None:
+    """A mapping for a table whose headers are the field names of one record; file or sheet name settles a tie."""
+    headers = {plain(name): name for name in table.names if name.strip()}
+    fitting = [record for record in RECORDS.values() if headers and _is_canonical(headers, record)]
+    if len(fitting) > 1:
+        named = [r for r in fitting if r.name in plain(table.sheet).split("_") or r.name in plain(file).split("_")]
+        fitting = named if len(named) == 1 else []
+    if not fitting:
+        return None
+    record = fitting[0]
+    return Mapping(
+        "canonical", file, record=record.name, columns={f.name: headers[f.name] for f in record if f.name in headers}
+    )
+
+
+def _is_canonical(headers: dict[str, str], record: Record) -> bool:
+    fields = {f.name for f in record}
+    return set(headers) <= fields and all(f.name in headers for f in record if f.required)

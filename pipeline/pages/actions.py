@@ -1,0 +1,283 @@
+"""What a page of the dashboard may do or ask beside reading the published database."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from functools import cache, lru_cache, partial
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.errors import UserError as UserError  # what a page catches
+from pipeline.records import RECORDS
+from pipeline.settings import SETTINGS
+from pipeline.shop import Shop, load
+
+if TYPE_CHECKING:
+    import duckdb
+
+SETTING_TABLES = tuple(table.name for table in SETTINGS.values())
+"""The tables of settings in a published database."""
+
+
+def open_published(path: Path) -> "duckdb.DuckDBPyConnection":
+    """A published database, opened as everything opens it: it can be read, and nothing else."""
+    from pipeline.database import open_published as opened
+
+    return opened(path)
+
+
+def one_select(con: "duckdb.DuckDBPyConnection", query: str) -> "duckdb.Statement":
+    """The one SELECT that a query is. Raises `ValueError` for another statement, or several."""
+    from pipeline.database import one_select as the_one
+
+    return the_one(con, query)
+
+
+def minor_digits(currency: str) -> int:
+    """Decimals of an amount in this currency (ISO 4217 code): 2, or 0 where there are no minor units."""
+    return Shop(Path(), {"shop": [{"currency": currency}]}).minor_digits
+
+
+def quote(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """The price of a described piece: `asked` has the fields of `pipeline.quoting.Asked`, others are passed over.
+
+    Raises `UserError` for what can't be read, or too little history. Money is in minor units.
+    """
+    from pipeline import quoting
+
+    fields = {name: asked[name] for name in quoting.Asked.__dataclass_fields__ if name in asked}
+    return quoting.quote(_desk(folder), quoting.Asked(**fields))
+
+
+@cache
+def meanings(part: str) -> dict[str, str]:
+    """What names mean that are no published column: of a part of the glossary, `quoted` or `differences`."""
+    return dict(tomllib.loads((files("sql") / "columns.toml").read_text(encoding="utf-8"))[part])
+
+
+def quote_choices(folder: Path) -> dict[str, list[str]]:
+    """The words that a form for a quote can offer: product, species, finish, channel, resin."""
+    from pipeline import quoting
+
+    return quoting.choices(_desk(folder))
+
+
+def save_quote(folder: Path, found: dict[str, Any], channel: str = "", tag: str = "") -> dict[str, str]:
+    """Save an answer of `quote` in the shop's `quotes/`, with the client's page beside it: its tag and its file."""
+    from pipeline import quoting
+    from pipeline.quoting import saved_quotes
+
+    kept = quoting.saved(found, channel)
+    page = quote_sheet(found, channel, saved_quotes.TAG_OF_SHEET)
+    file = saved_quotes.save(folder, kept, tag, page)
+    return {"quote": file.stem, "file": str(file)}
+
+
+def quote_sheet(found: dict[str, Any], channel: str = "", tag: str = "") -> str:
+    """The client's page of an answer of `quote`: HTML on one printed page, price and terms, no costs."""
+    from pipeline.reports.quote_sheet import sheet
+
+    return sheet(found, channel, tag or found.get("quote", ""))
+
+
+def _desk(folder: Path) -> Any:
+    """The desk of the newest published database, kept while that one is the newest: a page asks many times."""
+    from pipeline.database import newest
+
+    path = newest(folder)
+    today = load(folder).now().date()
+    stamp = path.stat().st_mtime_ns if path else 0
+    return _kept_desk(folder, path, stamp, (folder / "shop.toml").stat().st_mtime_ns, today)
+
+
+@lru_cache(maxsize=2)
+def _kept_desk(folder: Path, _path: Path | None, _stamp: int, _settings: int, today: date) -> Any:
+    from pipeline import quoting
+
+    return quoting.open_desk(folder, today)
+
+
+# --- the day's log ----------------------------------------------------------------------------------------------------
+
+
+def log_state(folder: Path) -> Any:
+    """What runs and what was logged last: `pipeline.pages.daylog.State`, with `timers` and `entries`."""
+    from pipeline.pages import daylog
+
+    return daylog.state(load(folder))
+
+
+def log_now(folder: Path) -> datetime:
+    """This moment where the shop is."""
+
+    return load(folder).now()
+
+
+def log_entry(folder: Path, record: str, cells: Mapping[str, str]) -> Any:
+    """Log a record (field → text) and begin a refresh. `UserError`, and nothing written, for what can't be read."""
+    from pipeline.pages import daylog
+
+    entry = daylog.add(load(folder), record, cells)
+    start_refresh(folder)
+    return entry
+
+
+def undo_entry(folder: Path) -> Any:
+    """Take the last entry back and begin a refresh."""
+    from pipeline.pages import daylog
+
+    entry = daylog.undo(load(folder))
+    start_refresh(folder)
+    return entry
+
+
+def start_timer(folder: Path, cells: Mapping[str, str]) -> Any:
+    """Let a timer run for an operation and its pieces."""
+    from pipeline.pages import daylog
+
+    return daylog.start(load(folder), cells)
+
+
+def stop_timer(folder: Path, timer: str, cells: Mapping[str, str]) -> Any:
+    """End a timer: its hours are logged, and a refresh begins."""
+    from pipeline.pages import daylog
+
+    entry = daylog.stop(load(folder), timer, cells)
+    start_refresh(folder)
+    return entry
+
+
+def drop_timer(folder: Path, timer: str) -> None:
+    """Throw a timer away."""
+    from pipeline.pages import daylog
+
+    daylog.drop(load(folder), timer)
+
+
+def meant(folder: Path, record: str, name: str, text: str, known: Sequence[str]) -> list[str]:
+    """What is on record and may be meant by a text that is not: tags spelled otherwise, the word most like it."""
+    from pipeline.cleaning import tags, words
+
+    field = RECORDS[record].field(name)
+    if field.kind in ("tag", "tags"):
+        tag = tags.tidy_tag(text)
+        return [] if tag in known else tags.alike(tag, known)
+    if field.kind != "word" or field.vocabulary == "item":  # names of items are compared in every refresh
+        return []
+    near = words.near(field.vocabulary, text, load(folder))
+    return [near] if near else []
+
+
+def seconds_of(record: str, name: str, text: str) -> int | None:
+    """How long a text of a record's field is, as a refresh reads it; None where it can't be read."""
+    from pipeline.cleaning import durations
+
+    return durations.seconds_of(text, RECORDS[record].field(name))
+
+
+def field_words(folder: Path, record: str) -> dict[str, list[str]]:
+    """The known words of each field of a record that has any: choices, the shop's names, the usual vocabulary."""
+    from pipeline.new_shop.workbook import choices
+
+    shop = load(folder)
+    found = {field.name: choices(field, shop)[0] for field in RECORDS[record]}
+    return {name: words for name, words in found.items() if words}
+
+
+# --- files ------------------------------------------------------------------------------------------------------------
+
+
+def start_refresh(folder: Path) -> None:
+    """Refresh in the background, once more where one is under way already."""
+    from pipeline.refresh import background
+
+    background.start(folder)
+
+
+def refresh_progress(folder: Path) -> Any:
+    """How far the refresh is, or how the last one ended: `pipeline.refresh.background.Progress`."""
+    from pipeline.refresh import background
+
+    return background.progress(folder)
+
+
+def drop_file(folder: Path, name: str, content: bytes) -> str:
+    """Put a file into the inbox, never over another one; gives its path in the shop folder."""
+    from pipeline.pages import inbox
+
+    return inbox.drop(load(folder), name, content)
+
+
+def earlier_file(folder: Path, file: str) -> str:
+    """The file of the inbox that this one is a later copy of by its name; "" where there is none."""
+    from pipeline.pages import inbox
+
+    return inbox.earlier(load(folder), file)
+
+
+def replace_earlier(folder: Path, file: str) -> str:
+    """Put a later copy in the place of the earlier file, and begin a refresh; gives its path."""
+    from pipeline.pages import inbox
+
+    path = inbox.replace_earlier(load(folder), file)
+    start_refresh(folder)
+    return path
+
+
+def file_limits() -> tuple[list[str], int]:
+    """The suffixes that are read (without their point), and how many bytes a page takes at most."""
+    from pipeline.pages.inbox import DROP_BYTES
+    from pipeline.readers import READERS
+
+    return sorted(suffix.lstrip(".") for suffix in READERS), DROP_BYTES
+
+
+def inbox_files(folder: Path) -> list[str]:
+    """The files in the inbox, as paths in the shop folder, the newest first."""
+    found = [p for p in (folder / "inbox").rglob("*") if p.is_file() and not p.name.startswith((".", "~$"))]
+    return [p.relative_to(folder).as_posix() for p in sorted(found, key=lambda p: (-p.stat().st_mtime, p.name))]
+
+
+def made_of(folder: Path, file: str, record: str = "") -> list[Any]:
+    """What the tool makes of each table of a file: `pipeline.pages.inbox.Made`."""
+    from pipeline.pages import inbox
+    from pipeline.pages.apart import apart
+
+    return apart(folder, file, inbox.made_of, load(folder), file, record)
+
+
+def try_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> Any:
+    """What a table gives by a mapping that is being settled (columns, constants, date_order, decimal)."""
+    from pipeline.pages import inbox
+    from pipeline.pages.apart import apart
+
+    return apart(folder, file, partial(inbox.tried, **settled), load(folder), file, sheet, record)
+
+
+def settle_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> str:
+    """Save that mapping; gives its path in the shop folder."""
+    from pipeline.pages import inbox
+
+    return inbox.settle(load(folder), file, sheet, record, **settled)
+
+
+def rows_to_mend(folder: Path, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:
+    """Rows set aside with their cells as they stand in the files."""
+    from pipeline.pages import inbox
+
+    return inbox.to_mend(load(folder), rejected)
+
+
+def mend_rows(folder: Path, rows: list[dict[str, str | None]]) -> str:
+    """Save mended rows, each checked first, and begin a refresh; gives the file in `mends/`."""
+    from pipeline.pages import inbox
+
+    path = inbox.mend(load(folder), rows)
+    start_refresh(folder)
+    return path
+
+
+def shop_settings(folder: Path) -> dict[str, list[dict[str, Any]]]:
+    """What `shop.toml` says, by table of settings, as stored values. Raises `UserError` where it can't be read."""
+    return load(folder).tables

@@ -1,0 +1,317 @@
+"""Files dropped in by a page: put into `inbox/`, what the tool makes of them, their mapping settled, rows mended."""
+
+import glob
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pipeline import mapping
+from pipeline.errors import UserError
+from pipeline.mapping import Mapping as FileMapping
+from pipeline.proposing import proposal, suggestion
+from pipeline.proposing.preview import preview
+from pipeline.readers import READERS, TextTable, read
+from pipeline.records import RECORDS
+from pipeline.refresh import corrections
+from pipeline.shop import Shop
+from pipeline.writing import whole
+
+DROP_BYTES = 100 * 2**20
+"""The largest file that a page takes; larger ones are copied into the inbox by hand."""
+
+_SAMPLES = 3
+_AGAIN = re.compile(r"(.*\S) ?\(\d{1,3}\)(\.[^.]+)")
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A column of a table: its header (or c0, c1 … where it has none), the field it is taken for, and why."""
+
+    header: str
+    field: str
+    confidence: float
+    why: str
+    samples: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Made:
+    """What the tool makes of one table of a file.
+
+    `how` is "mapping file", "canonical", "suggested" or "" (it asks); `record` and `columns` (field → header) are what
+    is used or proposed, `constants` (field → text) what all rows have. `loaded` of `rows` rows would be in the figures;
+    `faults` are the first others, as (row, what); `notes` say what is odd in those that would.
+    """
+
+    file: str
+    sheet: str
+    rows: int
+    how: str
+    record: str
+    columns: dict[str, str]
+    guesses: tuple[Guess, ...]
+    questions: tuple[str, ...]
+    missing: tuple[str, ...]
+    loaded: int
+    faults: tuple[tuple[int, str], ...]
+    notes: tuple[str, ...] = ()
+    date_order: str = ""
+    decimal: str = ""
+    constants: Mapping[str, str] = field(default_factory=dict)
+
+
+def drop(shop: Shop, name: str, content: bytes) -> str:
+    """Put a file into `inbox/`, never over another one; gives its path in the shop folder.
+
+    The same content under the same name is left as it is. Raises `UserError` for a kind that isn't read, a size beyond
+    `DROP_BYTES`, an empty file, or a disk that fails.
+    """
+    safe = _safe(name)
+    if Path(safe).suffix.lower() not in READERS:
+        raise UserError(
+            f"Files of this kind aren't read: {Path(safe).suffix or safe}",
+            name,
+            f"These are: {', '.join(sorted(READERS))}.",
+        )
+    if not content:
+        raise UserError("The file is empty.", name, "Save it again where it comes from.")
+    if len(content) > DROP_BYTES:
+        mend = f"Copy it to {shop.path('inbox')} by hand, or split it by year."
+        raise UserError(f"The file has more than {DROP_BYTES // 2**20} MB.", name, mend)
+    path = _place(whole.make_folder(shop.path("inbox")), safe, content)
+    return path.relative_to(shop.folder).as_posix()
+
+
+def _safe(name: str) -> str:
+    """The file's own name without folders, control characters, and what would hide it."""
+    plain = unicodedata.normalize("NFC", re.split(r"[\\/]", name)[-1])
+    plain = "".join("_" if unicodedata.category(c).startswith("C") or c in '<>:"|?*' else c for c in plain)
+    stem, dot, suffix = plain.lstrip(".~$ ").rpartition(".")
+    return f"{stem.strip()[:100] or 'file'}{dot}{suffix}"
+
+
+def _place(home: Path, name: str, content: bytes) -> Path:
+    stem, _, suffix = name.rpartition(".")
+    for number in range(1, 1000):
+        path = home / (name if number == 1 else f"{stem} ({number}).{suffix}")
+        if _holds(path, content) or (not path.exists() and whole.write_new(path, content)):
+            return path
+    raise UserError("There are too many files of this name.", name, "Give it another name.")
+
+
+def _holds(path: Path, content: bytes) -> bool:
+    with whole.told(path):
+        return path.is_file() and path.read_bytes() == content
+
+
+def earlier(shop: Shop, file: str) -> str:
+    """The file of the inbox that `file` is a later copy of by its name (`sales (2).csv`); "" where there is none."""
+    again = _AGAIN.fullmatch(file)
+    first = f"{again[1]}{again[2]}" if again else ""
+    return first if first and (shop.folder / first).is_file() else ""
+
+
+def replace_earlier(shop: Shop, file: str) -> str:
+    """Put a later copy in the place of the earlier file, whose mapping it then has; gives its path.
+
+    The earlier one is kept beside it under a name that no refresh reads.
+    """
+    first = earlier(shop, file)
+    if not first or not (shop.folder / file).is_file():
+        raise UserError("There is no earlier file of this name.", file, "Look at what the inbox holds.")
+    path = shop.folder / first
+    before = path.with_name(f".{path.name}.before")
+    whole.rename(path, before)
+    try:
+        whole.rename(shop.folder / file, path)
+    except UserError:
+        whole.rename(before, path)
+        raise
+    return first
+
+
+def made_of(shop: Shop, file: str, record: str = "") -> list[Made]:
+    """What the tool makes of each table of a file in the inbox; with `record`, of its columns as that record."""
+    known = {p.table.sheet: p for p in proposal.propose(shop, shop.folder / file, record)}
+    return [_made(shop, file, found, bool(record)) for found in known.values()]
+
+
+def _made(shop: Shop, file: str, found: proposal.Proposal, asked: bool) -> Made:
+    guessed = found.suggestion
+    used = found.used if not asked else None
+    how = used or guessed.mapping
+    word = "" if not used else used.name if used.name in ("canonical", "suggested") else "mapping file"
+    by_header = {header: name for name, header in how.columns.items()}
+    guesses = tuple(
+        Guess(g.header or g.column, by_header.get(g.header or g.column, ""), g.confidence, g.why, g.samples[:_SAMPLES])
+        for g in guessed.columns
+    )
+    seen = preview(shop, file, found.table, how)
+    return Made(
+        file, found.table.sheet, found.table.frame.height, word, how.record, how.columns, guesses,
+        () if used else guessed.questions, _missing(how), seen.loaded, seen.faults, seen.notes, how.date_order,
+        how.decimal, how.constants,
+    )  # fmt: skip
+
+
+def tried(
+    shop: Shop,
+    file: str,
+    sheet: str,
+    record: str,
+    columns: Mapping[str, str],
+    constants: Mapping[str, str] | None = None,
+    date_order: str = "",
+    decimal: str = "",
+) -> Made:
+    """The same table read by a mapping that is being settled."""
+    before = next(m for m in made_of(shop, file, record) if m.sheet == sheet)
+    how = _mapping(shop, file, sheet, record, columns, constants or {}, date_order, decimal)
+    seen = preview(shop, file, _table(shop, file, sheet), how)
+    return replace(
+        before, columns=how.columns, constants=how.constants, missing=_missing(how), loaded=seen.loaded,
+        faults=seen.faults, notes=seen.notes, date_order=date_order, decimal=decimal,
+    )  # fmt: skip
+
+
+def _missing(how: FileMapping) -> tuple[str, ...]:
+    if not how.record:
+        return ()
+    return tuple(f.name for f in RECORDS[how.record] if f.required and f.name not in how.columns | how.constants)
+
+
+def _mapping(
+    shop: Shop,
+    file: str,
+    sheet: str,
+    record: str,
+    columns: Mapping[str, str],
+    constants: Mapping[str, str],
+    date_order: str,
+    decimal: str,
+) -> FileMapping:
+    """What the page settles; what a mapping of this table says beside (units, tax in the price …) stays."""
+    below = file.removeprefix("inbox/")
+    name = _name(below, sheet)
+    path = shop.path("mappings") / f"{name}.toml"
+    before = mapping.read(path) if path.exists() else FileMapping(name)
+    if before.record != record:
+        before = FileMapping(name)
+    return replace(
+        before,
+        files=glob.escape(below),
+        sheets=glob.escape(sheet) or "*",
+        record=record,
+        columns={name: header for name, header in columns.items() if header},
+        constants={name: text.strip() for name, text in constants.items() if text.strip()},
+        date_order=date_order,
+        decimal=decimal,
+    )
+
+
+def _name(below: str, sheet: str) -> str:
+    return "-".join(re.findall(r"[^\W_]+", f"{below.rpartition('.')[0]} {sheet}".casefold())) or "mapping"
+
+
+def settle(
+    shop: Shop,
+    file: str,
+    sheet: str,
+    record: str,
+    columns: Mapping[str, str],
+    constants: Mapping[str, str] | None = None,
+    date_order: str = "",
+    decimal: str = "",
+) -> str:
+    """Save the mapping of one table (`record` "" = skip it); gives its path in the shop folder.
+
+    A mapping of the same name goes to `<name>.toml.before`. Raises `UserError`, and saves nothing, for a mapping that
+    lacks what the record needs, takes one column twice, or would take in what is about a buyer.
+    """
+    how = _mapping(shop, file, sheet, record, columns, constants or {}, date_order, decimal)
+    headers = list(how.columns.values())
+    twice = sorted({header for header in headers if headers.count(header) > 1})
+    if twice:
+        raise UserError(f"“{twice[0]}” can fill one field only.", file, "Choose another column for one of the two.")
+    missing = _missing(how)
+    if missing:
+        raise UserError(
+            f"{RECORDS[record].meaning} needs: {', '.join(missing)}.",
+            file,
+            "Choose its column, or say what all rows have.",
+        )
+    folder = shop.path("mappings")
+    text = f"# How {file} is read, as settled on the Files page. Change what is wrong.\n\n{mapping.dump(how)}"
+    path = whole.make_folder(folder) / f"{how.name}.toml"
+    mapping.checked(how.name, text, path)  # what can't be read must not come into place
+    with whole.told(path):
+        earlier = path.read_bytes() if path.exists() else None
+    if earlier not in (None, text.encode()):
+        whole.write(path.with_name(f"{path.name}.before"), earlier)
+    whole.write(path, text)
+    return path.relative_to(shop.folder).as_posix()
+
+
+def _table(shop: Shop, file: str, sheet: str) -> TextTable:
+    for table in read(shop.folder / file, **shop.reading):
+        if table.sheet == sheet:
+            return table
+    raise UserError("This table is no longer in the file.", f"{file}, {sheet}", "Refresh, then look again.")
+
+
+# --- rows set aside ---------------------------------------------------------------------------------------------------
+
+
+def to_mend(shop: Shop, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:
+    """The rows set aside with their cells as they stand in the files: file, sheet, row, occurrence, record,
+    reason, suggestion, mark, then each field of theirs that the file fills or lacks."""
+    return corrections.set_aside(shop, rejected).rows(named=True)
+
+
+def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
+    """Save mended rows of one record, as `to_mend` gives them; gives the path of the file in `mends/`.
+
+    Raises `UserError`, and saves nothing, where one would be set aside again or its file has changed since.
+    """
+    import polars as pl
+
+    wanted = [{name: cell or None for name, cell in row.items() if name not in corrections.TOLD} for row in rows]
+    if not wanted:
+        raise UserError("There is no row to mend.")
+    for row in wanted:
+        _check(shop, row)
+    columns = list(dict.fromkeys(name for row in wanted for name in row))
+    frame = pl.DataFrame([{c: row.get(c) for c in columns} for row in wanted], schema=dict.fromkeys(columns, pl.String))
+    # of two mends for a row that of the later file counts, by the order of names
+    name = f"page-{datetime.now():%Y%m%d-%H%M%S-%f}.csv"
+    path = corrections.save(shop, name, corrections.csv_text(frame))
+    return path.relative_to(shop.folder).as_posix()
+
+
+def _check(shop: Shop, row: Mapping[str, str | None]) -> None:
+    from pipeline.cleaning import clean
+
+    file, sheet, number = str(row["file"]), row["sheet"] or "", int(row["row"] or 0)
+    which = int(row.get("occurrence") or 0)
+    where = ", ".join(filter(None, (file, sheet, f"row {number}")))
+    table = _table(shop, file, sheet)
+    how = suggestion.choose(mapping.load(shop.path("mappings")), file.removeprefix("inbox/"), table, shop)
+    if not how or not how.record:
+        raise UserError("It is no longer settled what this file holds.", where, "Settle its mapping first.")
+    cells = {name: cell for name, cell in row.items() if name not in (*corrections.TARGET, corrections.MARK)}
+    one = corrections.Mend(
+        (file, sheet, number, which), (file, sheet, number, which), row.get(corrections.MARK) or "", cells
+    )
+    waiting = corrections.Mends(waiting={(file, sheet): {(number, which): one}})
+    mended, mapped = corrections.apply(waiting, file, table, how)
+    if waiting.unused:
+        raise UserError("This row has changed in its file since.", where, "Refresh, then mend what it says now.")
+    faults = clean(mended, mapped, shop, file).rejected.filter(row=number, occurrence=which).rows(named=True)
+    if faults:
+        fault = faults[0]
+        said = f" “{fault['text']}”" if fault["text"] else ""
+        raise UserError(f"{fault['field'].replace('_', ' ')}{said}: {fault['reason']}", where, fault["suggestion"])

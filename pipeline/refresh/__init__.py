@@ -1,0 +1,1 @@
+"""From files to a new published database: `refresh.py` tells the story."""

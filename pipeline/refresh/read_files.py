@@ -1,0 +1,276 @@
+"""Reads a shop's files: each by itself, whole, into cleaned tables and an account of what it was."""
+
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from pipeline import mapping
+from pipeline.cleaning import Cleaned, clean
+from pipeline.database import closed_months
+from pipeline.errors import UserError
+from pipeline.mapping import Mapping
+from pipeline.mapping.headers import shown
+from pipeline.new_shop.examples import without_examples
+from pipeline.processes.workers import DiedError, TooMuchError, Workers
+from pipeline.proposing import suggestion
+from pipeline.quoting import saved_quotes
+from pipeline.readers import READERS, UNREADABLE, TextTable, read
+from pipeline.readers.limits import limit
+from pipeline.refresh import corrections
+from pipeline.refresh.corrections import Mends
+from pipeline.shop import Shop
+from pipeline.writing.logbook import LOG, ends_us, place_of
+
+READ_FOLDERS = ("inbox", "log", "mends")
+
+IDLE = "a mapping that fits no file"
+TEXT_SHOWN = 200
+"""Characters of an ignored row that are kept, to be recognised by."""
+
+QUESTIONS_SHOWN = 3
+
+Schema = dict[str, type[pl.DataType]]
+FILE: Schema = {"file": pl.String, "sheet": pl.String, "record": pl.String, "mapping": pl.String, "how": pl.String}
+FILE |= {"rows": pl.Int64, "masked": pl.Int64, "message": pl.String}
+IGNORED: Schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "reason": pl.String, "text": pl.String}
+
+Tell = Callable[[str], None]
+
+
+@dataclass
+class FilesRead:
+    """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
+    the figures of closed months; and for the log what we stumbled over."""
+
+    cleaned: list[Cleaned] = field(default_factory=list)
+    files: list[dict[str, Any]] = field(default_factory=list)
+    ignored: list[pl.DataFrame] = field(default_factory=list)
+    quotes: pl.DataFrame = field(default_factory=pl.DataFrame)
+    mends: Mends = field(default_factory=Mends)
+    closed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=closed_months.SCHEMA))
+    trips: list[str] = field(default_factory=list)
+
+    def add(self, part: "FilesRead") -> None:
+        """Take in what one file held."""
+        self.cleaned += part.cleaned
+        self.files += part.files
+        self.ignored += part.ignored
+        self.mends.add(part.mends)
+        self.trips += part.trips
+
+
+def shop_files(shop: Shop) -> Iterator[Path]:
+    """The files that a refresh reads, in order of their path."""
+    for folder in READ_FOLDERS:
+        # a file's name that starts so is a program's own: .DS_Store, ~$book.xlsx
+        yield from sorted(p for p in shop.path(folder).rglob("*") if p.is_file() and not p.name.startswith((".", "~$")))
+
+
+def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRead:
+    """Read and clean every file. One that can't be read is listed with the reason; the others go on.
+
+    `other`: a process that reads some of them.
+    """
+    pile = FilesRead(mends=corrections.load(shop, _mends(shop, other)), closed=closed_months.closed(shop.folder))
+    mappings = mapping.load(shop.path("mappings"))
+    pile.quotes, broken = saved_quotes.frame(shop.folder)
+    pile.files += [_file(name, "unreadable", message=why) for name, why in broken]
+    asked = [_asked(shop, pile.mends, path) for path in shop_files(shop)]
+    largest_first = sorted(asked, key=lambda each: -each.size)
+    found = {}
+    for each, part in zip(largest_first, _parts(mappings, shop, largest_first, other), strict=True):
+        tell(f"reading {each.name}")
+        found[each.name] = part
+    for each in asked:
+        pile.add(found[each.name])
+    corrections.left(pile.mends)
+    pile.ignored += _unused(pile.mends)
+    pile.ignored.append(_idle(mappings, [each.name for each in asked]))
+    return pile
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A file to be read, its name in the shop's folder, its size, and the mends that wait for its rows."""
+
+    path: Path
+    name: str
+    size: int
+    mends: Mends
+
+
+def _asked(shop: Shop, waiting: Mends, path: Path) -> _Asked:
+    name, size = _shown(path.relative_to(shop.folder).as_posix()), 0
+    with suppress(OSError):  # gone since it was listed: told when it is read
+        size = path.stat().st_size
+    return _Asked(path, name, size, Mends(waiting=corrections.taken(waiting, name)))
+
+
+def _mends(shop: Shop, other: Workers | None) -> Iterator[list[tuple[str, TextTable]]]:
+    files = corrections.files(shop)
+    if not other:
+        yield from (corrections.tables(shop, path) for path in files)
+        return
+    for future in other.share(partial(corrections.tables, shop), files, lambda path: limit(path, path.stat().st_size)):
+        try:
+            yield future.result()
+        except (TooMuchError, DiedError):  # told when the file is read as all others are
+            yield []
+
+
+def _parts(mappings: list[Mapping], shop: Shop, asked: list[_Asked], other: Workers | None) -> Iterator[FilesRead]:
+    """What each file holds, in order. By other processes none of them can take this one along."""
+    work = partial(_read_file, mappings, shop)
+    if not other:
+        yield from map(work, asked)
+        return
+    for each, future in zip(asked, other.share(work, asked, lambda each: limit(each.path, each.size)), strict=True):
+        try:
+            yield future.result()
+        except (TooMuchError, DiedError) as error:
+            message = f"{error or 'It ends the program that reads it.'} Save it again where it comes from, or as CSV."
+            trip = [f"{each.name}: {type(error).__name__} {error}"]
+            yield FilesRead(files=[_file(each.name, "unreadable", message=message)], mends=each.mends, trips=trip)
+
+
+def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> FilesRead:
+    """One file, whatever it holds: what can't be read is told in its row of `intake.file`, and never raised."""
+    pile = FilesRead(mends=asked.mends)
+    try:
+        refused = _refused(shop, asked)
+        found = [] if refused else read(asked.path, **shop.reading)
+        pile.files += refused
+    except UserError as error:
+        found = []
+        pile.files.append(_file(asked.name, "unreadable", message=_sentence(error)))
+    except BaseException as error:
+        if ends_us(error):
+            raise
+        found = []
+        pile.trips.append(f"{asked.name}: {place_of(error)}")
+        pile.files.append(_file(asked.name, "unreadable", message=_why(error)))
+    for table in found:
+        _add_table(pile, mappings, shop, asked.name, table)
+    return pile
+
+
+def _refused(shop: Shop, asked: _Asked) -> list[dict[str, Any]]:
+    """The account of a file that is left alone, whatever it holds."""
+    if not asked.path.resolve().is_relative_to(shop.folder.resolve()):
+        return [_file(asked.name, "ignored", message="It leads to a file outside of the shop folder.")]
+    if asked.path.suffix.lower() not in READERS:
+        kind = asked.path.suffix or asked.name
+        return [_file(asked.name, "ignored", message=f"Files of this kind aren't read: {_shown(kind)}")]
+    if _shown(asked.path) != str(asked.path):
+        return [_file(asked.name, "unreadable", message="Its name holds bytes that are no text. Give it another name.")]
+    return []
+
+
+def _add_table(pile: FilesRead, mappings: list[Mapping], shop: Shop, name: str, table: TextTable) -> None:
+    """One table of a file; the others go on where it can't be used."""
+    if UNREADABLE in table.dialect:
+        pile.files.append(_file(name, "unreadable", table.sheet, message=str(table.dialect[UNREADABLE])))
+        return
+    place = (name, table.sheet)
+    own = Mends(waiting={place: dict(pile.mends.waiting[place])} if place in pile.mends.waiting else {})
+    try:
+        part = _table(mappings, shop, own, name, table)
+    except BaseException as error:
+        if ends_us(error):
+            raise
+        pile.trips.append(f"{name}: {place_of(error)}")
+        rows = table.frame.height + table.ignored.height
+        pile.files.append(_file(name, "unreadable", table.sheet, rows, message=_why(error)))
+        kept = [table.ignored.select("row", "reason"), table.frame.select("row", pl.lit("not read").alias("reason"))]
+        without_text = pl.concat(kept).with_columns(pl.lit(None, pl.String).alias("text"))
+        pile.ignored.append(_at(name, table.sheet, without_text))
+        return
+    pile.mends.waiting.pop(place, None)
+    pile.add(part)
+
+
+def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: TextTable) -> FilesRead:
+    pile, table = FilesRead(mends=own), without_examples(whole)
+    pile.ignored.append(_lost(table.ignored, name, table))
+    if corrections.is_mends(name, table):
+        rows = table.frame.height + table.ignored.height
+        pile.files.append(_file(name, "mends", table.sheet, rows) | {"masked": table.masked})
+        return pile
+    how, questions = suggestion.settle(mappings, name.removeprefix("inbox/"), table, shop)
+    pile.files.append(_entry(name, table, how, questions) | {"masked": table.masked})
+    if how and how.record:
+        pile.cleaned.append(clean(*corrections.apply(pile.mends, name, table, how), shop, name))
+    else:
+        pile.ignored.append(_lost(_as_ignored(table, how), name, table))
+    return pile
+
+
+def _why(error: BaseException) -> str:
+    """What the maker is told of a file that we stumble over; the rest is in the log."""
+    if isinstance(error, OSError):
+        return f"It can't be opened: {error.strerror or type(error).__name__}. Close what holds it, or copy it anew."
+    if isinstance(error, MemoryError):
+        return "It needs more memory than there is. Split it by year."
+    return f"The tool stumbles over it. Save it again where it comes from, or as CSV; see database/{LOG}."
+
+
+def _sentence(error: UserError) -> str:
+    return " ".join(filter(None, (error.what, error.mend)))
+
+
+def _shown(text: object) -> str:
+    """A file's name as it can be stored: a byte of it that is no text is written out."""
+    return str(text).encode("utf-8", "backslashreplace").decode()
+
+
+def _idle(mappings: list[Mapping], names: list[str]) -> pl.DataFrame:
+    """The mappings whose pattern fits no file: a slip in it would leave its files to be guessed at."""
+    inner = [name.removeprefix("inbox/") for name in names]
+    idle = [how for how in mappings if not any(replace(how, sheets="*").fits(name, "") for name in inner)]
+    rows = [(f"mappings/{how.name}.toml", "", 1, IDLE, how.files) for how in idle]
+    return pl.DataFrame(rows, schema=IGNORED, orient="row")
+
+
+def _unused(found: Mends) -> list[pl.DataFrame]:
+    entries = [(*place[:3], reason, None) for place, reason in found.unused]
+    return [pl.DataFrame(entries, schema=IGNORED, orient="row")] if entries else []
+
+
+def _entry(name: str, table: TextTable, how: Mapping | None, questions: tuple[str, ...]) -> dict[str, Any]:
+    rows = table.frame.height + table.ignored.height
+    if not how and not table.frame.height:
+        return _file(name, "ignored", table.sheet, rows, message="It holds no rows of a table.")
+    if not how:
+        return _file(name, "unmapped", table.sheet, rows, message=" ".join(questions[:QUESTIONS_SHOWN]))
+    word = how.name if how.name in ("canonical", "suggested") else "mapping file"
+    return _file(name, word if how.record else "ignored", table.sheet, rows, how.record, how.name)
+
+
+def _file(
+    name: str, how: str, sheet: str = "", rows: int = 0, record: str = "", mapped: str = "", message: str | None = None
+) -> dict[str, Any]:
+    named = {"record": record or None, "mapping": mapped or None}
+    return {"file": name, "sheet": sheet, **named, "how": how, "rows": rows, "masked": 0, "message": message}
+
+
+def _as_ignored(table: TextTable, how: Mapping | None) -> pl.DataFrame:
+    if not table.columns:
+        return table.ignored.clear()
+    text = pl.concat_str(pl.exclude("row"), separator=" | ", ignore_nulls=True)
+    reason = pl.lit("skipped by its mapping" if how else "no mapping").alias("reason")
+    return table.frame.select("row", reason, text.alias("text"))
+
+
+def _lost(ignored: pl.DataFrame, name: str, table: TextTable) -> pl.DataFrame:
+    """Rows as `intake.ignored` keeps them."""
+    told = shown(ignored, table)
+    return _at(name, table.sheet, told.with_columns(pl.col("text").str.slice(0, TEXT_SHOWN)))
+
+
+def _at(name: str, sheet: str, ignored: pl.DataFrame) -> pl.DataFrame:
+    return ignored.select(pl.lit(name).alias("file"), pl.lit(sheet).alias("sheet"), "row", "reason", "text")

@@ -1,0 +1,147 @@
+"""The story: from a shop's files to a new published database."""
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from pipeline import database, reference
+from pipeline.database.plan import read_plan
+from pipeline.database.run import run_checks, run_models
+from pipeline.linking import Linked, link
+from pipeline.linking.spellings import unknown_items
+from pipeline.processes.workers import Workers
+from pipeline.refresh import corrections
+from pipeline.refresh.planned import PLANNED, leave_planned
+from pipeline.refresh.read_files import FILE, IGNORED, FilesRead, Tell, read_files
+from pipeline.shop import Shop, load
+from pipeline.writing import logbook
+
+SMALL_PILE = 50_000
+"""Below so many rows a query is done before a second thread could help; the models still run two at a time."""
+
+
+FAILED = "select estimate, fault from intake.failed_estimate order by estimate"
+
+
+@dataclass
+class Summary:
+    """What a refresh did. `published` is None when a check of severity error found rows: the last database stays."""
+
+    published: Path | None = None
+    counts: dict[str, int] = field(default_factory=dict)
+    seconds: dict[str, float] = field(default_factory=dict)
+    checks: list[dict[str, Any]] = field(default_factory=list)
+    unmapped: list[tuple[str, str]] = field(default_factory=list)  # file, what is open about it
+
+    @property
+    def errors(self) -> list[dict[str, Any]]:
+        return [check for check in self.checks if check["severity"] == "error" and check["rows"]]
+
+
+def refresh(shop: Shop, tell: Tell = lambda _: None, other: Workers | None = None, on: date | None = None) -> Summary:
+    """Read all files of the shop and publish a new database. `other`: other processes to read the files.
+    `on`: the day that it is for, today by the shop's clock; what a calendar holds after it is planned, in no figure.
+
+    Raises `UserError` for a broken setting or mapping, and `ModelError` for a bug of ours; either way the last
+    published database stays.
+    """
+    summary = Summary()
+    stage = _stages(summary.seconds, tell)
+    with database.lock(shop.folder), database.draft(shop.folder) as draft:
+        planned = other.submit(read_plan) if other else None
+        shop = load(shop.folder)  # again: it may have changed while another refresh held the lock
+        with stage("read and clean"):
+            pile = read_files(shop, tell, other)
+            logbook.note(shop.folder / "database", pile.trips)
+        with stage("link"):
+            shop = shop.as_of(on or shop.now().date())
+            leave_planned(pile, shop["as_of"])
+            linked = link(pile.cleaned, shop)
+            linked.row = corrections.superseded(linked.row, pile.mends)
+            linked.rejected = corrections.at_their_place(linked.rejected, pile.mends)
+            linked.unknown_word = unknown_items(linked, shop)
+            frames = tables(linked, pile) | {"intake.quote": pile.quotes}
+            summary.counts = _counts(frames["intake.file"], frames["intake.ignored"])
+            summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
+        with stage("load"):
+            database.load(draft.con, frames)
+            if summary.counts["rows"] < SMALL_PILE:
+                draft.con.execute("set threads = 1")
+        with stage("models"):
+            plan = planned.result() if planned else read_plan()
+            run_models(draft.con, lambda _: None, plan, other)
+            failed = draft.con.execute(FAILED).fetchall()
+            logbook.note(shop.folder / "database", (f"{name} could not be worked out: {why}" for name, why in failed))
+        with stage("checks"):
+            summary.checks = run_checks(draft.con, plan)
+        if not summary.errors:
+            with stage("publish"):
+                summary.published = draft.publish()
+    return summary
+
+
+def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
+    """All given tables by `schema.name`."""
+    ignored = pl.concat([pl.DataFrame(schema=IGNORED), *pile.ignored])
+    return (
+        {f"settings.{name}": frame for name, frame in linked.settings.items()}
+        | {"settings.species": species()}
+        | {f"records.{name}": frame for name, frame in (linked.records | linked.bridges).items()}
+        | {
+            "intake.file": _account(pl.DataFrame(pile.files, schema=FILE), linked, ignored),
+            "intake.row": linked.row,
+            "intake.rejected": linked.rejected,
+            "intake.ignored": ignored,
+            "intake.unknown_word": linked.unknown_word,
+            "intake.unlinked": linked.unlinked,
+            "intake.closed": pile.closed,
+        }
+    )
+
+
+def species() -> pl.DataFrame:
+    """The reference table of species, as far as the models need it."""
+    known = pl.DataFrame(list(reference.rows("species")))
+    gravity = pl.col("specific_gravity_12").cast(pl.Float64, strict=False)
+    return known.select(
+        pl.col("common_name").alias("species"), "botanical_name", pl.col("pore_structure").replace("", None), gravity
+    )
+
+
+def _account(files: pl.DataFrame, linked: Linked, ignored: pl.DataFrame) -> pl.DataFrame:
+    """What became of each table's rows. Counted at the end of the way, so that a row lost on it shows."""
+    place = ("file", "sheet")
+    loaded = pl.col("state") == "loaded"
+    counted = (
+        linked.row.group_by(place).agg(loaded.sum().alias("loaded"), (~loaded).sum().alias("duplicate")),
+        linked.rejected.group_by(place).agg(pl.len().alias("set_aside")),
+        ignored.group_by(place).agg(pl.len().alias("ignored")),
+    )
+    for counts in counted:
+        files = files.join(counts, on=place, how="left", maintain_order="left")
+    return files.with_columns(pl.col("loaded", "duplicate", "set_aside", "ignored").fill_null(0).cast(pl.Int64))
+
+
+def _counts(files: pl.DataFrame, ignored: pl.DataFrame) -> dict[str, int]:
+    sums = files.select("rows", "loaded", "duplicate", "set_aside", "ignored", "masked").sum().row(0, named=True)
+    ways = {how: files.filter(how=how)["file"].n_unique() for how in ("unreadable", "unmapped")}
+    # of what is ignored, the rows of tables that are still to be settled
+    asked = {"asked": ignored.filter(reason="no mapping").height, "planned": ignored.filter(reason=PLANNED).height}
+    return {"files": files["file"].n_unique()} | sums | asked | ways
+
+
+def _stages(seconds: dict[str, float], tell: Tell) -> Callable[[str], Any]:
+    @contextmanager
+    def stage(name: str) -> Iterator[None]:
+        tell(name)
+        begin = time.perf_counter()
+        yield
+        seconds[name] = time.perf_counter() - begin
+
+    return stage

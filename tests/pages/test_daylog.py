@@ -1,0 +1,355 @@
+"""The day's log: rows that a refresh reads back, timers, undo; nothing is lost by kills, full disks or haste."""
+
+import csv
+import errno
+import os
+import random
+import signal
+import subprocess
+import sys
+import threading
+import time
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import UserError
+from pipeline.new_shop.examples import examples
+from pipeline.pages.daylog import add, drop, start, state, stop, undo
+from pipeline.records import RECORDS
+from pipeline.refresh.refresh import refresh
+from pipeline.shop import Shop, load
+
+ROOT = Path(__file__).parents[2]
+SANDED = {"date": "2026-03-02", "hours": "1:30", "person": "Ada", "operation": "sanding", "pieces": "T-1"}
+
+
+@pytest.fixture
+def shop(tiny_shop: Path) -> Shop:
+    return load(tiny_shop)
+
+
+def rows(shop: Shop) -> list[dict[str, str]]:
+    """All rows of the log's files, without their empty cells, file by file."""
+    found = []
+    for path in sorted(shop.path("log").glob("*.csv")):
+        with path.open(encoding="utf-8", newline="") as file:
+            found += [{name: text for name, text in row.items() if text} for row in csv.DictReader(file)]
+    return found
+
+
+@pytest.mark.parametrize("record", RECORDS)
+def test_each_record_comes_back_as_it_was_typed(shop: Shop, record: str) -> None:
+    cells = {name: str(value) for name, value in examples(date(2026, 1, 1))[record][1].items() if name != "note"}
+    entry = add(shop, record, cells)
+    assert rows(shop) == [cells]
+    assert entry.cells == cells
+    assert entry.file.endswith(f"-{record}.csv")
+
+
+def test_a_refresh_reads_what_was_typed(shop: Shop) -> None:
+    from pipeline.database import open_newest
+
+    add(shop, "pieces", {"piece": "T-1", "product": "tray", "started": "2026-03-01"})
+    add(shop, "hours", SANDED)
+    add(shop, "purchases", {"date": "2026-03-02", "item": "hard oil", "category": "finish", "quantity": "1.5 l",
+                            "amount": "24.50", "note": 'two words, "quoted"\nand a line'})  # fmt: skip
+    assert refresh(load(shop.folder)).published
+    with open_newest(shop.folder) as con:
+        files = con.execute("select record, how, loaded, set_aside from intake.file order by record").fetchall()
+        assert files == [(r, "canonical", 1, 0) for r in ("hours", "pieces", "purchases")]
+        assert con.execute("select seconds, operation, pieces from records.hours").fetchall() == [
+            (5400, "sanding", ["T-1"])
+        ]
+        bought = con.execute("select quantity, quantity_unit, amount_cents, note from records.purchases").fetchall()
+        assert bought == [(1_500_000, "ul", 2450, 'two words, "quoted" and a line')]
+
+
+@pytest.mark.parametrize(
+    ("record", "cells", "says"),
+    [
+        ("hours", {"date": "2026-03-02", "operation": "sanding"}, "hours \\(or the times"),
+        ("hours", {**SANDED, "hours": "soon"}, "Not a duration"),
+        ("sales", {"date": "2026-02-30", "channel": "market", "price": "12"}, "Not a date"),
+        ("sales", {"date": "2026-03-02", "channel": "market", "price": "-12"}, "Outside what can be"),
+        ("pours", {"pour": "P-1", "date": "2026-03-02", "part_a": "40"}, "No unit"),
+        ("purchases", {"date": "2026-03-02", "item": "oil", "amount": "3"}, "Still needed: category\\."),
+        ("sales", {"date": "2026-03-02"}, "Still needed: channel, price\\."),
+        ("pieces", {"piece": "T-1", "product": "tray", "status": "finished"}, "needed: the day it was finished"),
+        ("inspections", {"date": "2026-03-02", "piece": "T-1", "action": "hope"}, "Not one of the words allowed"),
+        ("hours", {}, "Nothing was filled in"),
+        ("hours", {"mood": "fine"}, "no field mood"),
+        ("moods", {"date": "2026-03-02"}, "no record 'moods'"),
+    ],
+)
+def test_what_a_refresh_would_set_aside_is_not_written(shop: Shop, record: str, cells: dict, says: str) -> None:
+    with pytest.raises(UserError, match=says):
+        add(shop, record, cells)
+    assert rows(shop) == []
+    assert state(shop).entries == []
+
+
+def test_a_row_may_not_change_what_the_day_s_others_say(shop: Shop) -> None:
+    add(shop, "hours", SANDED | {"date": "13/03/2026"})  # alone it shows that the day comes first
+    with pytest.raises(UserError, match="some the month"):
+        add(shop, "hours", SANDED | {"date": "03/14/2026"})
+    assert [row["date"] for row in rows(shop)] == ["13/03/2026"]
+    sale = {"date": "2026-03-02", "channel": "market", "product": "tray"}
+    add(shop, "sales", sale | {"price": "7.50"})
+    add(shop, "sales", sale | {"price": "1,234"})  # by the point above it, a thousand and more
+    with pytest.raises(UserError, match="read as something else"):
+        add(shop, "sales", sale | {"price": "8,50"})
+    assert [row["price"] for row in rows(shop) if "price" in row] == ["7.50", "1,234"]
+
+
+def test_a_file_that_was_changed_by_hand_is_left_alone(shop: Shop) -> None:
+    path = shop.path("log") / add(shop, "hours", SANDED).file
+    path.write_text("my own notes\n", encoding="utf-8")
+    second = add(shop, "hours", SANDED)
+    assert path.read_text(encoding="utf-8") == "my own notes\n"
+    assert second.file == path.name.replace(".csv", "-2.csv")
+
+
+def test_undo_takes_the_last_entry_back_and_then_the_one_before(shop: Shop) -> None:
+    add(shop, "hours", SANDED)
+    add(shop, "inspections", {"date": "2026-03-02", "piece": "T-1"})
+    add(shop, "hours", SANDED | {"hours": "0:20"})
+    assert undo(shop).cells["hours"] == "0:20"
+    assert undo(shop).record == "inspections"
+    assert rows(shop) == [SANDED]
+    assert not list(shop.path("log").glob("*inspections*"))  # no row left, no file
+    undo(shop)
+    with pytest.raises(UserError, match="no entry to take back"):
+        undo(shop)
+
+
+def test_undo_leaves_a_row_that_was_changed_by_hand(shop: Shop) -> None:
+    path = shop.path("log") / add(shop, "hours", SANDED).file
+    changed = path.read_text(encoding="utf-8").replace("1:30", "2:30")
+    path.write_text(changed, encoding="utf-8")
+    with pytest.raises(UserError, match="changed since"):
+        undo(shop)
+    assert path.read_text(encoding="utf-8") == changed
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch):
+    """A clock that the test sets."""
+    times = {"now": datetime.fromisoformat("2026-03-02T09:00:00+00:00")}
+    monkeypatch.setattr(Shop, "now", lambda _: times["now"])
+    return times
+
+
+def test_a_timer_becomes_a_row_of_hours(shop: Shop, clock: dict) -> None:
+    timer = start(shop, {"operation": "sanding", "pieces": "T-1; T-2", "person": "Ada"})
+    clock["now"] += timedelta(hours=1, minutes=45, seconds=10)
+    assert state(load(shop.folder)).timers == [timer]  # it is on the disk: a restart loses none
+    stop(shop, timer.id, {"rework": "yes"})
+    assert state(shop).timers == []
+    assert rows(shop) == [
+        {
+            "date": "2026-03-02", "started_at": "09:00", "ended_at": "10:45", "hours": "1:45:10", "person": "Ada",
+            "operation": "sanding", "pieces": "T-1; T-2", "rework": "yes",
+        }
+    ]  # fmt: skip
+    with pytest.raises(UserError, match="runs no more"):
+        stop(shop, timer.id)
+
+
+def test_a_timer_over_midnight_counts_on_the_day_it_began(shop: Shop, clock: dict) -> None:
+    clock["now"] = datetime.fromisoformat("2026-03-02T23:30:00+00:00")
+    timer = start(shop, {"operation": "carving"})
+    clock["now"] += timedelta(hours=1)
+    cells = stop(shop, timer.id).cells
+    assert (cells["date"], cells["started_at"], cells["ended_at"], cells["hours"]) == (
+        "2026-03-02",
+        "23:30",
+        "00:30",
+        "1:00:00",
+    )
+
+
+def test_a_timer_that_was_forgotten_is_no_work(shop: Shop, clock: dict) -> None:
+    timer = start(shop, {"operation": "carving"})
+    clock["now"] += timedelta(days=2)
+    with pytest.raises(UserError, match="more than a day"):
+        stop(shop, timer.id)
+    drop(shop, timer.id)
+    assert state(shop).timers == []
+    assert rows(shop) == []
+
+
+def test_undo_of_a_stop_lets_the_timer_run_on(shop: Shop, clock: dict) -> None:
+    timer = start(shop, {"operation": "carving"})
+    clock["now"] += timedelta(minutes=5)
+    stop(shop, timer.id)
+    undo(shop)
+    assert state(shop).timers == [timer]
+    assert rows(shop) == []
+
+
+def test_two_at_once_lose_nothing(shop: Shop) -> None:
+    """As two browsers do: each entry from a thread of its own, a lock of its own, at the same time."""
+    told: list[str] = []
+
+    def type_in(name: str) -> None:
+        for number in range(10):
+            add(shop, "hours", SANDED | {"note": f"{name} {number}"})
+            told.append(f"{name} {number}")
+
+    threads = [threading.Thread(target=type_in, args=(name,)) for name in ("laptop", "phone")]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(told) == 20
+    assert sorted(row["note"] for row in rows(shop)) == sorted(told)
+    assert len(state(shop).entries) == 20
+
+
+def test_typing_waits_for_no_refresh(shop: Shop) -> None:
+    from pipeline.database import lock
+
+    with lock(shop.folder):  # as a refresh holds it
+        add(shop, "hours", SANDED)
+    assert len(rows(shop)) == 1
+
+
+FAILURES = {
+    "full disk": OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)),
+    "no right": PermissionError(errno.EACCES, os.strerror(errno.EACCES)),
+    "bad disk": OSError(errno.EIO, os.strerror(errno.EIO)),
+}
+
+
+@pytest.mark.parametrize("step", [1, 2, 3])
+@pytest.mark.parametrize("call", ["fsync", "replace"])
+@pytest.mark.parametrize("failure", FAILURES)
+def test_a_write_that_fails_says_so_and_changes_nothing(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, failure: str, call: str, step: int
+) -> None:
+    """It fails at the announcement, at the row, or at the confirmation; with the last, the row is already safe."""
+    add(shop, "hours", SANDED)
+    real, calls = getattr(os, call), []
+    per_write = 2 if call == "fsync" else 1  # the file, and its folder
+
+    def failing(*args, **named):
+        calls.append(1)
+        if len(calls) == per_write * (step - 1) + 1:
+            raise FAILURES[failure]
+        return real(*args, **named)
+
+    second = SANDED | {"hours": "0:20"}
+    with monkeypatch.context() as patch:
+        patch.setattr(os, call, failing)
+        if step < 3:
+            with pytest.raises(UserError, match=r"could not be written: .* Nothing was changed"):
+                add(shop, "hours", second)
+        else:
+            add(shop, "hours", second)
+    kept = [SANDED] if step < 3 else [SANDED, second]
+    assert rows(shop) == kept
+    assert [entry.cells for entry in state(shop).entries] == kept
+    assert not list(shop.path("log").glob(".*.part"))
+    add(shop, "hours", SANDED | {"hours": "0:40"})  # and it goes on
+    assert len(rows(shop)) == len(kept) + 1
+
+
+def test_a_folder_that_cannot_be_written_says_so(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_args, **_named):
+        raise FAILURES["no right"]
+
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(UserError, match="could not be written"):
+        add(shop, "hours", SANDED)
+
+
+# One process imports everything once and forks for each round. A child writes prepared rows as fast as it can and tells
+# each that is done; it never gets to the end.
+WRITER = """
+import os, sys
+from datetime import datetime
+from pathlib import Path
+from pipeline import daylog
+from pipeline.shop import load
+
+shop = load(Path(sys.argv[1]))
+
+def write(number):
+    out = os.open(sys.argv[2], os.O_WRONLY | os.O_APPEND | os.O_CREAT)
+    while True:
+        number += 1
+        kind = number % 4
+        with daylog._held(shop) as home:
+            at = shop.now()
+            path = daylog._file(home, "hours", "2026-03-02")
+            cells = {"date": "2026-03-02", "hours": "1:30", "operation": "sanding", "note": str(number)}
+            timer = None
+            if kind == 0:
+                timer = daylog.Timer(f"timer {number}", at.isoformat(), {"operation": "sanding"})
+                known = daylog._resolved(home)
+                daylog._keep(home, daylog.State([timer], known.entries))
+            row = daylog._row("hours", cells)
+            daylog._append(home, path, "hours", daylog._rows(path), row, at.isoformat(), timer)
+        os.write(out, f"+{number}\\n".encode())
+        if kind == 2:
+            gone = daylog.undo(shop).cells["note"]
+            os.write(out, f"-{gone}\\n".encode())
+
+for line in sys.stdin:
+    child = os.fork()
+    if not child:
+        write(int(line))
+    print(child, flush=True)
+    os.waitpid(child, 0)
+    print("ended", flush=True)
+"""
+KILLS = 200
+
+
+@pytest.mark.slow
+def test_a_kill_at_any_moment_loses_at_most_what_is_being_typed(shop: Shop, tmp_path: Path) -> None:
+    told = tmp_path / "told"
+    told.touch()
+    chance = random.Random(7)
+    shop.path("log").mkdir()
+    writer = subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(shop.folder), str(told)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )
+    assert writer.stdin and writer.stdout
+    kept: list[int] = []
+    cut_short = 0
+    for round_number in range(KILLS):
+        told.write_text("")
+        first = (round_number + 1) * 100_000
+        writer.stdin.write(f"{first}\n")
+        writer.stdin.flush()
+        child = int(writer.stdout.readline())
+        while round_number % 2 and not told.stat().st_size:  # half of them in the midst of a run of entries
+            time.sleep(0.001)
+        time.sleep(chance.uniform(0, 0.02))
+        os.kill(child, signal.SIGKILL)
+        assert writer.stdout.readline() == "ended\n"
+        for line in told.read_text().splitlines():
+            kept = [*kept, int(line[1:])] if line[0] == "+" else kept[: kept.index(int(line[1:]))]
+        found = [int(row["note"]) for row in rows(shop)]
+        # every entry that was told done, and at most the one step that was under way: one more, or one less by undo
+        assert (found[: len(kept)] == kept and len(found) <= len(kept) + 1) or found == kept[:-1]
+        cut_short += found != kept
+        seen = state(shop)
+        assert [int(entry.cells["note"]) for entry in seen.entries][-20:] == found[-20:]
+        assert len(seen.timers) <= 1
+        # a timer that runs has no row yet
+        assert not {f"timer {number}" for number in found} & {timer.id for timer in seen.timers}
+        kept = found
+    writer.communicate()
+    assert writer.returncode == 0
+    assert len(kept) > KILLS / 4, "too little was written to tell"
+    assert cut_short, "no kill came in the midst of an entry"
+    add(shop, "hours", SANDED)
+    assert len(rows(shop)) == len(kept) + 1

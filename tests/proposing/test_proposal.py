@@ -1,0 +1,175 @@
+"""Settling what a file holds: shown, saved for a person to edit, and never wrongly by itself."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from pipeline import mapping
+from pipeline.commands import main
+from pipeline.errors import UserError
+from pipeline.proposing import proposal
+from pipeline.shop import Shop, load
+
+Capture = pytest.CaptureFixture[str]
+
+TILL = (
+    "Sold on,Where,What,Takings,Customer,Mood\n"
+    "2026-03-01,market,tray,45.00,Buyer One,fine\n"
+    "2026-03-02,online,bowl,60.00,Buyer Two,grey\n"
+)
+PLAIN = "date,person,operation,hours\n2026-03-01,Ada,sanding,1:00\n"
+TORN = "Date,Item,Note\n2026-03-01,epoxy,a\n2026-03-02,oil,b\n"
+
+
+@pytest.fixture
+def shop(tiny_shop: Path) -> Shop:
+    (tiny_shop / "inbox" / "till [2026].csv").write_text(TILL, encoding="utf-8")
+    (tiny_shop / "inbox" / "hours.csv").write_text(PLAIN, encoding="utf-8")
+    return load(tiny_shop)
+
+
+def test_each_column_is_shown_with_field_sureness_and_samples(shop: Shop, capsys: Capture) -> None:
+    assert main(["map", str(shop.folder), "inbox/till [2026].csv", "--as", "sales"]) == 1  # still open
+    shown = capsys.readouterr().out
+    lines = {line.split("  ")[1]: " ".join(line.split()) for line in shown.splitlines() if line.startswith("  ")}
+    assert lines["Sold on"].startswith("Sold on date ")
+    assert lines["Sold on"].endswith("2026-03-01 | 2026-03-02")
+    assert lines["Where"].startswith("Where channel ")
+    assert "about a buyer; never stored" in lines["Customer"]
+    assert "Buyer" not in shown
+    assert "Open: What is “Takings”, “Mood”?" in shown
+    assert f"kerfledger map {shop.folder} 'inbox/till [2026].csv' --as sales --set price=… --save" in shown
+    assert not list(shop.path("mappings").glob("*.toml"))
+
+
+def test_it_is_given_as_json_too(shop: Shop, capsys: Capture) -> None:
+    assert main(["map", str(shop.folder), "inbox/hours.csv", "--json"]) == 0
+    (table,) = json.loads(capsys.readouterr().out)
+    assert (table["record"], table["read_by"], table["rows"]) == ("hours", "canonical", 1)
+    assert [(c["header"], c["field"]) for c in table["columns"]] == [
+        (name, name) for name in ("date", "person", "operation", "hours")
+    ]
+    assert table["columns"][0]["samples"] == ["2026-03-01"]
+
+
+def test_what_is_saved_is_read_by_a_refresh_and_can_be_edited(shop: Shop, capsys: Capture) -> None:
+    call = ["map", str(shop.folder), "inbox/till [2026].csv", "--as", "sales", "--save"]
+    assert main(call) == 2  # nothing is the price
+    assert "No column is the price that sales need." in capsys.readouterr().err
+    assert main([*call, "--set", "price=Takings", "--set", "quantity=1", "--set", "product=What"]) == 0
+    saved = shop.path("mappings") / "till-2026.toml"
+    text = saved.read_text(encoding="utf-8")
+    assert "# Left out: Customer (about a buyer; never stored), Mood (not known)\n" in text
+    assert "Open: No column" not in text
+    (found,) = mapping.load(shop.path("mappings"))
+    assert found.record == "sales"
+    assert found.columns["date"] == "Sold on"
+    assert found.fits("till [2026].csv", "")
+    assert not found.fits("till 2.csv", "")  # the brackets of the name are no pattern
+    assert found.columns == {"date": "Sold on", "channel": "Where", "product": "What", "price": "Takings"}
+    assert found.constants == {"quantity": "1"}
+    saved.write_text(text.replace('date_order = ""', 'date_order = "year"'), encoding="utf-8")
+    found = mapping.read(saved)
+    (after,) = proposal.propose(shop, Path("inbox/till [2026].csv"))
+    assert after.used == found
+
+
+def test_a_mapping_that_is_there_stays_as_it_is(shop: Shop) -> None:
+    mine = shop.path("mappings") / "hours.toml"
+    mine.parent.mkdir()
+    mine.write_text('files = "other.csv"\nrecord = ""\n', encoding="utf-8")
+    with pytest.raises(UserError, match="already"):
+        proposal.save(shop, proposal.propose(shop, Path("inbox/hours.csv")))
+    assert "other.csv" in mine.read_text(encoding="utf-8")
+
+
+def test_a_table_that_could_be_two_records_is_not_saved_without_a_word(shop: Shop) -> None:
+    (shop.folder / "inbox" / "list.csv").write_text(TORN, encoding="utf-8")
+    (found,) = proposal.propose(shop, Path("inbox/list.csv"))
+    assert found.torn
+    assert found.used is None
+    with pytest.raises(UserError, match="This could be"):
+        proposal.save(shop, [found])
+    (settled,) = proposal.propose(shop, Path("inbox/list.csv"), found.torn)
+    assert (settled.suggestion.record, settled.torn) == (found.torn, "")
+    gaps = dict.fromkeys(proposal.missing(settled), "1")
+    filled = proposal.propose(shop, Path("inbox/list.csv"), found.torn, gaps)
+    assert proposal.save(shop, filled) == [shop.path("mappings") / "list.toml"]
+    assert mapping.read(shop.path("mappings") / "list.toml").constants == gaps
+
+
+def test_each_sheet_of_a_workbook_gets_a_mapping_of_its_own(shop: Shop, tmp_path: Path) -> None:
+    from pipeline.new_shop import new_shop
+
+    other = new_shop(tmp_path / "new", shop["start"])
+    found = proposal.propose(other, Path("inbox/entry.xlsx"))
+    paths = proposal.save(other, found)
+    assert [path.name for path in paths][:2] == ["entry-purchases.toml", "entry-pieces.toml"]
+    read = {m.record: m.sheets for m in mapping.load(other.path("mappings"))}
+    assert read == {p.table.sheet: p.table.sheet for p in found}
+
+
+@pytest.mark.parametrize(
+    ("file", "record", "message"),
+    [
+        ("inbox/none.csv", "", "no such file"),
+        ("inbox/hours.csv", "sails", "no record"),
+        ("shop.toml", "", "not in the shop's inbox"),
+        ("inbox/empty.csv", "", "no rows"),
+    ],
+)
+def test_a_wrong_call_says_what_to_do(shop: Shop, file: str, record: str, message: str) -> None:
+    (shop.folder / "inbox" / "empty.csv").write_text("", encoding="utf-8")
+    with pytest.raises(UserError, match=message) as raised:
+        proposal.propose(shop, Path(file), record)
+    assert raised.value.mend
+
+
+def test_a_file_outside_of_the_shop_is_not_read(shop: Shop, tmp_path: Path) -> None:
+    outside = tmp_path / "till.csv"
+    outside.write_text(TILL, encoding="utf-8")
+    with pytest.raises(UserError, match="not in the shop's inbox"):
+        proposal.propose(shop, outside)
+
+
+def test_a_refresh_and_a_check_name_the_command_that_settles_a_file(shop: Shop, capsys: Capture) -> None:
+    (shop.folder / "inbox" / "list of 3.csv").write_text(TORN, encoding="utf-8")
+    command = f"kerfledger map {shop.folder} 'inbox/list of 3.csv'"
+    assert main(["refresh", str(shop.folder)]) == 0
+    shown = capsys.readouterr().out
+    assert f"settle it with: {command}" in shown
+    assert "It could be" in shown
+    main(["check", str(shop.folder)])
+    shown = capsys.readouterr().out
+    assert f"Settle it with: {command}" in shown
+    assert "inbox/list of 3.csv: " in shown
+
+
+@pytest.mark.parametrize(
+    ("settled", "message"), [({"note": "Customer"}, "about a buyer"), ({"mood": "Mood"}, "no field 'mood'")]
+)
+def test_what_cannot_be_settled_so_is_refused(shop: Shop, settled: dict[str, str], message: str) -> None:
+    with pytest.raises(UserError, match=message):
+        proposal.propose(shop, Path("inbox/till [2026].csv"), "sales", settled)
+
+
+def test_a_field_moves_from_the_column_proposed_to_the_one_that_is_set(shop: Shop) -> None:
+    (found,) = proposal.propose(shop, Path("inbox/till [2026].csv"), "sales", {"product": "Mood"})
+    assert found.suggestion.mapping.columns["product"] == "Mood"
+    assert [g.header for g in found.suggestion.columns if g.why == "settled"] == ["What", "Mood"]
+
+
+def test_a_sheet_of_notes_beside_others_is_passed_over(shop: Shop) -> None:
+    import xlsxwriter
+
+    with xlsxwriter.Workbook(str(shop.folder / "inbox" / "book.xlsx")) as book:
+        notes = book.add_worksheet("Read me")
+        notes.write_column(0, 0, ["How this book is kept", "By hand, on Fridays", "In ink"])
+        hours = book.add_worksheet("Hours")
+        for row, line in enumerate(PLAIN.splitlines()):
+            hours.write_row(row, 0, line.split(","))
+    found = proposal.propose(shop, Path("inbox/book.xlsx"))
+    assert [bool(p.suggestion.mapping.columns) for p in found] == [False, True]
+    first, second = map(mapping.read, proposal.save(shop, found))
+    assert (first.record, first.sheets, second.record) == ("", "Read me", "hours")

@@ -1,0 +1,130 @@
+"""One bad file never stops the others: it is told with its name and what to do, and the rest is published."""
+
+import os
+import sys
+from pathlib import Path
+
+import pytest
+
+from pipeline import readers
+from pipeline.database import open_newest
+from pipeline.processes.workers import other_processes
+from pipeline.readers import TextTable, limits
+from pipeline.refresh import read_files
+from pipeline.refresh.refresh import refresh
+from pipeline.shop import load
+
+SALES = "date,channel,product,price\n2026-03-02,market,tray,60\n"
+
+
+class Panic(BaseException):
+    """As a library in Rust raises it: no `Exception`."""
+
+
+def told(shop: Path) -> dict[str, tuple[str, str]]:
+    """How each file was read and what is said of it, after a refresh that loads the sales beside it."""
+    (shop / "inbox" / "sales.csv").write_text(SALES, encoding="utf-8")
+    assert refresh(load(shop)).published
+    with open_newest(shop) as con:
+        assert con.execute("select price_cents from records.sales").fetchall() == [(6000,)]
+        lost = "select file, rows - loaded - duplicate - set_aside - ignored as lost from intake.file where lost <> 0"
+        assert con.execute(lost).fetchall() == []
+        return {file: (how, said) for file, how, said in con.execute("select file, how, message from intake.file")
+                .fetchall()}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", [ValueError, RecursionError, MemoryError, Panic, PermissionError])
+def test_what_a_reader_raises_ends_with_its_file(
+    tiny_shop: Path, monkeypatch: pytest.MonkeyPatch, kind: type[BaseException]
+) -> None:
+    def stumble(path: Path) -> list[TextTable]:
+        raise kind("a private word")
+
+    monkeypatch.setitem(readers.READERS, ".tsv", stumble)
+    (tiny_shop / "inbox" / "bad.tsv").write_text("a\tb\n", encoding="utf-8")
+    how, said = told(tiny_shop)["inbox/bad.tsv"]
+    assert how == "unreadable"
+    assert "." in said and "private" not in said
+    log = (tiny_shop / "database" / "refresh.log").read_text(encoding="utf-8")
+    assert f"inbox/bad.tsv: {kind.__name__} at pipeline/readers/__init__.py:" in log
+    assert "private" not in log
+
+
+def test_a_wish_to_end_is_no_bad_file(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def ended(path: Path) -> list[TextTable]:
+        raise KeyboardInterrupt
+
+    monkeypatch.setitem(readers.READERS, ".tsv", ended)
+    (tiny_shop / "inbox" / "bad.tsv").write_text("a\tb\n", encoding="utf-8")
+    with pytest.raises(KeyboardInterrupt):
+        told(tiny_shop)
+
+
+def test_rows_of_a_table_that_cleaning_stumbles_over_keep_their_account(
+    tiny_shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clean = read_files.clean
+
+    def stumble(table: TextTable, how: object, shop: object, file: str) -> object:
+        return clean(table, how, shop, file) if file == "inbox/sales.csv" else 1 // 0
+
+    monkeypatch.setattr(read_files, "clean", stumble)
+    (tiny_shop / "inbox" / "more-sales.csv").write_text(SALES, encoding="utf-8")
+    assert told(tiny_shop)["inbox/more-sales.csv"][0] == "unreadable"
+    with open_newest(tiny_shop) as con:
+        ignored = con.execute("select row, reason, text from intake.ignored where file like '%more%'").fetchall()
+    assert ignored == [(1, "header", None), (2, "not read", None)]
+
+
+@pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="names there are text")
+def test_a_name_that_is_no_text(tiny_shop: Path) -> None:
+    (tiny_shop / "inbox" / os.fsdecode(b"caf\xe9.csv")).write_text(SALES, encoding="utf-8")
+    how, said = told(tiny_shop)[r"inbox/caf\udce9.csv"]
+    assert how == "unreadable"
+    assert "name" in said
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="who may read everything can't be refused")
+def test_a_file_that_may_not_be_read(tiny_shop: Path) -> None:
+    path = tiny_shop / "inbox" / "locked.csv"
+    path.write_text(SALES, encoding="utf-8")
+    path.chmod(0)
+    assert told(tiny_shop)["inbox/locked.csv"][0] == "unreadable"
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"[" * 100_000, b'{"a":' * 50_000, b"\xff\xfe", b"", b"[]", b"7", b'{"quantity": 1e999}', b" " * 2**21,
+     b'{"on_date": "2026-03-01", "product": "\\ud800", "quantity": 1, "predicted_10_cents": 1,'
+     b' "predicted_50_cents": 1, "predicted_90_cents": 1}',
+     b'{"on_date": "2026-03-01", "product": "tray", "quantity": 1, "predicted_10_cents": 1,'
+     b' "predicted_50_cents": 1, "predicted_90_cents": 1, "quoted_hours": ' + b"9" * 400 + b"}"],
+)  # fmt: skip
+def test_a_quote_that_is_none(tiny_shop: Path, content: bytes) -> None:
+    (tiny_shop / "quotes").mkdir()
+    (tiny_shop / "quotes" / "Q-001.json").write_bytes(content)
+    assert told(tiny_shop)["quotes/Q-001.json"][0] == "unreadable"
+
+
+def test_a_file_that_ends_its_process_or_never_ends(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By the real way, with other processes; the limits are small so that the test is short."""
+    monkeypatch.setattr(limits, "READ_SECONDS", 1.0)
+    monkeypatch.setattr(limits, "READ_SECONDS_PER_MB", 0.0)
+    inbox = tiny_shop / "inbox"
+    days = "".join(f"RDATE:{','.join(f'{y}{m:02}{d:02}' for m in range(1, 13) for d in range(1, 28))}\r\n"
+                   for y in range(1900, 2100))  # fmt: skip
+    events = f"BEGIN:VEVENT\r\nDTSTART:19000101\r\n{days}SUMMARY:Sanding\r\nEND:VEVENT\r\n" * 40
+    (inbox / "long.ics").write_text(f"BEGIN:VCALENDAR\r\n{events}END:VCALENDAR\r\n", encoding="utf-8")
+    (inbox / "sales.csv").write_text(SALES, encoding="utf-8")
+    with other_processes(1) as others:
+        found = read_files.read_files(load(tiny_shop), lambda _: None, others)
+    ways = {entry["file"]: (entry["how"], entry["message"]) for entry in found.files}
+    assert ways["inbox/sales.csv"][0] == "canonical"
+    assert ways["inbox/long.ics"][0] == "unreadable"
+    assert "more than 1 seconds" in ways["inbox/long.ics"][1]
+
+
+def test_a_heading_as_long_as_a_letter_is_settled_at_once(tiny_shop: Path) -> None:
+    text = f"{'x ' * 35_000},quantity,price\n2026-03-02,1,60\n"
+    (tiny_shop / "inbox" / "long.csv").write_text(text, encoding="utf-8")
+    assert told(tiny_shop)["inbox/long.csv"][0] == "unmapped"
