@@ -14,7 +14,7 @@ from pathlib import Path
 from pipeline.commands import serve
 
 ROOT = Path(__file__).parents[1]
-SHOW = "import sys; from pipeline.cli import main; sys.exit(main(['show', sys.argv[1], '--port', sys.argv[2]]))"
+SHOW = "import sys; from pipeline.commands import main; sys.exit(main(['show', sys.argv[1], '--port', sys.argv[2]]))"
 WAIT_S = 60.0
 
 Headers = list[tuple[str, str]]

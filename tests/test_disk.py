@@ -220,7 +220,7 @@ def test_a_database_folder_that_vanishes_during_a_refresh_is_told(
         return found
 
     with monkeypatch.context() as patched:
-        patched.setattr("pipeline.database.run.run_checks", vanishing)
+        patched.setattr("pipeline.refresh.refresh.run_checks", vanishing)
         refused(capsys, "refresh", shop)
     assert main(["refresh", str(shop)]) == 0
 

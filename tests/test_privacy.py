@@ -69,9 +69,9 @@ def shop(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
     for name, text in (files | {"mappings/till.toml": TILL_MAPPING}).items():
         (tiny_shop / name).parent.mkdir(exist_ok=True)
         (tiny_shop / name).write_text(text, encoding="utf-8")
-    monkeypatch.setattr(refresh.models, "plan", lambda: Plan({}, (), "", {}))
-    monkeypatch.setattr(refresh.models, "run", lambda *_: None)
-    monkeypatch.setattr(refresh.models, "check", lambda *_: [])
+    monkeypatch.setattr(refresh, "read_plan", lambda: Plan({}, (), "", {}))
+    monkeypatch.setattr(refresh, "run_models", lambda *_: None)
+    monkeypatch.setattr(refresh, "run_checks", lambda *_: [])
     return load(tiny_shop)
 
 

@@ -14,7 +14,7 @@ from traceback import walk_tb
 from typing import TextIO
 
 LOG = "refresh.log"
-_OURS = Path(__file__).parent
+_OURS = Path(__file__).parents[1]
 
 
 def note(home: Path, lines: Iterable[str]) -> None:

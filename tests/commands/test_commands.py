@@ -146,7 +146,8 @@ SLOW_TO_LOAD = ("polars", "streamlit", "altair", "scipy", "pint")
 
 @pytest.mark.parametrize("call", ["['--help']", "['where', sys.argv[1]]"])
 def test_quick_commands_load_no_slow_library(call: str, published: Published) -> None:
-    code = f"import sys\nfrom pipeline.cli import main\ntry: main({call})\nexcept SystemExit: pass\nprint(*sys.modules)"
+    code = f"import sys\nfrom pipeline.commands import main\ntry: main({call})\n"
+    code += "except SystemExit: pass\nprint(*sys.modules)"
     ran = subprocess.run([sys.executable, "-c", code, str(published())], capture_output=True, text=True, check=True)
     loaded = set(ran.stdout.split())
     assert "pipeline.commands" in loaded

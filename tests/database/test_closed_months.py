@@ -124,7 +124,7 @@ def test_a_close_that_dies_leaves_no_half_file(shop: Path, monkeypatch: pytest.M
         raise OSError("the disk is full")
 
     monkeypatch.setattr(os, "fsync", dies)
-    with pytest.raises(OSError, match="disk is full"):
+    with pytest.raises(UserError, match="disk is full"):
         closed_months.close(shop, JANUARY)
     monkeypatch.undo()
     assert not (shop / "reports" / "closed" / "2026-01.csv").exists()

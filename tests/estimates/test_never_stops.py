@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline import database, models
+from pipeline import database
 from pipeline.commands import main
 from pipeline.database.plan import Model, ModelError, Plan, read_plan
 from pipeline.database.run import run_checks, run_models, run_one
@@ -133,7 +133,7 @@ def test_the_books_are_published_and_the_place_is_in_the_log(tiny_shop: Path, mo
         name: replace(model, node=replace(model.node, run=raising)) if model.node else model
         for name, model in plan.models.items()
     }
-    monkeypatch.setattr(models, "plan", lambda: replace(plan, models=broken))
+    monkeypatch.setattr("pipeline.refresh.refresh.read_plan", lambda: replace(plan, models=broken))
     summary = refresh(load(tiny_shop))
     assert summary.published
     log = (tiny_shop / "database" / "refresh.log").read_text(encoding="utf-8")

@@ -244,7 +244,7 @@ def test_a_write_that_fails_says_so_and_changes_nothing(
     with monkeypatch.context() as patch:
         patch.setattr(os, call, failing)
         if step < 3:
-            with pytest.raises(UserError, match=r"could not be written: .* Nothing was changed"):
+            with pytest.raises(UserError, match=r"(?s)could not be written: .* Nothing was lost"):
                 add(shop, "hours", second)
         else:
             add(shop, "hours", second)
@@ -271,7 +271,7 @@ WRITER = """
 import os, sys
 from datetime import datetime
 from pathlib import Path
-from pipeline import daylog
+from pipeline.pages import daylog
 from pipeline.shop import load
 
 shop = load(Path(sys.argv[1]))

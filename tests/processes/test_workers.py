@@ -88,9 +88,9 @@ def rows(con: duckdb.DuckDBPyConnection, table: str) -> list[str]:
 
 BUSY = f"""
 import os, time
-from pipeline.hands import second
+from pipeline.processes.workers import other_processes
 
-with second(1) as other:
+with other_processes(1) as other:
     print(other.submit(os.getpid).result(), flush=True)
     other.submit(eval, {WITHIN_A_LIBRARY!r})
     time.sleep(600)

@@ -42,9 +42,9 @@ def shop(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
     for name, text in (("inbox/days.csv", HOURS), ("inbox/pieces.csv", PIECES), ("mappings/days.toml", MAPPING)):
         (tiny_shop / name).parent.mkdir(exist_ok=True)
         (tiny_shop / name).write_text(text, encoding="utf-8")
-    monkeypatch.setattr(refresh.models, "plan", lambda: Plan({}, (), "", {}))
-    monkeypatch.setattr(refresh.models, "run", lambda *_: None)
-    monkeypatch.setattr(refresh.models, "check", lambda *_: [])
+    monkeypatch.setattr(refresh, "read_plan", lambda: Plan({}, (), "", {}))
+    monkeypatch.setattr(refresh, "run_models", lambda *_: None)
+    monkeypatch.setattr(refresh, "run_checks", lambda *_: [])
     return load(tiny_shop)
 
 

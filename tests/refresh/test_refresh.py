@@ -28,7 +28,7 @@ def shop(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (inbox / "hours.csv").write_text(HOURS, encoding="utf-8")
     (inbox / "deep").mkdir()
     (inbox / "deep" / "pieces.csv").write_text(PIECES, encoding="utf-8")
-    monkeypatch.setattr(refresh.models, "plan", lambda: Plan({}, (), "", {}))
+    monkeypatch.setattr(refresh, "read_plan", lambda: Plan({}, (), "", {}))
     return tiny_shop
 
 
@@ -148,14 +148,14 @@ def test_a_failed_check_of_severity_error_stops_publishing(
 ) -> None:
     before = run(shop).published
     result = {"name": "adds_up", "severity": severity, "rows": 1, "meaning": "It doesn't.", "example": "{}"}
-    monkeypatch.setattr(refresh.models, "check", lambda con, which=None: [result])
+    monkeypatch.setattr(refresh, "run_checks", lambda con, which=None: [result])
     summary = run(shop)
     assert bool(summary.published) is published
     assert (database.newest(shop) == before) is not published
     assert bool(summary.errors) is not published
 
 
-REFRESH = "import sys; from pipeline.cli import main; sys.exit(main(['refresh', sys.argv[1]]))"
+REFRESH = "import sys; from pipeline.commands import main; sys.exit(main(['refresh', sys.argv[1]]))"
 
 
 def test_two_refreshes_at_once_each_publish(tiny_shop: Path) -> None:
@@ -171,7 +171,7 @@ def test_two_refreshes_at_once_each_publish(tiny_shop: Path) -> None:
 REFRESHES = """
 import sys
 from pathlib import Path
-from pipeline.refresh import refresh
+from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 shop = load(Path(sys.argv[1]))
 print("begun", flush=True)
