@@ -213,9 +213,12 @@ def _files(page: Page, files: pl.DataFrame) -> None:
         Column("duplicate", "Twice", number=True),
         Column("set_aside", "Set aside", number=True),
         Column("ignored", "No records", number=True),
-        Column("masked", "Masked", number=True),
-        Column("message", "Remark", long=True),
     ]
+    # both are empty in most shops, and the table would be wider than the page
+    if files["masked"].sum():
+        columns.append(Column("masked", "Masked", number=True))
+    if any(files["message"]):
+        columns.append(Column("message", "Remark", long=True))
     widgets.table(
         page, files, columns, "files", 40, leads=lambda row: widgets.behind("file", row["file"], row["sheet"])
     )
