@@ -100,16 +100,6 @@ def read_plan(folder: Traversable | None = None, estimates: tuple[Node, ...] | N
     )
 
 
-def graph() -> list[str]:
-    """The tables in the order in which they are made."""
-    return list(read_plan().models)
-
-
-def inputs_of(sql: str) -> set[str]:
-    """The tables that a SELECT reads, as `schema.name`. Raises `ModelError` for anything but one plain SELECT."""
-    return set(_inputs([sql])[0])
-
-
 def layer_faults(table: str, inputs: Iterable[str], known: Iterable[str]) -> Iterator[str]:
     """What is wrong with `table` reading `inputs`, in words."""
     order = dict.fromkeys(GIVEN, 0) | {schema: n for n, schema in enumerate((*LAYERS, "checks"), 1)}
@@ -131,7 +121,7 @@ def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
     paths.sort(key=lambda pair: (schemas.index(pair[0]), pair[1].name))
     texts = [path.read_text(encoding="utf-8") for _, path in paths]
     labels = [f"sql/{schema}/{path.name}" for schema, path in paths]
-    for (schema, path), text, label, inputs in zip(paths, texts, labels, _inputs(texts, labels), strict=True):
+    for (schema, path), text, label, inputs in zip(paths, texts, labels, inputs_of(texts, labels), strict=True):
         prose, rules = _header(text, label)
         if "view" in rules and not path.name.startswith("_"):
             raise ModelError(f"{label}: only a step may be a view; what is published is a table")
@@ -173,12 +163,12 @@ def _header(text: str, label: str) -> tuple[str, dict[str, list[str]]]:
     return sentence.rstrip(".") + ".", rules
 
 
-def _inputs(texts: Sequence[str], labels: Sequence[str] = ()) -> list[frozenset[str]]:
+def inputs_of(texts: Sequence[str], labels: Sequence[str]) -> list[frozenset[str]]:
+    """The tables that each SELECT reads, as `schema.name`. Raises `ModelError` for anything but one plain SELECT."""
     with duckdb.connect() as con:
         query = "select json_serialize_sql(text) from (select unnest(?::varchar[]) as text)"
         trees = [row[0] for row in con.execute(query, [list(texts)]).fetchall()]
-    names = labels or ["the query"] * len(texts)
-    return [_tables(tree, label) for tree, label in zip(trees, names, strict=True)]
+    return [_tables(tree, label) for tree, label in zip(trees, labels, strict=True)]
 
 
 def _tables(text: str, label: str) -> frozenset[str]:

@@ -1,7 +1,7 @@
 -- One row per saved quote, beside what the pieces made for it truly cost, a unit.
 -- A piece is made for a quote if its order names the quote, or if it names the quote in place of an order. True cost stands
 -- once all its pieces are finished; tests and scrap on the way there are none of them, and what those cost is in the cost of
--- the good ones, or lost. `predicted` is at the prices of the day of the quote, the true cost at those paid.
+-- the good ones, or lost. What was predicted is at the prices of the day of the quote, the true cost at those paid.
 -- @key quote
 with made_for as (
     select quote.quote, piece.piece, piece.order_no

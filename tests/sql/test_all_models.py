@@ -9,7 +9,7 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline.database.plan import LAYERS, graph, read_plan
+from pipeline.database.plan import LAYERS, read_plan
 
 Rows = list[dict[str, Any]]
 
@@ -17,7 +17,7 @@ Rows = list[dict[str, Any]]
 def test_every_model_parses_binds_and_is_there(empty: duckdb.DuckDBPyConnection) -> None:
     query = "select table_schema || '.' || table_name from information_schema.tables where table_schema = any(?)"
     made = {row[0] for row in empty.execute(query, [list(LAYERS)]).fetchall()}
-    assert made == set(graph())
+    assert made == set(read_plan().models)
 
 
 def test_no_check_finds_fault_with_an_empty_shop(empty: duckdb.DuckDBPyConnection) -> None:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from pipeline.database.plan import read_plan
+from pipeline.reports.check import TOLD_IN_DETAIL
 from tests.sql.checks import of_days, of_money, of_records, of_stages, of_stock, of_the_books
 from tests.sql.checks.example import Examples, Rows
 
@@ -34,6 +35,10 @@ def test_every_check_has_rows_that_make_it_fire_and_rows_that_dont() -> None:
     assert len(checks) > 40
     assert lacking(checks, EXAMPLES) == []
     assert sum(len(area.EXAMPLES) for area in AREAS) == len(EXAMPLES), "a check stands in two areas"
+
+
+def test_what_is_told_in_detail_elsewhere_is_a_check() -> None:
+    assert {check.table.partition(".")[2] for check in read_plan().checks} >= TOLD_IN_DETAIL
 
 
 def test_a_check_without_examples_is_told() -> None:
