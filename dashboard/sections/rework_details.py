@@ -66,6 +66,11 @@ def saving_name(row: dict[str, Any]) -> str:
     return f"Mending “{factor}”" if row["level"] == "yes" else f"Doing without {row['level']} ({factor})"
 
 
+def group_name(row: dict[str, Any]) -> str:
+    """The group that is compared with the rest, as itself."""
+    return FACTORS.get(row["factor"], row["factor"]) if row["level"] == "yes" else str(row["level"])
+
+
 def _short(row: dict[str, Any]) -> str:
     return FACTORS.get(row["factor"], row["factor"]) if row["level"] == "yes" else f"without {row['level']}"
 
@@ -86,23 +91,12 @@ def what_saves(page: Page) -> None:
     named = rows.with_columns(
         pl.Series("name", [saving_name(row) for row in rows.iter_rows(named=True)], pl.String),
     )
-    top = named.row(0, named=True)
     widgets.part("What would it save?")
-    title = (
-        f"{top['name']} would save most: {page.money.round(top['cents_per_month'])} a month "
-        f"(likely {page.money.round(top['low'])} to {page.money.round(top['high'])})"
-    )
-    unit = f"{page.money.currency} a month"
-    short = pl.Series("name", [_short(row) for row in named.iter_rows(named=True)], pl.String)
-    shown = named.with_columns(short).head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
-    widgets.picture(
-        drawn(savings, shown, title, unit, page.scale, page.look),
-        f"{title}. The table below holds the same, and leads to the same pieces.",
-        "savings",
-        "name",
-        opens={_short(row): judged_of(row) for row in named.iter_rows(named=True)},
-    )
-    widgets.say("The line through a dot shows where the saving likely lies, 9 times in 10.", quiet=True)
+    clear = named.filter(pl.col("low") > 0)
+    if clear.height:
+        _savings(page, clear)
+    else:
+        widgets.say("Of no group or practice is it shown that it costs more rework: each likely range reaches zero.")
     if box := widgets.folded(f"All {words.count(rows.height, 'group')} and what each would save", "savings-table"):
         with box:
             columns = [
@@ -114,6 +108,31 @@ def what_saves(page: Page) -> None:
                 Column("months", "Months of records", number=True),
             ]
             widgets.table(page, named, columns, "savings", shown=40, leads=judged_of)
+
+
+def _savings(page: Page, named: pl.DataFrame) -> None:
+    """Those of which it is shown that they cost more rework than pieces that are alike in all else."""
+    top = named.row(0, named=True)
+    title = (
+        f"Most rework beyond that of comparable pieces: {group_name(top)}, "
+        f"{page.money.round(top['cents_per_month'])} a month (9 times in 10 {page.money.round(top['low'])} to "
+        f"{page.money.round(top['high'])})"
+    )
+    unit = f"{page.money.currency} a month"
+    short = pl.Series("name", [_short(row) for row in named.iter_rows(named=True)], pl.String)
+    shown = named.with_columns(short).head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
+    widgets.picture(
+        drawn(savings, shown, title, unit, page.scale, page.look),
+        f"{title}. The table below holds the same, and leads to the same pieces.",
+        "savings",
+        "name",
+        opens={_short(row): judged_of(row) for row in named.iter_rows(named=True)},
+    )
+    widgets.say(
+        "The line through a dot shows where it likely lies, 9 times in 10. It is what would be saved if the group is "
+        "to blame, and nothing that goes along with it; only what is clear of zero is drawn.",
+        quiet=True,
+    )
 
 
 def defects(page: Page, only: Narrowed) -> None:

@@ -194,11 +194,16 @@ def _behind(page: Page, factor: str, chosen: pl.DataFrame, only: Narrowed) -> No
 def _advice(page: Page) -> list[str]:
     savings = page.book.savings().filter(pl.col("low") > 0).head(3)
     return [
-        f"{rework_details.saving_name(row)} would save {page.money.round(row['cents_per_month'])} a month "
-        f"(likely {page.money.round(row['low'])} to {page.money.round(row['high'])}, over "
-        f"{words.count(row['months'], 'month')} of records)."
+        f"{rework_details.group_name(row).capitalize()}: rework beyond that of comparable pieces came to "
+        f"{page.money.round(row['cents_per_month'])} a month (9 times in 10 {page.money.round(row['low'])} to "
+        f"{page.money.round(row['high'])}, over {words.count(row['months'], 'month')} of records)."
         for row in savings.iter_rows(named=True)
     ]
+
+
+def _false_alarms(months: int) -> str:
+    """How many charts of so many months show a month beyond its limits by luck alone, at most."""
+    return f"{max(round(100 * (1 - (1 - 2 * 0.00135) ** months)), 1)} in 100"
 
 
 def _months(page: Page, only: Narrowed) -> None:
@@ -215,7 +220,8 @@ def _months(page: Page, only: Narrowed) -> None:
     widgets.picture(chart, f"{title}. The table below holds the same.", "control", "name", chooses="month")
     widgets.say(
         "The band shows where a month lies while nothing changes: by luck alone, hardly one in 300 lies beyond its "
-        "limits. The dashed line is the usual share.",
+        f"limits, so of charts of {words.count(months.height, 'month')} up to {_false_alarms(months.height)} show one "
+        "beyond them. The dashed line is the usual share.",
         quiet=True,
     )
     rework_details.month(page, only)

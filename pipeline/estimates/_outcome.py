@@ -1,8 +1,8 @@
 """Judged pieces as the estimates take them: labelled by every factor, counted by measure, added up to cells.
 
 Input is one row a judged piece: `quality._outcome`, or `quality._judged` where no cost is asked for. A null species,
-finish, product, pore structure, coat or supplier is the level 'unknown'; a practice counts only where it is known; a
-piece without an answer is no piece of a measure.
+finish, product, pore structure or supplier is the level 'unknown'; a coat and a practice count only where they are
+known; a piece without an answer is no piece of a measure.
 """
 
 from collections.abc import Iterable, Iterator
@@ -96,8 +96,10 @@ class Group:
 
 
 def labelled(outcome: pl.DataFrame) -> pl.DataFrame:
-    """The outcome with a text label for every factor: 'unknown' for null, but null for a practice that isn't known."""
-    known = [pl.col(c).cast(pl.String).fill_null("unknown") for c in (*MAIN, *OTHERS)]
+    """The outcome with a text label for every factor: 'unknown' for null, but null for an unknown coat or practice."""
+    known = [pl.col(c).cast(pl.String).fill_null("unknown") for c in (*MAIN, *OTHERS) if c != "coat"]
+    # only a piece that had a pour can have a coat
+    known.append(pl.col("coat").cast(pl.String))
     practices = [pl.when(c).then(pl.lit("yes")).when(~pl.col(c)).then(pl.lit("no")).alias(c) for c in PRACTICES]
     both = pl.concat_str(MAIN, separator=" × ").alias(BOTH)
     # sixths of the history, by pieces: who learns, and what is found late, is no cause

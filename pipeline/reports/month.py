@@ -184,8 +184,9 @@ def _advice(asked: dict[str, list[Row]], money: _Money) -> str:
 def _saving(row: Row, money: _Money) -> str:
     kind = row["factor"].replace("_", " ") if row["level"] == "yes" else row["level"]
     back = f"{row['events']} of {row['pieces']} pieces ({100 * row['rate_low']:.0f} to {share(row['rate_high'])})"
-    saved = f"{money.round(row['cents_per_month'])} a month ({money.round(row['low'])} to {money.round(row['high'])})"
-    return f"{kind.capitalize()}: {back} came back; doing without would save some {money.currency} {saved}."
+    most = f"9 times in 10 {money.round(row['low'])} to {money.round(row['high'])}"
+    more = f"{money.currency} {money.round(row['cents_per_month'])} a month ({most})"
+    return f"{kind.capitalize()}: {back} came back; its rework beyond that of comparable pieces came to some {more}."
 
 
 # --- the second sheet -------------------------------------------------------------------------------------------------
