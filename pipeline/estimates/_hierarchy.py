@@ -80,6 +80,11 @@ class Mixture:
         """Probability of a value below `value` (groups,)."""
         return (self.weight * ndtr((value - self.mean) / self.sd)).sum(axis=0)
 
+    def moments(self) -> tuple[Floats, Floats]:
+        """Mean and standard deviation of the whole (groups,)."""
+        mean = (self.weight * self.mean).sum(axis=0)
+        return mean, np.sqrt(np.maximum((self.weight * (self.sd**2 + (self.mean - mean) ** 2)).sum(axis=0), 0.0))
+
     def quantile(self, share: float) -> Floats:
         """The value that is undercut with probability `share`, by bisection: (groups,)."""
         low = (self.mean - 9 * self.sd).min(axis=0)

@@ -26,6 +26,9 @@ BESIDE = ("product", "era")
 TOGETHER = ("lot", "run")
 ERAS = 6
 BOTH = "species × finish"
+STOPPABLE = (*MAIN, "product", "supplier", *PRACTICES)
+"""Factors whose groups can be stopped, or mended."""
+
 OTHERS = ("product", "pore_structure", "coat", "supplier")
 
 

@@ -5,6 +5,7 @@ import polars as pl
 
 from pipeline.estimates import Node
 from pipeline.estimates._firth import unshrunk
+from pipeline.estimates._hierarchy import AdjustedRates, excess
 from pipeline.estimates._intervals import mantel_haenszel, wilson
 from pipeline.estimates._luck import luck
 from pipeline.estimates._outcome import (
@@ -16,6 +17,7 @@ from pipeline.estimates._outcome import (
     OTHERS,
     OUTCOME,
     PRACTICES,
+    STOPPABLE,
     Group,
     groups,
     stack,
@@ -49,6 +51,10 @@ ADJUSTED = {
     "verdict": "VARCHAR",
 }
 
+MORE = {"more": "DOUBLE", "more_sd": "DOUBLE", "more_chance": "DOUBLE"}
+"""Of groups that could be stopped: how much higher the rework of their own pieces is than if the rest stood in for
+them, its standard deviation, and the chance that it is higher at all."""
+
 CENTS = {"factor": "VARCHAR", "level": "VARCHAR", "measure": "VARCHAR", "cents": "BIGINT"}
 
 RATE = ADJUSTED | {"cents": "BIGINT", "cents_per_piece": "DOUBLE"}
@@ -66,12 +72,30 @@ ODDS = {
 
 def adjusted(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     """`quality._adjusted`: a row a factor, level and measure, without what it cost."""
-    return stack((judged_rates(group) for group in groups(tables["quality._judged"], FACTORS, MEASURES)), ADJUSTED)
+    each = (_with_more(group) for group in groups(tables["quality._judged"], FACTORS, MEASURES))
+    return stack(each, ADJUSTED | MORE)
 
 
-def judged_rates(group: Group) -> pl.DataFrame:
-    """A group's rows of `quality._adjusted`, by level."""
+def _with_more(group: Group) -> pl.DataFrame:
+    """The rates, and for rework what `quality.saving` needs of the same fits."""
     rates = group.rates()
+    found = judged_rates(group, rates)
+    if (
+        group.measure.name != "rework"
+        or group.factor not in STOPPABLE
+        or len(rates.levels) < 2
+        or not rates.events.sum()
+    ):
+        return found
+    more = excess(group.shop, rates)
+    mean, sd = more.moments()
+    chance = 1 - more.chance_below(np.zeros(len(mean)))
+    columns = {"level": rates.levels.astype(str), "more": mean, "more_sd": sd, "more_chance": chance}
+    return found.join(pl.DataFrame(columns), on="level", maintain_order="left")
+
+
+def judged_rates(group: Group, rates: AdjustedRates) -> pl.DataFrame:
+    """A group's rows of `quality._adjusted`, by level."""
     low, high = wilson(rates.events, rates.pieces)
     by_luck = float("nan") if group.factor == BOTH or len(rates.levels) < 3 else luck(group.shop.fewer(group.tries))
     fitted = pl.DataFrame(
@@ -181,7 +205,7 @@ NODES = (
     Node(
         "quality._adjusted",
         JUDGED,
-        ADJUSTED,
+        ADJUSTED | MORE,
         adjusted,
         "One row per factor, level and measure: how often, as counted and with the other factors held equal.",
         ("factor", "level", "measure"),

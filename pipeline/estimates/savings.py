@@ -6,13 +6,13 @@ import numpy as np
 import polars as pl
 
 from pipeline.estimates import Node
-from pipeline.estimates._hierarchy import Mixture, excess
+from pipeline.estimates._hierarchy import excess
 from pipeline.estimates._outcome import (
     JUDGED,
-    MAIN,
     MEASURES,
     OUTCOME,
     PRACTICES,
+    STOPPABLE,
     Group,
     Measure,
     group_of,
@@ -20,8 +20,10 @@ from pipeline.estimates._outcome import (
     labelled,
     stack,
 )
+from pipeline.estimates.rates import MORE
 
-STOPPABLE = (*MAIN, "product", "supplier", *PRACTICES)
+Z_90 = 1.6448536
+"""Of a Normal, 90 % lie within so many standard deviations."""
 
 USUAL_REWORKS = 5
 """A group's cost of a rework is drawn towards the shop's as if it had so many more of the shop's (common practice)."""
@@ -66,30 +68,35 @@ def saving(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
         return stack((), SAVING)
     number = dated["month"].dt.year().cast(pl.Int64) * 12 + dated["month"].dt.month()
     months = int(np.ptp(number.to_numpy())) + 1
-    each = (_saving(group, months, _variation(dated)) for group in groups(dated, STOPPABLE, MEASURES[:1]))
+    variation, fitted = _variation(dated), tables["quality._adjusted"].filter(pl.col("more").is_not_null())
+    each = (_saving(group, fitted, months, variation) for group in groups(dated, STOPPABLE, MEASURES[:1]))
     return stack(each, SAVING).sort("cents_per_month", "factor", "level", descending=[True, False, False])
 
 
-def _saving(group: Group, months: int, variation: float) -> pl.DataFrame | None:
-    rates = group.rates()
-    if len(rates.levels) < 2 or not rates.events.sum():
+def _saving(group: Group, fitted: pl.DataFrame, months: int, variation: float) -> pl.DataFrame | None:
+    """What the group's rework beyond the rest's costs a month: how much more often (`quality._adjusted`), times what
+    one costs, times the pieces made."""
+    more = fitted.filter(pl.col("factor") == group.factor, pl.col("measure") == group.measure.name)
+    made = group.frame.group_by("level").agg(pl.col("pieces", "events").sum()).join(group.cents(), on="level")
+    rows = made.join(more.select("level", *MORE), on="level").sort("level")
+    if rows.height < 2:
         return None
-    more = excess(group.shop, rates)
-    cents = group.cents()["cents"].to_numpy()
-    each = (cents + USUAL_REWORKS * cents.sum() / rates.events.sum()) / (rates.events + USUAL_REWORKS)
-    each_sd = each * variation / np.sqrt(rates.events + USUAL_REWORKS)
-    made = rates.pieces / months
-    mean = more.mean * each * made
-    sd = made * np.sqrt((more.mean * each_sd) ** 2 + (more.sd * each) ** 2 + (more.sd * each_sd) ** 2)
-    money = Mixture(mean, np.maximum(sd, 1e-9), more.weight)
+    pieces, events, cents, often, often_sd = (
+        rows[name].cast(pl.Float64).to_numpy() for name in ("pieces", "events", "cents", "more", "more_sd")
+    )
+    each = (cents + USUAL_REWORKS * cents.sum() / max(events.sum(), 1)) / (events + USUAL_REWORKS)
+    each_sd = each * variation / np.sqrt(events + USUAL_REWORKS)
+    monthly = pieces / months
+    mean = often * each * monthly
+    sd = monthly * np.sqrt((often * each_sd) ** 2 + (often_sd * each) ** 2 + (often_sd * each_sd) ** 2)
     frame = pl.DataFrame(
         {
-            "level": rates.levels.astype(str),
-            "months": np.full(len(made), months),
-            "cents_per_month": (money.weight * mean).sum(axis=0),
-            "low": money.quantile(0.05),
-            "high": money.quantile(0.95),
-            "chance_positive": 1 - more.chance_below(np.zeros(len(made))),
+            "level": rows["level"],
+            "months": np.full(len(mean), months),
+            "cents_per_month": mean,
+            "low": mean - Z_90 * sd,
+            "high": mean + Z_90 * sd,
+            "chance_positive": rows["more_chance"],
         }
     ).with_columns(pl.lit(group.factor).alias("factor"))
     if group.factor in PRACTICES:
@@ -158,7 +165,7 @@ def _change(pieces: pl.DataFrame, name: str, day: date, measure: Measure) -> pl.
 NODES = (
     Node(
         "quality.saving",
-        OUTCOME,
+        ("quality._adjusted", *OUTCOME),
         SAVING,
         saving,
         "One row per group that could be stopped or practice that could be fixed: the rework money saved in a month.",

@@ -218,7 +218,7 @@ def causes(shops: int) -> None:
         for seed in range(shops):
             shop = made(kind, seed)
             group = group_of(labelled(shop.judged), "species", MEASURES[0])
-            rates = judged_rates(group)
+            rates = judged_rates(group, group.rates())
             inside = (rates["adjusted_low"].to_numpy() <= shop.truth) & (
                 shop.truth <= rates["adjusted_high"].to_numpy()
             )

@@ -5,7 +5,7 @@ import pytest
 from made_outcomes import PRACTICES, outcome, shop
 
 from pipeline.estimates._intervals import wilson
-from pipeline.estimates.rates import ADJUSTED, NODES, ODDS, RATE, adjusted, odds, rate
+from pipeline.estimates.rates import ADJUSTED, MORE, NODES, ODDS, RATE, adjusted, odds, rate
 
 ELM = {"species": "elm", "finish": "oil", "reworked": True, "scrapped": False, "defects": 2, "rework_cents": 900}
 OAK = {"species": "oak", "finish": "oil", "reworked": False, "scrapped": False, "defects": 0, "rework_cents": 0}
@@ -118,7 +118,7 @@ def test_odds_against_the_rest() -> None:
 )
 def test_small_and_lopsided_shops(rows: list[dict[str, object]]) -> None:
     tables = {"quality._judged": outcome(*rows), "quality._outcome": outcome(*rows)}
-    for node, columns in zip(NODES, (ADJUSTED, RATE, ODDS), strict=True):
+    for node, columns in zip(NODES, (ADJUSTED | MORE, RATE, ODDS), strict=True):
         frame = tables[node.table] = node.run(tables)
         assert frame.columns == list(columns)
         floats = frame.select(pl.selectors.float())

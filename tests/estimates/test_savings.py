@@ -6,6 +6,7 @@ import polars as pl
 import pytest
 from made_outcomes import outcome, shop
 
+from pipeline.estimates.rates import adjusted
 from pipeline.estimates.savings import CHANGE, SAVING, change, saving
 
 
@@ -13,10 +14,14 @@ def changes(*days: tuple[str, date]) -> pl.DataFrame:
     return pl.DataFrame(days, schema={"name": pl.String, "day": pl.Date}, orient="row")
 
 
+def saved(judged: pl.DataFrame) -> pl.DataFrame:
+    return saving({"quality._outcome": judged, "quality._adjusted": adjusted({"quality._judged": judged})})
+
+
 def test_what_stopping_a_bad_practice_saves() -> None:
     """About a quarter of 400 pieces were made in the cold, 24 months, 0.3 more reworks each, of ten dollars."""
     made = shop()
-    frame = saving({"quality._outcome": made})
+    frame = saved(made)
     cold = frame.row(by_predicate=pl.col("factor") == "cold", named=True)
     assert (cold["level"], cold["months"]) == ("yes", 24)
     assert cold["low"] < made.filter("cold").height * 0.3 * 1000 / 24 < cold["high"]
@@ -34,7 +39,7 @@ def test_a_large_shop_saves_what_the_counts_say() -> None:
         for species, bad in (("elm", 600), ("oak", 200))
         for i in range(2000)
     ]
-    frame = saving({"quality._outcome": outcome(*rows)}).filter(pl.col("factor") == "species")
+    frame = saved(outcome(*rows)).filter(pl.col("factor") == "species")
     assert frame["level"].to_list() == ["elm", "oak"]
     assert frame["cents_per_month"].to_list() == pytest.approx([200_000, -200_000], rel=0.03)
     assert frame["low"][0] < 200_000 < frame["high"][0]
@@ -43,7 +48,7 @@ def test_a_large_shop_saves_what_the_counts_say() -> None:
 def test_nothing_to_save() -> None:
     one = {"species": "elm", "finish": "oil", "month": date(2026, 5, 1), "reworked": False}
     for rows in ([], [one], [one, one | {"species": "oak"}], [one | {"month": None, "reworked": True}]):
-        frame = saving({"quality._outcome": outcome(*rows)})
+        frame = saved(outcome(*rows))
         assert (frame.columns, len(frame)) == (list(SAVING), 0)
 
 
