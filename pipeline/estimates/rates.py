@@ -27,7 +27,7 @@ from pipeline.estimates._outcome import (
 TOO_FEW_PIECES = 5
 TOLD_APART_SHARE = 0.20
 LIKELY, VERY_LIKELY = 0.90, 0.95
-LUCK, VERY_LITTLE_LUCK = 0.10, 0.05
+LUCK = 0.10
 """A group is named as worse only where the highest of its factor stands so by luck alone in fewer shops than that."""
 
 FACTORS = (*MAIN, BOTH, *OTHERS, *PRACTICES)
@@ -163,7 +163,7 @@ def _verdict() -> pl.Expr:
         .then(pl.lit("not told apart"))
         .when(pl.col("luck_share") > LUCK)
         .then(pl.lit("not shown"))
-        .when((pl.col("chance_worse") >= VERY_LIKELY) & (pl.col("luck_share").fill_null(0) <= VERY_LITTLE_LUCK))
+        .when(pl.col("chance_worse") >= VERY_LIKELY)
         .then(pl.lit("very likely worse"))
         .when(pl.col("chance_worse") >= LIKELY)
         .then(pl.lit("likely worse"))
