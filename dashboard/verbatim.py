@@ -13,7 +13,7 @@ JOINER = "\u2060"
 _SIGNS = re.compile(r"([\\`*_{}\[\]$<>#~|!&])")
 _BEGINS = re.compile(r"^([+=-]|\d+(?=[.)](\s|$)))")
 _FOUND_LATER = (
-    re.compile(r":(?=[^\W\d_]|[\w+-]+:|//)"),  # directives, emoji, icons, https://
+    re.compile(r":(?=[^\W\d_]|(?!\d\d:)[\w+-]+:|//)"),  # directives, emoji, icons, https://; not the minutes of a time
     re.compile(r"www(?=\.)", re.IGNORECASE),
     re.compile(r"@(?=\w)"),
     re.compile(r"-(?=-|\\?>)|\\?<(?=-|=)|\\?>(?==)|\\?~(?==)"),  # arrows, dashes, and the like

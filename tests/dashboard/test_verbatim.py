@@ -65,3 +65,9 @@ def test_the_labels_of_folds_choices_and_alerts_go_through_it(monkeypatch: pytes
     for label in labels:
         assert set(label.split("  \n")) == {verbatim("**a** $b$ :red[c]")}
     assert widgets.folded
+
+
+def test_a_time_of_day_stays_as_it_is() -> None:
+    """No emoji has a name of two digits; `:100:` is one."""
+    assert verbatim("Logged at 13:31: sanding") == "Logged at 13:31: sanding"
+    assert verbatim("13:100: sanding") != "13:100: sanding"
