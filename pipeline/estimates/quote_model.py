@@ -31,7 +31,7 @@ UNSIZED = PLAIN.index("size unknown")
 PRIOR_SD = {
     # weak beliefs about log effects, overruled by a few dozen pieces; common practice, no source
     "intercept": 100.0,
-    "size": 0.6,
+    "size": 0.3,
     "practice": 0.25,
     "run": 0.1,
     "size unknown": 0.5,

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 
@@ -153,6 +154,37 @@ def test_no_page_of_ours_is_framed(attacker: Attacker, address: str, which: int,
     shown = [frame.content() for frame in page.frames[1:] if frame not in framed]
     assert not [text for text in shown if "root" in text or text == "ok"]
     assert sockets == []
+    page.close()
+
+
+STATEMENTS = (
+    "piece) from cost.piece as piece; copy (select 1) to '{written}'; --",
+    "x'; copy (select 1) to '{written}'; --",
+    "species, (select content from read_text('{secret}'))",
+)
+
+
+@pytest.mark.parametrize("kind", ["sold", "wood"])
+def test_an_address_writes_and_reads_no_file(attacker: Attacker, address: str, tmp_path: Path, kind: str) -> None:
+    """Neither in a hidden frame of another page, nor as a link that somebody follows."""
+    secret, written = tmp_path / "secret.txt", tmp_path / "written.csv"
+    secret.write_text("what lies on this disk", encoding="utf-8")
+    page = attacker.browser.new_page()
+    for statement in STATEMENTS:
+        factor = quote(statement.format(secret=secret, written=written)).replace("~", "%7E")
+        there = f"{address}/month?open={quote(f'{kind}:{factor}~x')}"
+        page.goto(attacker.origins[0])
+        page.evaluate(
+            "there => { const f = document.createElement('iframe'); f.hidden = true; f.src = there;"
+            " document.body.append(f); }",
+            there,
+        )
+        page.wait_for_timeout(1000)
+        page.goto(there)
+        dialog = page.get_by_role("dialog")
+        dialog.get_by_text("Nothing of that name is on record").wait_for()
+        assert "what lies on this disk" not in page.content()
+        assert not written.exists()
     page.close()
 
 
