@@ -12,6 +12,7 @@ import polars as pl
 
 from pipeline.mapping.headers import private_columns, shown
 from pipeline.readers import TextTable, read
+from pipeline.writing.logbook import one_file
 
 FIRST_ROWS = 8
 PRIVATE = "(about a buyer)"
@@ -48,7 +49,9 @@ def peek(paths: Sequence[Path], as_json: bool = False, as_csv: bool = False) -> 
 
 
 def _tables(path: Path) -> Iterator[TextTable]:
-    for table in read(path):
+    with one_file(None, str(path)):
+        found = read(path)
+    for table in found:
         private = [pl.when(pl.col(c).is_not_null()).then(pl.lit(PRIVATE)).alias(c) for c in private_columns(table)]
         yield replace(table, frame=table.frame.with_columns(private), ignored=shown(table.ignored, table))
 

@@ -13,6 +13,7 @@ from pipeline.readers import TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 from pipeline.writing import whole
+from pipeline.writing.logbook import one_file
 
 WHY = {
     "private": "about a buyer; never stored",
@@ -60,10 +61,11 @@ def propose(shop: Shop, path: Path, record: str = "", settled: dict[str, str] | 
         raise UserError("This file is not in the shop's inbox.", str(path), f"Copy it to {shop.path('inbox')} first.")
     file = place.relative_to(home).as_posix()
     known = mapping.load(shop.path("mappings"))
-    tables = [table for table in read(place, **shop.reading) if table.frame.height]
-    if not tables:
-        raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
-    return [_settled(_proposal(file, table, known, shop, record), settled or {}) for table in tables]
+    with one_file(shop.folder, file):
+        tables = [table for table in read(place, **shop.reading) if table.frame.height]
+        if not tables:
+            raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
+        return [_settled(_proposal(file, table, known, shop, record), settled or {}) for table in tables]
 
 
 def _proposal(file: str, table: TextTable, known: list[Mapping], shop: Shop, record: str) -> Proposal:

@@ -48,11 +48,15 @@ def read_workbook(path: Path) -> list[TextTable]:
         mend = "Open it in a spreadsheet and save it again, without a password."
         raise UserError("The workbook can't be opened: it is damaged or locked.", str(path), mend) from None
     merges = _merges(path) if path.suffix.lower() == ".xlsx" else {}
-    return [
-        table
-        for name in book.sheet_names
-        for table in ([_left(name, path, far[name])] if name in far else _or_left(book, name, path, merges))
-    ]
+    found: list[TextTable] = []
+    for at, name in enumerate(book.sheet_names):
+        if times := book.sheet_names[:at].count(name):
+            # the library finds a sheet by its name, and gives the last of them
+            why = "Several sheets have this name, and one of them alone is read. Give each a name of its own."
+            found.append(_left(f"{name} ({times + 1})", path, why))
+        else:
+            found += [_left(name, path, far[name])] if name in far else _or_left(book, name, path, merges)
+    return found
 
 
 def _left(name: str, path: Path, why: str) -> TextTable:

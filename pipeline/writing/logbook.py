@@ -7,11 +7,13 @@ import os
 import sys
 import tempfile
 from collections.abc import Iterable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from traceback import walk_tb
 from typing import TextIO
+
+from pipeline.errors import UserError
 
 LOG = "refresh.log"
 _OURS = Path(__file__).parents[1]
@@ -46,6 +48,21 @@ def keep(folder: Path | None, error: BaseException) -> Path | None:
             file.write("".join(f"{datetime.now():%Y-%m-%d %H:%M:%S} {line}\n" for line in trail(error)))
             return home / LOG
     return None
+
+
+@contextmanager
+def one_file(folder: Path | None, file: str) -> Iterator[None]:
+    """Whatever is raised over one file, but for a `UserError`, is noted as a fault and told as that file's sentence."""
+    try:
+        yield
+    except UserError:
+        raise
+    except BaseException as error:
+        if ends_us(error):
+            raise
+        log = keep(folder, error)
+        mend = "Save it again where it comes from, or as CSV." + (f" The details are in {log}." if log else "")
+        raise UserError("The tool stumbles over this file.", file, mend) from None
 
 
 def trail(error: BaseException) -> Iterator[str]:

@@ -17,7 +17,7 @@ CELL = "ADA LOVELACE"
 NOISY = f"""
 import logging, os, sys, threading, warnings
 import polars as pl
-from pipeline import cli
+from pipeline.commands import main
 from pipeline.reports import check
 
 def noisy(*_):
@@ -32,7 +32,7 @@ def noisy(*_):
     raise pl.exceptions.PanicException("{CELL}") from ValueError("{CELL}")
 
 check.findings = noisy
-sys.exit(cli.main(["check", sys.argv[1]]))
+sys.exit(main(["check", sys.argv[1]]))
 """
 
 

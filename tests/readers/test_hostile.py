@@ -154,3 +154,11 @@ def test_half_a_character_in_json(tmp_path: Path):
     assert table.names == ("a�",)
     assert table.frame["c0"].to_list() == ["b�", '[{"c": "�"}]']
     assert table.ignored["text"].to_list() == ["�"]
+
+
+def test_of_two_sheets_of_one_name_the_one_that_can_not_be_read_is_told(tmp_path: Path):
+    row = f"<table:table-row>{cell('date')}</table:table-row><table:table-row>{cell('2026-03-01')}</table:table-row>"
+    again = f'</table:table><table:table table:name="hours">{row}'
+    found = told(ods(tmp_path / "a.ods", row + again))
+    assert found["hours"] == (1, "")
+    assert "Give each a name of its own" in found["hours (2)"][1]
