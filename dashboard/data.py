@@ -152,7 +152,7 @@ def _book(edition: Edition) -> Book:
             _OPEN.pop(edition.path).close()
         book = Book(edition)
         # a browser that still shows an older file goes on with it until its next run
-        for old in sorted(_OPEN, key=lambda path: _OPEN[path].edition.number)[:-2]:
+        for old in list(_OPEN)[:-2]:
             _OPEN.pop(old).close()
         _OPEN[edition.path] = book
         return book

@@ -162,5 +162,6 @@ def _bind(family: socket.AddressFamily, host: str, port: int) -> socket.socket:
 
 if __name__ == "__main__":
     if LIFELINE in sys.argv:
-        end_with_whoever_holds(sys.stdin.buffer)
+        # unbuffered: a thread that waits in a buffered stream ends Python's own end with an abort
+        end_with_whoever_holds(open(0, "rb", buffering=0, closefd=False))  # noqa: SIM115 (it stays open)
     main(int(sys.argv[1]))

@@ -14,7 +14,9 @@ from pathlib import Path
 from pipeline.commands import serve
 
 ROOT = Path(__file__).parents[1]
-SHOW = "import sys; from pipeline.commands import main; sys.exit(main(['show', sys.argv[1], '--port', sys.argv[2]]))"
+# tests that run behind a shell's back take no Ctrl-C, nor would what they start
+SHOW = "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+SHOW += "from pipeline.commands import main; sys.exit(main(['show', sys.argv[1], '--port', sys.argv[2]]))"
 WAIT_S = 60.0
 
 Headers = list[tuple[str, str]]

@@ -30,12 +30,12 @@ _QUARTERS = re.compile(r"(\d{1,2})\s*/\s*4")
 _INCH = Fraction(25400)
 
 
-_LONGEST = 10**8
+_LONGEST = 10**10
 _MOST = 10**14
 
 
 def most(bases: tuple[str, ...]) -> int:
-    """The largest value of a field that is a measure: a hundred metres, or a hundred thousand tonnes of anything.
+    """The largest value of a field that is a measure: ten kilometres, or a hundred thousand tonnes of anything.
 
     Volumes of such lengths, and sums of such quantities over all the rows of a shop, stay within BIGINT.
     """

@@ -55,6 +55,9 @@ def serve(folder: Path, tell: Callable[[str], None], port: int = USUAL_PORT) -> 
     environment = os.environ | {SHOP_VARIABLE: str(folder.resolve())}
     # ended from outside, the server must not stay behind
     signal.signal(signal.SIGTERM, _end)
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        # a library that ran a refresh here may have put its own in the place of Python's, which then hears of nothing
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     # its own folder: the dashboard's look is in .streamlit/config.toml there. The pipe is closed when this process is
     # no more, even where it was killed
     server = subprocess.Popen(command(port), cwd=home(), env=environment, stdin=subprocess.PIPE)
@@ -75,6 +78,8 @@ def serve(folder: Path, tell: Callable[[str], None], port: int = USUAL_PORT) -> 
         except subprocess.TimeoutExpired:
             server.kill()
             server.wait()
+        if server.stdin:
+            server.stdin.close()
 
 
 def _end(number: int, _: object) -> None:

@@ -24,7 +24,7 @@ from made_shops import made_shop
 
 from pipeline.database import create_given
 from pipeline.database.run import run_models
-from pipeline.quoting import Asked, context, quote
+from pipeline.quoting import Asked, desk, quote
 from pipeline.shop import load
 
 TODAY = date(2026, 1, 1)
@@ -83,7 +83,7 @@ def main() -> None:
                 with duckdb.connect(str(path), read_only=True) as con:
                     con.execute("select 1").fetchall()
                     begin = time.perf_counter()
-                    opened = context(shop, con, TODAY)
+                    opened = desk(shop, con, TODAY)
                     read = time.perf_counter()
                     _ = opened.predictor
                     fitted = time.perf_counter()

@@ -84,13 +84,17 @@ def test_however_the_command_ends_no_process_stays_behind(tiny_shop: Path, end: 
     with subprocess.Popen(call, env=environment, text=True, start_new_session=True, **pipes) as process:
         line = next(text for text in process.stdout if "The dashboard is at" in text)
         port = int(re.search(r"http://127\.0\.0\.1:(\d+) ", line)[1])
-        with looked_at(port):
-            assert len(group(process.pid)) == 2, "the command and its server"
-            end(process)
-            assert process.wait(ENDS_S) == code
-            until = time.monotonic() + ENDS_S
-            while (left := group(process.pid)) and time.monotonic() < until:
-                time.sleep(0.1)
+        try:
+            with looked_at(port):
+                assert len(group(process.pid)) == 2, "the command and its server"
+                end(process)
+                assert process.wait(ENDS_S) == code
+                until = time.monotonic() + ENDS_S
+                while (left := group(process.pid)) and time.monotonic() < until:
+                    time.sleep(0.1)
+        except BaseException:
+            process.kill()  # its server ends with it; nobody must wait for it
+            raise
         assert left == []
         assert not listens(port)
         assert process.stderr.read() == ""

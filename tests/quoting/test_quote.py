@@ -16,8 +16,8 @@ from pipeline.database.run import run_models
 from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Costs, Habit, Terms
 from pipeline.estimates.quotes import Described
-from pipeline.quoting import Asked, Desk, _booth, choices, context, quote
-from pipeline.quoting.context import Channel
+from pipeline.quoting import Asked, Desk, _booth, choices, quote
+from pipeline.quoting.context import Channel, desk
 from pipeline.quoting.market import similar
 from pipeline.reports.quote import text, waited
 from pipeline.shop import load
@@ -43,7 +43,7 @@ def con() -> Iterator[duckdb.DuckDBPyConnection]:
 @pytest.fixture
 def opened(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> Open:
     def make(more: str = "") -> Desk:
-        return context(load(shop_folder(tmp_path, more)), con, TODAY)
+        return desk(load(shop_folder(tmp_path, more)), con, TODAY)
 
     return make
 
