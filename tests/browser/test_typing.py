@@ -1,6 +1,7 @@
 """What is typed into a form is logged, whichever way a field is left: every field of every record, at two widths."""
 
 import json
+import time
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
@@ -112,6 +113,11 @@ def part(screen, field: Field, record: str, more: str):
 def typed_into(screen, box, text: str, leave: Callable) -> None:
     box.evaluate("field => { field.scrollIntoView({ block: 'center' }); field.focus(); field.select(); }")
     screen.keyboard.insert_text(text)
+    # who types sees the list open; here all of the text comes in one instant
+    end = time.monotonic() + 2
+    listed = box.evaluate("field => !!field.closest('[data-testid=stSelectbox]')")
+    while listed and box.get_attribute("aria-expanded") == "false" and time.monotonic() < end:
+        time.sleep(0.02)
     leave(screen, box)
 
 
