@@ -65,9 +65,10 @@ def _text(label: str, key: str, help_text: str, hint: str | None = None) -> str:
 def _quantity(page: Page, product: str) -> int:
     """How many at once: as many as are usual for the product, unless a number was typed or stands in the address."""
     usual, known = page.book.usual_units(product), st.session_state
-    if "quantity" not in known:
-        known[TYPED] = "quantity" in st.query_params
-    elif not known.get(TYPED) and known["quantity"] != usual:
+    if "quantity" in st.query_params:
+        # a link followed before the server has heard of the number brings it in the address alone, without a callback
+        known[TYPED] = True
+    elif "quantity" in known and not known.get(TYPED) and known["quantity"] != usual:
         # set, not forgotten: the browser would keep the former product's number, and send it with the next choice
         known["quantity"] = usual
     return _number("How many", "quantity", usual, 1, 1000, lambda: known.update({TYPED: True}))

@@ -515,6 +515,16 @@ def test_a_price_is_of_as_many_as_are_usually_made_at_once(
     assert heading(test).startswith("A tray will likely cost")
 
 
+def test_a_number_that_only_the_address_tells_stays(page: Run, demo: Path) -> None:
+    """As where a link is followed at once: the address has the number then, and no callback was told of it."""
+    test = page("pricing", demo, **{"quote-product": "tray"})
+    test.query_params["quantity"] = "2"
+    test.session_state["quantity"] = 2
+    for _ in range(2):
+        test.run()
+        assert heading(test).startswith("A tray in a run of 2 will likely cost")
+
+
 @pytest.mark.parametrize(
     ("finished", "said"),
     [
