@@ -141,6 +141,7 @@ def test_every_action_of_a_page_tells_what_a_disk_refuses(shop: Path, monkeypatc
     actions.drop_file(shop, "sales.csv", b"date,channel,product,price\n2026-03-04,market,tray,40.00\n")
     actions.drop_file(shop, "sales (2).csv", b"date,channel,product,price\n2026-03-05,market,tray,40.00\n")
     columns = {"date": "date", "channel": "channel", "product": "product", "price": "price"}
+    tried = actions.try_mapping(shop, "inbox/sales.csv", "", "sales", columns=columns)
     todo: dict[str, Callable[[], object]] = {
         "log": lambda: actions.log_entry(shop, "hours", hours),
         "undo": lambda: actions.undo_entry(shop),
@@ -149,7 +150,7 @@ def test_every_action_of_a_page_tells_what_a_disk_refuses(shop: Path, monkeypatc
         "drop timer": lambda: actions.drop_timer(shop, timer),
         "drop": lambda: actions.drop_file(shop, "more.csv", b"date,hours\n2026-03-02,1\n"),
         "replace": lambda: actions.replace_earlier(shop, "inbox/sales (2).csv"),
-        "settle": lambda: actions.settle_mapping(shop, "inbox/sales.csv", "", "sales", columns=columns),
+        "settle": lambda: actions.save_mapping(shop, tried),
     }
     before, state = files(shop), (shop / "log" / ".running.json").read_bytes()
     started.clear()

@@ -1,5 +1,6 @@
 """Dropping files in, what the tool makes of them, and settling what their columns are."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -95,7 +96,7 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
     if not file:
         return
     try:
-        tables = actions.made_of(folder, file)
+        tables = actions.propose(folder, file)
     except actions.UserError as error:
         fault(error.what, error.mend)
         return
@@ -109,10 +110,11 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
 
 
 def _made(made: Any) -> None:
-    record = RECORDS[made.record].meaning.rstrip(".").lower() if made.record else "nothing that is read"
+    named = made.mapping.record
+    record = RECORDS[named].meaning.rstrip(".").lower() if named else "nothing that is read"
     widgets.say(
-        f"{words.count(made.rows, 'row')}, each {record} ({made.record or 'skipped'}); "
-        f"{HOW.get(made.how, made.how)}. {made.loaded:,} would be in the figures."
+        f"{words.count(made.rows, 'row')}, each {record} ({named or 'skipped'}); "
+        f"{HOW.get(made.how, made.how)}. {made.preview.loaded:,} would be in the figures."
     )
     for question in made.questions:
         widgets.say(f"Open: {question}")
@@ -125,9 +127,9 @@ def _faults(made: Any) -> None:
         named = ", ".join(map(words.field, made.missing))
         widgets.say(f"Still needed: {named}. Choose a column for it, or say what all rows have.")
         return
-    for row, what in made.faults:
+    for row, what in made.preview.faults:
         widgets.say(f"Row {row} would be set aside. {what}", quiet=True)
-    for note in made.notes:
+    for note in made.preview.notes:
         widgets.say(note)
 
 
@@ -137,31 +139,33 @@ def _settling(folder: Path, made: Any) -> None:
     with box:
         key = f"{made.file}-{made.sheet}"
         options = [SKIP, *RECORDS]
-        place = options.index(made.record) if made.record in options else 0
+        place = options.index(made.mapping.record) if made.mapping.record in options else 0
         record = st.selectbox("A row of it is", options, place, format_func=_record_words, key=f"record-{key}")
         if record == SKIP:
-            _save(folder, made, "", {"columns": {}})
+            _save(folder, made, lambda: actions.try_mapping(folder, made.file, made.sheet, ""))
             return
-        if record != made.record:
+        if record != made.mapping.record:
             try:
-                made = next(m for m in actions.made_of(folder, made.file, record) if m.sheet == made.sheet)
+                made = next(m for m in actions.propose(folder, made.file, record) if m.sheet == made.sheet)
             except actions.UserError as error:
                 fault(error.what, error.mend)
                 return
         columns = _columns(made, record, f"{key}-{record}")
         constants = _constants(folder, made, record, columns, f"{key}-{record}")
         with widgets.filters():
-            order = ORDERS[st.selectbox("Dates", list(ORDERS), _at(ORDERS, made.date_order), key=f"order-{key}")]
-            mark = MARKS[st.selectbox("Decimals", list(MARKS), _at(MARKS, made.decimal), key=f"mark-{key}")]
+            order = ORDERS[
+                st.selectbox("Dates", list(ORDERS), _at(ORDERS, made.mapping.date_order), key=f"order-{key}")
+            ]
+            mark = MARKS[st.selectbox("Decimals", list(MARKS), _at(MARKS, made.mapping.decimal), key=f"mark-{key}")]
         try:
-            settled = {"columns": columns, "constants": constants, "date_order": order, "decimal": mark}
-            tried = actions.try_mapping(folder, made.file, made.sheet, record, **settled)
+            answers = {"columns": columns, "constants": constants, "date_order": order, "decimal": mark}
+            tried = actions.try_mapping(folder, made.file, made.sheet, record, **answers)
         except actions.UserError as error:
             fault(error.what, error.mend)
             return
-        widgets.say(f"So read, {tried.loaded:,} of {words.count(tried.rows, 'row')} would be in the figures.")
+        widgets.say(f"So read, {tried.preview.loaded:,} of {words.count(tried.rows, 'row')} would be in the figures.")
         _faults(tried)
-        _save(folder, made, record, settled)
+        _save(folder, made, lambda: tried)
 
 
 def _constants(folder: Path, made: Any, record: str, columns: dict[str, str], key: str) -> dict[str, str]:
@@ -170,7 +174,7 @@ def _constants(folder: Path, made: Any, record: str, columns: dict[str, str], ke
     found: dict[str, str] = {}
     offers: Offers = {}
     for field in RECORDS[record]:
-        text = made.constants.get(field.name, "") if made.record == record else ""
+        text = made.mapping.constants.get(field.name, "") if made.mapping.record == record else ""
         if not text and (field.name in columns or not field.required):
             continue
         label = f"{field.name.replace('_', ' ').capitalize()}: the same in all rows"
@@ -191,22 +195,23 @@ def _columns(made: Any, record: str, key: str) -> dict[str, str]:
     """Field → header, as chosen. Columns about buyers have no choice: no field takes them."""
     fields = [NONE, *(field.name for field in RECORDS[record])]
     found: dict[str, str] = {}
-    for guess in made.guesses:
+    for guess in made.columns:
+        header = guess.header or guess.column
         if guess.why == "private":
-            widgets.say(f"“{guess.header}” is about a buyer and is never stored.", quiet=True)
+            widgets.say(f"“{header}” is about a buyer and is never stored.", quiet=True)
             continue
         shown = f": {', '.join(guess.samples)}" if guess.samples else ""
-        label = f"“{guess.header}”{shown}"[:120]
+        label = f"“{header}”{shown}"[:120]
         place = fields.index(guess.field) if guess.field in fields else 0
         chosen = st.selectbox(
-            verbatim(label), fields, place, format_func=words.field, key=f"column-{key}-{guess.header}",
+            verbatim(label), fields, place, format_func=words.field, key=f"column-{key}-{header}",
             help=_help(guess, record),
         )  # fmt: skip
         if chosen in MONEY_OF:
             widgets.say(f"{chosen.capitalize()}: {MONEY_OF[chosen]}", quiet=True)
         if chosen != NONE:
             # the later of two columns for one field is said by the saving, not lost here
-            found[chosen if chosen not in found else f"{chosen} "] = guess.header
+            found[chosen if chosen not in found else f"{chosen} "] = header
     twice = [name for name in found if name.endswith(" ")]
     if twice:
         fault(f"Two columns are taken for {words.field(twice[0].strip())}.", "Leave one of them out.")
@@ -214,7 +219,8 @@ def _columns(made: Any, record: str, key: str) -> dict[str, str]:
 
 
 def _help(guess: Any, record: str) -> str:
-    sure = f"{100 * guess.confidence:.0f} % sure, by its {guess.why}. " if guess.field and guess.confidence else ""
+    proposed = guess.field and guess.confidence and guess.why != "settled"
+    sure = f"{100 * guess.confidence:.0f} % sure, by its {guess.why}. " if proposed else ""
     meaning = next((f.meaning for f in RECORDS[record] if f.name == guess.field), "")
     return f"{sure}{meaning}" or "No field was found for it."
 
@@ -227,9 +233,10 @@ def _at(choices: dict[str, str], value: str) -> int:
     return list(choices.values()).index(value) if value in choices.values() else 0
 
 
-def _save(folder: Path, made: Any, record: str, settled: dict[str, Any]) -> None:
+def _save(folder: Path, made: Any, tried: Callable[[], Any]) -> None:
+    """The button that saves the mapping as it was tried."""
     if not st.button("Save it and refresh", type="primary", key=f"save-{made.file}-{made.sheet}"):
         return
-    if attempt(lambda: actions.settle_mapping(folder, made.file, made.sheet, record, **settled)):
+    if attempt(lambda: actions.save_mapping(folder, tried())):
         attempt(lambda: actions.start_refresh(folder))
         st.rerun(scope="app")

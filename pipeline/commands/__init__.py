@@ -128,9 +128,11 @@ def map_file(arguments: Arguments) -> int:
     wrong = next((text for text in arguments.settled if "=" not in text), None)
     if wrong:
         raise UserError(f"--set {wrong} says nothing.", "", "Write --set channel=market.")
-    settled = dict(text.split("=", 1) for text in arguments.settled)
-    proposals = proposal.propose(shop, arguments.file, arguments.record or "", settled)
-    saved = proposal.save(shop, proposals) if arguments.save else []
+    answers = dict(text.split("=", 1) for text in arguments.settled)
+    proposals = proposal.propose(shop, arguments.file, arguments.record or "", answers)
+    wanted = proposal.without_notes(proposals) if arguments.save else []
+    mapped.refuse_unsettled(wanted)
+    saved = proposal.save_new(shop, wanted)
     named = shlex.quote(str(arguments.folder))
     text = [
         *mapped.text(proposals, named, arguments.record or "", bool(saved)),

@@ -3,7 +3,7 @@
 import tomllib
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
-from functools import cache, lru_cache, partial
+from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -239,27 +239,28 @@ def inbox_files(folder: Path) -> list[str]:
     return [p.relative_to(folder).as_posix() for p in sorted(found, key=lambda p: (-p.stat().st_mtime, p.name))]
 
 
-def made_of(folder: Path, file: str, record: str = "") -> list[Any]:
-    """What the tool makes of each table of a file: `pipeline.pages.inbox.Made`."""
-    from pipeline.pages import inbox
+def propose(folder: Path, file: str, record: str = "") -> list[Any]:
+    """What each table of a file may be: `pipeline.proposing.proposal.Proposal`; with `record`, as that record."""
     from pipeline.pages.apart import apart
+    from pipeline.proposing import proposal
 
-    return apart(folder, file, inbox.made_of, load(folder), file, record)
+    return apart(folder, file, proposal.propose, load(folder), folder / file, record)
 
 
 def try_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> Any:
-    """What a table gives by a mapping that is being settled (columns, constants, date_order, decimal)."""
-    from pipeline.pages import inbox
+    """The same for one table by a mapping that is being settled (columns, constants, date_order, decimal)."""
     from pipeline.pages.apart import apart
+    from pipeline.proposing import proposal
 
-    return apart(folder, file, partial(inbox.tried, **settled), load(folder), file, sheet, record)
+    answers = proposal.Answers(record, **settled)
+    return apart(folder, file, proposal.settled, load(folder), folder / file, sheet, answers)
 
 
-def settle_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> str:
-    """Save that mapping; gives its path in the shop folder."""
-    from pipeline.pages import inbox
+def save_mapping(folder: Path, tried: Any) -> str:
+    """Save the mapping of a table as it was tried; gives its path in the shop folder."""
+    from pipeline.proposing import proposal
 
-    return inbox.settle(load(folder), file, sheet, record, **settled)
+    return proposal.save(load(folder), tried).relative_to(folder).as_posix()
 
 
 def rows_to_mend(folder: Path, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:

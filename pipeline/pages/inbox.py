@@ -1,21 +1,16 @@
-"""Files dropped in by a page: put into `inbox/`, what the tool makes of them, their mapping settled, rows mended."""
+"""Files dropped in by a page: put into `inbox/`, in the place of an earlier one, and their rows mended."""
 
-import glob
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from pipeline import mapping
 from pipeline.errors import UserError
-from pipeline.mapping import Mapping as FileMapping
-from pipeline.proposing import proposal, suggestion
-from pipeline.proposing.preview import preview
+from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
-from pipeline.records import RECORDS
 from pipeline.refresh import corrections
 from pipeline.shop import Shop
 from pipeline.writing import whole
@@ -23,45 +18,7 @@ from pipeline.writing import whole
 DROP_BYTES = 100 * 2**20
 """The largest file that a page takes; larger ones are copied into the inbox by hand."""
 
-_SAMPLES = 3
 _AGAIN = re.compile(r"(.*\S) ?\(\d{1,3}\)(\.[^.]+)")
-
-
-@dataclass(frozen=True)
-class Guess:
-    """A column of a table: its header (or c0, c1 … where it has none), the field it is taken for, and why."""
-
-    header: str
-    field: str
-    confidence: float
-    why: str
-    samples: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Made:
-    """What the tool makes of one table of a file.
-
-    `how` is "mapping file", "canonical", "suggested" or "" (it asks); `record` and `columns` (field → header) are what
-    is used or proposed, `constants` (field → text) what all rows have. `loaded` of `rows` rows would be in the figures;
-    `faults` are the first others, as (row, what); `notes` say what is odd in those that would.
-    """
-
-    file: str
-    sheet: str
-    rows: int
-    how: str
-    record: str
-    columns: dict[str, str]
-    guesses: tuple[Guess, ...]
-    questions: tuple[str, ...]
-    missing: tuple[str, ...]
-    loaded: int
-    faults: tuple[tuple[int, str], ...]
-    notes: tuple[str, ...] = ()
-    date_order: str = ""
-    decimal: str = ""
-    constants: Mapping[str, str] = field(default_factory=dict)
 
 
 def drop(shop: Shop, name: str, content: bytes) -> str:
@@ -132,128 +89,6 @@ def replace_earlier(shop: Shop, file: str) -> str:
         whole.rename(before, path)
         raise
     return first
-
-
-def made_of(shop: Shop, file: str, record: str = "") -> list[Made]:
-    """What the tool makes of each table of a file in the inbox; with `record`, of its columns as that record."""
-    known = {p.table.sheet: p for p in proposal.propose(shop, shop.folder / file, record)}
-    return [_made(shop, file, found, bool(record)) for found in known.values()]
-
-
-def _made(shop: Shop, file: str, found: proposal.Proposal, asked: bool) -> Made:
-    guessed = found.suggestion
-    used = found.used if not asked else None
-    how = used or guessed.mapping
-    word = "" if not used else used.name if used.name in ("canonical", "suggested") else "mapping file"
-    by_header = {header: name for name, header in how.columns.items()}
-    guesses = tuple(
-        Guess(g.header or g.column, by_header.get(g.header or g.column, ""), g.confidence, g.why, g.samples[:_SAMPLES])
-        for g in guessed.columns
-    )
-    seen = preview(shop, file, found.table, how)
-    return Made(
-        file, found.table.sheet, found.table.frame.height, word, how.record, how.columns, guesses,
-        () if used else guessed.questions, _missing(how), seen.loaded, seen.faults, seen.notes, how.date_order,
-        how.decimal, how.constants,
-    )  # fmt: skip
-
-
-def tried(
-    shop: Shop,
-    file: str,
-    sheet: str,
-    record: str,
-    columns: Mapping[str, str],
-    constants: Mapping[str, str] | None = None,
-    date_order: str = "",
-    decimal: str = "",
-) -> Made:
-    """The same table read by a mapping that is being settled."""
-    before = next(m for m in made_of(shop, file, record) if m.sheet == sheet)
-    how = _mapping(shop, file, sheet, record, columns, constants or {}, date_order, decimal)
-    seen = preview(shop, file, _table(shop, file, sheet), how)
-    return replace(
-        before, columns=how.columns, constants=how.constants, missing=_missing(how), loaded=seen.loaded,
-        faults=seen.faults, notes=seen.notes, date_order=date_order, decimal=decimal,
-    )  # fmt: skip
-
-
-def _missing(how: FileMapping) -> tuple[str, ...]:
-    if not how.record:
-        return ()
-    return tuple(f.name for f in RECORDS[how.record] if f.required and f.name not in how.columns | how.constants)
-
-
-def _mapping(
-    shop: Shop,
-    file: str,
-    sheet: str,
-    record: str,
-    columns: Mapping[str, str],
-    constants: Mapping[str, str],
-    date_order: str,
-    decimal: str,
-) -> FileMapping:
-    """What the page settles; what a mapping of this table says beside (units, tax in the price …) stays."""
-    below = file.removeprefix("inbox/")
-    name = _name(below, sheet)
-    path = shop.path("mappings") / f"{name}.toml"
-    before = mapping.read(path) if path.exists() else FileMapping(name)
-    if before.record != record:
-        before = FileMapping(name)
-    return replace(
-        before,
-        files=glob.escape(below),
-        sheets=glob.escape(sheet) or "*",
-        record=record,
-        columns={name: header for name, header in columns.items() if header},
-        constants={name: text.strip() for name, text in constants.items() if text.strip()},
-        date_order=date_order,
-        decimal=decimal,
-    )
-
-
-def _name(below: str, sheet: str) -> str:
-    return "-".join(re.findall(r"[^\W_]+", f"{below.rpartition('.')[0]} {sheet}".casefold())) or "mapping"
-
-
-def settle(
-    shop: Shop,
-    file: str,
-    sheet: str,
-    record: str,
-    columns: Mapping[str, str],
-    constants: Mapping[str, str] | None = None,
-    date_order: str = "",
-    decimal: str = "",
-) -> str:
-    """Save the mapping of one table (`record` "" = skip it); gives its path in the shop folder.
-
-    A mapping of the same name goes to `<name>.toml.before`. Raises `UserError`, and saves nothing, for a mapping that
-    lacks what the record needs, takes one column twice, or would take in what is about a buyer.
-    """
-    how = _mapping(shop, file, sheet, record, columns, constants or {}, date_order, decimal)
-    headers = list(how.columns.values())
-    twice = sorted({header for header in headers if headers.count(header) > 1})
-    if twice:
-        raise UserError(f"“{twice[0]}” can fill one field only.", file, "Choose another column for one of the two.")
-    missing = _missing(how)
-    if missing:
-        raise UserError(
-            f"{RECORDS[record].meaning} needs: {', '.join(missing)}.",
-            file,
-            "Choose its column, or say what all rows have.",
-        )
-    folder = shop.path("mappings")
-    text = f"# How {file} is read, as settled on the Files page. Change what is wrong.\n\n{mapping.dump(how)}"
-    path = whole.make_folder(folder) / f"{how.name}.toml"
-    mapping.checked(how.name, text, path)  # what can't be read must not come into place
-    with whole.told(path):
-        earlier = path.read_bytes() if path.exists() else None
-    if earlier not in (None, text.encode()):
-        whole.write(path.with_name(f"{path.name}.before"), earlier)
-    whole.write(path, text)
-    return path.relative_to(shop.folder).as_posix()
 
 
 def _table(shop: Shop, file: str, sheet: str) -> TextTable:

@@ -1,14 +1,21 @@
-"""Settling what a file holds: the mapping proposed for each of its tables, and saving it for a person to edit."""
+"""A mapping proposed for each table of a file, as settled by the maker, with what it gives, and saved: the one way.
+
+`propose` and `settled` make a `Proposal`, which shows what a refresh would make of the table; `save` puts its mapping
+into `mappings/`. The command `map` and the Files page both do it so.
+"""
 
 import glob
 import re
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pipeline import mapping
 from pipeline.errors import UserError
-from pipeline.mapping import Mapping, column_of
-from pipeline.proposing.suggestion import MARGIN, Suggestion, choose, suggest
+from pipeline.mapping import Mapping as FileMapping
+from pipeline.mapping import column_of
+from pipeline.proposing.preview import Preview, preview
+from pipeline.proposing.suggestion import MARGIN, ColumnGuess, Suggestion, choose, suggest
 from pipeline.readers import TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
@@ -25,32 +32,206 @@ WHY = {
 
 
 @dataclass(frozen=True)
+class Answers:
+    """What the maker says of a table: the record that its rows are ("" = they are passed over), field → header, field →
+    the text that all rows have, and how dates and decimals are written ("" = as the file shows)."""
+
+    record: str = ""
+    columns: Mapping[str, str] = field(default_factory=dict)
+    constants: Mapping[str, str] = field(default_factory=dict)
+    date_order: str = ""
+    decimal: str = ""
+
+
+@dataclass(frozen=True)
 class Proposal:
-    """What may be in one table of `file` (its path in the shop folder). `used` is the mapping by which a refresh reads
-    it as things are, None where it asks."""
+    """What may be in one table of `file` (its path in the shop folder), by a mapping that can be saved.
+
+    `used` is the mapping by which a refresh reads the table as things are, None where it asks. `columns` are guesses
+    with the fields of `mapping`; `questions` are open; `preview` is what a refresh would make of it by `mapping`.
+    """
 
     file: str
-    table: TextTable
+    sheet: str
+    rows: int
     suggestion: Suggestion
-    used: Mapping | None
+    used: FileMapping | None
+    mapping: FileMapping
+    columns: tuple[ColumnGuess, ...]
+    questions: tuple[str, ...]
+    preview: Preview
+
+    @property
+    def how(self) -> str:
+        """How a refresh reads it: "mapping file", "canonical", "suggested", or "" where it asks."""
+        if not self.used:
+            return ""
+        return self.used.name if self.used.name in ("canonical", "suggested") else "mapping file"
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """The needed fields that nothing fills."""
+        filled = self.mapping.columns | self.mapping.constants
+        needed = RECORDS[self.mapping.record] if self.mapping.record else ()
+        return tuple(f.name for f in needed if f.required and f.name not in filled)
 
     @property
     def torn(self) -> str:
         """The record that it could be as well; "" where the content decides."""
         scores = self.suggestion.records
-        others = sorted((name for name in scores if name != self.suggestion.record), key=lambda n: (-scores[n], n))
-        close = scores[self.suggestion.record] - scores[others[0]] < MARGIN
-        return others[0] if close and any(q.startswith("It could be") for q in self.suggestion.questions) else ""
+        others = sorted((name for name in scores if name != self.mapping.record), key=lambda n: (-scores[n], n))
+        open_ = any(question.startswith("It could be") for question in self.questions)
+        return others[0] if open_ and scores[self.mapping.record] - scores[others[0]] < MARGIN else ""
+
+    @property
+    def unsettled(self) -> str:
+        """Why it can't be saved as it is; "" where it can."""
+        if self.torn:
+            return f"This could be {self.mapping.record} or {self.torn}."
+        headers = list(self.mapping.columns.values())
+        twice = sorted({header for header in headers if headers.count(header) > 1})
+        if twice:
+            return f"“{twice[0]}” can fill one field only."
+        if self.missing:
+            return f"{RECORDS[self.mapping.record].meaning.rstrip('.')} needs: {', '.join(self.missing)}."
+        return ""
 
 
-def propose(shop: Shop, path: Path, record: str = "", settled: dict[str, str] | None = None) -> list[Proposal]:
-    """A proposal for each table of a file that holds rows; `record` settles which record it is.
+def propose(shop: Shop, path: Path, record: str = "", answers: Mapping[str, str] | None = None) -> list[Proposal]:
+    """A proposal for each table of a file that holds rows; `record` says which record it is.
 
-    `settled` says of a field which column it is, or else the text that it has in all rows.
+    `answers` says of a field which column it is, or else the text that it has in all rows.
 
-    `path` is as given or within the shop folder. Raises `UserError` for a file outside of the shop folder, one that
-    can't be read, one without rows, or an unknown record.
+    `path` is as given or within the shop folder. Raises `UserError` for a file outside of the shop's inbox, one that
+    can't be read, one without rows, or an unknown record or field.
     """
+    tables = _read(shop, path, record)
+    with one_file(shop.folder, tables[0].file):
+        return [_proposed(table, record, answers or {}) for table in tables]
+
+
+def settled(shop: Shop, path: Path, sheet: str, answers: Answers) -> Proposal:
+    """The proposal for one table by what the maker says of all its columns.
+
+    What a mapping of this table says beside (units, tax in the price …) stays. Raises `UserError` as `propose` does,
+    and for a column that is about a buyer.
+    """
+    tables = {table.text.sheet: table for table in _read(shop, path, answers.record)}
+    if sheet not in tables:
+        raise UserError("This table is no longer in the file.", f"{path}, {sheet}", "Refresh, then look again.")
+    table = tables[sheet]
+    own = table.own
+    how = replace(
+        own if own and own.record == answers.record else FileMapping(""),
+        record=answers.record,
+        columns={name: header for name, header in answers.columns.items() if header},
+        constants={name: text.strip() for name, text in answers.constants.items() if text.strip()},
+        date_order=answers.date_order,
+        decimal=answers.decimal,
+    )
+    with one_file(shop.folder, table.file):
+        return _by(table, suggest(table.text, shop, table.below, answers.record), how, ())
+
+
+def save(shop: Shop, proposal: Proposal) -> Path:
+    """Save the mapping of a table; gives its path. A mapping of the same name goes to `<name>.toml.before`.
+
+    Raises `UserError`, and saves nothing, where a table could be two records, has too little of any, fills two fields
+    by one column, or would take in what is about a buyer.
+    """
+    _settled_enough(proposal)
+    path = whole.make_folder(shop.path("mappings")) / f"{proposal.mapping.name}.toml"
+    text = mapping_text(proposal)
+    mapping.checked(proposal.mapping.name, text, path)  # what can't be read must not come into place
+    with whole.told(path):
+        before = path.read_bytes() if path.exists() else None
+    if before not in (None, text.encode()):
+        whole.write(path.with_name(f"{path.name}.before"), before)
+    whole.write(path, text)
+    return path
+
+
+def save_new(shop: Shop, proposals: list[Proposal]) -> list[Path]:
+    """Save all tables of a file, none of which may have a mapping of its own; gives the paths."""
+    for found in proposals:
+        _settled_enough(found)
+        path = shop.path("mappings") / f"{found.mapping.name}.toml"
+        if path.exists():
+            what = "This table has a mapping of its own already; it stays as it is."
+            raise UserError(what, str(path), "Edit or delete it.")
+    return [save(shop, found) for found in proposals]
+
+
+def without_notes(proposals: list[Proposal]) -> list[Proposal]:
+    """The proposals; of several sheets, one of which no column is known, such as a page of notes, is passed over."""
+    return [_passed_over(p) if len(proposals) > 1 and not p.mapping.columns else p for p in proposals]
+
+
+def _settled_enough(proposal: Proposal) -> None:
+    if proposal.unsettled:
+        where = ", ".join(filter(None, (proposal.file, proposal.sheet)))
+        raise UserError(proposal.unsettled, where, "Choose its columns, or say what all rows have.")
+
+
+def _passed_over(proposal: Proposal) -> Proposal:
+    return replace(proposal, mapping=replace(proposal.mapping, record="", columns={}, constants={}), questions=())
+
+
+def mapping_text(proposal: Proposal) -> str:
+    """The mapping file: the mapping, and as comments what is open and which columns it leaves out."""
+    record = RECORDS.get(proposal.mapping.record)
+    also = 'tax_included = true, repeats_total = true, supersedes = ["order_no"], [constants], [units]'
+    unused = [f"{guess.header or guess.column} ({WHY[guess.why]})" for guess in proposal.columns if not guess.field]
+    notes = [
+        f"How {proposal.file} is read. Change what is wrong.",
+        *([f"Fields of {record.name}: {', '.join(f.name for f in record)}"] if record else []),
+        *(f"Open: {question}" for question in proposal.questions),
+        *([f"Can be said too: {also}"] if record else []),
+        *([f"Left out: {', '.join(unused)}"] if unused and record else []),
+    ]
+    return "".join(f"# {' '.join(note.split())}\n" for note in notes) + "\n" + mapping.dump(proposal.mapping)
+
+
+# --- how a proposal comes about ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Table:
+    """A table of a file, with the shop and all its mappings; `several` = the file has other tables with rows."""
+
+    shop: Shop
+    file: str
+    text: TextTable
+    mappings: list[FileMapping]
+    several: bool
+
+    @property
+    def below(self) -> str:
+        return self.file.removeprefix("inbox/")
+
+    @property
+    def exact(self) -> tuple[str, str]:
+        """The patterns of file and sheet that fit this table and no other."""
+        return glob.escape(self.below), glob.escape(self.text.sheet) or "*"
+
+    @property
+    def own(self) -> FileMapping | None:
+        return next((how for how in self.mappings if (how.files, how.sheets) == self.exact), None)
+
+    @property
+    def name(self) -> str:
+        """What its mapping is called: the words of file and sheet, unless another table's mapping is called so."""
+        if self.own:
+            return self.own.name
+        words = f"{self.below.rpartition('.')[0]} {self.text.sheet if self.several else ''}"
+        name = "-".join(re.findall(r"[^\W_]+", words.casefold())) or "mapping"
+        taken = {how.name.casefold() for how in self.mappings}
+        others = (f"{name}-{number}" for number in range(2, len(taken) + 3))
+        return name if name not in taken else next(other for other in others if other not in taken)
+
+
+def _read(shop: Shop, path: Path, record: str) -> list[_Table]:
+    """The tables of a file of the inbox that hold rows."""
     if record and record not in RECORDS:
         raise UserError(f"There is no record {record!r}.", str(path), f"Choose one of: {', '.join(RECORDS)}.")
     home = shop.folder.resolve()
@@ -60,111 +241,67 @@ def propose(shop: Shop, path: Path, record: str = "", settled: dict[str, str] | 
     if not place.is_relative_to(home / "inbox"):
         raise UserError("This file is not in the shop's inbox.", str(path), f"Copy it to {shop.path('inbox')} first.")
     file = place.relative_to(home).as_posix()
-    known = mapping.load(shop.path("mappings"))
+    mappings = mapping.load(shop.path("mappings"))
     with one_file(shop.folder, file):
         tables = [table for table in read(place, **shop.reading) if table.frame.height]
-        if not tables:
-            raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
-        return [_settled(_proposal(file, table, known, shop, record), settled or {}) for table in tables]
+    if not tables:
+        raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
+    return [_Table(shop, file, table, mappings, len(tables) > 1) for table in tables]
 
 
-def _proposal(file: str, table: TextTable, known: list[Mapping], shop: Shop, record: str) -> Proposal:
-    below = file.removeprefix("inbox/")
-    return Proposal(file, table, suggest(table, shop, below, record), choose(known, below, table, shop))
+def _proposed(table: _Table, record: str, answers: Mapping[str, str]) -> Proposal:
+    suggestion = suggest(table.text, table.shop, table.below, record)
+    how, questions = suggestion.mapping, suggestion.questions
+    for name, text in answers.items():
+        how, questions = _answered(table, suggestion, how, questions, name, text)
+    used = choose(table.mappings, table.below, table.text, table.shop)
+    return _by(table, suggestion, *((used, ()) if used and not record and not answers else (how, questions)))
 
 
-def _settled(proposal: Proposal, settled: dict[str, str]) -> Proposal:
-    """The proposal with fields that the maker settled, and without the questions that this answers."""
-    found, table = proposal.suggestion, proposal.table
-    for name, text in settled.items():
-        if name not in {f.name for f in RECORDS[found.record]}:
-            known = ", ".join(f.name for f in RECORDS[found.record])
-            raise UserError(f"{found.record} have no field {name!r}.", proposal.file, f"Known ones: {known}.")
-        column = column_of(table, text)
-        if any(g.column == column and g.why == "private" for g in found.columns):
-            raise UserError(f"“{text}” is about a buyer.", proposal.file, "Such columns are never stored.")
-        guesses = tuple(
-            replace(g, field=name, confidence=1.0, why="settled")
-            if g.column == column
-            else replace(g, field="", confidence=0.0, why="settled")
-            if g.field == name
-            else g
-            for g in found.columns
-        )
-        constants = found.mapping.constants | ({} if column else {name: text})
-        columns = {g.field: g.header or g.column for g in guesses if g.field}
-        answered = [f"No column is the {name} ", *(f"“{g.header or g.column}”" for g in guesses if g.column == column)]
-        questions = tuple(q for q in found.questions if not any(part in q for part in answered) or "“, “" in q)
-        mapping_ = replace(found.mapping, columns=columns, constants=constants)
-        found = replace(found, columns=guesses, mapping=mapping_, questions=questions)
-    return replace(proposal, suggestion=found)
-
-
-def missing(proposal: Proposal) -> list[str]:
-    """The needed fields that nothing fills."""
-    filled = proposal.suggestion.mapping.columns.keys() | proposal.suggestion.mapping.constants.keys()
-    return [f.name for f in RECORDS[proposal.suggestion.record] if f.required and f.name not in filled]
-
-
-def save(shop: Shop, proposals: list[Proposal]) -> list[Path]:
-    """Save each proposal as a mapping file; gives their paths.
-
-    Raises `UserError`, and saves nothing, where a table could be two records, has too little of any, or is mapped by a
-    file of its own already.
-    """
-    paths = [shop.path("mappings") / f"{_name(proposal, len(proposals) > 1)}.toml" for proposal in proposals]
-    if len(proposals) > 1:
-        proposals = [proposal if proposal.suggestion.mapping.columns else _skipped(proposal) for proposal in proposals]
-    for proposal, path in zip(proposals, paths, strict=True):
-        _check(proposal, path)
-    whole.make_folder(shop.path("mappings"))
-    for proposal, path in zip(proposals, paths, strict=True):
-        whole.write(path, text(proposal))
-        mapping.read(path)  # what was written can be read
-    return paths
-
-
-def _skipped(proposal: Proposal) -> Proposal:
-    """A sheet beside others of which no column is known, such as a page of notes: its mapping passes over it."""
-    found = proposal.suggestion
-    skip = replace(found.mapping, record="", columns={}, constants={})
-    return replace(proposal, suggestion=replace(found, mapping=skip, questions=()))
-
-
-def _check(proposal: Proposal, path: Path) -> None:
-    best, other = proposal.suggestion.record, proposal.torn
-    where = ", ".join(filter(None, (proposal.file, proposal.table.sheet)))
-    if other:
-        raise UserError(f"This could be {best} or {other}.", where, f"Say which with --as {best} or --as {other}.")
-    lacking = missing(proposal) if proposal.suggestion.mapping.record else []
-    if lacking:
-        mend = f"Name the column, or a text for all rows: --set {lacking[0]}=…"
-        raise UserError(f"No column is the {lacking[0]} that {best} need.", where, mend)
-    if path.exists():
-        raise UserError("There is a mapping of this name already; it stays as it is.", str(path), "Edit or delete it.")
-
-
-def _name(proposal: Proposal, several: bool) -> str:
-    words = [proposal.file.removeprefix("inbox/").rpartition(".")[0]] + [proposal.table.sheet] * several
-    return "-".join(re.findall(r"[^\W_]+", " ".join(words).casefold())) or "mapping"
-
-
-def text(proposal: Proposal) -> str:
-    """The mapping file: the mapping, and as comments what is open and which columns it leaves out."""
-    suggestion = proposal.suggestion
-    exact = replace(
-        suggestion.mapping,
-        files=glob.escape(proposal.file.removeprefix("inbox/")),
-        sheets=glob.escape(proposal.table.sheet) or "*",
+def _by(table: _Table, suggestion: Suggestion, how: FileMapping, questions: tuple[str, ...]) -> Proposal:
+    """The proposal to read a table by a mapping, which becomes one for this table alone."""
+    files, sheets = table.exact
+    own = replace(how, name=table.name, files=files, sheets=sheets)
+    return Proposal(
+        file=table.file,
+        sheet=table.text.sheet,
+        rows=table.text.frame.height,
+        suggestion=suggestion,
+        used=choose(table.mappings, table.below, table.text, table.shop),
+        mapping=own,
+        columns=tuple(_guesses(table.text, suggestion.columns, own)),
+        questions=questions,
+        preview=preview(table.shop, table.file, table.text, own),
     )
-    record = RECORDS[suggestion.record]
-    also = 'tax_included = true, repeats_total = true, supersedes = ["order_no"], [constants], [units]'
-    unused = [f"{guess.header or guess.column} ({WHY[guess.why]})" for guess in suggestion.columns if not guess.field]
-    notes = [
-        f"How {proposal.file} is read. Proposed by the tool; change what is wrong.",
-        f"Fields of {record.name}: {', '.join(f.name for f in record)}",
-        *(f"Open: {question}" for question in suggestion.questions),
-        f"Can be said too: {also}",
-        *([f"Left out: {', '.join(unused)}"] if unused else []),
-    ]
-    return "".join(f"# {' '.join(note.split())}\n" for note in notes) + "\n" + mapping.dump(exact)
+
+
+def _answered(
+    table: _Table, suggestion: Suggestion, how: FileMapping, questions: tuple[str, ...], name: str, text: str
+) -> tuple[FileMapping, tuple[str, ...]]:
+    """The mapping in which a field is the column of this header, or else has this text in all rows, and what stays
+    open."""
+    fields = [field_.name for field_ in RECORDS[how.record]]
+    if name not in fields:
+        raise UserError(f"{how.record} have no field {name!r}.", table.file, f"Known ones: {', '.join(fields)}.")
+    column = column_of(table.text, text)
+    guess = next((guess for guess in suggestion.columns if guess.column == column), None)
+    if guess and guess.why == "private":
+        raise UserError(f"“{text}” is about a buyer.", table.file, "Such columns are never stored.")
+    columns = {f: h for f, h in how.columns.items() if f != name and (not guess or column_of(table.text, h) != column)}
+    constants = {f: t for f, t in how.constants.items() if f != name}
+    header = (guess.header or guess.column) if guess else ""
+    (columns if header else constants)[name] = header or text
+    parts = [f"No column is the {name} ", *([f"“{header}”"] if header else [])]
+    still = tuple(q for q in questions if not any(part in q for part in parts) or "“, “" in q)
+    return replace(how, columns=columns, constants=constants), still
+
+
+def _guesses(table: TextTable, guesses: tuple[ColumnGuess, ...], how: FileMapping) -> Iterator[ColumnGuess]:
+    """The columns with the fields that the mapping gives them."""
+    fields = {column_of(table, header): name for name, header in how.columns.items()}
+    for guess in guesses:
+        name = fields.get(guess.column, "")
+        if name == guess.field:
+            yield guess
+        else:
+            yield replace(guess, field=name, confidence=1.0 if name else 0.0, why="settled")

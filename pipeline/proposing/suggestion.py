@@ -76,10 +76,12 @@ class _Column:
 
 def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> Mapping | None:
     """The mapping for a table: an explicit one, else canonical names, else an unambiguous suggestion, else None."""
-    return settle(mappings, file, table, shop)[0]
+    return choose_or_ask(mappings, file, table, shop)[0]
 
 
-def settle(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> tuple[Mapping | None, tuple[str, ...]]:
+def choose_or_ask(
+    mappings: list[Mapping], file: str, table: TextTable, shop: Shop
+) -> tuple[Mapping | None, tuple[str, ...]]:
     """What `choose` gives, and what is open about the table where that is None."""
     for mapping in mappings:
         if mapping.fits(file, table.sheet) and _has_needed(mapping, table):

@@ -201,7 +201,7 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
         rows = table.frame.height + table.ignored.height
         pile.files.append(_file(name, "mends", table.sheet, rows) | {"masked": table.masked})
         return pile
-    how, questions = suggestion.settle(mappings, name.removeprefix("inbox/"), table, shop)
+    how, questions = suggestion.choose_or_ask(mappings, name.removeprefix("inbox/"), table, shop)
     pile.files.append(_entry(name, table, how, questions) | {"masked": table.masked})
     if how and how.record:
         pile.cleaned.append(clean(*corrections.apply(pile.mends, name, table, how), shop, name))

@@ -4,7 +4,8 @@ import shlex
 from collections.abc import Iterator
 from typing import Any
 
-from pipeline.proposing.proposal import WHY, Proposal, missing
+from pipeline.errors import UserError
+from pipeline.proposing.proposal import WHY, Proposal
 from pipeline.reports.words import count, place, share
 
 _WIDEST = 30
@@ -15,13 +16,17 @@ def data(proposals: list[Proposal]) -> list[dict[str, Any]]:
     return [
         {
             "file": proposal.file,
-            "sheet": proposal.table.sheet,
-            "rows": proposal.table.frame.height,
-            "record": proposal.suggestion.record,
+            "sheet": proposal.sheet,
+            "rows": proposal.rows,
+            "record": proposal.mapping.record,
             "confidence": proposal.suggestion.confidence,
             "sure": proposal.suggestion.sure,
             "could_be": proposal.torn or None,
             "read_by": proposal.used.name if proposal.used else None,
+            "in_the_figures": proposal.preview.loaded,
+            "set_aside": [{"row": row, "why": why} for row, why in proposal.preview.faults],
+            "notes": list(proposal.preview.notes),
+            "missing": list(proposal.missing),
             "columns": [
                 {
                     "column": guess.column,
@@ -31,9 +36,9 @@ def data(proposals: list[Proposal]) -> list[dict[str, Any]]:
                     "why": guess.why,
                     "samples": list(guess.samples),
                 }
-                for guess in proposal.suggestion.columns
+                for guess in proposal.columns
             ],
-            "questions": list(proposal.suggestion.questions),
+            "questions": list(proposal.questions),
         }
         for proposal in proposals
     ]
@@ -48,11 +53,12 @@ def text(proposals: list[Proposal], shop: str, record: str, saved: bool) -> Iter
 
 
 def _table(proposal: Proposal) -> Iterator[str]:
-    found = proposal.suggestion
-    where = place(proposal.file, proposal.table.sheet, None)
-    yield f"{where}: {count(proposal.table.frame.height, 'row')}, {found.record} ({share(found.confidence)} sure)"
+    found = proposal.mapping.record or "passed over"
+    sure = "" if proposal.used else f" ({share(proposal.suggestion.confidence)} sure)"
+    where = place(proposal.file, proposal.sheet, None)
+    yield f"{where}: {count(proposal.rows, 'row')}, {found}{sure}"
     lines = [("column", "field", "sure", "such as")]
-    for guess in found.columns:
+    for guess in proposal.columns:
         sure = share(guess.confidence) if guess.field else ""
         lines.append(
             (
@@ -65,11 +71,21 @@ def _table(proposal: Proposal) -> Iterator[str]:
     widths = [max(len(_short(line[i])) for line in lines) for i in range(3)]
     for line in lines:
         yield "  " + "  ".join([*(_short(c).ljust(w) for c, w in zip(line, widths, strict=False)), line[3]]).rstrip()
-    for question in found.questions:
+    for question in proposal.questions:
         yield f"  Open: {question}"
     if proposal.used:
         by = {"canonical": "its own headers", "suggested": "this proposal"}.get(proposal.used.name)
         yield f"  A refresh reads it by {by or f'mappings/{proposal.used.name}.toml'} as it is."
+    yield from _preview(proposal)
+
+
+def _preview(proposal: Proposal) -> Iterator[str]:
+    """What a refresh would make of the table by this mapping."""
+    if not proposal.mapping.record or proposal.missing:
+        return
+    yield f"  So read, {proposal.preview.loaded:,} of {count(proposal.rows, 'row')} would be in the figures."
+    yield from (f"  Row {row} would be set aside: {why}" for row, why in proposal.preview.faults)
+    yield from (f"  {note}" for note in proposal.preview.notes)
 
 
 def _samples(samples: tuple[str, ...], why: str) -> str:
@@ -88,8 +104,18 @@ def _next(proposals: list[Proposal], shop: str, record: str) -> Iterator[str]:
     if all(proposal.used for proposal in proposals):
         return
     torn = next((p for p in proposals if p.torn), None)
-    named = torn.suggestion.record if torn else record
+    named = torn.mapping.record if torn else record
     said = f" --as {named}" if named else ""
-    said += "".join(f" --set {name}=…" for name in missing(proposals[0]))
+    said += "".join(f" --set {name}=…" for name in proposals[0].missing)
     either = f" (or --as {torn.torn})" if torn else ""
     yield f"To save it: kerfledger map {shop} {shlex.quote(proposals[0].file)}{said} --save{either}"
+
+
+def refuse_unsettled(proposals: list[Proposal]) -> None:
+    """Raises `UserError` for a proposal that can't be saved yet, with what to add to the command."""
+    for found in (proposal for proposal in proposals if proposal.unsettled):
+        wanted = found.missing[0] if found.missing else "FIELD"
+        mend = f"Name the column, or a text for all rows: --set {wanted}=…"
+        if found.torn:
+            mend = f"Say which with --as {found.mapping.record} or --as {found.torn}."
+        raise UserError(found.unsettled, found.file, mend)

@@ -14,15 +14,15 @@ SALES = "date,channel,product,price\n2026-03-02,market,tray,60\n"
 
 def test_a_page_sees_what_is_made_of_a_file(tiny_shop: Path) -> None:
     (tiny_shop / "inbox" / "sales.csv").write_text(SALES, encoding="utf-8")
-    (made,) = actions.made_of(tiny_shop, "inbox/sales.csv")
-    assert (made.record, made.loaded) == ("sales", 1)
-    tried = actions.try_mapping(tiny_shop, "inbox/sales.csv", "", "sales", columns=made.columns)
-    assert tried.loaded == 1
+    (made,) = actions.propose(tiny_shop, "inbox/sales.csv")
+    assert (made.mapping.record, made.preview.loaded) == ("sales", 1)
+    tried = actions.try_mapping(tiny_shop, "inbox/sales.csv", "", "sales", columns=made.mapping.columns)
+    assert tried.preview.loaded == 1
 
 
 def test_what_is_wrong_with_it_is_told(tiny_shop: Path) -> None:
     with pytest.raises(UserError) as told:
-        actions.made_of(tiny_shop, "inbox/gone.csv")
+        actions.propose(tiny_shop, "inbox/gone.csv")
     assert told.value.mend
 
 

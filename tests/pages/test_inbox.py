@@ -10,6 +10,8 @@ from pipeline import mapping
 from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.pages import inbox
+from pipeline.proposing import proposal
+from pipeline.proposing.proposal import Answers, Proposal
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import Shop, load
 
@@ -20,6 +22,17 @@ ODD = "When,Who,What,Got\n2026-03-02,Ann,tray,60\n2026-03-03,Bo,bowl,45\n"
 @pytest.fixture
 def shop(tiny_shop: Path) -> Shop:
     return load(tiny_shop)
+
+
+def tried(
+    shop: Shop, file: str, record: str, columns: dict[str, str], constants: dict[str, str] | None = None
+) -> Proposal:
+    return proposal.settled(shop, shop.folder / file, "", Answers(record, columns, constants or {}))
+
+
+def settle(shop: Shop, file: str, record: str, columns: dict[str, str], constants: dict[str, str] | None = None) -> str:
+    path = proposal.save(shop, tried(shop, file, record, columns, constants))
+    return path.relative_to(shop.folder).as_posix()
 
 
 def test_a_file_is_never_put_over_another(shop: Shop) -> None:
@@ -78,10 +91,10 @@ def test_a_full_disk_leaves_nothing_behind(shop: Shop, monkeypatch: pytest.Monke
 
 def test_what_is_made_of_a_file_is_what_a_refresh_does(shop: Shop) -> None:
     file = inbox.drop(shop, "sales.csv", SALES.encode())
-    (made,) = inbox.made_of(shop, file)
-    assert (made.how, made.record, made.rows, made.loaded) == ("canonical", "sales", 2, 1)
-    assert [row for row, _ in made.faults] == [3]
-    assert "sixty" in made.faults[0][1]
+    (made,) = proposal.propose(shop, shop.folder / file)
+    assert (made.how, made.mapping.record, made.rows, made.preview.loaded) == ("canonical", "sales", 2, 1)
+    assert [row for row, _ in made.preview.faults] == [3]
+    assert "sixty" in made.preview.faults[0][1]
     refresh(shop)
     with open_newest(shop.folder) as con:
         assert con.execute("select loaded, set_aside from intake.file").fetchall() == [(1, 1)]
@@ -89,19 +102,19 @@ def test_what_is_made_of_a_file_is_what_a_refresh_does(shop: Shop) -> None:
 
 def test_a_mapping_is_settled_and_used(shop: Shop) -> None:
     file = inbox.drop(shop, "book.csv", ODD.encode())
-    (made,) = inbox.made_of(shop, file, "sales")
-    assert {guess.header for guess in made.guesses} == {"When", "Who", "What", "Got"}
+    (made,) = proposal.propose(shop, shop.folder / file, "sales")
+    assert {guess.header for guess in made.columns} == {"When", "Who", "What", "Got"}
     columns = {"date": "When", "channel": "Who", "product": "What", "price": "Got"}
-    assert inbox.tried(shop, file, "", "sales", columns).loaded == 2
-    path = inbox.settle(shop, file, "", "sales", columns)
+    assert tried(shop, file, "sales", columns).preview.loaded == 2
+    path = settle(shop, file, "sales", columns)
     assert path == "mappings/book.toml"
     known = mapping.read(shop.folder / path)
     assert (known.files, known.record, known.columns) == ("book.csv", "sales", columns)
-    (made,) = inbox.made_of(shop, file)
-    assert (made.how, made.loaded) == ("mapping file", 2)
+    (made,) = proposal.propose(shop, shop.folder / file)
+    assert (made.how, made.preview.loaded) == ("mapping file", 2)
     # settled anew, what was there before is kept beside it
     before = (shop.folder / path).read_text(encoding="utf-8")
-    inbox.settle(shop, file, "", "", {})
+    settle(shop, file, "", {})
     assert (shop.path("mappings") / "book.toml.before").read_text(encoding="utf-8") == before
     assert not list(shop.path("mappings").glob(".*"))
 
@@ -117,7 +130,7 @@ def test_a_mapping_is_settled_and_used(shop: Shop) -> None:
 def test_a_mapping_that_cannot_be_is_not_saved(shop: Shop, columns: dict[str, str], says: str) -> None:
     file = inbox.drop(shop, "book.csv", ODD.encode())
     with pytest.raises(UserError, match=says):
-        inbox.settle(shop, file, "", "sales", columns)
+        settle(shop, file, "sales", columns)
     assert list(shop.path("mappings").glob("*")) == []
 
 
@@ -155,28 +168,28 @@ def test_a_row_that_is_still_wrong_is_not_saved(shop: Shop) -> None:
 def test_what_all_rows_have_is_settled_and_stays(shop: Shop) -> None:
     file = inbox.drop(shop, "book.csv", ODD.encode())
     columns = {"date": "When", "product": "What", "price": "Got"}
-    assert inbox.tried(shop, file, "", "sales", columns).missing == ("channel",)
-    tried = inbox.tried(shop, file, "", "sales", columns, {"channel": "market"})
-    assert (tried.missing, tried.loaded) == ((), 2)
-    path = shop.folder / inbox.settle(shop, file, "", "sales", columns, {"channel": "market"})
+    assert tried(shop, file, "sales", columns).missing == ("channel",)
+    full = tried(shop, file, "sales", columns, {"channel": "market"})
+    assert (full.missing, full.preview.loaded) == ((), 2)
+    path = shop.folder / settle(shop, file, "sales", columns, {"channel": "market"})
     path.write_text(
         path.read_text(encoding="utf-8").replace("[columns]", "tax_included = true\n\n[columns]"), encoding="utf-8"
     )
-    (made,) = inbox.made_of(shop, file)
-    assert made.constants == {"channel": "market"}
-    inbox.settle(shop, file, "", "sales", columns, {"channel": "fair"})
+    (made,) = proposal.propose(shop, shop.folder / file)
+    assert made.mapping.constants == {"channel": "market"}
+    settle(shop, file, "sales", columns, {"channel": "fair"})
     known = mapping.read(path)
     assert (known.constants, known.tax_included) == ({"channel": "fair"}, True)
 
 
 def test_a_later_copy_takes_the_place_of_the_earlier(shop: Shop) -> None:
     first = inbox.drop(shop, "book.csv", ODD.encode())
-    inbox.settle(shop, first, "", "sales", {"date": "When", "channel": "Who", "product": "What", "price": "Got"})
+    settle(shop, first, "sales", {"date": "When", "channel": "Who", "product": "What", "price": "Got"})
     later = inbox.drop(shop, "book.csv", (ODD + "2026-03-04,Cy,bowl,50\n").encode())
     assert (later, inbox.earlier(shop, later), inbox.earlier(shop, first)) == ("inbox/book (2).csv", first, "")
     assert inbox.replace_earlier(shop, later) == first
-    (made,) = inbox.made_of(shop, first)
-    assert (made.how, made.loaded) == ("mapping file", 3)
+    (made,) = proposal.propose(shop, shop.folder / first)
+    assert (made.how, made.preview.loaded) == ("mapping file", 3)
     refresh(shop)
     with open_newest(shop.folder) as con:
         assert con.execute("select file, loaded from intake.file").fetchall() == [(first, 3)]
@@ -193,8 +206,8 @@ def test_a_preview_says_sums_lost_tags_and_unknown_words(shop: Shop) -> None:
     refresh(shop)
     sales = "date,channel,piece,quantity,price\n2026-03-02,fare,p0391,1,60\n2026-03-02,market,P-0391,2,62\n"
     file = inbox.drop(shop, "sales.csv", (sales + "Total,,,3,122\n").encode())
-    (made,) = inbox.made_of(shop, file)
-    total, tag, word = made.notes
+    (made,) = proposal.propose(shop, shop.folder / file)
+    total, tag, word = made.preview.notes
     assert total.startswith("Price: the rows add up to 184.00, 1 of them more than one at the price of each;")
     assert total.endswith("the file's total row says 3 · 122.")
     assert tag.startswith("1 tag leads to no piece on record: P0391 in row 2. Is P-0391 meant?")

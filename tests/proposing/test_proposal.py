@@ -56,7 +56,9 @@ def test_it_is_given_as_json_too(shop: Shop, capsys: Capture) -> None:
 def test_what_is_saved_is_read_by_a_refresh_and_can_be_edited(shop: Shop, capsys: Capture) -> None:
     call = ["map", str(shop.folder), "inbox/till [2026].csv", "--as", "sales", "--save"]
     assert main(call) == 2  # nothing is the price
-    assert "No column is the price that sales need." in capsys.readouterr().err
+    shown = capsys.readouterr().err
+    assert "needs: price." in shown
+    assert "--set price=…" in shown
     assert main([*call, "--set", "price=Takings", "--set", "quantity=1", "--set", "product=What"]) == 0
     saved = shop.path("mappings") / "till-2026.toml"
     text = saved.read_text(encoding="utf-8")
@@ -76,12 +78,16 @@ def test_what_is_saved_is_read_by_a_refresh_and_can_be_edited(shop: Shop, capsys
 
 
 def test_a_mapping_that_is_there_stays_as_it_is(shop: Shop) -> None:
-    mine = shop.path("mappings") / "hours.toml"
-    mine.parent.mkdir()
-    mine.write_text('files = "other.csv"\nrecord = ""\n', encoding="utf-8")
+    other = shop.path("mappings") / "hours.toml"
+    other.parent.mkdir()
+    other.write_text('files = "other.csv"\nrecord = ""\n', encoding="utf-8")
+    (own,) = proposal.save_new(shop, proposal.propose(shop, Path("inbox/hours.csv")))
+    assert own.name == "hours-2.toml"  # the name is taken by a mapping of another file
+    text = own.read_text(encoding="utf-8")
     with pytest.raises(UserError, match="already"):
-        proposal.save(shop, proposal.propose(shop, Path("inbox/hours.csv")))
-    assert "other.csv" in mine.read_text(encoding="utf-8")
+        proposal.save_new(shop, proposal.propose(shop, Path("inbox/hours.csv")))
+    assert own.read_text(encoding="utf-8") == text
+    assert "other.csv" in other.read_text(encoding="utf-8")
 
 
 def test_a_table_that_could_be_two_records_is_not_saved_without_a_word(shop: Shop) -> None:
@@ -90,12 +96,12 @@ def test_a_table_that_could_be_two_records_is_not_saved_without_a_word(shop: Sho
     assert found.torn
     assert found.used is None
     with pytest.raises(UserError, match="This could be"):
-        proposal.save(shop, [found])
+        proposal.save_new(shop, [found])
     (settled,) = proposal.propose(shop, Path("inbox/list.csv"), found.torn)
-    assert (settled.suggestion.record, settled.torn) == (found.torn, "")
-    gaps = dict.fromkeys(proposal.missing(settled), "1")
+    assert (settled.mapping.record, settled.torn) == (found.torn, "")
+    gaps = dict.fromkeys(settled.missing, "1")
     filled = proposal.propose(shop, Path("inbox/list.csv"), found.torn, gaps)
-    assert proposal.save(shop, filled) == [shop.path("mappings") / "list.toml"]
+    assert proposal.save_new(shop, filled) == [shop.path("mappings") / "list.toml"]
     assert mapping.read(shop.path("mappings") / "list.toml").constants == gaps
 
 
@@ -104,10 +110,10 @@ def test_each_sheet_of_a_workbook_gets_a_mapping_of_its_own(shop: Shop, tmp_path
 
     other = new_shop(tmp_path / "new", shop["start"])
     found = proposal.propose(other, Path("inbox/entry.xlsx"))
-    paths = proposal.save(other, found)
+    paths = proposal.save_new(other, found)
     assert [path.name for path in paths][:2] == ["entry-purchases.toml", "entry-pieces.toml"]
     read = {m.record: m.sheets for m in mapping.load(other.path("mappings"))}
-    assert read == {p.table.sheet: p.table.sheet for p in found}
+    assert read == {p.sheet: p.sheet for p in found}
 
 
 @pytest.mark.parametrize(
@@ -156,8 +162,8 @@ def test_what_cannot_be_settled_so_is_refused(shop: Shop, settled: dict[str, str
 
 def test_a_field_moves_from_the_column_proposed_to_the_one_that_is_set(shop: Shop) -> None:
     (found,) = proposal.propose(shop, Path("inbox/till [2026].csv"), "sales", {"product": "Mood"})
-    assert found.suggestion.mapping.columns["product"] == "Mood"
-    assert [g.header for g in found.suggestion.columns if g.why == "settled"] == ["What", "Mood"]
+    assert found.mapping.columns["product"] == "Mood"
+    assert [g.header for g in found.columns if g.why == "settled"] == ["What", "Mood"]
 
 
 def test_a_sheet_of_notes_beside_others_is_passed_over(shop: Shop) -> None:
@@ -170,8 +176,8 @@ def test_a_sheet_of_notes_beside_others_is_passed_over(shop: Shop) -> None:
         for row, line in enumerate(PLAIN.splitlines()):
             hours.write_row(row, 0, line.split(","))
     found = proposal.propose(shop, Path("inbox/book.xlsx"))
-    assert [bool(p.suggestion.mapping.columns) for p in found] == [False, True]
-    first, second = map(mapping.read, proposal.save(shop, found))
+    assert [bool(p.mapping.columns) for p in found] == [False, True]
+    first, second = map(mapping.read, proposal.save_new(shop, proposal.without_notes(found)))
     assert (first.record, first.sheets, second.record) == ("", "Read me", "hours")
 
 
@@ -183,3 +189,29 @@ def test_what_a_proposal_raises_is_a_sentence_about_the_file(shop: Shop, monkeyp
     with pytest.raises(UserError, match="stumbles over this file") as raised:
         proposal.propose(shop, Path("inbox/till [2026].csv"))
     assert "Ann" not in str(raised.value)
+
+
+def test_the_command_and_the_page_come_to_one_mapping(shop: Shop) -> None:
+    """Both settle this table: what either saved the other finds, shows and saves anew under its name."""
+    path = Path("inbox/till [2026].csv")
+    (asked,) = proposal.propose(shop, path, "sales", {"price": "Takings", "product": "What", "quantity": "1"})
+    told = proposal.settled(shop, path, "", proposal.Answers("sales", asked.mapping.columns, asked.mapping.constants))
+    assert (told.mapping, told.preview, told.unsettled) == (asked.mapping, asked.preview, "")
+    saved = proposal.save(shop, told)
+    mine = saved.rename(saved.with_name("by hand.toml"))
+    mine.write_text(f"tax_included = true\n{mine.read_text(encoding='utf-8')}", encoding="utf-8")
+    (found,) = proposal.propose(shop, path)
+    assert (found.how, found.mapping.tax_included) == ("mapping file", True)
+    anew = proposal.settled(shop, path, "", proposal.Answers("sales", {**asked.mapping.columns, "note": "Mood"}))
+    assert (anew.mapping.name, anew.mapping.tax_included) == ("by hand", True)
+    with pytest.raises(UserError, match="needs: "):
+        proposal.save(shop, proposal.settled(shop, path, "", proposal.Answers("sales", {"date": "Sold on"})))
+    assert proposal.save(shop, anew) == mine
+
+
+def test_the_command_says_what_a_refresh_would_make_of_the_rows(shop: Shop, capsys: Capture) -> None:
+    (shop.folder / "inbox" / "hours.csv").write_text(PLAIN + "2026-03-02,Ada,sanding,soon\n", encoding="utf-8")
+    main(["map", str(shop.folder), "inbox/hours.csv"])
+    shown = capsys.readouterr().out
+    assert "So read, 1 of 2 rows would be in the figures." in shown
+    assert "Row 3 would be set aside: hours “soon”" in shown
