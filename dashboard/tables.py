@@ -14,10 +14,7 @@ from dashboard import links, words
 from dashboard.links import Lead, address
 from dashboard.meanings import term
 from dashboard.page import Page
-
-FORMULA = r"^[=+\-@\t\r]"
-"""How a text begins that a spreadsheet would run (OWASP, CSV injection: = + - @ tab and carriage return)."""
-
+from pipeline.pages import actions
 
 LONGEST = 32
 """Letters of a text that stands in one line: a longer one would push all else off the page."""
@@ -88,9 +85,7 @@ def csv(frame: pl.DataFrame) -> bytes:
         if isinstance(kind, pl.List)
     ]
     flat = frame.with_columns(lists)
-    text = cs.string()
-    safe = pl.when(text.str.contains(FORMULA)).then(pl.lit("'") + text).otherwise(text)
-    return flat.with_columns(safe.name.keep()).write_csv().encode()
+    return flat.with_columns(actions.spreadsheet_safe(cs.string())).write_csv().encode()
 
 
 def table(

@@ -17,6 +17,7 @@ from pipeline.readers.contacts import mask_shown
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.shop import Shop
+from pipeline.tables import in_polars, intake, place_columns
 
 KINDS: dict[str, Kind] = {
     "date": Kind(dates.dates),
@@ -48,17 +49,6 @@ CODES = {
 }
 """Kind of field → the fault of a cell from which no value came, where it isn't named like the kind."""
 
-TYPES: dict[str, pl.DataType | type[pl.DataType]] = {
-    "VARCHAR": pl.String,
-    "BIGINT": pl.Int64,
-    "DOUBLE": pl.Float64,
-    "DATE": pl.Date,
-    "TIME": pl.Time,
-    "BOOLEAN": pl.Boolean,
-    "VARCHAR[]": pl.List(pl.String),
-}
-"""DuckDB type of a stored column → Polars type."""
-
 _FAULT: dict[str, type[pl.DataType]] = {
     "at": pl.UInt32,
     "place": pl.Int64,
@@ -67,18 +57,7 @@ _FAULT: dict[str, type[pl.DataType]] = {
     "text": pl.String,
     "hint": pl.String,
 }
-_REJECTED: dict[str, type[pl.DataType]] = {
-    "file": pl.String,
-    "sheet": pl.String,
-    "row": pl.Int64,
-    "occurrence": pl.Int64,
-    "record": pl.String,
-    "code": pl.String,
-    "field": pl.String,
-    "text": pl.String,
-    "reason": pl.String,
-    "suggestion": pl.String,
-}
+_REJECTED = in_polars(intake("rejected"))
 _UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "rows": pl.Int64}
 
 
@@ -100,8 +79,8 @@ class Cleaned:
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
     """The columns of `Cleaned.frame`, with their Polars types."""
-    stored = {name: TYPES[kind] for name, kind in record.columns().items() if name != "row_id"}
-    return {**stored, "file": pl.String, "sheet": pl.String, "row": pl.Int64, "occurrence": pl.Int64}
+    stored = {name: kind for name, kind in record.columns().items() if name != "row_id"}
+    return in_polars(stored | place_columns())
 
 
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
@@ -189,7 +168,7 @@ def _values(parsed: pl.DataFrame, field: Field) -> dict[str, pl.Series]:
     """The stored columns of the field (a fault leaves null), and the currency that its cells name."""
     names = list(field.columns())
     sources = ["value", "base"][: len(names)]
-    types = [TYPES[kind] for kind in field.columns().values()]
+    types = list(in_polars(field.columns()).values())
     stored = {name: parsed[source].alias(name) for name, source in zip(names, sources, strict=True)}
     if field.default is not None:
         empty = parsed["text"].is_null()

@@ -13,6 +13,7 @@ from pipeline.cleaning.parsed import About, UnreadableError, each
 from pipeline.records import CATEGORIES
 from pipeline.reference import before_for, key, names
 from pipeline.shop import Shop
+from pipeline.tables import in_polars, intake
 
 SHOP_TABLES = {
     "person": "person_rate",
@@ -27,7 +28,7 @@ LISTED = ("species", "finish", "operation", "defect", "category")
 FOLDED = (*LISTED, "item", "product", "channel")
 """Vocabularies whose unknown words are kept in lower case, so that Walnut and walnut are one."""
 
-UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "rows": pl.Int64, "file": pl.String}
+UNKNOWN = in_polars(intake("unknown_word"))
 
 _MOST_SUGGESTED = 400
 _LONGEST_NEAR = 80

@@ -17,8 +17,7 @@ import duckdb
 from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError, call
-from pipeline.records import RECORDS
-from pipeline.settings import SETTINGS
+from pipeline.tables import given_tables, in_polars, meanings
 from pipeline.writing import whole
 
 if TYPE_CHECKING:
@@ -29,141 +28,6 @@ KEPT = 3
 
 LOCK_WAIT_S = 600.0
 
-SAVED_QUOTE = {
-    "quote": "VARCHAR",
-    "file": "VARCHAR",
-    "on_date": "DATE",
-    "product": "VARCHAR",
-    "species": "VARCHAR",
-    "finish": "VARCHAR",
-    "quantity": "BIGINT",
-    "channel": "VARCHAR",
-    "quoted_price_cents": "BIGINT",
-    "predicted_10_cents": "BIGINT",
-    "predicted_50_cents": "BIGINT",
-    "predicted_80_cents": "BIGINT",
-    "predicted_90_cents": "BIGINT",
-    "quoted_labour_cents": "BIGINT",
-    "quoted_machine_cents": "BIGINT",
-    "quoted_overhead_cents": "BIGINT",
-    "quoted_material_cents": "BIGINT",
-    "quoted_rework_cents": "BIGINT",
-    "quoted_hours": "DOUBLE",
-}
-"""The columns of intake.quote: `quotes/<tag>.json` holds one, under these names, and more for its sheet."""
-
-INTAKE: dict[str, tuple[str, dict[str, str]]] = {
-    "file": (
-        "One row per table of a file: how it was read, and what became of its rows.",
-        {
-            "file": "VARCHAR",
-            "sheet": "VARCHAR",
-            "record": "VARCHAR",
-            "mapping": "VARCHAR",
-            "how": "VARCHAR",
-            "rows": "BIGINT",
-            "loaded": "BIGINT",
-            "duplicate": "BIGINT",
-            "set_aside": "BIGINT",
-            "ignored": "BIGINT",
-            "masked": "BIGINT",
-            "message": "VARCHAR",
-        },
-    ),
-    "row": (
-        "One row per row id: the file, sheet and row that it stands for; of several on one line, which one (from 0).",
-        {
-            "row_id": "BIGINT",
-            "record": "VARCHAR",
-            "file": "VARCHAR",
-            "sheet": "VARCHAR",
-            "row": "BIGINT",
-            "occurrence": "BIGINT",
-            "state": "VARCHAR",
-            "twin_of": "BIGINT",
-        },
-    ),
-    "rejected": (
-        "One row per row set aside, with the reason and what would mend it.",
-        {
-            "file": "VARCHAR",
-            "sheet": "VARCHAR",
-            "row": "BIGINT",
-            "occurrence": "BIGINT",
-            "record": "VARCHAR",
-            "code": "VARCHAR",
-            "field": "VARCHAR",
-            "text": "VARCHAR",
-            "reason": "VARCHAR",
-            "suggestion": "VARCHAR",
-        },
-    ),
-    "ignored": (
-        "One row per row of a file that is no record, such as a title or a total.",
-        {"file": "VARCHAR", "sheet": "VARCHAR", "row": "BIGINT", "reason": "VARCHAR", "text": "VARCHAR"},
-    ),
-    "unknown_word": (
-        "One row per word that no vocabulary knows, with the nearest one that it does.",
-        {"vocabulary": "VARCHAR", "word": "VARCHAR", "nearest": "VARCHAR", "rows": "BIGINT", "file": "VARCHAR"},
-    ),
-    "unlinked": (
-        "One row per tag that leads to no piece, lot or order.",
-        {"row_id": "BIGINT", "record": "VARCHAR", "field": "VARCHAR", "tag": "VARCHAR"},
-    ),
-    "quote": (
-        "One row per saved quote: what was asked for, the cost predicted for one unit, and the price.",
-        SAVED_QUOTE,
-    ),
-    "failed_estimate": (
-        "One row per estimate that could not be worked out; its table is empty, and all other figures stand.",
-        {"estimate": "VARCHAR", "meaning": "VARCHAR", "fault": "VARCHAR"},
-    ),
-    "closed": (
-        "One row per line or figure of a month that was closed, as it stood then.",
-        {
-            "month": "DATE",
-            "kind": "VARCHAR",
-            "name": "VARCHAR",
-            "place": "VARCHAR",
-            "layer": "VARCHAR",
-            "on_date": "DATE",
-            "piece": "VARCHAR",
-            "item": "VARCHAR",
-            "operation": "VARCHAR",
-            "own_labour": "BOOLEAN",
-            "amount": "BIGINT",
-        },
-    ),
-}
-
-REFERENCE: dict[str, tuple[str, dict[str, str]]] = {
-    "species": (
-        "One row per species of the reference table, with its pore structure (sources stand in the table).",
-        {
-            "species": "VARCHAR",
-            "botanical_name": "VARCHAR",
-            "pore_structure": "VARCHAR",
-            "specific_gravity_12": "DOUBLE",
-        },
-    ),
-}
-
-
-def given_tables() -> dict[str, dict[str, str]]:
-    """Every table that the models are given, `schema.name` → columns with their DuckDB types."""
-    bridges = {
-        f"records.{r.name}_piece": {"row_id": "BIGINT", "piece": "VARCHAR", "position": "BIGINT"}
-        for r in RECORDS.values()
-        if r.list_fields()
-    }
-    return (
-        {f"settings.{t.name}": t.columns() for t in SETTINGS.values()}
-        | {f"settings.{name}": columns for name, (_, columns) in REFERENCE.items()}
-        | {f"intake.{name}": columns for name, (_, columns) in INTAKE.items()}
-        | {f"records.{r.name}": r.columns() for r in RECORDS.values()}
-        | bridges
-    )
-
 
 def create_given(con: duckdb.DuckDBPyConnection) -> None:
     """Make the given tables, empty and commented."""
@@ -171,7 +35,7 @@ def create_given(con: duckdb.DuckDBPyConnection) -> None:
     for table, columns in given_tables().items():
         names = ", ".join(f'"{name}" {kind}' for name, kind in columns.items())
         statements.append(f"create table {table} ({names});")
-    for thing, meaning in _meanings().items():
+    for thing, meaning in meanings().items():
         quoted = meaning.replace("'", "''")
         statements.append(f"comment on {thing} is '{quoted}';")
     con.execute("\n".join(statements))
@@ -188,12 +52,10 @@ def load(con: duckdb.DuckDBPyConnection, frames: "Mapping[str, pl.DataFrame]") -
 
 def require(frame: "pl.DataFrame", table: str, columns: Mapping[str, str]) -> "pl.DataFrame":
     """The frame, if it has just these columns, in any order, and types."""
-    from pipeline.linking import POLARS_TYPES  # here, for its Polars: a command that only looks up needs none
-
     if set(frame.columns) != set(columns):
         strange, missing = sorted(set(frame.columns) - set(columns)), sorted(set(columns) - set(frame.columns))
         raise TypeError(f"{table}: columns too many {strange}, missing {missing}")
-    wanted = {name: POLARS_TYPES[kind] for name, kind in columns.items()}
+    wanted = in_polars(columns)
     wrong = {name: str(kind) for name, kind in frame.schema.items() if kind != wanted[name]}
     if wrong:
         raise TypeError(f"{table}: columns of another type than {columns}: {wrong}")
@@ -331,36 +193,3 @@ def _discard(path: Path) -> None:
     # what is still open elsewhere can't be deleted on Windows; a later refresh will
     with suppress(OSError):
         path.unlink(missing_ok=True)
-
-
-def _meanings() -> dict[str, str]:
-    """What the given tables and their columns mean, `table x` or `column x.y` → text."""
-    meanings = {f"table intake.{name}": meaning for name, (meaning, _) in INTAKE.items()}
-    meanings |= {f"table settings.{name}": meaning for name, (meaning, _) in REFERENCE.items()}
-    meanings |= {
-        "column settings.species.species": "Usual name of the wood.",
-        "column settings.species.botanical_name": "Botanical name.",
-        "column settings.species.pore_structure": "How its pores lie; open ones take more finish and trap air.",
-        "column settings.species.specific_gravity_12": "Weight against water's, oven dry, by volume at 12 % moisture.",
-    }
-    for settings in SETTINGS.values():
-        table = f"settings.{settings.name}"
-        meanings[f"table {table}"] = settings.meaning
-        meanings |= {f"column {table}.{s.column}": s.why for s in (*settings.settings, *settings.dated_settings)}
-        meanings[f"column {table}.row_id"] = "Row id of the setting, as in intake.row."
-        meanings[f"column {table}.from_date"] = "First day on which it is in force."
-    meanings["column settings.shop.as_of"] = "The day of the refresh; what a calendar holds after it is planned."
-    for record in RECORDS.values():
-        table = f"records.{record.name}"
-        meanings[f"table {table}"] = record.meaning
-        meanings[f"column {table}.row_id"] = "Row id of the record, as in intake.row."
-        for field in record:
-            for column in field.columns():
-                unit = column.endswith("_unit") and not field.name.endswith("unit")
-                meanings[f"column {table}.{column}"] = f"Unit of {field.name}." if unit else field.meaning
-        if record.list_fields():
-            meanings[f"table {table}_piece"] = f"One row per piece that a row of {table} names, in the order named."
-            meanings[f"column {table}_piece.row_id"] = f"Row id of the row of {table}."
-            meanings[f"column {table}_piece.piece"] = "Tag of a piece it names."
-            meanings[f"column {table}_piece.position"] = "Place in the order named, from 1."
-    return meanings

@@ -9,15 +9,15 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.database import INTAKE, LOCK_WAIT_S, lock
+from pipeline.database import LOCK_WAIT_S, lock
 from pipeline.database.published import opened
 from pipeline.errors import UserError
-from pipeline.linking import POLARS_TYPES
+from pipeline.tables import in_polars, intake
 from pipeline.writing import whole
 
 FOLDER = Path("reports", "closed")
 
-SCHEMA = {name: POLARS_TYPES[kind] for name, kind in INTAKE["closed"][1].items()}
+SCHEMA = in_polars(intake("closed"))
 
 # row ids change with every refresh, so a line is kept by what it is about
 _FIGURES = """

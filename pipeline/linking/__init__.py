@@ -7,28 +7,15 @@ supersedes its predecessor, in order of file name.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any
 
 import polars as pl
 
+from pipeline import cleaning
 from pipeline.errors import FAULTS
 from pipeline.records import RECORDS, Record
 from pipeline.settings import SETTINGS
 from pipeline.shop import Shop
-
-PLACE = ("file", "sheet", "row", "occurrence")
-
-Schema = dict[str, Any]
-
-POLARS_TYPES: Schema = {
-    "BIGINT": pl.Int64,
-    "VARCHAR": pl.String,
-    "DATE": pl.Date,
-    "TIME": pl.Time,
-    "DOUBLE": pl.Float64,
-    "BOOLEAN": pl.Boolean,
-    "VARCHAR[]": pl.List(pl.String),
-}
+from pipeline.tables import PLACE, in_polars, intake
 
 # Rows that carry the same tag, and agree in the rest of the key (in everything where it is empty), are two views of
 # one event. Records without such a tag (hours, usage) are never merged: two equal stretches of work in a day can be.
@@ -60,23 +47,9 @@ POUR_WIDE = tuple(
     if not column.endswith("_unit") or field.name.startswith("part")
 )
 
-_ROW: Schema = {
-    "row_id": pl.Int64,
-    "record": pl.String,
-    "file": pl.String,
-    "sheet": pl.String,
-    "row": pl.Int64,
-    "occurrence": pl.Int64,
-    "state": pl.String,
-    "twin_of": pl.Int64,
-}
-_REJECTED: Schema = (
-    dict.fromkeys(("file", "sheet"), pl.String)
-    | {"row": pl.Int64, "occurrence": pl.Int64}
-    | dict.fromkeys(("record", "code", "field", "text", "reason", "suggestion"), pl.String)
+_ROW, _REJECTED, _WORD, _UNLINKED = (
+    in_polars(intake(table)) for table in ("row", "rejected", "unknown_word", "unlinked")
 )
-_WORD: Schema = {"vocabulary": pl.String, "word": pl.String, "nearest": pl.String, "rows": pl.Int64, "file": pl.String}
-_UNLINKED: Schema = {"row_id": pl.Int64, "record": pl.String, "field": pl.String, "tag": pl.String}
 
 
 @dataclass
@@ -132,8 +105,7 @@ def _settings(linked: Linked, shop: Shop) -> pl.DataFrame:
     for name, table in SETTINGS.items():
         rows = [row | {"row_id": next_id + k} for k, row in enumerate(shop.tables[name])]
         next_id += len(rows)
-        schema = {c: POLARS_TYPES[t] for c, t in table.columns().items()}
-        linked.settings[name] = pl.DataFrame(rows, schema=schema)
+        linked.settings[name] = pl.DataFrame(rows, schema=in_polars(table.columns()))
         places += [
             {
                 "row_id": row["row_id"],
@@ -159,8 +131,7 @@ def _changes(linked: Linked) -> None:
 
 def _gather(record: Record, tables: list) -> pl.DataFrame:
     """All rows of a record from all files, with the rule by which later files supersede earlier ones."""
-    columns = {c: POLARS_TYPES[t] for c, t in record.columns().items() if c != "row_id"}
-    schema = columns | {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "occurrence": pl.Int64}
+    schema = cleaning.schema(record)
     frames = [
         t.frame.select(*schema)
         .cast(pl.Schema(schema))
@@ -171,7 +142,7 @@ def _gather(record: Record, tables: list) -> pl.DataFrame:
         )
         for t in tables
     ]
-    marks = {"mapping": pl.String, "supersedes": pl.String, "repeats": pl.Boolean}
+    marks = in_polars({"mapping": "VARCHAR", "supersedes": "VARCHAR", "repeats": "BOOLEAN"})
     return pl.concat(frames) if frames else pl.DataFrame(schema=schema | marks)
 
 

@@ -15,6 +15,7 @@ from pipeline.shop import Shop, load
 
 if TYPE_CHECKING:
     import duckdb
+    import polars as pl
 
 SETTING_TABLES = tuple(table.name for table in SETTINGS.values())
 """The tables of settings in a published database."""
@@ -48,6 +49,13 @@ def quote(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
 
     fields = {name: asked[name] for name in quoting.Asked.__dataclass_fields__ if name in asked}
     return quoting.quote(_desk(folder), quoting.Asked(**fields))
+
+
+def spreadsheet_safe(text: "pl.Expr") -> "pl.Expr":
+    """String columns without a cell that a spreadsheet would run as a formula."""
+    from pipeline.writing.cells import neutral
+
+    return neutral(text)
 
 
 @cache

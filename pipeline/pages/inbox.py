@@ -13,6 +13,7 @@ from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
 from pipeline.refresh import corrections
 from pipeline.shop import Shop
+from pipeline.tables import PLACE
 from pipeline.writing import whole
 
 DROP_BYTES = 100 * 2**20
@@ -137,7 +138,7 @@ def _check(shop: Shop, row: Mapping[str, str | None]) -> None:
     how = suggestion.choose(mapping.load(shop.path("mappings")), file.removeprefix("inbox/"), table, shop)
     if not how or not how.record:
         raise UserError("It is no longer settled what this file holds.", where, "Settle its mapping first.")
-    cells = {name: cell for name, cell in row.items() if name not in (*corrections.TARGET, corrections.MARK)}
+    cells = {name: cell for name, cell in row.items() if name not in (*PLACE, corrections.MARK)}
     one = corrections.Mend(
         (file, sheet, number, which), (file, sheet, number, which), row.get(corrections.MARK) or "", cells
     )

@@ -8,8 +8,9 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pipeline.database import SAVED_QUOTE, lock
+from pipeline.database import lock
 from pipeline.errors import UserError
+from pipeline.tables import in_polars, intake
 from pipeline.writing import whole
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def read(file: Path) -> dict[str, Any]:
         raise UserError(f"This quote can't be read: {why}.", str(file), mend) from None
     if not isinstance(quote, dict):
         raise UserError("This file holds no quote.", str(file), mend)
-    for name, kind in SAVED_QUOTE.items():
+    for name, kind in intake("quote").items():
         value = quote.get(name)
         if name not in ("quote", "file") and not _fits(value, kind, name in _NEEDED):
             raise UserError(f"In this quote `{name}` can't be {value!r}.", str(file), mend)
@@ -71,8 +72,6 @@ def read(file: Path) -> dict[str, Any]:
 def frame(shop_folder: Path) -> "tuple[pl.DataFrame, list[tuple[str, str]]]":
     """All saved quotes as intake.quote, by their files' names, and the files that can't be read with the reason."""
     import polars as pl
-
-    from pipeline.linking import POLARS_TYPES
 
     rows: list[dict[str, Any]] = []
     broken: list[tuple[str, str]] = []
@@ -87,10 +86,9 @@ def frame(shop_folder: Path) -> "tuple[pl.DataFrame, list[tuple[str, str]]]":
             broken.append((name, "Another file holds a quote of this name."))
             continue
         day = date.fromisoformat(quote["on_date"])
-        row = {c: quote.get(c) for c in SAVED_QUOTE}
+        row = {c: quote.get(c) for c in intake("quote")}
         rows.append(row | {"quote": file.stem.upper(), "file": name, "on_date": day})
-    schema = {name: POLARS_TYPES[kind] for name, kind in SAVED_QUOTE.items()}
-    return pl.DataFrame(rows, schema=schema), broken
+    return pl.DataFrame(rows, schema=in_polars(intake("quote"))), broken
 
 
 def _fits(value: Any, kind: str, needed: bool) -> bool:

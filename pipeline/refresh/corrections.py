@@ -26,13 +26,13 @@ from pipeline.readers import READERS, TextTable, read
 from pipeline.readers.tables import occurrences
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
+from pipeline.tables import PLACE, in_polars, place_columns
 from pipeline.writing import whole
 from pipeline.writing.cells import neutral, restored
 from pipeline.writing.logbook import ends_us
 
 FOLDER = "mends"
 
-TARGET = ("file", "sheet", "row", "occurrence")
 TOLD = ("record", "reason", "suggestion")
 MARK = "mark"
 
@@ -207,8 +207,8 @@ def at_their_place(frame: pl.DataFrame, mends: Mends) -> pl.DataFrame:
     if not mends.placed:
         return frame
     moves = _moves(mends)
-    moved = frame.join(moves, on=TARGET, how="left", maintain_order="left")
-    return moved.with_columns(pl.coalesce(f"mend_{c}", c).alias(c) for c in TARGET).select(frame.columns)
+    moved = frame.join(moves, on=PLACE, how="left", maintain_order="left")
+    return moved.with_columns(pl.coalesce(f"mend_{c}", c).alias(c) for c in PLACE).select(frame.columns)
 
 
 def superseded(rows: pl.DataFrame, mends: Mends) -> pl.DataFrame:
@@ -216,20 +216,20 @@ def superseded(rows: pl.DataFrame, mends: Mends) -> pl.DataFrame:
     if not mends.placed:
         return rows
     placed = at_their_place(rows, mends)
-    by = [f"mend_{c}" for c in TARGET]
+    by = [f"mend_{c}" for c in PLACE]
     typed = placed.filter(~pl.col("record").str.starts_with("settings."))
     old = _moves(mends).join(
-        typed.select(*TARGET, "record", pl.col("row_id").alias("twin_of")), left_on=by, right_on=TARGET, how="left"
+        typed.select(*PLACE, "record", pl.col("row_id").alias("twin_of")), left_on=by, right_on=PLACE, how="left"
     )
     first = rows.select(pl.col("row_id").max().fill_null(0)).item() + 1
-    old = old.sort(TARGET).with_columns(
+    old = old.sort(PLACE).with_columns(
         pl.int_range(first, first + pl.len(), dtype=pl.Int64).alias("row_id"), pl.lit("superseded").alias("state")
     )
     return pl.concat([placed, old.select(rows.columns)])
 
 
 def _moves(mends: Mends) -> pl.DataFrame:
-    schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "occurrence": pl.Int64}
+    schema = in_polars(place_columns())
     pairs = [(*target, *place) for target, place in mends.placed.items()]
     return pl.DataFrame(pairs, schema=schema | {f"mend_{c}": t for c, t in schema.items()}, orient="row")
 
@@ -245,7 +245,7 @@ def set_aside(shop: Shop, rejected: list[dict[str, Any]]) -> pl.DataFrame:
     """
     mends, known = load(shop), mapping.load(shop.path("mappings"))
     latest = {mend.place: mend for there in mends.waiting.values() for mend in there.values()}
-    first = {tuple(row[c] for c in TARGET): row for row in reversed(rejected)}
+    first = {tuple(row[c] for c in PLACE): row for row in reversed(rejected)}
     wanted: dict[str, list[tuple[dict[str, Any], Mend | None]]] = {}
     for row in reversed(first.values()):
         mend = latest.get((row["file"], row["sheet"], row["row"], row["occurrence"]))
@@ -257,7 +257,7 @@ def set_aside(shop: Shop, rejected: list[dict[str, Any]]) -> pl.DataFrame:
         for f in RECORDS[name]
         if any(f.name in e for e in found)
     )
-    columns = [*TARGET, *TOLD, MARK, *fields]
+    columns = [*PLACE, *TOLD, MARK, *fields]
     return pl.DataFrame([{c: e.get(c) for c in columns} for e in found], schema=dict.fromkeys(columns, pl.String))
 
 
@@ -306,7 +306,7 @@ def _fields(how: Mapping) -> list[str]:
 
 def csv_text(frame: pl.DataFrame) -> str:
     """What `set_aside` gives, as CSV: UTF-8, cells that a spreadsheet would run as a formula made harmless."""
-    return frame.select(neutral(c) for c in frame.columns).write_csv()
+    return frame.select(neutral(pl.all())).write_csv()
 
 
 def save(shop: Shop, name: str, text: str) -> Path:

@@ -13,6 +13,7 @@ import polars as pl
 from pipeline.readers.calendar import PLANNED
 from pipeline.refresh import corrections
 from pipeline.refresh.read_files import IGNORED, FilesRead
+from pipeline.tables import PLACE
 
 __all__ = ["PLANNED", "leave_planned"]
 
@@ -31,7 +32,5 @@ def leave_planned(pile: FilesRead, day: date) -> None:
         pile.cleaned[place] = replace(table, frame=table.frame.filter(~later.fill_null(False)))
         what = [pl.col(name).cast(pl.String) for name in ("on_date", "operation") if name in planned.columns]
         text = pl.concat_str(what, separator=" ", ignore_nulls=True).alias("text")
-        listed = corrections.at_their_place(
-            planned.select(*corrections.TARGET, pl.lit(PLANNED).alias("reason"), text), pile.mends
-        )
+        listed = corrections.at_their_place(planned.select(*PLACE, pl.lit(PLANNED).alias("reason"), text), pile.mends)
         pile.ignored.append(listed.select(IGNORED.keys()))

@@ -24,6 +24,7 @@ from pipeline.readers.limits import limit
 from pipeline.refresh import corrections
 from pipeline.refresh.corrections import Mends
 from pipeline.shop import Shop
+from pipeline.tables import in_polars, intake
 from pipeline.writing.logbook import LOG, ends_us, place_of
 
 READ_FOLDERS = ("inbox", "log", "mends")
@@ -34,10 +35,11 @@ TEXT_SHOWN = 200
 
 QUESTIONS_SHOWN = 3
 
-Schema = dict[str, type[pl.DataType]]
-FILE: Schema = {"file": pl.String, "sheet": pl.String, "record": pl.String, "mapping": pl.String, "how": pl.String}
-FILE |= {"rows": pl.Int64, "masked": pl.Int64, "message": pl.String}
-IGNORED: Schema = {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "reason": pl.String, "text": pl.String}
+COUNTED = ("loaded", "duplicate", "set_aside", "ignored")
+"""What of a table of a file is counted only at the end of the way."""
+
+FILE = {name: kind for name, kind in in_polars(intake("file")).items() if name not in COUNTED}
+IGNORED = in_polars(intake("ignored"))
 
 Tell = Callable[[str], None]
 

@@ -18,7 +18,7 @@ from pipeline.linking.spellings import unknown_items
 from pipeline.processes.workers import Workers
 from pipeline.refresh import corrections
 from pipeline.refresh.planned import PLANNED, leave_planned
-from pipeline.refresh.read_files import FILE, IGNORED, FilesRead, Tell, read_files
+from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
 from pipeline.shop import Shop, load
 from pipeline.writing import logbook
 
@@ -125,11 +125,11 @@ def _account(files: pl.DataFrame, linked: Linked, ignored: pl.DataFrame) -> pl.D
     )
     for counts in counted:
         files = files.join(counts, on=place, how="left", maintain_order="left")
-    return files.with_columns(pl.col("loaded", "duplicate", "set_aside", "ignored").fill_null(0).cast(pl.Int64))
+    return files.with_columns(pl.col(COUNTED).fill_null(0).cast(pl.Int64))
 
 
 def _counts(files: pl.DataFrame, ignored: pl.DataFrame) -> dict[str, int]:
-    sums = files.select("rows", "loaded", "duplicate", "set_aside", "ignored", "masked").sum().row(0, named=True)
+    sums = files.select("rows", *COUNTED, "masked").sum().row(0, named=True)
     ways = {how: files.filter(how=how)["file"].n_unique() for how in ("unreadable", "unmapped")}
     # of what is ignored, the rows of tables that are still to be settled
     asked = {"asked": ignored.filter(reason="no mapping").height, "planned": ignored.filter(reason=PLANNED).height}

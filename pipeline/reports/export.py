@@ -12,25 +12,14 @@ import polars.selectors as cs
 from pipeline.errors import UserError
 from pipeline.records import RECORDS
 from pipeline.reports.schema import table_schema
+from pipeline.tables import in_json
 from pipeline.writing import whole
+from pipeline.writing.cells import neutral
 
 FORMATS = ("parquet", "csv")
 DESCRIPTOR = "datapackage.json"
 
-_TYPES = {
-    "BIGINT": "integer",
-    "INTEGER": "integer",
-    "DOUBLE": "number",
-    "BOOLEAN": "boolean",
-    "DATE": "date",
-    "TIME": "time",
-    "VARCHAR": "string",
-}
-
 _MEDIA = {"parquet": "application/vnd.apache.parquet", "csv": "text/csv"}
-
-# What a spreadsheet would run as a formula, or take as the start of one (CWE-1236, by OWASP's list).
-_FORMULA = r"^[=+\-@\t\r\n]"
 
 _COLUMNS = """
 select schema_name, table_name, column_name, data_type, comment from duckdb_columns()
@@ -69,9 +58,7 @@ def _table(con: duckdb.DuckDBPyConnection, name: str, path: Path, kind: str) -> 
 def _flat(frame: pl.DataFrame) -> pl.DataFrame:
     """The frame with lists as JSON, and no text that a spreadsheet would run."""
     lists = [name for name, kind in frame.schema.items() if isinstance(kind, pl.List)]
-    text = cs.string()
-    safe = pl.when(text.str.contains(_FORMULA)).then(pl.lit("'") + text).otherwise(text)
-    return frame.with_columns(safe.name.keep(), *(_as_json(frame[name]) for name in lists))
+    return frame.with_columns(neutral(cs.string()), *(_as_json(frame[name]) for name in lists))
 
 
 def _as_json(lists: pl.Series) -> pl.Series:
@@ -81,8 +68,7 @@ def _as_json(lists: pl.Series) -> pl.Series:
 
 def _resource(name: str, comment: str | None, fields: list[tuple[str, str, str | None]], kind: str) -> dict[str, Any]:
     described = [
-        {"name": column, "type": "array" if type_.endswith("[]") else _TYPES[type_]}
-        | ({"description": told} if told else {})
+        {"name": column, "type": in_json(type_)} | ({"description": told} if told else {})
         for column, type_, told in fields
     ]
     resource: dict[str, Any] = {

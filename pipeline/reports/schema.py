@@ -7,19 +7,9 @@ Data Package and Table Schema, version 2 (datapackage.org/standard). What is des
 from typing import Any
 
 from pipeline.records import Field, Record
+from pipeline.tables import in_json
 
 PROFILE = "https://datapackage.org/profiles/2.0/"
-
-TYPES = {
-    "VARCHAR": "string",
-    "BIGINT": "integer",
-    "DOUBLE": "number",
-    "DATE": "date",
-    "TIME": "time",
-    "BOOLEAN": "boolean",
-    "VARCHAR[]": "array",
-}
-"""DuckDB type of a stored column → type of the Table Schema."""
 
 _STORED_IN = {
     "money": "Whole minor units of the shop's currency.",
@@ -50,9 +40,9 @@ def _columns(field: Field) -> list[dict[str, Any]]:
 
 def _column(field: Field, place: int, name: str, kind: str) -> dict[str, Any]:
     if place:  # the unit beside a quantity
-        return {"name": name, "type": TYPES[kind], "description": f"Unit of {field.name}."}
+        return {"name": name, "type": in_json(kind), "description": f"Unit of {field.name}."}
     told = " ".join(filter(None, (field.meaning, _STORED_IN.get(field.kind))))
-    described: dict[str, Any] = {"name": name, "title": field.name, "type": TYPES[kind], "description": told}
+    described: dict[str, Any] = {"name": name, "title": field.name, "type": in_json(kind), "description": told}
     constraints = _constraints(field)
     return described | ({"constraints": constraints} if constraints else {})
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import duckdb
 
-from pipeline import database
+from pipeline import database, tables
 from pipeline.database.plan import read_plan
 from pipeline.database.run import make_table, prepare
 
@@ -36,7 +36,7 @@ def drafted(newest: Path, threads: int, filled: bool) -> Iterator[duckdb.DuckDBP
         con.execute(f"attach '{newest}' as done (read_only)")
         database.create_given(con)
         if filled:
-            for table in database.given_tables():
+            for table in tables.given_tables():
                 con.execute(f"insert into {table} by name from done.{table}")
         prepare(con, read_plan())
         yield con

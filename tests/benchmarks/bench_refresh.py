@@ -100,7 +100,7 @@ def core(folder: Path) -> dict[str, Any]:
     """Our models up to `cost.piece`, over the records of the newest database."""
     import duckdb
 
-    from pipeline import database
+    from pipeline import database, tables
     from pipeline.database.plan import read_plan
     from pipeline.database.run import make_table, prepare
 
@@ -108,7 +108,7 @@ def core(folder: Path) -> dict[str, Any]:
     con.execute(f"attach '{database.newest(folder)}' as done (read_only)")
     con.execute("begin")
     database.create_given(con)
-    for table in database.given_tables():
+    for table in tables.given_tables():
         con.execute(f"insert into {table} by name from done.{table}")
     plan = read_plan()
     prepare(con, plan)

@@ -11,7 +11,7 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline import database
+from pipeline import database, tables
 from pipeline.errors import UserError
 from pipeline.records import RECORDS
 
@@ -107,7 +107,7 @@ def test_a_second_refresh_waits_for_the_first(tmp_path: Path) -> None:
 def test_every_record_and_setting_has_a_typed_commented_table() -> None:
     with duckdb.connect() as con:
         database.create_given(con)
-        for table, columns in database.given_tables().items():
+        for table, columns in tables.given_tables().items():
             made = {row[0]: row[1] for row in con.execute(f"describe {table}").fetchall()}
             assert made == columns
         query = (
@@ -118,7 +118,7 @@ def test_every_record_and_setting_has_a_typed_commented_table() -> None:
 
 
 def test_bridges_stand_beside_the_records_that_list_pieces() -> None:
-    bridges = {name for name in database.given_tables() if name.endswith("_piece")}
+    bridges = {name for name in tables.given_tables() if name.endswith("_piece")}
     assert bridges == {"records.hours_piece", "records.usage_piece", "records.moves_piece"}
 
 

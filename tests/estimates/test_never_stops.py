@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline import database
+from pipeline import database, tables
 from pipeline.commands import main
 from pipeline.database.plan import Model, ModelError, Plan, read_plan
 from pipeline.database.run import run_checks, run_models, run_one
@@ -86,7 +86,7 @@ def made(demo: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     with duckdb.connect() as con:
         con.execute(f"attach '{database.newest(demo)}' as done (read_only)")
         database.create_given(con)
-        for table in database.given_tables():
+        for table in tables.given_tables():
             con.execute(f"insert into {table} by name from done.{table}")
         con.execute("detach done")
         run_models(con, lambda _: None)

@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from pipeline import linking
+from pipeline import cleaning, linking
 from pipeline.records import RECORDS
 from pipeline.shop import Shop, load
 
@@ -22,8 +22,7 @@ def shop(tmp_path: Any) -> Shop:
 
 def table(record: str, rows: list[dict[str, Any]], file: str, **mapping: Any) -> Any:
     """A cleaned table with the columns given, all others null."""
-    schema = {c: linking.POLARS_TYPES[t] for c, t in RECORDS[record].columns().items() if c != "row_id"}
-    schema |= {"file": pl.String, "sheet": pl.String, "row": pl.Int64, "occurrence": pl.Int64}
+    schema = cleaning.schema(RECORDS[record])
     filled = [
         dict.fromkeys(schema) | row | {"file": file, "sheet": "", "row": k, "occurrence": 0}
         for k, row in enumerate(rows, 2)

@@ -10,10 +10,11 @@ from typing import Any
 import pytest
 
 from pipeline.commands import main
-from pipeline.database import SAVED_QUOTE, open_newest
+from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.pages import actions
 from pipeline.quoting import saved_quotes
+from pipeline.tables import intake
 
 Capture = pytest.CaptureFixture[str]
 CALL = ["--product", "tray", "--species", "walnut", "--finish", "resin inlay", "--length", "18in", "--width", "12in"]
@@ -135,7 +136,7 @@ def test_the_command_prints_saves_and_writes_the_page(shop: Path, tmp_path: Path
     for words in ("unsold ones counted", "between 10 % and 90 %", "Name Q-001 in the order"):
         assert words in shown
     stored = saved_quotes.read(shop / "quotes" / "Q-001.json")
-    assert set(SAVED_QUOTE) - {"file"} <= set(stored)
+    assert set(intake("quote")) - {"file"} <= set(stored)
     assert (stored["quantity"], stored["species"], stored["finish"]) == (2, "black walnut", "resin inlay")
     assert page.read_text(encoding="utf-8") == (shop / "quotes" / "Q-001.html").read_text(encoding="utf-8")
     # a page that is there is not written over

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import database
+from pipeline import database, tables
 from pipeline.database.plan import Plan
 from pipeline.refresh import refresh
 from pipeline.reports.refreshed import text
@@ -132,7 +132,7 @@ def test_the_files_stay_as_they_are(shop: Path) -> None:
 
 def test_rebuilt_from_the_files_it_is_the_same(shop: Path) -> None:
     def everything() -> dict[str, list[tuple[object, ...]]]:
-        return {table: rows(shop, f"from {table} order by all") for table in database.given_tables()}
+        return {table: rows(shop, f"from {table} order by all") for table in tables.given_tables()}
 
     run(shop)
     first = everything()

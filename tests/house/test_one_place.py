@@ -1,0 +1,42 @@
+"""A fact stands in one place: what a module must not say, because another one says it already."""
+
+import ast
+from pathlib import Path
+
+from pipeline.tables import INTAKE, TYPES
+from tests.house.sources import files
+
+SAY_TYPES = ("records.py", "settings.py", "tables.py")
+"""Modules that give columns their DuckDB types; an estimate gives those of its own table."""
+
+
+def constants(tree: ast.Module) -> set[str]:
+    return {node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)}
+
+
+def test_types_of_columns_are_mapped_in_one_place() -> None:
+    others = [
+        str(path)
+        for path, tree in files().items()
+        if path.name not in SAY_TYPES
+        and path.parts[:2] != ("pipeline", "estimates")
+        and len(constants(tree) & set(TYPES)) > 3
+    ]
+    assert others == ["pipeline/quoting/saved_quotes.py"]  # what a value of JSON must be to be one of a column
+
+
+def test_columns_of_what_came_in_are_listed_in_one_place() -> None:
+    """A dictionary that holds all columns of a table of `intake` is a second list of them."""
+    tables = {name: set(columns) for name, (_, columns) in INTAKE.items()}
+    again = [
+        f"{path}:{node.lineno} {name}"
+        for path, tree in files().items()
+        if path != Path("pipeline/tables.py")
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Dict)
+        for name, columns in tables.items()
+        if len(columns) > 3
+        and {key.value for key in node.keys if isinstance(key, ast.Constant)} == columns
+        and all(isinstance(value, ast.Attribute | ast.Constant | ast.Call) for value in node.values)
+    ]
+    assert again == []
