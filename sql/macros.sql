@@ -1,11 +1,20 @@
--- Whole-number arithmetic that every model shares. `cut` is the first k of w parts of n, rounded half up and symmetric in
--- the sign, so that shares taken as differences of running cuts always add up to n.
--- Sizes of a usual shop go through BIGINT, where the product stays below 2 ** 63: division in HUGEINT takes twelve times as long.
+-- Whole-number arithmetic that every model shares. `cut` is the first k of w parts of n, rounded half up and symmetric
+-- in the sign, so that shares taken as differences of running cuts always add up to n. Sizes of a usual shop go through
+-- BIGINT, where the product stays below 2 ** 63: division in HUGEINT takes twelve times as long.
 create macro cut(n, k, w) as case
     when n between -2000000000 and 2000000000 and k between 0 and 2000000000 and w between 1 and 2000000000
         then sign(n) * ((2 * cast(abs(n) as bigint) * cast(k as bigint) + cast(w as bigint)) // (2 * cast(w as bigint)))
-    when n < 0 then cast(-((2 * cast(-n as hugeint) * k + w) // (2 * cast(w as hugeint))) as bigint)
+    when n < 0
+        then cast(-((2 * cast(-n as hugeint) * k + w) // (2 * cast(w as hugeint))) as bigint)
     else cast((2 * cast(n as hugeint) * k + w) // (2 * cast(w as hugeint)) as bigint) end;
+
+-- What lies between two running cuts of n: its share from the k-th part to another, of w parts in all.
+create macro share(n, from_k, to_k, w) as cut(n, to_k, w) - cut(n, from_k, w);
+
+-- The id of a draw on stock, from the row that causes it and which of the row's draws it is: 0 itself, 1 a pour's
+-- colourant, 2 what a count found short, 3 a lot sold or lost as such, from 8 on a month's part. And the row, from the id.
+create macro draw_id(row_id, part) as row_id * 4096 + part;
+create macro row_of_draw(id) as id // 4096;
 
 -- A quantity in an item's base unit; null where the two units can't be turned into each other. Volumes and weights meet
 -- by density (micrograms in a microlitre), kits hold a known volume of mix.
@@ -15,22 +24,26 @@ create macro in_base(quantity, unit, base, density, kit_ul) as cast(case
     when unit = 'kit' and base = 'mg' then cut(quantity, cast(kit_ul as hugeint) * density, 1000000)
     when unit = 'ul' and base = 'mg' then cut(quantity, density, 1000)
     when unit = 'mg' and base = 'ul' then cut(quantity, 1000, density)
-    when unit = 'ul' and base = 'mm3' or unit = 'mm3' and base = 'ul' then quantity
+    when unit = 'ul' and base = 'mm3' then quantity
+    when unit = 'mm3' and base = 'ul' then quantity
     when unit = 'mm3' and base = 'mg' then cut(quantity, density, 1000)
     end as bigint);
 
--- Volume of a block or, where a diameter is given, of a disc, from micrometres to cubic millimetres; none beyond a hundred
--- cubic metres, which is no piece of wood but a slip, and would not fit when a run of them is added up.
+-- Volume of a block or, where a diameter is given, of a disc, from micrometres to cubic millimetres; none beyond a
+-- hundred cubic metres, which is no piece of wood but a slip, and would not fit when a run of them is added up.
 create macro volume_mm3(length_um, width_um, thickness_um, diameter_um) as cast(nullif(least(case
     when diameter_um is not null
         then cast(diameter_um as hugeint) * diameter_um // 1000000 * thickness_um // 1000 * 785398163 // 1000000000
-    else cast(length_um as hugeint) * width_um // 1000000 * thickness_um // 1000 end, 100000000001), 100000000001) as bigint);
+    else cast(length_um as hugeint) * width_um // 1000000 * thickness_um // 1000
+    end, 100000000001), 100000000001) as bigint);
 
 -- Whole surface of a block or disc in square millimetres.
 create macro area_mm2(length_um, width_um, thickness_um, diameter_um) as cast(case
     when diameter_um is not null
-        then cast(diameter_um as hugeint) * (diameter_um + 2 * coalesce(thickness_um, 0)) * 1570796327 // 1000000000 // 1000000
-    else 2 * (cast(length_um as hugeint) * width_um + cast(length_um as hugeint) * coalesce(thickness_um, 0)
+        then cast(diameter_um as hugeint) * (diameter_um + 2 * coalesce(thickness_um, 0))
+            * 1570796327 // 1000000000 // 1000000
+    else 2 * (cast(length_um as hugeint) * width_um
+              + cast(length_um as hugeint) * coalesce(thickness_um, 0)
               + cast(width_um as hugeint) * coalesce(thickness_um, 0)) // 1000000 end as bigint);
 
 create macro month_of(day) as cast(date_trunc('month', day) as date);
@@ -39,7 +52,8 @@ create macro month_of(day) as cast(date_trunc('month', day) as date);
 -- What left comes back when a unit does, and is no cost anew; spoilage that a good piece takes over is a cost, while the
 -- layers of a scrapped one are handed on.
 create macro into_piece(from_place, to_place, layer, item, cents) as case
-    when from_place in ('sold', 'own use', 'period', 'waste') or to_place in ('sold', 'own use', 'period', 'waste') then null
+    when from_place in ('sold', 'own use', 'period', 'waste') then null
+    when to_place in ('sold', 'own use', 'period', 'waste') then null
     when 'pool' in (from_place, to_place) and item = 'spoilage' and layer <> 'spoilage' then null
     when to_place = 'piece' then cents
     when from_place = 'piece' then -cents end;
@@ -53,6 +67,9 @@ create macro whole(amount) as try_cast(round(amount) as bigint);
 -- A rate as a whole number of thousandths of a minor unit: as fine as settings keep it.
 create macro thousandths(rate_cents) as whole(1000 * rate_cents);
 
--- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 → 1,234.56, and a minus before less.
-create macro said(cents, minor) as case when cents < 0 then '−' else '' end || format('{:,}', abs(cents) // minor)
+-- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 → 1,234.56, and a minus
+-- before less.
+create macro said(cents, minor) as
+    case when cents < 0 then '−' else '' end
+    || format('{:,}', abs(cents) // minor)
     || case when minor > 1 then '.' || right('0' || cast(abs(cents) % minor as varchar), 2) else '' end;

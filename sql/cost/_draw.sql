@@ -3,7 +3,7 @@
 with flow as (
     select
         flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.item, lot.lot, lot.unit, lot.imputed,
-        cut(lot.cents, flow.to_quantity, lot.quantity) - cut(lot.cents, flow.from_quantity, lot.quantity) as cents
+        share(lot.cents, flow.from_quantity, flow.to_quantity, lot.quantity) as cents
     from work.flow
     join cost._lot as lot on lot.lot_id = flow.lot_id
 )
@@ -16,5 +16,5 @@ select
     flow.paid_row_id, flow.item, flow.lot, flow.unit, flow.imputed
 from flow
 left join work.use on use.use_id = flow.use_id
-left join work.counted as counted on 4096 * counted.row_id + 2 = flow.use_id
+left join work.counted as counted on draw_id(counted.row_id, 2) = flow.use_id
 left join work.settled as settled on settled.use_id = flow.use_id and (settled.lot_id is null or settled.lot_id = flow.lot_id)

@@ -16,7 +16,7 @@ shares as (
 placed as (
     select
         paid.*, shares.piece, coalesce(shares.after_sale, false) as after_sale,
-        cut(paid.cents, to_weight, all_weight) - cut(paid.cents, to_weight - weight, all_weight) as share_cents,
+        share(paid.cents, to_weight - weight, to_weight, all_weight) as share_cents,
         shares.seconds as share_seconds, shares.rework, shares.assumed as covered
     from paid
     join shares on shares.row_id = paid.row_id

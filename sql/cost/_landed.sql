@@ -27,5 +27,5 @@ running as (
 
 select
     row_id, on_date, receipt, item, category, lot, species, machine, event, pool, covers, quantity, amount_cents,
-    cast(amount_cents + cut(paper_extra_cents, to_weight, all_weight) - cut(paper_extra_cents, to_weight - weight, all_weight) as bigint) as cents
+    cast(amount_cents + share(paper_extra_cents, to_weight - weight, to_weight, all_weight) as bigint) as cents
 from running

@@ -26,7 +26,7 @@ priced as (
 lacking as (
     select -ref as lot_id, flow, on_date, quantity from work.missing
     union all
-    select -4096 * row_id - 2, flow, on_date, found from work.counted where found > 0
+    select -draw_id(row_id, 2), flow, on_date, found from work.counted where found > 0
 ),
 
 known as (select * from priced where cents > 0 and quantity > 0),

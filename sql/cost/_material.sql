@@ -14,7 +14,7 @@ valued as (
     select
         draws.* exclude (cents),
         cast(case when average.use_id is not null and not draws.reserved
-             then cut(average.cents, to_drawn, all_drawn) - cut(average.cents, to_drawn - quantity, all_drawn)
+             then share(average.cents, to_drawn - quantity, to_drawn, all_drawn)
              else draws.cents end as bigint) as cents,
         row_number() over (order by draws.use_id, draws.lot_id, draws.from_quantity) as part
     from draws
@@ -35,8 +35,8 @@ targets as (select *, row_number() over (order by use_id, to_weight) as aim, cou
 plain as (
     select
         parts.part, targets.aim,
-        cut(cents, to_weight, all_weight) - cut(cents, to_weight - weight, all_weight) as cents,
-        cut(quantity, to_weight, all_weight) - cut(quantity, to_weight - weight, all_weight) as quantity
+        share(cents, to_weight - weight, to_weight, all_weight) as cents,
+        share(quantity, to_weight - weight, to_weight, all_weight) as quantity
     from parts
     join targets on targets.use_id = parts.use_id
     where parts.parts = 1 or targets.aims = 1 or parts.least_cents < 0

@@ -11,7 +11,7 @@ rest as (
     select
         lot.lot_id, lot.lot, lot.item, closings.on_date, closings.row_id, lot.quantity - coalesce(taken.quantity, 0) as rest_mm3,
         lot.cents - coalesce((
-            select sum(cut(lot.cents, flow.to_quantity, lot.quantity) - cut(lot.cents, flow.from_quantity, lot.quantity))
+            select sum(share(lot.cents, flow.from_quantity, flow.to_quantity, lot.quantity))
             from work.flow where flow.lot_id = lot.lot_id
         ), 0) as cents
     from cost._lot as lot
@@ -38,8 +38,8 @@ select
     rest.on_date, rest.row_id, rest.lot_id as paid_row_id, rest.lot, rest.item, running.piece,
     case when running.piece is null then 'waste' else 'piece' end as place,
     cast(case when running.piece is null then rest.cents
-              else cut(rest.cents, to_weight, all_weight) - cut(rest.cents, to_weight - weight, all_weight) end as bigint) as cents,
+              else share(rest.cents, to_weight - weight, to_weight, all_weight) end as bigint) as cents,
     cast(case when running.piece is null then rest.rest_mm3
-              else cut(rest.rest_mm3, to_weight, all_weight) - cut(rest.rest_mm3, to_weight - weight, all_weight) end as bigint) as quantity
+              else share(rest.rest_mm3, to_weight - weight, to_weight, all_weight) end as bigint) as quantity
 from rest
 left join running on running.lot_id = rest.lot_id

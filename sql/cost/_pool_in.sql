@@ -36,14 +36,14 @@ spread as (
 receipt_months as (
     select
         pool, kind, cast(month_of(on_date) + to_months(cast(part - 1 as integer)) as date) as month, on_date, 'receipt', row_id, row_id,
-        kind as layer, kind as origin, cut(cents, part, covers) - cut(cents, part - 1, covers)
+        kind as layer, kind as origin, share(cents, part - 1, part, covers)
     from spread
 ),
 
 depreciation as (
     select
         asset.machine, 'machine', month.month, greatest(month.month, asset.on_date), 'asset', asset.row_id, asset.row_id, 'machine', 'machine',
-        cut(asset.cents - asset.salvage_cents, age.months, asset.months) - cut(asset.cents - asset.salvage_cents, age.months - 1, asset.months)
+        share(asset.cents - asset.salvage_cents, age.months - 1, age.months, asset.months)
     from cost._asset as asset
     cross join work.month
     cross join lateral (select datediff('month', month_of(asset.on_date), month.month) + 1 as months) as age

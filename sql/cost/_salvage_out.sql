@@ -16,4 +16,4 @@ running as (
     from scrapped
 )
 
-select lot_id, number, piece, cast(cut(cents, to_units, all_units) - cut(cents, to_units - units, all_units) as bigint) as cents from running
+select lot_id, number, piece, cast(share(cents, to_units - units, to_units, all_units) as bigint) as cents from running

@@ -47,7 +47,7 @@ running as (
 
 booth as (
     select running.row_id, greatest(running.on_date, fee.on_date), 'pool', 'booth fee',
-        cut(fee.cents, to_weight, all_weight) - cut(fee.cents, to_weight - share_weight, all_weight), false, fee.row_id
+        share(fee.cents, to_weight - share_weight, to_weight, all_weight), false, fee.row_id
     from running
     join cost._event_fee as fee on fee.event = running.event
 ),

@@ -5,6 +5,6 @@ with parts as (select *, sum(amount) over (partition by row_id) as all_amount fr
 select
     parts.row_id, parts.lot_id, landed.on_date, parts.amount,
     cast(case when all_amount = 0 then landed.cents
-              else cut(landed.cents, to_amount, all_amount) - cut(landed.cents, to_amount - amount, all_amount) end as bigint) as cents
+              else share(landed.cents, to_amount - amount, to_amount, all_amount) end as bigint) as cents
 from parts
 join cost._landed as landed on landed.row_id = parts.row_id

@@ -74,7 +74,7 @@ running as (
 normal as (
     select
         *, case when all_cents > 0 then cut(all_normal_cents, to_cents, all_cents) else 0 end as end_at,
-        case when all_cents > 0 then cut(all_normal_cents, to_cents, all_cents) - cut(all_normal_cents, to_cents - cents, all_cents) else 0 end as normal_cents
+        case when all_cents > 0 then share(all_normal_cents, to_cents - cents, to_cents, all_cents) else 0 end as normal_cents
     from running
 ),
 

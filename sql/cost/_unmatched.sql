@@ -34,8 +34,7 @@ running as (
 
 select
     unmatched.on_date, unmatched.row_id, running.layer, running.origin,
-    cut(unmatched.units * usual.unit_cents, running.to_cents, running.all_cents)
-        - cut(unmatched.units * usual.unit_cents, running.to_cents - running.cents, running.all_cents) as cents
+    share(unmatched.units * usual.unit_cents, running.to_cents - running.cents, running.to_cents, running.all_cents) as cents
 from unmatched
 join usual on usual.product = unmatched.product
 join running on running.product = unmatched.product

@@ -60,7 +60,7 @@ opening_stock as (
 
 imputed_stock as (
     select
-        coalesce(missing.on_date, lot.on_date), -lot.lot_id // 4096, coalesce(lot.paid_row_id, lot.lot_id), 'imputed', 'stock', lot.category, lot.category, null, null, lot.lot,
+        coalesce(missing.on_date, lot.on_date), row_of_draw(-lot.lot_id), coalesce(lot.paid_row_id, lot.lot_id), 'imputed', 'stock', lot.category, lot.category, null, null, lot.lot,
         lot.item, lot.cents, lot.quantity, lot.unit, false, false, true
     from cost._lot as lot
     left join work.missing on -missing.ref = lot.lot_id

@@ -47,7 +47,7 @@ drawn as (
     from work.flow
     join resins on resins.item = flow.flow
     left join work.use on use.use_id = flow.use_id
-    left join work.counted as counted on counted.flow = flow.flow and 4096 * counted.row_id + 2 = flow.use_id
+    left join work.counted as counted on counted.flow = flow.flow and draw_id(counted.row_id, 2) = flow.use_id
     left join fates on fates.use_id = flow.use_id
 ),
 

@@ -2,7 +2,7 @@
 -- Of a slab that went back whole a cubic millimetre is left, so that its lot can be divided by: that is nothing.
 -- @key lot_id
 with found as (
-    select -4096 * row_id - 2 as lot_id, row_id, flow, on_date, found as quantity from work.counted where found > 0
+    select -draw_id(row_id, 2) as lot_id, row_id, flow, on_date, found as quantity from work.counted where found > 0
 ),
 
 drawn as (select lot_id, sum(to_quantity - from_quantity) as quantity from work.flow where lot_id < 0 group by lot_id),

@@ -28,7 +28,7 @@ offered as (
 ),
 
 shares as (
-    select *, cut(seconds, to_need, all_need) - cut(seconds, to_need - need, all_need) as offer from offered
+    select *, share(seconds, to_need - need, to_need, all_need) as offer from offered
 ),
 
 running as (

@@ -30,7 +30,7 @@ running as (
 
 select
     running.row_id, running.piece, running.on_date,
-    cut(seconds, to_weight, all_weight) - cut(seconds, to_weight - share_weight, all_weight) as seconds,
+    share(seconds, to_weight - share_weight, to_weight, all_weight) as seconds,
     cast(share_weight as bigint) as weight, running.shared_by,
     running.rework,
     exists (

@@ -1,7 +1,7 @@
 -- One row per part of a lot that a draw took; from and to are positions in the lot.
 -- Supplies and draws of a flow are laid end to end; where their breakpoints cut the line, each stretch has one lot and one
--- draw. Lots that the records lack have negative ids: minus the draw's for what was missing, -4096 x count - 2 for what a
--- count found; a count that found less, and is no use of consumables, is a draw with the id 4096 x count + 2.
+-- draw. Lots that the records lack have negative ids: minus the draw's for what was missing, and for what a count found
+-- minus that of the draw which it would be had it found less (`draw_id` in `sql/macros.sql`).
 -- @key lot_id, use_id, from_quantity
 -- @check to_quantity > from_quantity
 with supplies as (
@@ -13,13 +13,13 @@ with supplies as (
     union all
     select flow, -ref, turn_on, quantity, 1 from work.missing
     union all
-    select flow, -4096 * row_id - 2, on_date, found, 2 from work.counted where found > 0
+    select flow, -draw_id(row_id, 2), on_date, found, 2 from work.counted where found > 0
 ),
 
 draws as (
     select flow, ref as use_id, on_date, quantity, 0 as turn from work._ledger where kind = 'draw'
     union all
-    select flow, 4096 * row_id + 2, on_date, -found, 1 from work.counted
+    select flow, draw_id(row_id, 2), on_date, -found, 1 from work.counted
     where found < 0 and row_id not in (select row_id from work.settled where not spread)
     union all
     select flow, use_id, on_date, quantity, 2 from work.settled where not spread

@@ -36,7 +36,7 @@ running as (
 settled as (
     select
         pour, piece, row_id, on_date, purpose, trimmed_mg, deposited_mg is null as estimated,
-        coalesce(deposited_mg, cut(all_mg - named_mg, to_weight, all_weight) - cut(all_mg - named_mg, to_weight - weight, all_weight)) as deposited_mg
+        coalesce(deposited_mg, share(all_mg - named_mg, to_weight - weight, to_weight, all_weight)) as deposited_mg
     from running
 )
 

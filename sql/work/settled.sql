@@ -23,11 +23,10 @@ months_used as (
 
 by_count as (
     select
-        short.row_id * 4096 + 8 + months_used.number as use_id, short.row_id, least(months_used.last_on, short.on_date) as on_date,
+        draw_id(short.row_id, 8 + months_used.number) as use_id, short.row_id, least(months_used.last_on, short.on_date) as on_date,
         short.flow, short.category, short.unit, cast(null as bigint) as lot_id,
         greatest(short.after_on, months_used.month - 1) as after_on, least(short.on_date, months_used.last_on) as to_on,
-        cut(short.quantity, sum(months_used.weight) over so_far, sum(months_used.weight) over whole)
-            - cut(short.quantity, sum(months_used.weight) over so_far - months_used.weight, sum(months_used.weight) over whole) as quantity,
+        share(short.quantity, sum(months_used.weight) over so_far - months_used.weight, sum(months_used.weight) over so_far, sum(months_used.weight) over whole) as quantity,
         0 as from_quantity, false as spread
     from short
     join months_used on months_used.row_id = short.row_id
@@ -79,9 +78,10 @@ driven as (select distinct category, month from work._driver_use),
 
 by_day as (
     select
-        min(lot_months.lot_id) over (partition by lot_months.flow, lot_months.number) * 4096 + 8 + lot_months.number, lot_months.lot_id, lot_months.last_on, lot_months.flow, lot_months.category, lot_months.unit, lot_months.lot_id,
+        draw_id(min(lot_months.lot_id) over (partition by lot_months.flow, lot_months.number), 8 + lot_months.number),
+        lot_months.lot_id, lot_months.last_on, lot_months.flow, lot_months.category, lot_months.unit, lot_months.lot_id,
         lot_months.month - 1, lot_months.last_on,
-        cut(quantity, to_day, days) - cut(quantity, from_day, days), cut(quantity, from_day, days), true
+        share(quantity, from_day, to_day, days), cut(quantity, from_day, days), true
     from lot_months
     join driven on driven.category = lot_months.category and driven.month = lot_months.month
 )

@@ -34,8 +34,8 @@ good as (
 wasted as (
     select use_id, case when after_sale then 'period' else 'piece' end, 'resin waste', piece,
         deposited_mg - good_mg
-            + case when all_mg > 0 then cut(greatest(mixed_mg - all_mg, 0), to_mg, all_mg) - cut(greatest(mixed_mg - all_mg, 0), to_mg - deposited_mg, all_mg)
-                   else cut(greatest(mixed_mg, 0), place_number, pieces) - cut(greatest(mixed_mg, 0), place_number - 1, pieces) end,
+            + case when all_mg > 0 then share(greatest(mixed_mg - all_mg, 0), to_mg - deposited_mg, to_mg, all_mg)
+                   else share(greatest(mixed_mg, 0), place_number - 1, place_number, pieces) end,
         rework, false, estimated
     from poured where source = 'pour'
 ),
@@ -81,7 +81,7 @@ loose as (
 ),
 
 found_short as (
-    select 4096 * counted.row_id + 2, case counted.cause when 'own use' then 'own use' else 'waste' end, item.category, null, 1, false, false, false
+    select draw_id(counted.row_id, 2), case counted.cause when 'own use' then 'own use' else 'waste' end, item.category, null, 1, false, false, false
     from work.counted as counted
     join work.item on item.item = counted.flow
     where counted.found < 0

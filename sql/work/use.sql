@@ -1,6 +1,5 @@
 -- One row per draw on stock: a blank cut, resin poured, colourant stirred in, material taken off the shelf.
--- `use_id` is the row id times 4096 and a part: 0 itself, 1 a pour's colourant, 2 what a count found short, 3 a lot sold or
--- lost as such, from 8 on a month's part. A draw that names a lot is held to it first.
+-- `use_id` is the `draw_id` of `sql/macros.sql`. A draw that names a lot is held to it first.
 -- @key use_id
 -- From a lot of unknown size nothing is drawn but all of it.
 with lots as (
@@ -10,7 +9,7 @@ with lots as (
 
 blanks as (
     select
-        piece.row_id * 4096 as use_id, piece.row_id, piece.started_on as on_date, 'blank' as source,
+        draw_id(piece.row_id, 0) as use_id, piece.row_id, piece.started_on as on_date, 'blank' as source,
         coalesce(lots.flow, 'wood/' || piece.species) as flow, lots.lot_id, piece.blank_mm3 as quantity, 'mm3' as unit
     from work.piece
     left join lots on lots.lot = piece.lot and not lots.unmeasured
@@ -25,7 +24,7 @@ blanks as (
 
 pours as (
     select
-        pour.row_id * 4096 as use_id, pour.row_id, pour.on_date, 'pour' as source, pour.resin as flow, lots.lot_id,
+        draw_id(pour.row_id, 0) as use_id, pour.row_id, pour.on_date, 'pour' as source, pour.resin as flow, lots.lot_id,
         case when item.unit = 'mg' then pour.resin_mg else in_base(pour.resin_mg, 'mg', item.unit, item.density_ug_per_ul, item.kit_ul) end as quantity,
         item.unit
     from work.pour
@@ -35,7 +34,7 @@ pours as (
 
 colourants as (
     select
-        pour.row_id * 4096 + 1, pour.row_id, pour.on_date, 'colourant', pour.colourant, null,
+        draw_id(pour.row_id, 1), pour.row_id, pour.on_date, 'colourant', pour.colourant, null,
         in_base(pour.colourant_quantity, pour.colourant_unit, item.unit, coalesce(item.density_ug_per_ul, 1000), item.kit_ul), item.unit
     from work.pour
     join work.item on item.item = pour.colourant
@@ -47,7 +46,7 @@ colourants as (
 
 used as (
     select
-        usage.row_id * 4096, usage.row_id, usage.on_date, 'usage',
+        draw_id(usage.row_id, 0), usage.row_id, usage.on_date, 'usage',
         coalesce(lots.flow, case when item.category = 'wood' then (select min(lot.flow) from work.lot where lot.item = usage.item) end, usage.item),
         lots.lot_id,
         in_base(usage.quantity, usage.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul), item.unit
@@ -62,7 +61,7 @@ used as (
 
 sold_lots as (
     select
-        sales.row_id * 4096 + 3, sales.row_id, sales.on_date, 'lot sale', lot.flow, lot.lot_id,
+        draw_id(sales.row_id, 3), sales.row_id, sales.on_date, 'lot sale', lot.flow, lot.lot_id,
         cut(lot.quantity, least(coalesce(sales.quantity, 1), coalesce(purchases.count, 1)), coalesce(purchases.count, 1)), lot.unit
     from records.sales
     join lots on lots.lot = sales.lot
@@ -74,7 +73,7 @@ sold_lots as (
 -- a slab that split, or was lost, given up or taken home: the difference of what is left to what the book says
 lost_wood as (
     select
-        counts.row_id * 4096 + 3, counts.row_id, counts.on_date, 'lot loss', lot.flow, lot.lot_id,
+        draw_id(counts.row_id, 3), counts.row_id, counts.on_date, 'lot loss', lot.flow, lot.lot_id,
         lot.quantity - coalesce((select sum(blanks.quantity) from blanks where blanks.lot_id = lot.lot_id and blanks.on_date <= counts.on_date), 0)
             - coalesce(in_base(counts.quantity, counts.quantity_unit, 'mm3', null, null), 0),
         lot.unit
