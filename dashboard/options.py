@@ -10,11 +10,15 @@ import polars as pl
 from dashboard import words
 from dashboard.page import Page
 from pipeline.pages import actions
+from pipeline.records import MAKERS, RECORDS
 
-FIRST_TAG = {"piece": "T-001", "pieces": "T-001", "lot": "W-01", "returns": "W-01", "pour": "R-001"}
+FIRST_TAG = {"piece": "T-001", "lot": "W-01", "pour": "R-001"}
 """An example of a tag, for a shop that has none yet."""
 
-NEW = {"pieces": "piece", "pours": "pour", "purchases": "lot"}
+TAG_OF = {field.name: field.leads or field.makes for record in RECORDS.values() for field in record}
+"""Field → what it has the tag of; "" where it is none of those on record."""
+
+NEW = dict(makers[0] for makers in MAKERS.values())
 """The field of a record whose tag is new with each entry."""
 
 
@@ -47,10 +51,11 @@ def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
     if page:
         made = page.book.pieces()["product"].drop_nulls().unique(maintain_order=True)
         offered["product"] = [*offered.get("product", []), *made]
-    tags = {"piece": list(pieces), "pieces": list(pieces), "lot": list(lots), "returns": list(lots)}
+    tags_of = {"piece": list(pieces), "lot": list(lots)}
+    tags = {name: list(tags_of[thing]) for name, thing in TAG_OF.items() if thing in tags_of}
     tags |= {"order_no": logged.own("order_no")}
     new = NEW.get(record, "")
-    examples = {name: next(iter(tags.get(name) or []), tag) for name, tag in FIRST_TAG.items()}
+    examples = {name: next(iter(tags.get(name) or []), FIRST_TAG[thing]) for name, thing in TAG_OF.items() if thing}
     newest = {"piece": _newest(page, logged), "pour": pours, "lot": list(lots)}
     if new:
         examples[new] = next_tag(newest[new]) or FIRST_TAG[new]
@@ -95,7 +100,7 @@ class _Logged:
         self.entries = list(reversed(actions.log_state(folder).entries))
 
     def own(self, name: str) -> list[str]:
-        return [entry.cells[name].upper() if name in FIRST_TAG else entry.cells[name] for entry in self._with(name)]
+        return [entry.cells[name].upper() if TAG_OF[name] else entry.cells[name] for entry in self._with(name)]
 
     def of(self, record: str, name: str, *told: str) -> dict[str, str]:
         """Tag → as one says it, of a record's entries."""

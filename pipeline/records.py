@@ -49,6 +49,8 @@ class Field:
     vocabulary: str = ""
     column: str = ""
     sign: str = "any"  # "any", "not negative", "positive"
+    makes: str = ""  # of a tag: what a row with it puts on record: "piece", "lot", "pour"
+    leads: str = ""  # of a tag: what must be on record, or the link is emptied and told: "piece", "lot"
 
     def columns(self) -> dict[str, str]:
         """The stored columns with their DuckDB types."""
@@ -145,7 +147,7 @@ RECORDS: dict[str, Record] = {
                 _money("total", "Total of the receipt, checked against its lines."),
                 Field("paid_currency", "text", "Currency that was paid, if not the shop's."),
                 Field("paid_rate", "number", "Shop currency for one unit of the currency paid.", sign="positive"),
-                Field("lot", "tag", "Tag of the slab or batch."),
+                Field("lot", "tag", "Tag of the slab or batch.", makes="lot"),
                 _words("species", "Wood species."),
                 *_size("length", "width", "thickness", "diameter"),
                 Field("moisture", "percent", "Moisture content of the wood."),
@@ -155,7 +157,7 @@ RECORDS: dict[str, Record] = {
                 Field("event", "tag", "The market or fair it is for."),
                 _words("pool", "The overhead pool it belongs to."),
                 Field("covers", "count", "Months that the bill covers.", sign="positive"),
-                Field("returns", "tag", "The lot that goes back."),
+                Field("returns", "tag", "The lot that goes back.", leads="lot"),
                 _note(),
             ),
         ),
@@ -163,13 +165,13 @@ RECORDS: dict[str, Record] = {
             "pieces",
             "A piece, or a run of alike pieces made together.",
             (
-                Field("piece", "tag", "Tag of the piece.", required=True),
+                Field("piece", "tag", "Tag of the piece.", required=True, makes="piece"),
                 _words("product", "What kind of piece it is.", required=True),
                 _words("species", "Wood species."),
                 _words("finish", "Finish, or resin work, of the piece."),
                 Field("quantity", "count", "How many alike pieces.", default=1, sign="positive"),
                 *_size("length", "width", "thickness", "diameter"),
-                Field("lot", "tag", "The slab it was cut from."),
+                Field("lot", "tag", "The slab it was cut from.", leads="lot"),
                 *_size("blank_length", "blank_width", "blank_thickness"),
                 _date("Day work began.", "started", required=False),
                 _date("Day it was finished.", "finished", required=False),
@@ -198,7 +200,7 @@ RECORDS: dict[str, Record] = {
                 Field("hours", "duration", "Length of the work (or both times).", column="seconds", sign="positive"),
                 _words("person", "Who worked."),
                 _words("operation", "What was done.", required=True),
-                Field("pieces", "tags", "The pieces worked on."),
+                Field("pieces", "tags", "The pieces worked on.", leads="piece"),
                 _words("machine", "The machine that ran."),
                 Field("attended", "yes_no", "Whether somebody stood by.", default=True),
                 Field("rework", "yes_no", "Whether it mended earlier work.", default=False),
@@ -210,7 +212,7 @@ RECORDS: dict[str, Record] = {
             "pours",
             "Resin mixed and poured; rows that share a tag are one pour.",
             (
-                Field("pour", "tag", "Tag of the pour.", required=True),
+                Field("pour", "tag", "Tag of the pour.", required=True, makes="pour"),
                 _date("Day of the pour."),
                 Field(
                     "purpose",
@@ -220,11 +222,11 @@ RECORDS: dict[str, Record] = {
                 ),
                 Field("coat", "count", "Which coat it was.", sign="positive"),
                 _words("resin", "The resin used.", vocabulary="item"),
-                Field("lot", "tag", "The lot it came from."),
+                Field("lot", "tag", "The lot it came from.", leads="lot"),
                 _quantity("part_a", "Resin part of the mix."),
                 _quantity("part_b", "Hardener part of the mix."),
                 _UNIT,
-                Field("piece", "tag", "The piece poured."),
+                Field("piece", "tag", "The piece poured.", leads="piece"),
                 _quantity("deposited", "What ended up in or on the row's piece."),
                 _quantity("left_in_cup", "What stayed in the cup."),
                 _quantity("spilled", "What ran off or leaked."),
@@ -258,8 +260,8 @@ RECORDS: dict[str, Record] = {
                 _words("item", "What was used.", required=True),
                 _quantity("quantity", "How much.", required=True),
                 _UNIT,
-                Field("lot", "tag", "The lot it came from."),
-                Field("pieces", "tags", "The pieces it went into."),
+                Field("lot", "tag", "The lot it came from.", leads="lot"),
+                Field("pieces", "tags", "The pieces it went into.", leads="piece"),
                 _note(),
             ),
         ),
@@ -268,7 +270,7 @@ RECORDS: dict[str, Record] = {
             "A look at a piece.",
             (
                 _date("Day of the look."),
-                Field("piece", "tag", "The piece.", required=True),
+                Field("piece", "tag", "The piece.", required=True, leads="piece"),
                 _words("defect", "What was found.", default="none"),
                 _words("found_at", "The operation at which it was found.", vocabulary="operation"),
                 Field("action", "choice", "What was decided.", choices=("accept", "rework", "scrap", "discount")),
@@ -301,9 +303,9 @@ RECORDS: dict[str, Record] = {
                 Field("order_no", "tag", "The order it fills."),
                 _words("channel", "Where it was sold.", required=True),
                 Field("event", "tag", "The market or fair."),
-                Field("piece", "tag", "The piece."),
+                Field("piece", "tag", "The piece.", leads="piece"),
                 _words("product", "What kind of piece, where no tag is known."),
-                Field("lot", "tag", "Material sold as such."),
+                Field("lot", "tag", "Material sold as such.", leads="lot"),
                 Field("quantity", "count", "How many; negative = came back.", default=1),
                 _money("price", "Price of each, before tax.", required=True, sign="not negative"),
                 _money("discount", "What the units of the row together cost less than that: 3 at 35 for 100 are 5."),
@@ -354,7 +356,7 @@ RECORDS: dict[str, Record] = {
             "Pieces taken somewhere.",
             (
                 _date("Day of the move."),
-                Field("pieces", "tags", "The pieces.", required=True),
+                Field("pieces", "tags", "The pieces.", required=True, leads="piece"),
                 Field("place", "text", "Shop, a consignee, or an event.", required=True),
                 _note(),
             ),
@@ -366,12 +368,17 @@ RECORDS: dict[str, Record] = {
                 _date("Day of the count; it is taken after that day's work."),
                 _words("item", "What was counted.", required=True),
                 _words("category", "What it is used for."),
-                Field("lot", "tag", "The lot counted."),
+                Field("lot", "tag", "The lot counted.", makes="lot"),
                 _words("species", "Wood species."),
                 _quantity("quantity", "How much is there.", required=True),
                 _UNIT,
                 _money("worth", "Its cost at the start; its value, if saved from a piece.", sign="not negative"),
-                Field("piece", "tag", "The scrapped piece, or run with scrapped units, that it was saved from."),
+                Field(
+                    "piece",
+                    "tag",
+                    "The scrapped piece, or run with scrapped units, that it was saved from.",
+                    leads="piece",
+                ),
                 Field(
                     "cause",
                     "choice",
@@ -393,3 +400,9 @@ RECORDS: dict[str, Record] = {
         ),
     )
 }
+
+MAKERS: dict[str, tuple[tuple[str, str], ...]] = {
+    made: tuple((r.name, f.name) for r in RECORDS.values() for f in r if f.makes == made)
+    for made in dict.fromkeys(f.makes for r in RECORDS.values() for f in r if f.makes)
+}
+"""What has a tag → the records and fields that put one on record, the usual one first."""

