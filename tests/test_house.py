@@ -32,7 +32,7 @@ ROOMS: dict[str, set[str]] = {
     "processes": set(),
     "writing": {"errors"},
     "shop": {"errors", "settings"},
-    "readers": {"errors", "processes", "reference", "records"},
+    "readers": {"errors", "processes", "writing", "reference", "records"},
     "mapping": {"errors", "records", "reference", "readers", "shop"},
     "cleaning": {"errors", "reference", "records", "tables", "shop", "readers", "mapping"},
     "new_shop": {"errors", "writing", "reference", "records", "settings", "shop", "readers", "cleaning"},

@@ -120,6 +120,9 @@ def new(arguments: Arguments) -> int:
 
 
 def map_file(arguments: Arguments) -> int:
+    from pipeline.readers.apart import apart, standing
+
+    standing()  # first of all, so that it loads the libraries while this process does
     from pipeline.proposing import proposal
     from pipeline.reports import mapped
     from pipeline.shop import load
@@ -129,7 +132,9 @@ def map_file(arguments: Arguments) -> int:
     if wrong:
         raise UserError(f"--set {wrong} says nothing.", "", "Write --set channel=market.")
     answers = dict(text.split("=", 1) for text in arguments.settled)
-    proposals = proposal.propose(shop, arguments.file, arguments.record or "", answers)
+    file = proposal.place(shop, arguments.file)
+    asked = (shop, arguments.file, arguments.record or "", answers)
+    proposals = apart(shop.folder, file, proposal.named(shop, file), proposal.propose, *asked)
     wanted = proposal.without_notes(proposals) if arguments.save else []
     mapped.refuse_unsettled(wanted)
     saved = proposal.save_new(shop, wanted)
@@ -188,8 +193,11 @@ def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path)
     if file.exists():
         raise UserError("This file is there already; it stays as it is.", str(file), "Name a new one.")
     shop = load(folder)
-    found = corrections.set_aside(shop, rows_of(con, "from intake.rejected order by file, sheet, row, occurrence"))
+    rejected = rows_of(con, "from intake.rejected order by file, sheet, row, occurrence")
+    found, unreadable = corrections.set_aside(shop, rejected)
     whole.write(file, corrections.csv_text(found))
+    for error in unreadable:
+        print(f"Without the rows of this file:\n{error}", file=sys.stderr)
     print(f"{found.height} of the rows set aside are in {file}, with the reason of each and a mark to know it by.")
     inbox_of_mends = shop.path(corrections.FOLDER)
     print(f"Mend their cells, put the file into {inbox_of_mends} and refresh: each then stands for its row.")
@@ -253,6 +261,9 @@ def quote(arguments: Arguments) -> int:
 
 
 def peek(arguments: Arguments) -> int:
+    from pipeline.readers.apart import standing
+
+    standing()  # first of all, so that it loads the libraries while this process does
     from pipeline.commands.inspect import peek as look
 
     # the cells go on as they are, whatever the terminal's own encoding and line ends

@@ -12,7 +12,7 @@ import polars as pl
 
 from pipeline.mapping.headers import private_columns, shown
 from pipeline.readers import TextTable, read
-from pipeline.writing.logbook import one_file
+from pipeline.readers.apart import apart
 
 FIRST_ROWS = 8
 PRIVATE = "(about a buyer)"
@@ -48,12 +48,18 @@ def peek(paths: Sequence[Path], as_json: bool = False, as_csv: bool = False) -> 
             yield from csv_text(table) if as_csv else _view(path, table)
 
 
-def _tables(path: Path) -> Iterator[TextTable]:
-    with one_file(None, str(path)):
-        found = read(path)
-    for table in found:
+def _tables(path: Path) -> list[TextTable]:
+    return apart(None, path, str(path), tables, path)
+
+
+def tables(path: Path) -> list[TextTable]:
+    """A file's tables as they may be shown."""
+    found = []
+    for table in read(path):
         private = [pl.when(pl.col(c).is_not_null()).then(pl.lit(PRIVATE)).alias(c) for c in private_columns(table)]
-        yield replace(table, frame=table.frame.with_columns(private), ignored=shown(table.ignored, table))
+        frame, ignored = table.frame.with_columns(private), shown(table.ignored, table)
+        found.append(replace(table, frame=frame, ignored=ignored))
+    return found
 
 
 def _facts(path: Path, table: TextTable) -> dict[str, object]:

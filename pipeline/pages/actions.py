@@ -249,19 +249,19 @@ def inbox_files(folder: Path) -> list[str]:
 
 def propose(folder: Path, file: str, record: str = "") -> list[Any]:
     """What each table of a file may be: `pipeline.proposing.proposal.Proposal`; with `record`, as that record."""
-    from pipeline.pages.apart import apart
     from pipeline.proposing import proposal
+    from pipeline.readers.apart import apart
 
-    return apart(folder, file, proposal.propose, load(folder), folder / file, record)
+    return apart(folder, folder / file, file, proposal.propose, load(folder), folder / file, record)
 
 
 def try_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> Any:
     """The same for one table by a mapping that is being settled (columns, constants, date_order, decimal)."""
-    from pipeline.pages.apart import apart
     from pipeline.proposing import proposal
+    from pipeline.readers.apart import apart
 
     answers = proposal.Answers(record, **settled)
-    return apart(folder, file, proposal.settled, load(folder), folder / file, sheet, answers)
+    return apart(folder, folder / file, file, proposal.settled, load(folder), folder / file, sheet, answers)
 
 
 def save_mapping(folder: Path, tried: Any) -> str:

@@ -11,6 +11,7 @@ from pipeline import mapping
 from pipeline.errors import UserError
 from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
+from pipeline.readers.apart import apart
 from pipeline.refresh import corrections
 from pipeline.shop import Shop
 from pipeline.tables import PLACE
@@ -104,8 +105,12 @@ def _table(shop: Shop, file: str, sheet: str) -> TextTable:
 
 def to_mend(shop: Shop, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:
     """The rows set aside with their cells as they stand in the files: file, sheet, row, occurrence, record,
-    reason, suggestion, mark, then each field of theirs that the file fills or lacks."""
-    return corrections.set_aside(shop, rejected).rows(named=True)
+    reason, suggestion, mark, then each field of theirs that the file fills or lacks. `UserError` where it can't be
+    read any more."""
+    found, unreadable = corrections.set_aside(shop, rejected)
+    if unreadable:
+        raise unreadable[0]
+    return found.rows(named=True)
 
 
 def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
@@ -118,8 +123,9 @@ def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
     wanted = [{name: cell or None for name, cell in row.items() if name not in corrections.TOLD} for row in rows]
     if not wanted:
         raise UserError("There is no row to mend.")
-    for row in wanted:
-        _check(shop, row)
+    for file in dict.fromkeys(str(row["file"]) for row in wanted):
+        of_file = [row for row in wanted if row["file"] == file]
+        apart(shop.folder, shop.folder / file, file, check_mended, shop, file, of_file)
     columns = list(dict.fromkeys(name for row in wanted for name in row))
     frame = pl.DataFrame([{c: row.get(c) for c in columns} for row in wanted], schema=dict.fromkeys(columns, pl.String))
     # of two mends for a row that of the later file counts, by the order of names
@@ -128,10 +134,16 @@ def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
     return path.relative_to(shop.folder).as_posix()
 
 
-def _check(shop: Shop, row: Mapping[str, str | None]) -> None:
+def check_mended(shop: Shop, file: str, rows: Iterable[Mapping[str, str | None]]) -> None:
+    """Raises `UserError` for a mended row of the file that would be set aside again, or that is another by now."""
+    for row in rows:
+        _check(shop, file, row)
+
+
+def _check(shop: Shop, file: str, row: Mapping[str, str | None]) -> None:
     from pipeline.cleaning import clean
 
-    file, sheet, number = str(row["file"]), row["sheet"] or "", int(row["row"] or 0)
+    sheet, number = row["sheet"] or "", int(row["row"] or 0)
     which = int(row.get("occurrence") or 0)
     where = ", ".join(filter(None, (file, sheet, f"row {number}")))
     table = _table(shop, file, sheet)

@@ -20,7 +20,6 @@ from pipeline.readers import TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 from pipeline.writing import whole
-from pipeline.writing.logbook import one_file
 
 WHY = {
     "private": "about a buyer; never stored",
@@ -105,9 +104,7 @@ def propose(shop: Shop, path: Path, record: str = "", answers: Mapping[str, str]
     `path` is as given or within the shop folder. Raises `UserError` for a file outside of the shop's inbox, one that
     can't be read, one without rows, or an unknown record or field.
     """
-    tables = _read(shop, path, record)
-    with one_file(shop.folder, tables[0].file):
-        return [_proposed(table, record, answers or {}) for table in tables]
+    return [_proposed(table, record, answers or {}) for table in _read(shop, path, record)]
 
 
 def settled(shop: Shop, path: Path, sheet: str, answers: Answers) -> Proposal:
@@ -129,8 +126,7 @@ def settled(shop: Shop, path: Path, sheet: str, answers: Answers) -> Proposal:
         date_order=answers.date_order,
         decimal=answers.decimal,
     )
-    with one_file(shop.folder, table.file):
-        return _by(table, suggest(table.text, shop, table.below, answers.record), how, ())
+    return _by(table, suggest(table.text, shop, table.below, answers.record), how, ())
 
 
 def save(shop: Shop, proposal: Proposal) -> Path:
@@ -234,19 +230,28 @@ def _read(shop: Shop, path: Path, record: str) -> list[_Table]:
     """The tables of a file of the inbox that hold rows."""
     if record and record not in RECORDS:
         raise UserError(f"There is no record {record!r}.", str(path), f"Choose one of: {', '.join(RECORDS)}.")
-    home = shop.folder.resolve()
-    place = next((p.resolve() for p in (path, shop.folder / path) if p.is_file()), None)
-    if place is None:
-        raise UserError("There is no such file.", str(path), f"Name a file in {shop.path('inbox')}.")
-    if not place.is_relative_to(home / "inbox"):
-        raise UserError("This file is not in the shop's inbox.", str(path), f"Copy it to {shop.path('inbox')} first.")
-    file = place.relative_to(home).as_posix()
+    found = place(shop, path)
+    file = named(shop, found)
     mappings = mapping.load(shop.path("mappings"))
-    with one_file(shop.folder, file):
-        tables = [table for table in read(place, **shop.reading) if table.frame.height]
+    tables = [table for table in read(found, **shop.reading) if table.frame.height]
     if not tables:
         raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
     return [_Table(shop, file, table, mappings, len(tables) > 1) for table in tables]
+
+
+def place(shop: Shop, path: Path) -> Path:
+    """Where a file of the inbox stands, named as given or within the shop folder. `UserError` for any other."""
+    found = next((p.resolve() for p in (path, shop.folder / path) if p.is_file()), None)
+    if found is None:
+        raise UserError("There is no such file.", str(path), f"Name a file in {shop.path('inbox')}.")
+    if not found.is_relative_to(shop.folder.resolve() / "inbox"):
+        raise UserError("This file is not in the shop's inbox.", str(path), f"Copy it to {shop.path('inbox')} first.")
+    return found
+
+
+def named(shop: Shop, place: Path) -> str:
+    """A file's path in the shop folder."""
+    return place.relative_to(shop.folder.resolve()).as_posix()
 
 
 def _proposed(table: _Table, record: str, answers: Mapping[str, str]) -> Proposal:

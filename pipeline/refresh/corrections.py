@@ -23,6 +23,7 @@ from pipeline.errors import UserError
 from pipeline.mapping import Mapping, column_of, plain
 from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
+from pipeline.readers.apart import apart
 from pipeline.readers.tables import occurrences
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
@@ -237,20 +238,27 @@ def _moves(mends: Mends) -> pl.DataFrame:
 # --- writing out what was set aside -----------------------------------------------------------------------------------
 
 
-def set_aside(shop: Shop, rejected: list[dict[str, Any]]) -> pl.DataFrame:
-    """The rows of `rejected` (rows of `intake.rejected`) with their cells as they stand in the files, all as text.
+def set_aside(shop: Shop, rejected: list[dict[str, Any]]) -> tuple[pl.DataFrame, list[UserError]]:
+    """The rows of `rejected` (rows of `intake.rejected`) with their cells as they stand in the files, all as text; and
+    which of these files can't be read any more.
 
     Columns: file, sheet, row, occurrence, record, reason, suggestion, mark, then the fields that the files fill or
     lack. A mend that was set aside itself comes with the row that it stands for, to be mended again.
     """
-    mends, known = load(shop), mapping.load(shop.path("mappings"))
+    mends, known = load(shop, _apart(shop)), mapping.load(shop.path("mappings"))
     latest = {mend.place: mend for there in mends.waiting.values() for mend in there.values()}
     first = {tuple(row[c] for c in PLACE): row for row in reversed(rejected)}
     wanted: dict[str, list[tuple[dict[str, Any], Mend | None]]] = {}
     for row in reversed(first.values()):
         mend = latest.get((row["file"], row["sheet"], row["row"], row["occurrence"]))
         wanted.setdefault(mend.target[0] if mend else row["file"], []).append((row, mend))
-    found = [entry for file, rows in wanted.items() for entry in _written(shop, known, file, rows)]
+    found: list[dict[str, str | None]] = []
+    unreadable: list[UserError] = []
+    for file, rows in wanted.items():
+        try:
+            found += apart(shop.folder, shop.folder / file, file, as_they_stand, shop, known, file, rows)
+        except UserError as error:
+            unreadable.append(error)
     fields = dict.fromkeys(
         f.name
         for name in sorted({str(e["record"]) for e in found})
@@ -258,18 +266,29 @@ def set_aside(shop: Shop, rejected: list[dict[str, Any]]) -> pl.DataFrame:
         if any(f.name in e for e in found)
     )
     columns = [*PLACE, *TOLD, MARK, *fields]
-    return pl.DataFrame([{c: e.get(c) for c in columns} for e in found], schema=dict.fromkeys(columns, pl.String))
+    texts = [{c: e.get(c) for c in columns} for e in found]
+    return pl.DataFrame(texts, schema=dict.fromkeys(columns, pl.String)), unreadable
 
 
-def _written(
+def _apart(shop: Shop) -> Iterator[list[tuple[str, TextTable]]]:
+    for path in files(shop):
+        try:
+            yield apart(shop.folder, path, path.relative_to(shop.folder).as_posix(), tables, shop, path)
+        except UserError:  # a refresh lists it
+            yield []
+
+
+def as_they_stand(
+    shop: Shop, known: list[Mapping], file: str, rows: list[tuple[dict[str, Any], Mend | None]]
+) -> list[dict[str, str | None]]:
+    """Rows of one file, each with the mend that stands for it so far, with their cells as the file has them."""
+    return list(_as_they_stand(shop, known, file, rows))
+
+
+def _as_they_stand(
     shop: Shop, known: list[Mapping], file: str, rows: list[tuple[dict[str, Any], Mend | None]]
 ) -> Iterator[dict[str, str | None]]:
-    path = shop.folder / file
-    try:
-        tables = {table.sheet: table for table in read(path, **shop.reading)}
-    except UserError:
-        return  # it was there when the refresh read it; the next one will say so
-    for sheet, table in tables.items():
+    for sheet, table in {table.sheet: table for table in read(shop.folder / file, **shop.reading)}.items():
         how = suggestion.choose(known, file.removeprefix("inbox/"), table, shop)
         positions = {where: at for at, where in enumerate(_places(table))}
         for told, mend in rows:

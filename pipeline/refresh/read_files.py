@@ -20,12 +20,13 @@ from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.proposing import suggestion
 from pipeline.quoting import saved_quotes
 from pipeline.readers import READERS, UNREADABLE, TextTable, read
+from pipeline.readers.apart import CLOSED, too_far
 from pipeline.readers.limits import limit
 from pipeline.refresh import corrections
 from pipeline.refresh.corrections import Mends
 from pipeline.shop import Shop
 from pipeline.tables import in_polars, intake
-from pipeline.writing.logbook import LOG, ends_us, place_of
+from pipeline.writing.logbook import AGAIN, LOG, ends_us, place_of
 
 READ_FOLDERS = ("inbox", "log", "mends")
 
@@ -135,7 +136,7 @@ def _parts(mappings: list[Mapping], shop: Shop, asked: list[_Asked], other: Work
         try:
             yield future.result()
         except (TooMuchError, DiedError) as error:
-            message = f"{error or 'It ends the program that reads it.'} Save it again where it comes from, or as CSV."
+            message = f"{too_far(error)} {AGAIN}"
             trip = [f"{each.name}: {type(error).__name__} {error}"]
             yield FilesRead(files=[_file(each.name, "unreadable", message=message)], mends=each.mends, trips=trip)
 
@@ -215,10 +216,10 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
 def _why(error: BaseException) -> str:
     """What the maker is told of a file that we stumble over; the rest is in the log."""
     if isinstance(error, OSError):
-        return f"It can't be opened: {error.strerror or type(error).__name__}. Close what holds it, or copy it anew."
+        return f"It can't be opened: {error.strerror or type(error).__name__}. {CLOSED}"
     if isinstance(error, MemoryError):
         return "It needs more memory than there is. Split it by year."
-    return f"The tool stumbles over it. Save it again where it comes from, or as CSV; see database/{LOG}."
+    return f"The tool stumbles over it. {AGAIN} The details are in database/{LOG}."
 
 
 def _sentence(error: UserError) -> str:

@@ -16,6 +16,9 @@ from typing import TextIO
 from pipeline.errors import UserError
 
 LOG = "refresh.log"
+AGAIN = "Save it again where it comes from, or as CSV."
+"""What to do about a file that the tool gives up on."""
+
 _OURS = Path(__file__).parents[1]
 
 
@@ -61,7 +64,7 @@ def one_file(folder: Path | None, file: str) -> Iterator[None]:
         if ends_us(error):
             raise
         log = keep(folder, error)
-        mend = "Save it again where it comes from, or as CSV." + (f" The details are in {log}." if log else "")
+        mend = AGAIN + (f" The details are in {log}." if log else "")
         raise UserError("The tool stumbles over this file.", file, mend) from None
 
 

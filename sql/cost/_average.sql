@@ -21,7 +21,8 @@ supplies as (
         lot.quantity - coalesce(reserved.quantity, 0) as quantity, lot.cents - coalesce(reserved.cents, 0) as cents
     from cost._lot as lot
     left join reserved on reserved.lot_id = lot.lot_id
-    where lot.flow in (select flow from taken)
+    -- a line of no quantity has nothing to draw from: what it cost stays with it, under this rule as under the other
+    where lot.flow in (select flow from taken) and lot.quantity > 0
 ),
 
 draws as (

@@ -51,11 +51,13 @@ drawn as (
 moved as (
     select
         item, on_date, row_id,
-        sum(case when from_place = 'imputed' then cents else 0 end) as imputed_cents,
-        sum(case when from_place = 'stock' and to_place <> 'receipt' and layer <> 'resin waste' then cents else 0 end) as kept_cents,
-        sum(case when from_place = 'stock' and to_place <> 'receipt' and layer = 'resin waste' then cents else 0 end) as waste_cents
+        sum(case when from_place = 'imputed' then cents when to_place = 'imputed' then -cents else 0 end) as imputed_cents,
+        sum(case when 'imputed' in (from_place, to_place) or layer = 'resin waste' then 0 when from_place = 'stock' then cents else -cents end) as kept_cents,
+        sum(case when 'imputed' in (from_place, to_place) or layer <> 'resin waste' then 0 when from_place = 'stock' then cents else -cents end) as waste_cents
     from cost.trace
-    where item in (select item from resins) and (from_place = 'stock' or from_place = 'imputed' and to_place = 'stock')
+    where item in (select item from resins)
+        -- what a lot cost is in `bought`: bought, sent back and lost by it, there at the start, saved from a piece
+        and 'stock' in (from_place, to_place) and not ('receipt' in (from_place, to_place) or 'setting' in (from_place, to_place)) and quantity is not null
     group by item, on_date, row_id
 ),
 

@@ -100,7 +100,9 @@ to_pay as (
 ),
 
 on_account as (
-    select to_pay.*, kinds.suppliers_at_large > 0 or to_pay.receipt in (select receipt from payments where kind = 'supplier' and receipt is not null) as owed
+    select to_pay.*, -- a line of no receipt is paid by no payment that names one
+        kinds.suppliers_at_large > 0
+        or to_pay.receipt is not null and to_pay.receipt in (select receipt from payments where kind = 'supplier' and receipt is not null) as owed
     from to_pay cross join kinds
 ),
 

@@ -84,17 +84,3 @@ def test_nothing_of_a_column_about_buyers_is_shown_and_notes_are_masked(tmp_path
         assert "left at (street)" in text
         assert [word for word in ("Quinby", "Elmford", "Oak Street") if word in text] == []
     assert "masked: 3 mails, phones or streets" in "".join(peek([path]))
-
-
-def test_what_reading_raises_is_a_sentence_about_the_file(
-    sales: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def stumble(*_: object, **__: object) -> None:
-        raise ZeroDivisionError("Ann's cell")
-
-    monkeypatch.setattr("pipeline.commands.inspect.read", stumble)
-    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
-    with pytest.raises(UserError, match="stumbles over this file") as raised:
-        list(peek([sales]))
-    assert str(sales) in str(raised.value)
-    assert "Ann" not in str(raised.value)

@@ -6,8 +6,7 @@ import shutil
 import subprocess
 import sys
 import time
-import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -25,19 +24,10 @@ from pipeline.refresh import read_files
 from pipeline.refresh.corrections import Mends
 from pipeline.refresh.read_files import FilesRead
 from pipeline.shop import load
+from tests.hostile import cell, ods
 
 SECONDS, MEMORY = 20, 2**30
 KEPT = ("shop.toml", "mappings", "mends", "log", "quotes", "inbox")
-
-_ODS = """<?xml version="1.0" encoding="UTF-8"?>
-<office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" office:version="1.3"
- xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0"
- xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"><office:body><office:spreadsheet>
-<table:table table:name="t">{rows}</table:table></office:spreadsheet></office:body></office:document-content>"""
-_MANIFEST = """<?xml version="1.0" encoding="UTF-8"?>
-<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0" manifest:version="1.3">
-<manifest:file-entry manifest:full-path="/" manifest:media-type="application/vnd.oasis.opendocument.spreadsheet"/>
-<manifest:file-entry manifest:full-path="content.xml" manifest:media-type="text/xml"/></manifest:manifest>"""
 
 
 def seeds(shop: Path, home: Path) -> list[Path]:
@@ -61,19 +51,11 @@ def seeds(shop: Path, home: Path) -> list[Path]:
 
 
 def _write_ods(frame: pl.DataFrame, path: Path) -> None:
-    def row(cells: object) -> str:
-        held = "".join(
-            f'<table:table-cell office:value-type="string"><text:p>{escape(str(c))}</text:p></table:table-cell>'
-            if c is not None
-            else "<table:table-cell/>"
-            for c in cells  # type: ignore[attr-defined]
-        )
+    def row(cells: Iterable[str | None]) -> str:
+        held = "".join("<table:table-cell/>" if text is None else cell(escape(text)) for text in cells)
         return f"<table:table-row>{held}</table:table-row>"
 
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet", zipfile.ZIP_STORED)
-        archive.writestr("META-INF/manifest.xml", _MANIFEST)
-        archive.writestr("content.xml", _ODS.format(rows="".join(map(row, [frame.columns, *frame.iter_rows()]))))
+    ods(path, "".join(map(row, [frame.columns, *frame.iter_rows()])))
 
 
 @cache

@@ -64,7 +64,7 @@ def written(shop: Shop) -> list[dict[str, str]]:
     """The rows set aside, as they stand in the CSV that is written out."""
     with database.open_newest(shop.folder) as con:
         rejected = rows_of(con, "from intake.rejected order by file, sheet, row, occurrence")
-    return list(csv.DictReader(io.StringIO(corrections.csv_text(corrections.set_aside(shop, rejected)))))
+    return list(csv.DictReader(io.StringIO(corrections.csv_text(corrections.set_aside(shop, rejected)[0]))))
 
 
 def put(shop: Shop, entries: list[dict[str, str]], name: str = "mended.csv") -> None:

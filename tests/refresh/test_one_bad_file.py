@@ -13,6 +13,7 @@ from pipeline.readers import TextTable, limits
 from pipeline.refresh import read_files
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
+from tests.hostile import calendar_of_many_days
 
 SALES = "date,channel,product,price\n2026-03-02,market,tray,60\n"
 
@@ -111,10 +112,7 @@ def test_a_file_that_ends_its_process_or_never_ends(tiny_shop: Path, monkeypatch
     monkeypatch.setattr(limits, "READ_SECONDS", 1.0)
     monkeypatch.setattr(limits, "READ_SECONDS_PER_MB", 0.0)
     inbox = tiny_shop / "inbox"
-    days = "".join(f"RDATE:{','.join(f'{y}{m:02}{d:02}' for m in range(1, 13) for d in range(1, 28))}\r\n"
-                   for y in range(1900, 2100))  # fmt: skip
-    events = f"BEGIN:VEVENT\r\nDTSTART:19000101\r\n{days}SUMMARY:Sanding\r\nEND:VEVENT\r\n" * 40
-    (inbox / "long.ics").write_text(f"BEGIN:VCALENDAR\r\n{events}END:VCALENDAR\r\n", encoding="utf-8")
+    calendar_of_many_days(inbox / "long.ics")
     (inbox / "sales.csv").write_text(SALES, encoding="utf-8")
     with other_processes(1) as others:
         found = read_files.read_files(load(tiny_shop), lambda _: None, others)

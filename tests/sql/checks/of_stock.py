@@ -17,6 +17,10 @@ def _to_shelf(item: str, cents: int) -> dict[str, object]:
     return {"item": item, "from_place": "receipt", "to_place": "stock", "cents": cents}
 
 
+def _won(lot: int, item: str, cents: int) -> dict[str, object]:
+    return {"paid_row_id": lot, "item": item, "from_place": "waste", "to_place": "stock", "cents": cents}
+
+
 EXAMPLES: Examples = {
     "mix_off_ratio": [
         fires(
@@ -306,6 +310,34 @@ EXAMPLES: Examples = {
                 {"yield_share": 1.0, "shaped_dm3": 0.0},
                 {"yield_share": 0.5, "shaped_dm3": -0.0005},
                 {"yield_share": None, "shaped_dm3": None},
+            ],
+        ),
+    ],
+    "back_above_cost": [
+        fires(
+            "more came back for a lot than it cost",
+            [{"row_id": 7, "item": "oil", "won_cents": 50}],
+            cost__trace=[_won(7, "oil", 30), _won(7, "oil", 20), _to_shelf("oil", 10)],
+        ),
+        holds(
+            "a draw that comes back, with its quantity, and one that is free",
+            cost__trace=[_won(7, "oil", 30) | {"quantity": -2000}, _won(8, "wax", 0)],
+        ),
+    ],
+    "none_bought": [
+        fires(
+            "at a price, and a service is none of it",
+            [{"row_id": 1, "item": "disc", "cents": 3000}],
+            records__purchases=[
+                {"row_id": 1, "item": "disc", "category": "abrasive", "quantity": 0, "amount_cents": 3000},
+                {"row_id": 2, "item": "rent", "category": "overhead", "quantity": 0, "amount_cents": 3000},
+            ],
+        ),
+        holds(
+            "for nothing, some of it, and an unknown number",
+            records__purchases=[
+                {"row_id": n, "item": "disc", "category": "abrasive", "quantity": quantity, "amount_cents": cents}
+                for n, (quantity, cents) in enumerate([(0, 0), (1000, 3000), (None, 3000)])
             ],
         ),
     ],

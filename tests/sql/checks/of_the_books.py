@@ -182,6 +182,10 @@ EXAMPLES: Examples = {
                 moved("pool", "period", 20, item="tools"),
             ],
         ),
+        holds(
+            "a year's insurance paid back, of which a month has passed",
+            cost__trace=[moved("pool", "receipt", 1200, item="rent"), moved("period", "pool", 100, item="rent")],
+        ),
     ],
     "receipt_missing": [
         fires(
