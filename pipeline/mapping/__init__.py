@@ -12,9 +12,11 @@ from pipeline.errors import UserError
 from pipeline.mapping.headers import is_private_header
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Record
+from pipeline.shop import forms
 from pipeline.shop.shapes import with_line
 
 _KEYS = {
+    forms.KEY: int,
     "files": str,
     "sheets": str,
     "record": str,
@@ -30,6 +32,7 @@ _KEYS = {
 
 _TAKES: dict[type, str] = {
     str: "a text in quotes",
+    int: "a whole number",
     dict: "a table: write its name in brackets on a line of its own, its entries below",
     bool: "true or false",
     list: 'a list of fields, such as ["receipt"]',
@@ -96,6 +99,7 @@ def checked(name: str, text: str, file: Path) -> Mapping:
 
 
 def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
+    forms.refuse_newer("mapping", data.get(forms.KEY), where)
     for setting, value in data.items():
         if setting not in _KEYS:
             raise UserError(f"A mapping has no `{setting}`.", where, f"Known ones: {', '.join(_KEYS)}.")
@@ -118,6 +122,7 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
     for setting in ("columns", "constants", "units", "supersedes"):
         _check_fields(data.get(setting, {}), setting, record, where)
     _check_private(data.get("columns", {}), where)
+    data.pop(forms.KEY, None)
     return Mapping(name, **{**data, "supersedes": tuple(data.get("supersedes", ()))})
 
 
@@ -146,7 +151,8 @@ def _check_private(named: dict[str, str], where: str) -> None:
 
 def dump(mapping: Mapping) -> str:
     """The mapping file as text, for a person to read and edit."""
-    lines = [
+    lines = [f"{forms.KEY} = {forms.NEWEST['mapping']}"]
+    lines += [
         f"{name} = {_toml(getattr(mapping, name))}" for name in ("files", "sheets", "record", "date_order", "decimal")
     ]
     lines += [f"{name} = true" for name in ("tax_included", "repeats_total") if getattr(mapping, name)]

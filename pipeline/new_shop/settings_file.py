@@ -11,6 +11,7 @@ from textwrap import wrap
 from typing import Any
 
 from pipeline.settings import SETTINGS, Setting, SettingsTable
+from pipeline.shop import forms
 
 _WIDTH = 100
 
@@ -18,6 +19,8 @@ _HEAD = """\
 The settings of your shop. A line that begins with "#" and no blank shows a setting at its default, or an
 example: take the "#" away to set it. Every rate, fee and pool counts from its `from` day on, and without one from
 the first day; when a rate changes, add an entry and leave the old one, so that the past stays as it was."""
+
+_FORM = "The version of this file's form, by which a later program knows how to read it: leave it as it is."
 
 FIRST_RATE = Decimal(25)
 
@@ -63,7 +66,7 @@ LATER = date(2027, 1, 1)
 
 def text(start: date) -> str:
     """The text of `shop.toml` for a shop whose records begin on `start`."""
-    lines = [*_prose(_HEAD)]
+    lines = [*_prose(_HEAD), "", *_prose(_FORM), f"{forms.KEY} = {forms.NEWEST['settings file']}"]
     for table in SETTINGS.values():
         lines += ["", *_table(table, start)]
     lines += ["", *_later_rules(SETTINGS["rule"]), "", *_words()]

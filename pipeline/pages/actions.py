@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.errors import UserError as UserError  # what a page catches
 from pipeline.records import RECORDS
 from pipeline.settings import SETTINGS
-from pipeline.shop import Shop, load
+from pipeline.shop import Shop, is_a_programs_own, load
 
 if TYPE_CHECKING:
     import duckdb
@@ -243,7 +243,7 @@ def file_limits() -> tuple[list[str], int]:
 
 def inbox_files(folder: Path) -> list[str]:
     """The files in the inbox, as paths in the shop folder, the newest first."""
-    found = [p for p in (folder / "inbox").rglob("*") if p.is_file() and not p.name.startswith((".", "~$"))]
+    found = [p for p in (folder / "inbox").rglob("*") if p.is_file() and not is_a_programs_own(p)]
     return [p.relative_to(folder).as_posix() for p in sorted(found, key=lambda p: (-p.stat().st_mtime, p.name))]
 
 

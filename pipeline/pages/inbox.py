@@ -151,9 +151,8 @@ def _check(shop: Shop, file: str, row: Mapping[str, str | None]) -> None:
     if not how or not how.record:
         raise UserError("It is no longer settled what this file holds.", where, "Settle its mapping first.")
     cells = {name: cell for name, cell in row.items() if name not in (*PLACE, corrections.MARK)}
-    one = corrections.Mend(
-        (file, sheet, number, which), (file, sheet, number, which), row.get(corrections.MARK) or "", cells
-    )
+    mark = corrections.known_mark(row.get(corrections.MARK) or "", where)
+    one = corrections.Mend((file, sheet, number, which), (file, sheet, number, which), mark, cells)
     waiting = corrections.Mends(waiting={(file, sheet): {(number, which): one}})
     mended, mapped = corrections.apply(waiting, file, table, how)
     if waiting.unused:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.database import lock
 from pipeline.errors import UserError
+from pipeline.shop import forms, is_a_programs_own
 from pipeline.tables import in_polars, intake
 from pipeline.writing import whole
 
@@ -41,7 +42,8 @@ def save(shop_folder: Path, quote: Mapping[str, Any], tag: str = "", sheet: str 
             raise UserError("There is a quote of this name.", str(file), "Give it another name, or none.")
         if sheet:
             whole.write(file.with_suffix(".html"), sheet.replace(TAG_OF_SHEET, file.stem))
-        whole.write(file, json.dumps({"quote": file.stem, **quote}, indent=2, default=str, ensure_ascii=False) + "\n")
+        told = {**quote, forms.KEY: forms.NEWEST["quote"], "quote": file.stem}
+        whole.write(file, json.dumps(told, indent=2, default=str, ensure_ascii=False) + "\n")
     return file
 
 
@@ -62,6 +64,7 @@ def read(file: Path) -> dict[str, Any]:
         raise UserError(f"This quote can't be read: {why}.", str(file), mend) from None
     if not isinstance(quote, dict):
         raise UserError("This file holds no quote.", str(file), mend)
+    forms.refuse_newer("quote", quote.get(forms.KEY), str(file))
     for name, kind in intake("quote").items():
         value = quote.get(name)
         if name not in ("quote", "file") and not _fits(value, kind, name in _NEEDED):
@@ -115,7 +118,7 @@ def _files(shop_folder: Path) -> Iterator[Path]:
     home = shop_folder.resolve()
     for file in sorted((shop_folder / FOLDER).glob("*.json")):
         # what leads outside of the shop folder is nobody's quote
-        if file.resolve().is_relative_to(home) and not file.name.startswith("."):
+        if file.resolve().is_relative_to(home) and not is_a_programs_own(file):
             yield file
 
 

@@ -26,7 +26,7 @@ from pipeline.readers import READERS, TextTable, read
 from pipeline.readers.apart import apart
 from pipeline.readers.tables import occurrences
 from pipeline.records import RECORDS
-from pipeline.shop import Shop
+from pipeline.shop import Shop, forms, is_a_programs_own
 from pipeline.tables import PLACE, in_polars, place_columns
 from pipeline.writing import whole
 from pipeline.writing.cells import neutral, restored
@@ -99,7 +99,7 @@ def files(shop: Shop) -> list[Path]:
     found = []
     for path in sorted(shop.path(FOLDER).rglob("*")):
         inside = path.is_file() and path.resolve().is_relative_to(shop.folder.resolve())
-        if inside and not path.name.startswith((".", "~$")) and path.suffix.lower() in READERS:
+        if inside and not is_a_programs_own(path) and path.suffix.lower() in READERS:
             found.append(path)
     return found
 
@@ -122,8 +122,16 @@ def _rows(file: str, table: TextTable) -> Iterator[Mend]:
         named = dict(zip(names, texts, strict=False))
         number, which = (_whole(named.pop(name, None)) for name in ("row", "occurrence"))
         target = ((named.pop("file", None) or "").strip(), (named.pop("sheet", None) or "").strip())
-        mark = (named.pop(MARK, None) or "").strip()
+        mark = known_mark((named.pop(MARK, None) or "").strip(), file)
         yield Mend((file, table.sheet, row, again), (*target, number, which), mark, named)
+
+
+def known_mark(text: str, file: str) -> str:
+    """The fingerprint in a mark, which begins with the form that the mend is in: `1.0a1b…`; without one it is 1."""
+    form, dot, fingerprint = text.rpartition(".")
+    if dot and form.isdecimal():
+        forms.refuse_newer("mend", int(form), file)
+    return fingerprint
 
 
 def _whole(text: str | None) -> int:
@@ -305,7 +313,7 @@ def _as_they_stand(
                 "sheet": sheet,
                 "row": str(target[2]),
                 "occurrence": str(target[3]),
-                MARK: mark(cells),
+                MARK: f"{forms.NEWEST['mend']}.{mark(cells)}",
             }
 
 

@@ -24,7 +24,7 @@ from pipeline.readers.apart import CLOSED, too_far
 from pipeline.readers.limits import limit
 from pipeline.refresh import corrections
 from pipeline.refresh.corrections import Mends
-from pipeline.shop import Shop
+from pipeline.shop import Shop, is_a_programs_own
 from pipeline.tables import in_polars, intake
 from pipeline.writing.logbook import AGAIN, LOG, ends_us, place_of
 
@@ -70,8 +70,7 @@ class FilesRead:
 def shop_files(shop: Shop) -> Iterator[Path]:
     """The files that a refresh reads, in order of their path."""
     for folder in READ_FOLDERS:
-        # a file's name that starts so is a program's own: .DS_Store, ~$book.xlsx
-        yield from sorted(p for p in shop.path(folder).rglob("*") if p.is_file() and not p.name.startswith((".", "~$")))
+        yield from sorted(p for p in shop.path(folder).rglob("*") if p.is_file() and not is_a_programs_own(p))
 
 
 def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRead:

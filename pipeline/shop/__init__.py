@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
+from pipeline.shop import forms
 from pipeline.shop.shapes import check_entries, check_words, is_day, is_number, with_line
 
 FOLDERS = ("inbox", "mappings", "log", "mends", "quotes", "database", "reports")
@@ -74,9 +75,15 @@ def load(folder: Path) -> Shop:
     except (ValueError, RecursionError, ArithmeticError) as error:  # TOML, its encoding, its depth, its numbers
         raise UserError(f"shop.toml can't be read: {error}.", str(file), "Mend the line named.") from None
     try:
+        forms.refuse_newer("settings file", data.pop(forms.KEY, None), str(file))
         return _shop(folder, data, str(file))
     except UserError as error:
         raise with_line(error, text) from None
+
+
+def is_a_programs_own(path: Path) -> bool:
+    """Whether a program keeps this file for itself (.DS_Store, ~$book.xlsx): no refresh reads it."""
+    return path.name.startswith((".", "~$"))
 
 
 def named_well(folder: Path) -> None:

@@ -51,3 +51,8 @@ def test_where_a_tag_leads_is_said_by_its_field_alone() -> None:
     assert not [field for field in fields if field.leads and field.makes]
     # a bridge table of a list of tags is one of pieces
     assert {field.leads for field in fields if field.kind == "tags"} == {"piece"}
+
+
+def test_which_files_are_a_programs_own_is_said_in_one_place() -> None:
+    saying = [str(path) for path, tree in files().items() if path.parts[0] == "pipeline" and "~$" in constants(tree)]
+    assert saying == ["pipeline/shop/__init__.py"]
