@@ -40,6 +40,10 @@ def test_the_wheel_runs_the_demo_from_another_folder(tmp_path: Path) -> None:
     assert ran.returncode == 0, ran.stdout + ran.stderr
     assert "What an hour paid" in ran.stdout
     assert list((elsewhere / "demo-shop" / "database").glob("shop-*.duckdb"))
+    call = [str(kerfledger), "report", "demo-shop", "--month", "2026-05"]  # its template comes along
+    ran = subprocess.run(call, cwd=elsewhere, env=clean, capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    assert (elsewhere / "demo-shop" / "reports" / "month-2026-05.html").is_file()
 
 
 def _constraints(folder: Path) -> Path:

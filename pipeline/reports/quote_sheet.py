@@ -1,36 +1,16 @@
 """The client's sheet of a quote: one printed page with price and terms, and nothing of what it costs to make."""
 
 from datetime import date, timedelta
-from html import escape
 from typing import Any
 
 from pipeline.errors import UserError
+from pipeline.reports.page import page
 from pipeline.reports.words import amount
 
 Data = dict[str, Any]
 
 TAG = "{quote}"
 """Stands where the quote's tag comes once it is saved."""
-
-_STYLE = """
-@page { size: auto; margin: 18mm; }
-* { box-sizing: border-box; }
-body { font: 11pt/1.4 Georgia, 'Times New Roman', serif; color: #222; }
-body { max-width: 170mm; margin: 10mm auto; padding: 0 4mm; }
-header { display: flex; justify-content: space-between; align-items: baseline; border-bottom: 2px solid #222; }
-h1 { font-size: 20pt; margin: 0; overflow-wrap: anywhere; }
-h2 { font-size: 13pt; margin: 6mm 0 1mm; }
-table { width: 100%; border-collapse: collapse; }
-th, td { text-align: left; padding: 1.2mm 0; border-bottom: 1px solid #bbb; }
-th, td { vertical-align: top; overflow-wrap: anywhere; }
-th { font-weight: normal; width: 45mm; color: #444; }
-td.money { text-align: right; white-space: nowrap; }
-.total td, .total th { font-weight: bold; color: #222; border-bottom: 2px solid #222; }
-ul { margin: 0; padding-left: 5mm; }
-.sign { display: flex; gap: 10mm; margin-top: 12mm; }
-.sign div { flex: 1; border-top: 1px solid #222; padding-top: 1mm; font-size: 10pt; }
-@media print { body { margin: 0; padding: 0; max-width: none; } main { break-inside: avoid; } }
-"""
 
 _LONGEST = 500
 """Characters of the shop's own terms that still leave the sheet one page."""
@@ -47,28 +27,15 @@ def sheet(quote: Data, channel: str = "", tag: str = TAG) -> str:
         raise UserError(f"The quote has no price for {wanted!r}.", "channel", "Choose a channel that has one.")
     day = date.fromisoformat(quote["on_date"])
     until = day + timedelta(days=quote["holds_days"])
-    return f"""<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width">
-<title>Quote {escape(tag)}</title>
-<style>{_STYLE}</style>
-</head>
-<body>
-<header><h1>{escape(quote["shop"])}</h1><div>Quote {escape(tag)}<br>{day.isoformat()}</div></header>
-<main>
-<h2>The piece</h2>
-<table>{_rows(_piece(quote["asked"]))}</table>
-<h2>Price</h2>
-<table>{_price(quote, price)}</table>
-<h2>Terms</h2>
-<ul>{"".join(f"<li>{escape(term)}</li>" for term in _terms(quote, until))}</ul>
-<div class="sign"><div>For the shop, date</div><div>Agreed, date</div></div>
-</main>
-</body>
-</html>
-"""
+    return page(
+        "quote_sheet.html",
+        shop=quote["shop"],
+        tag=tag,
+        day=day.isoformat(),
+        piece=_piece(quote["asked"]),
+        price=[(name, amount(cents, quote["minor_digits"])) for name, cents in _price(quote, price)],
+        terms=_terms(quote, until),
+    )
 
 
 def _piece(asked: Data) -> list[tuple[str, str]]:
@@ -84,12 +51,9 @@ def _piece(asked: Data) -> list[tuple[str, str]]:
     return [(name, value) for name, value in rows if value]
 
 
-def _rows(rows: list[tuple[str, str]]) -> str:
-    return "".join(f"<tr><th>{escape(name)}</th><td>{escape(value)}</td></tr>" for name, value in rows)
-
-
-def _price(quote: Data, price: Data) -> str:
-    digits, units = quote["minor_digits"], quote["asked"]["quantity"]
+def _price(quote: Data, price: Data) -> list[tuple[str, int]]:
+    """The lines of the price, the sum of them last."""
+    units = quote["asked"]["quantity"]
     each, goods = price["asked_cents"], price["asked_cents"] * units
     # tax that the channel collects is no business of this sheet
     tax = round(goods * price["tax_share"]) if price["tax_by"] == "us" else 0
@@ -100,14 +64,7 @@ def _price(quote: Data, price: Data) -> str:
         lines.append(("Shipping", shipping))
     if tax:
         lines.append(("Sales tax, about", tax))
-    rows = "".join(_money(name, cents, digits) for name, cents in lines)
-    total = _money(f"In all, {quote['currency']}", goods + shipping + tax, digits, "total")
-    return rows + total
-
-
-def _money(name: str, cents: int, digits: int, kind: str = "") -> str:
-    of = f' class="{kind}"' if kind else ""
-    return f'<tr{of}><th>{escape(name)}</th><td class="money">{amount(cents, digits)}</td></tr>'
+    return [*lines, (f"In all, {quote['currency']}", goods + shipping + tax)]
 
 
 def _terms(quote: Data, until: date) -> list[str]:
