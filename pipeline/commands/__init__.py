@@ -168,7 +168,7 @@ def trace(arguments: Arguments) -> int:
 
     with _open(arguments.folder) as con:
         found = report.trace(con, arguments.piece)
-        _print(found.as_data(), report.text(found, _digits(arguments.folder)), arguments.json)
+        _print(found.as_data(), report.text(found, _digits(arguments.folder), arguments.all), arguments.json)
     return FINE
 
 

@@ -62,6 +62,7 @@ def add_show(parser: argparse.ArgumentParser) -> None:
 def add_trace(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
     parser.add_argument("piece", metavar="PIECE", help="tag of the piece, such as T-031")
+    parser.add_argument("--all", action="store_true", help="show the records behind each line too")
 
 
 def add_peek(parser: argparse.ArgumentParser) -> None:

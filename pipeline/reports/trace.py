@@ -9,7 +9,7 @@ import duckdb
 
 from pipeline.errors import UserError
 from pipeline.reports.finding import rows_of
-from pipeline.reports.words import amount, place, share
+from pipeline.reports.words import amount, count, place, share
 
 # One row per line of the piece and pair of records. What goes into it is its cost; the rest is where that went, less
 # what came back from there.
@@ -102,8 +102,11 @@ def trace(con: duckdb.DuckDBPyConnection, tag: str) -> PieceTrace:
     return PieceTrace(found[0], pay, cost, gone)
 
 
-def text(found: PieceTrace, digits: int) -> Iterator[str]:
-    """The trace as lines of text; `digits` is the number of decimals of the shop's money."""
+def text(found: PieceTrace, digits: int, records: bool = False) -> Iterator[str]:
+    """The trace as lines of text, one a layer and operation, with the records behind each where they are wanted.
+
+    `digits` is the number of decimals of the shop's money.
+    """
     piece = found.piece
     yield " · ".join(str(p) for p in (piece["piece"], piece["product"], piece["species"], piece["finish"]) if p)
     shares = (f"{word} {share(piece[f'{word}_share'])}" for word in ("logged", "assumed", "estimated"))
@@ -112,10 +115,17 @@ def text(found: PieceTrace, digits: int) -> Iterator[str]:
     if found.pay:
         yield _pay(found.pay, piece["quantity"], digits)
     for title, lines in (("", found.cost), ("Where it went", found.gone)):
-        if title and lines:
-            yield from ("", title)
+        if lines:
+            # each line with its records is a paragraph of its own; lines alone stand close
+            yield from ("", title) if title else () if records else ("",)
         for line in lines:
-            yield from _line(line, digits)
+            if records:
+                yield ""
+            yield _line(line, digits)
+            if records:
+                yield from (_record(record, digits) for record in line.records)
+    if not records and found.cost:
+        yield from ("", "With --all, the records behind each line.")
 
 
 def _pay(pay: dict[str, Any], quantity: int, digits: int) -> str:
@@ -128,19 +138,25 @@ def _pay(pay: dict[str, Any], quantity: int, digits: int) -> str:
     return f"Bench pay {said} ({parts}, over {pay['own_bench_seconds'] / 3600:.2f} own hours{of})"
 
 
-def _line(line: Line, digits: int) -> Iterator[str]:
+def _line(line: Line, digits: int) -> str:
     layer = GONE.get(line.layer, line.layer)
     name = f"{layer}, {line.operation}" if line.operation else layer
-    yield ""
-    usual = "" if line.usual_cents is None else f"   usual {amount(line.usual_cents, digits)}"
-    yield f"{name:<34}{amount(line.cents, digits):>14}{usual}"
-    for record in line.records:
-        flags = "".join(f" ({flag})" for flag in ("rework", "assumed", "estimated") if record[flag])
-        where = place(record["file"], record["sheet"], record["row"]) if record["file"] else "no record"
-        paid = _payer(record, where)
-        rest = f" · paid by {paid}" if paid != where else ""
-        what = f" {record['item']}" if record["item"] else ""
-        yield f"    {record['on_date']}{amount(record['cents'], digits):>12}{what}{flags}  {where}{rest}"
+    seconds = sum(record["quantity"] or 0 for record in line.records if record["unit"] == "s")
+    hours = f"{seconds / 3600:.2f} h" if seconds else ""
+    usual = "" if line.usual_cents is None else f"usual {amount(line.usual_cents, digits)}"
+    again = sum(bool(record["rework"]) for record in line.records)
+    behind = count(len(line.records), "record") if line.records else "no record"
+    rework = f", {again} of rework" if again else ""
+    return f"{name:<34}{amount(line.cents, digits):>14}{usual:>20}{hours:>10}   {behind}{rework}"
+
+
+def _record(record: dict[str, Any], digits: int) -> str:
+    flags = "".join(f" ({flag})" for flag in ("rework", "assumed", "estimated") if record[flag])
+    where = place(record["file"], record["sheet"], record["row"]) if record["file"] else "no record"
+    paid = _payer(record, where)
+    rest = f" · paid by {paid}" if paid != where else ""
+    what = f" {record['item']}" if record["item"] else ""
+    return f"    {record['on_date']}{amount(record['cents'], digits):>12}{what}{flags}  {where}{rest}"
 
 
 def _payer(record: dict[str, Any], where: str) -> str:

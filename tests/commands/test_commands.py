@@ -79,7 +79,10 @@ def test_trace_prints_the_piece_and_its_records(published: Published, capsys: Ca
     assert main(["trace", str(shop), "t-1"]) == 0
     shown = capsys.readouterr().out
     assert "Cost 5.00" in shown
-    assert "inbox/p.csv, row 4" in shown
+    assert "1 record" in shown
+    assert "inbox/p.csv, row 4" not in shown
+    assert main(["trace", str(shop), "t-1", "--all"]) == 0
+    assert "inbox/p.csv, row 4" in capsys.readouterr().out
     assert main(["trace", str(shop), "T-1", "--json"]) == 0
     data = json.loads(capsys.readouterr().out)
     assert data["made_cents"] == 500

@@ -47,8 +47,10 @@ def found(published: Published) -> PieceTrace:
         ],
         cost__trace=[
             move(2, 10, 20, 3200, "wood", item="walnut slab", assumed=True),
-            move(3, 11, 1, 1000, "labour", operation="sanding", from_place="labour"),
-            move(1, 12, 1, 500, "labour", operation="sanding", from_place="labour", rework=True),
+            move(3, 11, 1, 1000, "labour", operation="sanding", from_place="labour", quantity=1440, unit="s"),
+            move(
+                1, 12, 1, 500, "labour", operation="sanding", from_place="labour", quantity=720, unit="s", rework=True
+            ),
             # the same two records in two movements are one line to read
             move(4, 13, 21, 400, "finish"),
             move(4, 13, 21, 200, "finish"),
@@ -95,9 +97,9 @@ def test_every_line_names_the_record_and_the_one_that_paid(found: PieceTrace) ->
 
 
 def test_the_text_shows_cost_flags_and_places(found: PieceTrace) -> None:
-    lines = list(text(found, 2))
+    lines = list(text(found, 2, records=True))
     assert lines[0] == "T-1 · wall clock · walnut"
-    assert f"{'wood':<34}{'32.00':>14}   usual 28.00" in lines
+    assert f"{'wood':<34}{'32.00':>14}{'usual 28.00':>20}{'':>10}   1 record" in lines
     assert lines[1] == "Cost 53.00, 26.50 each of 2 (logged 80 %, assumed 20 %, estimated 0 %)"
     assert (
         "    2026-03-02       32.00 walnut slab (assumed)  inbox/pieces.csv, row 5 · paid by inbox/receipts.csv, row 88"
@@ -109,6 +111,25 @@ def test_the_text_shows_cost_flags_and_places(found: PieceTrace) -> None:
     assert "Where it went" in lines
     assert lines[-2].endswith("53.00  inbox/till.csv, row 3")
     assert lines[-1].endswith("-26.50  inbox/till.csv, row 4")
+
+
+def test_the_text_is_one_line_a_layer_and_operation_with_its_hours(found: PieceTrace) -> None:
+    lines = list(text(found, 2))
+    shown = lines[lines.index("") + 1 :]
+    assert [line.split("  ")[0] for line in shown] == [
+        "wood",
+        "labour, sanding",
+        "finish",
+        "labour, carving",
+        "",
+        "Where it went",
+        "sold, wood",
+        "",
+        "With --all, the records behind each line.",
+    ]
+    # 1,440 and 720 seconds
+    assert shown[1] == f"{'labour, sanding':<34}{'15.00':>14}{'':>20}{'0.60 h':>10}   2 records, 1 of rework"
+    assert shown[3] == f"{'labour, carving':<34}{'0.00':>14}{'usual 9.00':>20}{'':>10}   no record"
 
 
 def test_the_lines_add_up_to_the_cost_and_to_what_left(demo: Path) -> None:
