@@ -284,3 +284,17 @@ def test_titles_and_descriptions_are_masked_and_what_is_no_event_too(events_read
     assert rows(table, "operation", "note") == [("Sanding", "call (phone), (street)")]
     assert table.masked == 3
     assert table.ignored["text"].to_list() == ["Sanding"]
+
+
+@pytest.mark.parametrize(
+    ("start", "rule"),
+    [
+        ("20260306", "RRULE:FREQ=WEEKLY;UNTIL=20251231"),  # by RFC 5545, 3.8.5.3, the start is the first occurrence
+        ("20260306", "RRULE:FREQ=WEEKLY;UNTIL=20251231\nRDATE;VALUE=DATE:20250101"),
+        ("99980101", "RRULE:FREQ=YEARLY;COUNT=1"),
+    ],
+)
+def test_the_day_that_an_event_is_written_for_is_never_lost(events_read, start, rule):
+    """A library that expands rules on top of ours was tried, and drops these without a word."""
+    table = events_read(f"DTSTART;VALUE=DATE:{start}\n{rule}\nSUMMARY:Cleaning")
+    assert (f"{start[:4]}-{start[4:6]}-{start[6:]}",) in rows(table, "date")
