@@ -8,15 +8,11 @@ import polars as pl
 from pipeline.cleaning.numbers import unsigned
 from pipeline.cleaning.parsed import About, UnreadableError, each
 from pipeline.records import Field
+from pipeline.reference import words_for
 
 _SECONDS = {"h": 3600, "m": 60, "s": 1}
 _NAMES = {"h": "hours", "m": "minutes", "s": "seconds"}
-_WORDS = {
-    "h": ("h", "hr", "hrs", "hour", "hours", "std", "stunde", "stunden", "heure", "heures", "hora", "horas"),
-    "m": ("m", "min", "mins", "minute", "minutes", "minuten", "minuto", "minutos", "'", "′", "’"),
-    "s": ("s", "sec", "secs", "second", "seconds", "sek", "sekunden", '"', "″", "”"),
-}
-UNITS = {word: unit for unit, words in _WORDS.items() for word in words}
+UNITS = {word: unit for unit in _SECONDS for word in words_for("phrases", _NAMES[unit])}
 _NUMBER = r"\d*\s*[¼½¾]|(?:\d+\s+)?\d+\s*/\s*\d+|\d[\d.,]*|[.,]\d+"
 _TERM = re.compile(rf"({_NUMBER})\s*([^\W\d_]+|['′’\"″”])?\.?\s*(?:and|und|,)?\s*")
 _CLOCK = re.compile(r"(\d{1,4}):([0-5]\d)(?::([0-5]\d))?(?:\s*(h|hrs?|hours?|std|min|m)\.?)?", re.IGNORECASE)

@@ -8,14 +8,14 @@ import polars as pl
 
 from pipeline.readers.contacts import EMAIL, PHONE, STREET, mask_shown
 from pipeline.readers.tables import TextTable
-from pipeline.reference import plain, rows, synonyms
+from pipeline.reference import plain, rows, synonyms, words_for
 
 _SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
 _EMAIL = re.compile(rf"^(?:[^@\s]+@[^@\s]+\.\w+|{re.escape(EMAIL)})$")
 _PHONE = re.compile(r"^(?=.*[( ])\(?\+?\d[\d\s()-]{8,}$")
 _PHONE_ABROAD = re.compile(rf"^(?:\+\d[\d\s()-]{{8,}}|{re.escape(PHONE)}|{re.escape(STREET)})$")
 
-_OF = r"(?:(?:of|the|de|du|des|del|dell|della|di|van|l|la|le|el|il|der|den|het|vom) )*"
+_OF = rf"(?:(?:{'|'.join(words_for('phrases', 'of'))}) )*"
 
 
 def sample(cells: pl.Series) -> pl.Series:

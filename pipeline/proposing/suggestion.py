@@ -20,7 +20,7 @@ from pipeline.mapping import Mapping, canonical, column_of
 from pipeline.mapping.headers import holds_contacts, is_private, sample, share_true
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Field, Record
-from pipeline.reference import key, names, plain, rows, synonyms
+from pipeline.reference import key, names, plain, rows, synonyms, words_for
 from pipeline.shop import Shop
 
 _FREE = ("text", "word", "tag", "tags")
@@ -32,7 +32,7 @@ FAIR = 0.6
 MARGIN = 0.1
 CLOSE = 0.08
 
-_INCLUSIVE = re.compile(r"\b(incl\w*|gross|brutto|ttc|iva incl\w*|with tax)\b")
+_INCLUSIVE = re.compile(rf"\b({'|'.join(words_for('phrases', 'tax included'))})\b")
 
 
 @dataclass(frozen=True)
@@ -351,17 +351,14 @@ def _questions(
         yield f"“{prices[0].header}” has the tax in it: say tax_included, or name the column without it."
 
 
-_MAYBE_EACH = {
-    "purchases": ("amount", {"price", "preis", "prix", "precio"}),
-    "sales": ("price", {"amount", "item total"}),
-}
+_MAYBE_EACH = {"purchases": "amount", "sales": "price"}
 
 
 def _for_one_or_all(best: str, by_field: dict[str, ColumnGuess], found: list[_Column]) -> Iterable[str]:
     """With several of a thing in a row, a "price" of a receipt or an "amount" of a sale may be for one or for all."""
-    field, headers = _MAYBE_EACH.get(best, ("", set()))
+    field = _MAYBE_EACH.get(best, "")
     money, count = by_field.get(field), by_field.get("quantity")
-    if money is None or count is None or plain(money.header) not in headers:
+    if money is None or count is None or plain(money.header) not in words_for("phrases", f"each or all: {field}"):
         return
     texts = next(c.texts for c in found if c.name == count.column)
     if not texts.str.contains(r"^1(?:\D|$)").all():

@@ -7,12 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.readers.kinds import kind_of
+from pipeline.reference import words_for
 
 MOST_HEADER_ROWS = 6
-TOTAL = re.compile(
-    r"(?:grand |sub-? ?)?totals?\b.*|(?:gesamt)?summe\b.*|gesamt\b.*|totaux\b.*|suma\b.*|sum:?|balance carried.*",
-    re.IGNORECASE,
-)
+TOTAL = re.compile("|".join(words_for("phrases", "total row")), re.IGNORECASE)
 _TYPED = ("number", "time")
 _WORDS = ("plain", "prose", "odd")
 

@@ -1,9 +1,11 @@
 """A fact stands in one place: what a module must not say, because another one says it already."""
 
 import ast
+import re
 from pathlib import Path
 
 from pipeline.records import MAKERS, RECORDS
+from pipeline.reference import rows
 from pipeline.tables import INTAKE, TYPES
 from tests.house.sources import files
 
@@ -56,3 +58,20 @@ def test_where_a_tag_leads_is_said_by_its_field_alone() -> None:
 def test_which_files_are_a_programs_own_is_said_in_one_place() -> None:
     saying = [str(path) for path, tree in files().items() if path.parts[0] == "pipeline" and "~$" in constants(tree)]
     assert saying == ["pipeline/shop/__init__.py"]
+
+
+def test_words_of_languages_are_data() -> None:
+    """What a row of `reference/phrases.csv` says in another language than English stands in no module a second time."""
+    foreign = {
+        row["word"]
+        for row in rows("phrases")
+        if row["language"] not in ("en", "") and len(row["word"]) > 4 and row["word"].isalpha()
+    }
+    again = {
+        f"{path}: {text}"
+        for path, tree in files().items()
+        if path.parts[0] == "pipeline"
+        for text in constants(tree)
+        if set(re.findall(r"\w+", text)) & foreign and "\n" not in text and len(text) < 80
+    }
+    assert again == set()
