@@ -5,9 +5,12 @@ A model is one file `sql/<schema>/<name>.sql`: comment lines, then one SELECT, w
     -- One row per piece. Why it is so.
     -- @key piece
     -- @check cents >= 0
+    -- @check made_cents = wood_cents
+    --     + labour_cents
     select …
 
-A step with a line `-- @view` is not stored: it only puts together what other tables hold.
+A rule may go on in the next line, four spaces in. A step with a line `-- @view` is not stored: it only puts together what
+other tables hold.
 
 `sql/macros.sql` holds the `create macro` statements that models share. `sql/checks/<name>.sql` selects offending rows:
 
@@ -145,11 +148,14 @@ def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
 
 def _header(text: str, label: str) -> tuple[str, dict[str, list[str]]]:
     """The first sentence of the comment lines above the SELECT, and its `@` lines by name."""
-    prose, rules = [], dict[str, list[str]]()
+    prose, rules, name = [], dict[str, list[str]](), ""
     for line in text.splitlines():
         if not line.startswith("--"):
             break
         comment = line.removeprefix("--").strip()
+        if line.startswith("--     ") and rules:
+            rules[name][-1] += f" {comment}"
+            continue
         if not comment.startswith("@"):
             prose.append(comment)
             continue

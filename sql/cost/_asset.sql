@@ -1,7 +1,9 @@
 -- One row per machine or other equipment with what it cost and over which months its cost is spread (straight line).
 -- A receipt that names the machine is its cost; else its cost is the setting's, there from the start.
 -- @key row_id
-with machines as (select * from settings.machine qualify row_number() over (partition by name order by from_date, row_id) = 1),
+with machines as (
+    select * from settings.machine qualify row_number() over (partition by name order by from_date, row_id) = 1
+),
 
 bought as (select row_id, on_date, machine, cents from cost._landed where category = 'equipment'),
 
@@ -16,8 +18,9 @@ receipted as (
 
 owned as (
     select
-        machines.row_id, greatest(coalesce(machines.bought, shop.start), shop.start) as on_date, machines.name, machines.cost_cents, 'setting',
-        machines.salvage_cents, machines.months, 1
+        machines.row_id, greatest(coalesce(machines.bought, shop.start), shop.start) as on_date,
+        machines.name as machine, machines.cost_cents as cents, 'setting' as from_place,
+        machines.salvage_cents, machines.months, 1 as number
     from machines
     cross join settings.shop
     where machines.cost_cents > 0 and machines.name not in (select machine from bought where machine is not null)
@@ -27,4 +30,4 @@ select
     row_id, on_date, machine, cents, from_place,
     -- the salvage value stands once, on the first receipt of a machine
     case when number = 1 then least(salvage_cents, cents) else 0 end as salvage_cents, coalesce(months, 0) as months
-from (select * from receipted union all select * from owned)
+from (select * from receipted union all by name select * from owned)

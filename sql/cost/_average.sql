@@ -13,35 +13,50 @@ with recursive taken as (
 
 reserved as (select lot_id, sum(quantity) as quantity, sum(cents) as cents from cost._draw where reserved group by lot_id),
 
+lots as (
+    select *, imputed and -lot_id in (select use_id from taken) as for_a_draw
+    from cost._lot
+    -- a line of no quantity has nothing to draw from: what it cost stays with it, under this rule as under the other
+    where flow in (select flow from taken) and quantity > 0
+),
+
 supplies as (
     select
-        lot.flow, least(lot.on_date, coalesce((select min(taken.on_date) from taken where taken.lot_id = lot.lot_id), lot.on_date)) as on_date,
-        case when lot.imputed and -lot.lot_id in (select use_id from taken) then 1 when lot.imputed then 2 else 0 end as turn,
-        case when lot.imputed and -lot.lot_id in (select use_id from taken) then -lot.lot_id else lot.lot_id end as ref, 0 as step,
-        lot.quantity - coalesce(reserved.quantity, 0) as quantity, lot.cents - coalesce(reserved.cents, 0) as cents
-    from cost._lot as lot
+        lot.flow,
+        least(
+            lot.on_date,
+            coalesce((select min(taken.on_date) from taken where taken.lot_id = lot.lot_id), lot.on_date)
+        ) as on_date,
+        case when lot.for_a_draw then 1 when lot.imputed then 2 else 0 end as turn,
+        case when lot.for_a_draw then -lot.lot_id else lot.lot_id end as ref,
+        0 as step,
+        lot.quantity - coalesce(reserved.quantity, 0) as quantity,
+        lot.cents - coalesce(reserved.cents, 0) as cents
+    from lots as lot
     left join reserved on reserved.lot_id = lot.lot_id
-    -- a line of no quantity has nothing to draw from: what it cost stays with it, under this rule as under the other
-    where lot.flow in (select flow from taken) and lot.quantity > 0
 ),
 
 draws as (
-    select flow, on_date, 1 as turn, use_id as ref, 1 as step, -sum(quantity) as quantity, 0 as cents from taken group by flow, use_id, on_date
+    select flow, on_date, 1 as turn, use_id as ref, 1 as step, -sum(quantity) as quantity, 0 as cents
+    from taken group by flow, use_id, on_date
 ),
 
 events as (
     select *, row_number() over (partition by flow order by on_date, turn, ref, step) as number
-    from (select * from supplies union all select * from draws)
+    from (select * from supplies union all by name select * from draws)
 ),
 
 steps as (
-    select flow, cast(0 as bigint) as number, cast(0 as hugeint) as quantity, cast(0 as hugeint) as cents, cast(null as bigint) as use_id, cast(null as date) as on_date, cast(0 as bigint) as drawn_cents
+    select
+        flow, cast(0 as bigint) as number, cast(0 as hugeint) as quantity, cast(0 as hugeint) as cents,
+        cast(null as bigint) as use_id, cast(null as date) as on_date, cast(0 as bigint) as drawn_cents
     from events group by flow
     union all
     select
         events.flow, events.number, steps.quantity + events.quantity,
         steps.cents + case when events.step = 0 then events.cents else -cut(steps.cents, -events.quantity, steps.quantity) end,
-        case when events.step = 1 then events.ref end, case when events.step = 1 then events.on_date end,
+        case when events.step = 1 then events.ref end,
+        case when events.step = 1 then events.on_date end,
         case when events.step = 1 then cut(steps.cents, -events.quantity, steps.quantity) else 0 end
     from steps
     join events on events.flow = steps.flow and events.number = steps.number + 1

@@ -9,12 +9,15 @@ with flow as (
 )
 
 select
-    flow.flow, flow.lot_id, flow.use_id, flow.reserved, coalesce(use.row_id, counted.row_id, settled.row_id) as row_id,
+    flow.flow, flow.lot_id, flow.use_id, flow.reserved,
+    coalesce(use.row_id, counted.row_id, settled.row_id) as row_id,
     -- what is spread over months can't be used before it was bought
     coalesce(use.on_date, counted.on_date, greatest(settled.on_date, flow.bought_on)) as on_date,
-    flow.bought_on, flow.from_quantity, flow.to_quantity - flow.from_quantity as quantity, cast(flow.cents as bigint) as cents,
+    flow.bought_on, flow.from_quantity, flow.to_quantity - flow.from_quantity as quantity,
+    cast(flow.cents as bigint) as cents,
     flow.paid_row_id, flow.item, flow.lot, flow.unit, flow.imputed
 from flow
 left join work.use on use.use_id = flow.use_id
 left join work.counted as counted on draw_id(counted.row_id, 2) = flow.use_id
-left join work.settled as settled on settled.use_id = flow.use_id and (settled.lot_id is null or settled.lot_id = flow.lot_id)
+left join work.settled as settled
+    on settled.use_id = flow.use_id and (settled.lot_id is null or settled.lot_id = flow.lot_id)

@@ -7,46 +7,64 @@ covered as (select row_id, sum(seconds) as seconds from work.hours_piece where a
 
 worked as (
     select
-        hours.row_id, hours.on_date, hours.operation, hours.machine, hours.attended and hours.kind = 'bench' as bench,
-        case when shares.after_sale then null else shares.piece end as piece, coalesce(shares.rework, hours.rework) as rework,
+        hours.row_id, hours.on_date, hours.operation, hours.machine,
+        hours.attended and hours.kind = 'bench' as bench,
+        case when shares.after_sale then null else shares.piece end as piece,
+        coalesce(shares.rework, hours.rework) as rework,
         coalesce(shares.seconds, hours.seconds) as seconds
     from work.hours
     left join work.hours_piece as shares on shares.row_id = hours.row_id
-    union all
+    union all by name
     -- the part of a stretch without a piece that covered none
     select
-        hours.row_id, hours.on_date, hours.operation, hours.machine, hours.attended and hours.kind = 'bench', null, hours.rework,
-        hours.seconds - covered.seconds
+        hours.row_id, hours.on_date, hours.operation, hours.machine,
+        hours.attended and hours.kind = 'bench' as bench,
+        hours.rework, hours.seconds - covered.seconds as seconds
     from work.hours
     join covered on covered.row_id = hours.row_id and covered.seconds < hours.seconds
-    union all
-    select row_id, on_date, operation, null, true, piece, false, seconds from work.hours_missing
+    union all by name
+    select row_id, on_date, operation, true as bench, piece, false as rework, seconds from work.hours_missing
 ),
 
 by_bench as (
-    select wanted.layer, wanted.driver_of, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds as driver
-    from worked join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'bench hours'
+    select
+        wanted.*, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework,
+        worked.seconds as driver
+    from worked
+    join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'bench hours'
     where worked.bench
 ),
 
 by_machine_hours as (
-    select wanted.layer, wanted.driver_of, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds
-    from worked join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'machine hours'
+    select
+        wanted.*, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework,
+        worked.seconds as driver
+    from worked
+    join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'machine hours'
     where worked.machine is not null
 ),
 
 by_labour as (
-    select wanted.layer, wanted.driver_of, labour.row_id, labour.on_date, labour.operation, case when labour.place = 'piece' then labour.piece end, labour.rework, labour.cents
-    from cost._labour as labour join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'labour cost'
+    select
+        wanted.*, labour.row_id, labour.on_date, labour.operation,
+        case when labour.place = 'piece' then labour.piece end as piece, labour.rework, labour.cents as driver
+    from cost._labour as labour
+    join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'labour cost'
     where labour.kind = 'bench'
 ),
 
 by_machine as (
-    select wanted.layer, wanted.driver_of, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework, worked.seconds
-    from worked join wanted on wanted.layer = 'machine' and wanted.driver_of = worked.machine
+    select
+        wanted.*, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework,
+        worked.seconds as driver
+    from worked
+    join wanted on wanted.layer = 'machine' and wanted.driver_of = worked.machine
 )
 
 select * from by_bench
-union all select * from by_machine_hours
-union all select * from by_labour
-union all select * from by_machine
+union all by name
+select * from by_machine_hours
+union all by name
+select * from by_labour
+union all by name
+select * from by_machine

@@ -5,9 +5,11 @@
 with lines as (
     select
         purchases.*, coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || row_id) as paper,
-        coalesce(freight_cents, 0) + case when rule.tax_reclaimable then 0 else coalesce(tax_cents, 0) end - coalesce(discount_cents, 0) as extra_cents
+        coalesce(freight_cents, 0) - coalesce(discount_cents, 0)
+            + case when rule.tax_reclaimable then 0 else coalesce(tax_cents, 0) end as extra_cents
     from records.purchases
-    asof left join (select from_date, tax_reclaimable from settings.rule) as rule on rule.from_date <= purchases.on_date
+    asof left join (select from_date, tax_reclaimable from settings.rule) as rule
+        on rule.from_date <= purchases.on_date
 ),
 
 weighed as (
@@ -21,7 +23,10 @@ weighed as (
 ),
 
 running as (
-    select *, sum(weight) over (partition by paper order by row_id) as to_weight, sum(weight) over (partition by paper) as all_weight
+    select
+        *,
+        sum(weight) over (partition by paper order by row_id) as to_weight,
+        sum(weight) over (partition by paper) as all_weight
     from weighed
 )
 

@@ -13,11 +13,15 @@ with returned as (
 
 priced as (
     select
-        lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category, lot.on_date, lot.opening, lot.quantity, lot.unit,
-        case when lot.opening then opening.worth_cents when lot.saved_from is not null then salvage.cents else landed.cents end + coalesce(returned.cents, 0) as cents,
+        lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category, lot.on_date, lot.opening,
+        lot.quantity, lot.unit,
+        case when lot.opening then opening.worth_cents
+             when lot.saved_from is not null then salvage.cents
+             else landed.cents end + coalesce(returned.cents, 0) as cents,
         false as imputed
     from work.lot
-    left join cost._landed as landed on landed.row_id = lot.lot_id and not lot.opening and lot.saved_from is null
+    left join cost._landed as landed
+        on landed.row_id = lot.lot_id and not lot.opening and lot.saved_from is null
     left join cost._salvage as salvage on salvage.lot_id = lot.lot_id
     left join records.counts as opening on opening.row_id = lot.lot_id and lot.opening
     left join returned on returned.lot_id = lot.lot_id
@@ -32,9 +36,13 @@ lacking as (
 known as (select * from priced where cents > 0 and quantity > 0),
 
 -- of several lots of a day the last one bought, looking back, and the first, looking ahead
-last_known as (select flow, on_date, max_by(lot_id, (not opening, lot_id)) as lot_id from known group by flow, on_date),
+last_known as (
+    select flow, on_date, max_by(lot_id, (not opening, lot_id)) as lot_id from known group by flow, on_date
+),
 
-first_known as (select flow, on_date, min_by(lot_id, (not opening, lot_id)) as lot_id from known group by flow, on_date),
+first_known as (
+    select flow, on_date, min_by(lot_id, (not opening, lot_id)) as lot_id from known group by flow, on_date
+),
 
 nearest as (
     select lacking.*, earlier.lot_id as earlier_id, later.lot_id as later_id
@@ -44,11 +52,12 @@ nearest as (
 )
 
 select * exclude (opening) from priced
-union all
+union all by name
 select
-    nearest.lot_id, model.paid_row_id, nearest.flow, coalesce(model.item, nearest.flow), null, coalesce(model.category, item.category, 'consumable'),
-    nearest.on_date, nearest.quantity, coalesce(model.unit, item.unit),
-    coalesce(cut(nearest.quantity, model.cents, model.quantity), 0), true
+    nearest.lot_id, model.paid_row_id, nearest.flow, coalesce(model.item, nearest.flow) as item,
+    coalesce(model.category, item.category, 'consumable') as category,
+    nearest.on_date, nearest.quantity, coalesce(model.unit, item.unit) as unit,
+    coalesce(cut(nearest.quantity, model.cents, model.quantity), 0) as cents, true as imputed
 from nearest
 left join known as model on model.lot_id = coalesce(nearest.earlier_id, nearest.later_id)
 left join work.item on item.item = nearest.flow

@@ -3,11 +3,13 @@
 -- cents go over its pieces by weight. Where a draw on several lots goes to several pieces, both are laid end to end and
 -- cut at each other's ends: as many rows as lots and pieces together, not one for each pair.
 with draws as (
-    select
-        draw.*,
-        sum(draw.quantity) over (partition by draw.use_id, draw.reserved, draw.on_date order by draw.lot_id, draw.from_quantity rows unbounded preceding) as to_drawn,
-        sum(draw.quantity) over (partition by draw.use_id, draw.reserved, draw.on_date) as all_drawn
+    select draw.*, sum(draw.quantity) over so_far as to_drawn, sum(draw.quantity) over whole as all_drawn
     from cost._draw as draw
+    window whole as (partition by draw.use_id, draw.reserved, draw.on_date),
+        so_far as (
+            partition by draw.use_id, draw.reserved, draw.on_date
+            order by draw.lot_id, draw.from_quantity rows unbounded preceding
+        )
 ),
 
 valued as (
@@ -23,14 +25,16 @@ valued as (
 
 parts as (
     select
-        *,
-        sum(cents) over (partition by use_id order by part rows unbounded preceding) as to_cents,
-        sum(quantity) over (partition by use_id order by part rows unbounded preceding) as to_quantity,
-        min(cents) over (partition by use_id) as least_cents, count(*) over (partition by use_id) as parts
+        *, sum(cents) over so_far as to_cents, sum(quantity) over so_far as to_quantity,
+        min(cents) over whole as least_cents, count(*) over whole as parts
     from valued
+    window whole as (partition by use_id), so_far as (partition by use_id order by part rows unbounded preceding)
 ),
 
-targets as (select *, row_number() over (order by use_id, to_weight) as aim, count(*) over (partition by use_id) as aims from work.target),
+targets as (
+    select *, row_number() over (order by use_id, to_weight) as aim, count(*) over (partition by use_id) as aims
+    from work.target
+),
 
 plain as (
     select
@@ -52,41 +56,52 @@ many as (
 
 -- cents and quantity each in a line of their own: a draw's cents and its quantity both go by weight
 ends as (
-    select parts.use_id, 'cents' as measure, parts.to_cents as end_at, parts.part, cast(null as bigint) as aim
-    from parts semi join many on many.use_id = parts.use_id where parts.cents > 0
-    union all
-    select parts.use_id, 'quantity', parts.to_quantity, parts.part, null from parts semi join many on many.use_id = parts.use_id
-    union all
-    select targets.use_id, 'cents', cut(many.cents, targets.to_weight, targets.all_weight), null, targets.aim
-    from targets join many on many.use_id = targets.use_id
-    where cut(many.cents, to_weight, all_weight) > cut(many.cents, to_weight - weight, all_weight)
-    union all
-    select targets.use_id, 'quantity', cut(many.quantity, targets.to_weight, targets.all_weight), null, targets.aim
-    from targets join many on many.use_id = targets.use_id
-    where cut(many.quantity, to_weight, all_weight) > cut(many.quantity, to_weight - weight, all_weight)
+    select parts.use_id, 'cents' as measure, parts.to_cents as end_at, parts.part
+    from parts
+    semi join many on many.use_id = parts.use_id
+    where parts.cents > 0
+    union all by name
+    select parts.use_id, 'quantity' as measure, parts.to_quantity as end_at, parts.part
+    from parts
+    semi join many on many.use_id = parts.use_id
+    union all by name
+    select targets.use_id, 'cents' as measure, cut(many.cents, to_weight, all_weight) as end_at, targets.aim
+    from targets
+    join many on many.use_id = targets.use_id
+    where share(many.cents, to_weight - weight, to_weight, all_weight) > 0
+    union all by name
+    select targets.use_id, 'quantity' as measure, cut(many.quantity, to_weight, all_weight) as end_at, targets.aim
+    from targets
+    join many on many.use_id = targets.use_id
+    where share(many.quantity, to_weight - weight, to_weight, all_weight) > 0
 ),
 
-points as (select use_id, measure, end_at, max(part) as part, max(aim) as aim from ends group by use_id, measure, end_at),
+points as (
+    select use_id, measure, end_at, max(part) as part, max(aim) as aim from ends group by use_id, measure, end_at
+),
 
 stretches as (
     select
         measure, end_at - coalesce(lag(end_at) over (partition by use_id, measure order by end_at), 0) as length,
-        first_value(part ignore nulls) over rest as part, first_value(aim ignore nulls) over rest as aim
+        first_value(part ignore nulls) over rest as part,
+        first_value(aim ignore nulls) over rest as aim
     from points
     window rest as (partition by use_id, measure order by end_at rows between current row and unbounded following)
 ),
 
 laid as (
     select
-        part, aim, coalesce(sum(length) filter (where measure = 'cents'), 0) as cents,
+        part, aim,
+        coalesce(sum(length) filter (where measure = 'cents'), 0) as cents,
         coalesce(sum(length) filter (where measure = 'quantity'), 0) as quantity
     from stretches group by part, aim
 ),
 
-shares as (select * from plain union all select * from laid)
+shares as (select * from plain union all by name select * from laid)
 
 select
-    parts.on_date, parts.row_id, parts.paid_row_id, targets.place, targets.layer, targets.piece, parts.lot, parts.item, parts.unit,
+    parts.on_date, parts.row_id, parts.paid_row_id, targets.place, targets.layer, targets.piece,
+    parts.lot, parts.item, parts.unit,
     cast(shares.cents as bigint) as cents, cast(shares.quantity as bigint) as quantity,
     targets.rework, targets.assumed, targets.estimated or parts.imputed as estimated,
     case when targets.layer = 'resin waste' then 'resin' else targets.layer end as origin

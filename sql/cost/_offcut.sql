@@ -1,15 +1,16 @@
 -- One row per closed wooden lot and piece cut from it: the rest of the lot's cost, shared by blank volume.
 -- A lot is closed by a count of zero; a closed lot from which nothing was cut is wasted.
 with closings as (
-    select lot, min(on_date) as on_date, min(row_id) as row_id from records.counts
-    where lot is not null and quantity = 0 group by lot
+    select lot, min(on_date) as on_date, min(row_id) as row_id
+    from records.counts where lot is not null and quantity = 0 group by lot
 ),
 
-taken as (select lot_id, sum(to_quantity - from_quantity) as quantity, count(*) as cuts from work.flow group by lot_id),
+taken as (select lot_id, sum(to_quantity - from_quantity) as quantity from work.flow group by lot_id),
 
 rest as (
     select
-        lot.lot_id, lot.lot, lot.item, closings.on_date, closings.row_id, lot.quantity - coalesce(taken.quantity, 0) as rest_mm3,
+        lot.lot_id, lot.lot, lot.item, closings.on_date, closings.row_id,
+        lot.quantity - coalesce(taken.quantity, 0) as rest_mm3,
         lot.cents - coalesce((
             select sum(share(lot.cents, flow.from_quantity, flow.to_quantity, lot.quantity))
             from work.flow where flow.lot_id = lot.lot_id
@@ -21,8 +22,7 @@ rest as (
 ),
 
 pieces as (
-    select
-        flow.lot_id, target.piece, sum(flow.to_quantity - flow.from_quantity) as weight
+    select flow.lot_id, target.piece, sum(flow.to_quantity - flow.from_quantity) as weight
     from work.flow
     join work.target on target.use_id = flow.use_id and target.piece is not null
     group by flow.lot_id, target.piece
@@ -30,7 +30,9 @@ pieces as (
 
 running as (
     select
-        *, sum(weight) over (partition by lot_id order by piece) as to_weight, sum(weight) over (partition by lot_id) as all_weight
+        *,
+        sum(weight) over (partition by lot_id order by piece) as to_weight,
+        sum(weight) over (partition by lot_id) as all_weight
     from pieces
 )
 

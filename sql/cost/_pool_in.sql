@@ -8,8 +8,9 @@ machine_names as (select distinct name from settings.machine),
 
 amounts as (
     select
-        pools.name as pool, 'overhead' as kind, month.month, greatest(month.month, shop.start) as on_date, 'setting' as from_place,
-        pools.row_id, pools.row_id as paid_row_id, 'overhead' as layer, 'overhead' as origin, pools.amount_cents as cents
+        pools.name as pool, 'overhead' as kind, month.month, greatest(month.month, shop.start) as on_date,
+        'setting' as from_place, pools.row_id, pools.row_id as paid_row_id,
+        'overhead' as layer, 'overhead' as origin, pools.amount_cents as cents
     from work.month
     cross join settings.shop
     cross join pool_names
@@ -25,25 +26,26 @@ receipts as (
     from cost._landed as landed
     left join machine_names on machine_names.name = landed.machine
     left join pool_names
-        on pool_names.name = coalesce(landed.pool, case when landed.category = 'tool' then 'tools' end) and pool_names.source = 'receipts'
+        on pool_names.name = coalesce(landed.pool, case when landed.category = 'tool' then 'tools' end)
+        and pool_names.source = 'receipts'
     where landed.category in ('tool', 'overhead') and coalesce(machine_names.name, pool_names.name) is not null
 ),
 
-spread as (
-    select receipts.*, unnest(range(1, covers + 1)) as part from receipts
-),
+spread as (select receipts.*, unnest(range(1, covers + 1)) as part from receipts),
 
 receipt_months as (
     select
-        pool, kind, cast(month_of(on_date) + to_months(cast(part - 1 as integer)) as date) as month, on_date, 'receipt', row_id, row_id,
-        kind as layer, kind as origin, share(cents, part - 1, part, covers)
+        pool, kind, cast(month_of(on_date) + to_months(cast(part - 1 as integer)) as date) as month, on_date,
+        'receipt' as from_place, row_id, row_id as paid_row_id,
+        kind as layer, kind as origin, share(cents, part - 1, part, covers) as cents
     from spread
 ),
 
 depreciation as (
     select
-        asset.machine, 'machine', month.month, greatest(month.month, asset.on_date), 'asset', asset.row_id, asset.row_id, 'machine', 'machine',
-        share(asset.cents - asset.salvage_cents, age.months - 1, age.months, asset.months)
+        asset.machine as pool, 'machine' as kind, month.month, greatest(month.month, asset.on_date) as on_date,
+        'asset' as from_place, asset.row_id, asset.row_id as paid_row_id, 'machine' as layer, 'machine' as origin,
+        share(asset.cents - asset.salvage_cents, age.months - 1, age.months, asset.months) as cents
     from cost._asset as asset
     cross join work.month
     cross join lateral (select datediff('month', month_of(asset.on_date), month.month) + 1 as months) as age
@@ -53,14 +55,18 @@ depreciation as (
 -- what own pay is in it stays own pay
 shop_work as (
     select
-        labour.pool, 'overhead', greatest(month_of(labour.on_date), month_of(shop.start)), labour.on_date, 'labour', labour.row_id, labour.paid_row_id,
-        'overhead', labour.origin, labour.cents
+        labour.pool, 'overhead' as kind, greatest(month_of(labour.on_date), month_of(shop.start)) as month,
+        labour.on_date, 'labour' as from_place, labour.row_id, labour.paid_row_id,
+        'overhead' as layer, labour.origin, labour.cents
     from cost._labour as labour
     cross join settings.shop
     where labour.place = 'pool'
 )
 
 select * from amounts
-union all select * from receipt_months
-union all select * from depreciation
-union all select * from shop_work
+union all by name
+select * from receipt_months
+union all by name
+select * from depreciation
+union all by name
+select * from shop_work

@@ -4,7 +4,8 @@
 -- @key lot_id
 with saved as (
     select
-        lot.lot_id, lot.on_date, lot.lot, lot.item, lot.category, lot.quantity, lot.unit, lot.saved_from as piece, counts.worth_cents
+        lot.lot_id, lot.on_date, lot.lot, lot.item, lot.category, lot.quantity, lot.unit,
+        lot.saved_from as piece, counts.worth_cents
     from work.lot
     join records.counts on counts.row_id = lot.lot_id
     where lot.saved_from is not null
@@ -13,7 +14,8 @@ with saved as (
 gone as (
     select saved.lot_id, sum(exits.units_out - exits.units_out_before) > 0 as scrapped
     from saved
-    join work.exit as exits on exits.piece = saved.piece and exits.place = 'pool' and exits.on_date <= last_day(saved.on_date)
+    join work.exit as exits
+        on exits.piece = saved.piece and exits.place = 'pool' and exits.on_date <= last_day(saved.on_date)
     group by saved.lot_id
 )
 

@@ -1,4 +1,5 @@
--- One row per line of goods sent back and lot that it comes off (or none), with what came back for it: cents go by quantity.
+-- One row per line of goods sent back and lot that it comes off (or none), with what came back for it: cents go by
+-- quantity.
 -- @key row_id, lot_id
 with parts as (select *, sum(amount) over (partition by row_id) as all_amount from work.sent_back)
 

@@ -1,7 +1,8 @@
 -- One row per movement out of the pool of spoilage at a month's end: into good pieces, or to the month as a loss.
 -- First an order's test pieces go to its other pieces (a test without such is a cost of the month). Then scrapped pieces,
--- with what tests gave them that month, go to the good pieces finished that month in their circle, as far as scrap is normal; the rest
--- is a loss. What a piece takes goes by its good units; the scrapped pieces' costs are laid end to end along that.
+-- with what tests gave them that month, go to the good pieces finished that month in their circle, as far as scrap is
+-- normal; the rest is a loss. What a piece takes goes by its good units; the scrapped pieces' costs are laid end to end
+-- along that.
 with scrapped_by as (
     -- units of a run that were scrapped by the end of the month in which it was finished
     select exits.piece, sum(exits.units_out - exits.units_out_before) as units
@@ -15,8 +16,13 @@ placed as (
     select
         piece.piece, piece.units, piece.units - coalesce(scrapped_by.units, 0) as good_units, piece.finished_on,
         -- what becomes of a good piece in a later month is that month's
-        piece.status <> 'test' and (piece.status not in ('scrapped', 'lost') or month_of(piece.ended_on) > month_of(piece.finished_on)) as good,
-        case shop.scrap_circle when 'product' then piece.product when 'order' then coalesce(piece.order_no, '') else '' end as circle
+        piece.status <> 'test' and (
+            piece.status not in ('scrapped', 'lost') or month_of(piece.ended_on) > month_of(piece.finished_on)
+        ) as good,
+        case shop.scrap_circle
+             when 'product' then piece.product
+             when 'order' then coalesce(piece.order_no, '')
+             else '' end as circle
     from work.piece
     cross join settings.shop
     left join scrapped_by on scrapped_by.piece = piece.piece
@@ -27,8 +33,8 @@ scrapped as (
     select spoiled.month, placed.circle, spoiled.piece, spoiled.origin, min(spoiled.row_id) as row_id, sum(spoiled.cents) as cents
     from (
         select month, piece, origin, row_id, cents from cost._spoiled where kind <> 'test'
-        union all
-        select month, heir, origin, row_id, cents from cost._spoilage_test where handed_on
+        union all by name
+        select month, heir as piece, origin, row_id, cents from cost._spoilage_test where handed_on
     ) as spoiled
     join placed on placed.piece = spoiled.piece
     group by spoiled.month, placed.circle, spoiled.piece, spoiled.origin
@@ -47,11 +53,12 @@ good as (
     select
         month_of(placed.finished_on) as month, placed.circle, placed.piece, placed.good_units as units,
         cut(coalesce(before_spoilage.cents, 0), placed.good_units, placed.units) as cents,
-        sum(placed.good_units) over (partition by month_of(placed.finished_on), placed.circle order by placed.piece) as to_units,
-        sum(placed.good_units) over (partition by month_of(placed.finished_on), placed.circle) as all_units
+        sum(placed.good_units) over so_far as to_units, sum(placed.good_units) over whole as all_units
     from placed
     left join before_spoilage on before_spoilage.piece = placed.piece
     where placed.finished_on is not null and placed.good and placed.good_units > 0
+    window whole as (partition by month_of(placed.finished_on), placed.circle),
+        so_far as (partition by month_of(placed.finished_on), placed.circle order by placed.piece)
 ),
 
 allowed as (
@@ -63,53 +70,58 @@ allowed as (
 
 running as (
     select
-        scrapped.*, sum(scrapped.cents) over by_circle as all_cents,
-        sum(scrapped.cents) over (partition by scrapped.month, scrapped.circle order by scrapped.piece, scrapped.origin) as to_cents,
-        greatest(least(sum(scrapped.cents) over by_circle, coalesce(allowed.cents, 0)), 0) as all_normal_cents
+        scrapped.*, sum(scrapped.cents) over whole as all_cents, sum(scrapped.cents) over so_far as to_cents,
+        greatest(least(sum(scrapped.cents) over whole, coalesce(allowed.cents, 0)), 0) as all_normal_cents
     from scrapped
     left join allowed on allowed.month = scrapped.month and allowed.circle = scrapped.circle
-    window by_circle as (partition by scrapped.month, scrapped.circle)
+    window whole as (partition by scrapped.month, scrapped.circle),
+        so_far as (partition by scrapped.month, scrapped.circle order by scrapped.piece, scrapped.origin)
 ),
 
 normal as (
     select
-        *, case when all_cents > 0 then cut(all_normal_cents, to_cents, all_cents) else 0 end as end_at,
-        case when all_cents > 0 then share(all_normal_cents, to_cents - cents, to_cents, all_cents) else 0 end as normal_cents
+        *,
+        case when all_cents > 0 then cut(all_normal_cents, to_cents, all_cents) else 0 end as end_at,
+        case when all_cents > 0 then share(all_normal_cents, to_cents - cents, to_cents, all_cents)
+             else 0 end as normal_cents
     from running
 ),
 
 circles as (select distinct month, circle, all_normal_cents from normal),
 
 ends as (
-    select month, circle, end_at, row_id, origin, cast(null as varchar) as piece from normal where normal_cents > 0
-    union all
-    select circles.month, circles.circle, cut(circles.all_normal_cents, to_units, all_units), null, null, good.piece
+    select month, circle, end_at, row_id, origin from normal where normal_cents > 0
+    union all by name
+    select circles.*, cut(all_normal_cents, to_units, all_units) as end_at, good.piece
     from circles
     join good on good.month = circles.month and good.circle = circles.circle
-    where cut(circles.all_normal_cents, to_units, all_units) > cut(circles.all_normal_cents, to_units - units, all_units)
+    where share(all_normal_cents, to_units - units, to_units, all_units) > 0
 ),
 
 points as (
-    select month, circle, end_at, max(row_id) as row_id, max(origin) as origin, max(piece) as piece from ends group by month, circle, end_at
+    select month, circle, end_at, max(row_id) as row_id, max(origin) as origin, max(piece) as piece
+    from ends group by month, circle, end_at
 ),
 
 stretches as (
     select
         month, circle, end_at - coalesce(lag(end_at) over (partition by month, circle order by end_at), 0) as cents,
-        first_value(row_id ignore nulls) over rest as row_id, first_value(origin ignore nulls) over rest as origin,
+        first_value(row_id ignore nulls) over rest as row_id,
+        first_value(origin ignore nulls) over rest as origin,
         first_value(piece ignore nulls) over rest as piece
     from points
     window rest as (partition by month, circle order by end_at rows between current row and unbounded following)
 ),
 
 movements as (
-    select month, row_id, 'period' as place, origin, cast(null as varchar) as piece, cents from cost._spoilage_test where heir is null
-    union all
-    select month, row_id, 'piece', origin, heir, cents from cost._spoilage_test where heir is not null and not handed_on
-    union all
-    select month, row_id, 'piece', origin, piece, cents from stretches
-    union all
-    select month, row_id, 'waste', origin, piece, cents - normal_cents from normal
+    select month, row_id, 'period' as place, origin, cents from cost._spoilage_test where heir is null
+    union all by name
+    select month, row_id, 'piece' as place, origin, heir as piece, cents
+    from cost._spoilage_test where heir is not null and not handed_on
+    union all by name
+    select month, row_id, 'piece' as place, origin, piece, cents from stretches
+    union all by name
+    select month, row_id, 'waste' as place, origin, piece, cents - normal_cents as cents from normal
 )
 
 select last_day(month) as on_date, row_id, place, 'spoilage' as layer, origin, piece, cast(cents as bigint) as cents

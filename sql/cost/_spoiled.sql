@@ -1,35 +1,50 @@
 -- One row per scrapped or test piece, month and origin: its cost in the pool of spoilage at the month's end.
--- What arises for it in later months follows in their own. What was saved from it comes off its other cost, own labour last.
+-- What arises for it in later months follows in their own. What was saved from it comes off its other cost, own labour
+-- last.
 with exits as (select * from work.exit where place = 'pool'),
 
 inflows as (
-    select
-        *, sum(cents) over (partition by piece order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents rows unbounded preceding) as running
+    select *, sum(cents) over so_far as running
     from cost._piece_base
     where piece in (select piece from exits) and row_id not in (select lot_id from cost._salvage)
+    window so_far as (
+        partition by piece
+        order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents rows unbounded preceding
+    )
 ),
 
 moved as (
     select
-        exits.piece, exits.kind, exits.row_id, month_of(greatest(inflows.on_date, exits.on_date)) as month, inflows.origin,
-        cut(running, units_out, units) - cut(running - cents, units_out, units)
-            - cut(running, units_out_before, units) + cut(running - cents, units_out_before, units) as cents
+        exits.piece, exits.kind, exits.row_id, month_of(greatest(inflows.on_date, exits.on_date)) as month,
+        inflows.origin,
+        share(running, units_out_before, units_out, units)
+            - share(running - cents, units_out_before, units_out, units) as cents
     from inflows
     join exits on exits.piece = inflows.piece
-    union all
-    select exits.piece, exits.kind, exits.row_id, month_of(greatest(saved.on_date, exits.on_date)), saved.category, -salvage_out.cents
+    union all by name
+    select
+        exits.piece, exits.kind, exits.row_id, month_of(greatest(saved.on_date, exits.on_date)) as month,
+        saved.category as origin, -salvage_out.cents as cents
     from cost._salvage_out as salvage_out
     join cost._salvage as saved on saved.lot_id = salvage_out.lot_id
     join exits on exits.piece = salvage_out.piece and exits.number = salvage_out.number
 ),
 
 summed as (
-    select piece, kind, month, origin, min(row_id) as row_id, sum(cents) as cents from moved group by piece, kind, month, origin
+    select piece, kind, month, origin, min(row_id) as row_id, sum(cents) as cents
+    from moved group by piece, kind, month, origin
 ),
 
 running as (
-    select *, sum(cents) over (partition by piece, kind, month order by cents >= 0, origin = 'own labour', origin rows unbounded preceding) as to_cents
+    select *, sum(cents) over so_far as to_cents
     from summed
+    window so_far as (
+        partition by piece, kind, month
+        order by cents >= 0, origin = 'own labour', origin rows unbounded preceding
+    )
 )
 
-select piece, kind, month, origin, row_id, cast(greatest(to_cents, 0) - greatest(to_cents - cents, 0) as bigint) as cents from running
+select
+    piece, kind, month, origin, row_id,
+    cast(greatest(to_cents, 0) - greatest(to_cents - cents, 0) as bigint) as cents
+from running

@@ -3,7 +3,9 @@
 with sold as (select row_id, sum(units) as units from work.sale_piece group by row_id),
 
 unmatched as (
-    select sales.row_id, sales.on_date, sales.product, coalesce(sales.quantity, 1) - coalesce(sold.units, 0) as units
+    select
+        sales.row_id, sales.on_date, sales.product,
+        coalesce(sales.quantity, 1) - coalesce(sold.units, 0) as units
     from records.sales
     left join sold on sold.row_id = sales.row_id
     where sales.lot is null and sales.piece is null and coalesce(sales.quantity, 1) > coalesce(sold.units, 0)
@@ -28,13 +30,15 @@ layers as (
 
 running as (
     select
-        *, sum(cents) over (partition by product order by layer, origin) as to_cents, sum(cents) over (partition by product) as all_cents
+        *,
+        sum(cents) over (partition by product order by layer, origin) as to_cents,
+        sum(cents) over (partition by product) as all_cents
     from layers
 )
 
 select
     unmatched.on_date, unmatched.row_id, running.layer, running.origin,
-    share(unmatched.units * usual.unit_cents, running.to_cents - running.cents, running.to_cents, running.all_cents) as cents
+    share(unmatched.units * usual.unit_cents, to_cents - running.cents, to_cents, all_cents) as cents
 from unmatched
 join usual on usual.product = unmatched.product
 join running on running.product = unmatched.product

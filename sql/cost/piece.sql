@@ -1,47 +1,54 @@
 -- One row per piece or run: what it is, and what went into it by layer, also after it was sold.
 -- Shares say how much of the cost rests on records, on links that were inferred, and on quantities that were inferred.
 -- @key piece
--- @check made_cents = wood_cents + offcut_cents + resin_cents + resin_waste_cents + colourant_cents + finish_cents + abrasive_cents + hardware_cents + consumable_cents + labour_cents + machine_cents + overhead_cents + spoilage_cents + packaging_cents
-with costs as (
+-- @check made_cents = wood_cents + offcut_cents + resin_cents + resin_waste_cents + colourant_cents + finish_cents
+--     + abrasive_cents + hardware_cents + consumable_cents + labour_cents + machine_cents + overhead_cents
+--     + spoilage_cents + packaging_cents
+with layers as (
+    pivot (select piece, replace(layer, ' ', '_') || '_cents' as layer, cents from cost._piece_sum)
+    on layer in (
+        'wood_cents', 'offcut_cents', 'resin_cents', 'resin_waste_cents', 'colourant_cents', 'finish_cents',
+        'abrasive_cents', 'hardware_cents', 'consumable_cents', 'labour_cents', 'machine_cents', 'overhead_cents',
+        'spoilage_cents', 'packaging_cents'
+    )
+    using sum(cents)
+    group by piece
+),
+
+costs as (
     select
         piece,
-        sum(cents) filter (where layer = 'wood') as wood_cents,
-        sum(cents) filter (where layer = 'offcut') as offcut_cents,
-        sum(cents) filter (where layer = 'resin') as resin_cents,
-        sum(cents) filter (where layer = 'resin waste') as resin_waste_cents,
-        sum(cents) filter (where layer = 'colourant') as colourant_cents,
-        sum(cents) filter (where layer = 'finish') as finish_cents,
-        sum(cents) filter (where layer = 'abrasive') as abrasive_cents,
-        sum(cents) filter (where layer = 'hardware') as hardware_cents,
-        sum(cents) filter (where layer = 'consumable') as consumable_cents,
-        sum(cents) filter (where layer = 'labour') as labour_cents,
-        sum(cents) filter (where layer = 'machine') as machine_cents,
-        sum(cents) filter (where layer = 'overhead') as overhead_cents,
-        sum(cents) filter (where layer = 'spoilage') as spoilage_cents,
-        sum(cents) filter (where layer = 'packaging') as packaging_cents,
         sum(cents) as made_cents,
-        sum(rework_cents) as rework_cents, sum(own_labour_cents) as own_labour_cents,
-        sum(own_labour_cents) filter (where layer = 'labour') as own_bench_cents, sum(own_seconds) as own_bench_seconds,
-        sum(assumed_cents) as assumed_cents, sum(estimated_cents) as estimated_cents
+        sum(rework_cents) as rework_cents,
+        sum(own_labour_cents) as own_labour_cents,
+        sum(own_labour_cents) filter (where layer = 'labour') as own_bench_cents,
+        sum(own_seconds) as own_bench_seconds,
+        sum(assumed_cents) as assumed_cents,
+        sum(estimated_cents) as estimated_cents
     from cost._piece_sum group by piece
 ),
 
 worked as (
     -- what a machine does alone is its own cost, and nobody's time
     select
-        piece, sum(seconds) filter (where attended) as seconds, sum(seconds) filter (where attended and rework) as rework_seconds,
+        piece,
+        sum(seconds) filter (where attended) as seconds,
+        sum(seconds) filter (where attended and rework) as rework_seconds,
         sum(seconds) filter (where not attended) as alone_seconds
     from (
         select shares.piece, shares.seconds, shares.rework, hours.attended
         from work.hours_piece as shares
         join work.hours on hours.row_id = shares.row_id
         where not shares.after_sale
-        union all select piece, seconds, false, true from work.hours_missing
+        union all by name
+        select piece, seconds, false as rework, true as attended from work.hours_missing
     )
     group by piece
 ),
 
-scrapped as (select piece, sum(units_out - units_out_before) as units from work.exit where place = 'pool' group by piece),
+scrapped as (
+    select piece, sum(units_out - units_out_before) as units from work.exit where place = 'pool' group by piece
+),
 
 saved as (select piece, sum(cents) as cents from cost._salvage group by piece),
 
@@ -49,10 +56,16 @@ saved as (select piece, sum(cents) as cents from cost._salvage group by piece),
 taken_over as (
     select piece, sum(cut(cents, 1, units)) as unit_cents
     from (
-        select spoilage.piece, piece.units - coalesce(sum(exits.units_out - exits.units_out_before), 0) as units, any_value(spoilage.cents) as cents
-        from (select piece, on_date, sum(cents) as cents from cost._spoilage where place = 'piece' group by piece, on_date) as spoilage
+        select
+            spoilage.piece, any_value(spoilage.cents) as cents,
+            piece.units - coalesce(sum(exits.units_out - exits.units_out_before), 0) as units
+        from (
+            select piece, on_date, sum(cents) as cents
+            from cost._spoilage where place = 'piece' group by piece, on_date
+        ) as spoilage
         join work.piece on piece.piece = spoilage.piece
-        left join work.exit as exits on exits.piece = spoilage.piece and exits.place = 'pool' and exits.on_date <= spoilage.on_date
+        left join work.exit as exits
+            on exits.piece = spoilage.piece and exits.place = 'pool' and exits.on_date <= spoilage.on_date
         group by spoilage.piece, spoilage.on_date, piece.units
     )
     where units > 0
@@ -64,24 +77,24 @@ select
     piece.started_on as started, piece.finished_on as finished, piece.order_no,
     coalesce(worked.seconds, 0) / 3600 as hours, coalesce(worked.rework_seconds, 0) / 3600 as rework_hours,
     coalesce(worked.alone_seconds, 0) / 3600 as alone_hours,
-    coalesce(wood_cents, 0)::bigint as wood_cents, coalesce(offcut_cents, 0)::bigint as offcut_cents,
-    coalesce(resin_cents, 0)::bigint as resin_cents, coalesce(resin_waste_cents, 0)::bigint as resin_waste_cents,
-    coalesce(colourant_cents, 0)::bigint as colourant_cents, coalesce(finish_cents, 0)::bigint as finish_cents,
-    coalesce(abrasive_cents, 0)::bigint as abrasive_cents, coalesce(hardware_cents, 0)::bigint as hardware_cents,
-    coalesce(consumable_cents, 0)::bigint as consumable_cents, coalesce(labour_cents, 0)::bigint as labour_cents,
-    coalesce(machine_cents, 0)::bigint as machine_cents, coalesce(overhead_cents, 0)::bigint as overhead_cents,
-    coalesce(spoilage_cents, 0)::bigint as spoilage_cents, coalesce(packaging_cents, 0)::bigint as packaging_cents,
+    coalesce(columns(layers.* exclude (piece)), 0)::bigint,
     coalesce(made_cents, 0)::bigint as made_cents,
     cast(case when scrapped.units > 0 and scrapped.units < piece.units
-              then cut(coalesce(made_cents, 0) - coalesce(spoilage_cents, 0) + coalesce(saved.cents, 0), 1, piece.units) + coalesce(taken_over.unit_cents, 0)
+              then cut(
+                  coalesce(made_cents, 0) - coalesce(layers.spoilage_cents, 0) + coalesce(saved.cents, 0), 1, piece.units
+              ) + coalesce(taken_over.unit_cents, 0)
               else cut(coalesce(made_cents, 0), 1, piece.units) end as bigint) as unit_cents,
-    coalesce(rework_cents, 0)::bigint as rework_cents, coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
-    coalesce(own_bench_cents, 0)::bigint as own_bench_cents, coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
-    case when made_cents > 0 then 1 - (coalesce(assumed_cents, 0) + coalesce(estimated_cents, 0)) / made_cents end as logged_share,
+    coalesce(rework_cents, 0)::bigint as rework_cents,
+    coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
+    coalesce(own_bench_cents, 0)::bigint as own_bench_cents,
+    coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
+    case when made_cents > 0
+         then 1 - (coalesce(assumed_cents, 0) + coalesce(estimated_cents, 0)) / made_cents end as logged_share,
     case when made_cents > 0 then coalesce(assumed_cents, 0) / made_cents end as assumed_share,
     case when made_cents > 0 then coalesce(estimated_cents, 0) / made_cents end as estimated_share
 from work.piece
 left join costs on costs.piece = piece.piece
+left join layers on layers.piece = piece.piece
 left join scrapped on scrapped.piece = piece.piece
 left join saved on saved.piece = piece.piece
 left join taken_over on taken_over.piece = piece.piece

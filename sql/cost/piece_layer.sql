@@ -1,6 +1,7 @@
 -- One row per piece and layer of its cost, with what is usual for its product.
--- Usual is the median over the product's finished pieces, for one unit, times the units of this piece: the usual of a layer
--- is no sum of the usual lines in it. What was there when the records began is no measure. A layer that the product usually has and this piece lacks stands here with zero cents.
+-- Usual is the median over the product's finished pieces, for one unit, times the units of this piece: the usual of a
+-- layer is no sum of the usual lines in it. What was there when the records began is no measure. A layer that the product
+-- usually has and this piece lacks stands here with zero cents.
 -- @key piece, layer
 -- What was saved from a scrapped piece can leave a layer below zero.
 -- @check cents <> 0 or usual_cents > 0
@@ -10,14 +11,18 @@ with counted as (
 ),
 
 layers as (
-    select line.piece, line.layer, cast(sum(line.cents) as bigint) as cents, cast(sum(line.rework_cents) as bigint) as rework_cents, any_value(counted.records) as records
+    select
+        line.piece, line.layer, cast(sum(line.cents) as bigint) as cents,
+        cast(sum(line.rework_cents) as bigint) as rework_cents, any_value(counted.records) as records
     from cost._piece_sum as line
     join counted on counted.piece = line.piece and counted.layer = line.layer
     group by line.piece, line.layer
 ),
 
 pieces as (
-    select piece.piece, piece.product, piece.quantity, piece.status, piece.status = 'finished' and not coalesce(work_piece.opening, false) as told
+    select
+        piece.piece, piece.product, piece.quantity,
+        piece.status = 'finished' and not coalesce(work_piece.opening, false) as told
     from cost.piece as piece
     left join work.piece as work_piece on work_piece.piece = piece.piece
 ),
@@ -25,7 +30,9 @@ pieces as (
 known as (select distinct pieces.product, layers.layer from layers join pieces on pieces.piece = layers.piece),
 
 usual as (
-    select known.product, known.layer, quantile_disc(cut(greatest(coalesce(layers.cents, 0), 0), 1, pieces.quantity), 0.5) as unit_cents
+    select
+        known.product, known.layer,
+        quantile_disc(cut(greatest(coalesce(layers.cents, 0), 0), 1, pieces.quantity), 0.5) as unit_cents
     from known
     join pieces on pieces.product = known.product and pieces.told
     left join layers on layers.piece = pieces.piece and layers.layer = known.layer
@@ -34,7 +41,8 @@ usual as (
 
 compared as (
     select
-        pieces.piece, known.layer, coalesce(layers.cents, 0) as cents, coalesce(layers.rework_cents, 0) as rework_cents, coalesce(layers.records, 0) as records,
+        pieces.piece, known.layer, coalesce(layers.cents, 0) as cents,
+        coalesce(layers.rework_cents, 0) as rework_cents, coalesce(layers.records, 0) as records,
         cast(coalesce(usual.unit_cents, 0) * pieces.quantity as bigint) as usual_cents
     from pieces
     join known on known.product = pieces.product

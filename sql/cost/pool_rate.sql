@@ -5,7 +5,8 @@
 -- that is, under a budgeted rate too.
 -- @key pool, month
 with driven as (
-    select layer, driver_of, month_of(on_date) as month, sum(driver) as driver from cost._driver group by layer, driver_of, month_of(on_date)
+    select layer, driver_of, month_of(on_date) as month, sum(driver) as driver
+    from cost._driver group by layer, driver_of, month_of(on_date)
 ),
 
 drivers as (
@@ -22,7 +23,8 @@ names as (
 
 costs as (
     select
-        pool, month, sum(cents) as cents, coalesce(sum(cents) filter (where origin in ('labour', 'own labour')), 0) as labour_cents,
+        pool, month, sum(cents) as cents,
+        coalesce(sum(cents) filter (where origin in ('labour', 'own labour')), 0) as labour_cents,
         coalesce(sum(cents) filter (where origin = 'own labour'), 0) as own_cents
     from cost._pool_in group by pool, month
 ),
@@ -30,11 +32,13 @@ costs as (
 monthly as (
     select
         names.pool, names.layer, month.month, month.number, month.last_on,
-        coalesce(costs.cents, 0) as cents, coalesce(costs.labour_cents, 0) as labour_cents, coalesce(costs.own_cents, 0) as own_cents, coalesce(drivers.driver, 0) as driver
+        coalesce(costs.cents, 0) as cents, coalesce(costs.labour_cents, 0) as labour_cents,
+        coalesce(costs.own_cents, 0) as own_cents, coalesce(drivers.driver, 0) as driver
     from names
     cross join work.month
     left join costs on costs.pool = names.pool and costs.month = month.month
-    left join drivers on drivers.pool = names.pool and drivers.layer = names.layer and drivers.month = month.month
+    left join drivers
+        on drivers.pool = names.pool and drivers.layer = names.layer and drivers.month = month.month
 ),
 
 windowed as (
@@ -50,25 +54,35 @@ windowed as (
 ),
 
 budgets as (
-    select name, from_date, rate_cents, row_id, basis = 'budget' as budgeted, driver = 'labour cost' as by_labour from settings.pool
-    union all
-    select name, from_date, rate_cents, row_id, rate_cents is not null, false from settings.machine
+    select
+        name, from_date, rate_cents, row_id, basis = 'budget' as budgeted, driver = 'labour cost' as by_labour
+    from settings.pool
+    union all by name
+    select name, from_date, rate_cents, row_id, rate_cents is not null as budgeted from settings.machine
 ),
 
 ruled as (
-    select windowed.*, budgets.row_id, coalesce(budgets.budgeted, false) as budgeted, thousandths(budgets.rate_cents) as budget, coalesce(budgets.by_labour, false) as by_labour, minor_of(shop.currency) as minor
+    select
+        windowed.*, number <= 3 as young, budgets.row_id,
+        coalesce(budgets.budgeted, false) as budgeted, thousandths(budgets.rate_cents) as budget,
+        -- a budgeted rate is for one hour, or for one unit of labour cost; of both it stands for a thousand
+        1000 * case when budgets.by_labour then minor_of(shop.currency) else 3600 end as budget_driver
     from windowed
     cross join settings.shop
     asof left join budgets on budgets.name = windowed.pool and budgets.from_date <= windowed.last_on
 )
 
 select
-    pool, layer, month, row_id, cast(cents as bigint) as cents, cast(own_cents as bigint) as own_cents, cast(driver as bigint) as driver,
-    case when budgeted then 'budget' when number <= 3 then 'so far' else 'normal' end as basis,
-    cast(case when budgeted then coalesce(budget, 0) when number <= 3 then cents_so_far else cents_before end as bigint) as rate_cents,
-    -- a budgeted rate is for one hour, or for one unit of labour cost; of both it stands for a thousand
-    cast(case when budgeted then 1000 * case when by_labour then minor else 3600 end when number <= 3 then driver_so_far else driver_before end as bigint) as rate_driver,
-    cast(case when number <= 3 then cents_so_far else cents_before end as bigint) as span_cents,
-    cast(case when number <= 3 then labour_so_far else labour_before end as bigint) as span_labour_cents,
-    cast(case when number <= 3 then own_so_far else own_before end as bigint) as span_own_cents
+    pool, layer, month, row_id,
+    cast(cents as bigint) as cents, cast(own_cents as bigint) as own_cents, cast(driver as bigint) as driver,
+    case when budgeted then 'budget' when young then 'so far' else 'normal' end as basis,
+    cast(case when budgeted then coalesce(budget, 0)
+              when young then cents_so_far
+              else cents_before end as bigint) as rate_cents,
+    cast(case when budgeted then budget_driver
+              when young then driver_so_far
+              else driver_before end as bigint) as rate_driver,
+    cast(case when young then cents_so_far else cents_before end as bigint) as span_cents,
+    cast(case when young then labour_so_far else labour_before end as bigint) as span_labour_cents,
+    cast(case when young then own_so_far else own_before end as bigint) as span_own_cents
 from ruled

@@ -7,8 +7,11 @@
 with gone_back as (select lot_id, sum(amount) as amount from cost._sent_back where lot_id is not null group by lot_id),
 
 bought as (
-    select landed.*, item.unit, lot.quantity + coalesce(gone_back.amount, 0) as held, lot.lot_id,
-        case when landed.category in ('tool', 'overhead') then (select min(source) from settings.pool where name = coalesce(landed.pool, 'tools')) end as pool_source
+    select
+        landed.*, item.unit, lot.quantity + coalesce(gone_back.amount, 0) as held, lot.lot_id,
+        case when landed.category in ('tool', 'overhead') then (
+            select min(source) from settings.pool where name = coalesce(landed.pool, 'tools')
+        ) end as pool_source
     from cost._landed as landed
     left join work.item on item.item = landed.item
     left join work.lot on lot.lot_id = landed.row_id
@@ -22,7 +25,8 @@ pooled as (select distinct row_id, pool from cost._pool_in where from_place = 'r
 
 receipts as (
     select
-        least(bought.on_date, first_draw.on_date) as on_date, bought.row_id, coalesce(sent_back.lot_id, bought.row_id) as paid_row_id, 'receipt' as from_place,
+        least(bought.on_date, first_draw.on_date) as on_date, bought.row_id,
+        coalesce(sent_back.lot_id, bought.row_id) as paid_row_id, 'receipt' as from_place,
         case when bought.category = 'equipment' then 'asset'
              when bought.category in ('tool', 'overhead') and pooled.pool is not null then 'pool'
              -- the pool's cost is its monthly amount, so the bill only pays for it
@@ -33,15 +37,17 @@ receipts as (
              -- more went back than was ever bought
              when sent_back.row_id is not null and sent_back.lot_id is null then 'waste'
              else 'stock' end as to_place,
-        case bought.category when 'equipment' then 'machine' when 'tool' then case when bought.machine is not null then 'machine' else 'overhead' end else bought.category end as layer,
-        case bought.category when 'equipment' then 'machine' when 'tool' then case when bought.machine is not null then 'machine' else 'overhead' end else bought.category end as origin,
-        cast(null as varchar) as operation, cast(null as varchar) as piece, bought.lot,
+        case when bought.category = 'equipment' then 'machine'
+             when bought.category = 'tool' and bought.machine is not null then 'machine'
+             when bought.category = 'tool' then 'overhead'
+             else bought.category end as layer,
+        layer as origin, bought.lot,
         case when bought.category = 'selling' then coalesce(bought.event, bought.item)
              when bought.category in ('tool', 'overhead') then coalesce(pooled.pool, bought.item)
              when bought.category = 'equipment' then coalesce(bought.machine, bought.item)
              else bought.item end as item,
-        coalesce(sent_back.cents, bought.cents) as cents, case when sent_back.row_id is not null then -sent_back.amount else bought.held end as quantity, bought.unit,
-        false as rework, false as assumed, false as estimated
+        coalesce(sent_back.cents, bought.cents) as cents,
+        case when sent_back.row_id is not null then -sent_back.amount else bought.held end as quantity, bought.unit
     from bought
     left join pooled on pooled.row_id = bought.row_id
     left join cost._sent_back as sent_back on sent_back.row_id = bought.row_id
@@ -50,8 +56,9 @@ receipts as (
 
 opening_stock as (
     select
-        lot.on_date, lot.lot_id, lot.lot_id, 'setting', 'stock', lot.category, lot.category, null, null, lot.lot, lot.item, counts.worth_cents,
-        lot.quantity + coalesce(gone_back.amount, 0), lot.unit, false, false, false
+        lot.on_date, lot.lot_id as row_id, lot.lot_id as paid_row_id, 'setting' as from_place, 'stock' as to_place,
+        lot.category as layer, lot.category as origin, lot.lot, lot.item, counts.worth_cents as cents,
+        lot.quantity + coalesce(gone_back.amount, 0) as quantity, lot.unit
     from work.lot
     join records.counts on counts.row_id = lot.lot_id
     left join gone_back on gone_back.lot_id = lot.lot_id
@@ -60,23 +67,25 @@ opening_stock as (
 
 imputed_stock as (
     select
-        coalesce(missing.on_date, lot.on_date), row_of_draw(-lot.lot_id), coalesce(lot.paid_row_id, lot.lot_id), 'imputed', 'stock', lot.category, lot.category, null, null, lot.lot,
-        lot.item, lot.cents, lot.quantity, lot.unit, false, false, true
+        coalesce(missing.on_date, lot.on_date) as on_date, row_of_draw(-lot.lot_id) as row_id,
+        coalesce(lot.paid_row_id, lot.lot_id) as paid_row_id, 'imputed' as from_place, 'stock' as to_place,
+        lot.category as layer, lot.category as origin, lot.lot, lot.item, lot.cents, lot.quantity, lot.unit,
+        true as estimated
     from cost._lot as lot
     left join work.missing on -missing.ref = lot.lot_id
     where lot.imputed
 ),
 
-into_pieces as (
-    select on_date, row_id, paid_row_id, from_place, 'piece', layer, origin, operation, piece, lot, item, cents, quantity, unit, rework, assumed, estimated
-    from cost._piece_in
-),
+into_pieces as (select *, 'piece' as to_place from cost._piece_in),
 
 out_of_pieces as (
     -- scrap that a piece took over while it was good is lost with it: it is no cost of further good pieces
     select
-        on_date, row_id, paid_row_id, 'piece', case when to_place = 'pool' and layer = 'spoilage' then 'waste' else to_place end, case when kind = 'gift' then 'selling' else layer end, origin, operation, piece, lot,
-        case when to_place = 'pool' and layer <> 'spoilage' then 'spoilage' else item end, cents, null, null, rework, assumed, estimated
+        on_date, row_id, paid_row_id, 'piece' as from_place,
+        case when to_place = 'pool' and layer = 'spoilage' then 'waste' else to_place end as to_place,
+        case when kind = 'gift' then 'selling' else layer end as layer, origin, operation, piece, lot,
+        case when to_place = 'pool' and layer <> 'spoilage' then 'spoilage' else item end as item,
+        cents, rework, assumed, estimated
     from cost._piece_out
 ),
 
@@ -84,104 +93,133 @@ out_of_pieces as (
 pooled_pieces as (
     select piece, month, origin, sum(cents) as cents
     from (
-        select piece, month_of(on_date) as month, origin, cents from cost._piece_out where to_place = 'pool' and layer <> 'spoilage'
-        union all
-        select piece, month, origin, -cents from cost._spoiled
+        select piece, month_of(on_date) as month, origin, cents
+        from cost._piece_out where to_place = 'pool' and layer <> 'spoilage'
+        union all by name
+        select piece, month, origin, -cents as cents from cost._spoiled
     )
     group by piece, month, origin
 ),
 
 spoilage_cut as (
-    select last_day(pooled_pieces.month), piece.row_id, piece.row_id, 'pool', 'waste', 'spoilage', pooled_pieces.origin, null, piece.piece, null,
-        'spoilage', cast(pooled_pieces.cents as bigint), null, null, false, false, false
+    select
+        last_day(pooled_pieces.month) as on_date, piece.row_id, piece.row_id as paid_row_id,
+        'pool' as from_place, 'waste' as to_place, 'spoilage' as layer, pooled_pieces.origin, piece.piece,
+        'spoilage' as item, pooled_pieces.cents
     from pooled_pieces
     join work.piece on piece.piece = pooled_pieces.piece
     where pooled_pieces.cents <> 0
 ),
 
 spoilage_lost as (
-    select on_date, row_id, row_id, 'pool', place, layer, origin, null, piece, null, 'spoilage', cents, null, null, false, false, false
+    select
+        on_date, row_id, row_id as paid_row_id, 'pool' as from_place, place as to_place, layer, origin, piece,
+        'spoilage' as item, cents
     from cost._spoilage where place <> 'piece'
 ),
 
 stock_elsewhere as (
-    select on_date, row_id, paid_row_id, 'stock', place, layer, origin, null, piece, lot, item, cents, quantity, unit, rework, assumed, estimated
+    select
+        on_date, row_id, paid_row_id, 'stock' as from_place, place as to_place, layer, origin, piece, lot, item,
+        cents, quantity, unit, rework, assumed, estimated
     from cost._material where place <> 'piece'
-    union all
-    select on_date, row_id, paid_row_id, 'stock', 'waste', 'offcut', 'wood', null, null, lot, item, cents, quantity, 'mm3', false, false, false
+    union all by name
+    select
+        on_date, row_id, paid_row_id, 'stock' as from_place, 'waste' as to_place, 'offcut' as layer,
+        'wood' as origin, lot, item, cents, quantity, 'mm3' as unit
     from cost._offcut where place = 'waste'
-    union all
-    select on_date, row_id, lot_id, 'stock', 'waste', category, category, null, null, lot, item, cents, null, unit, false, false, false
+    union all by name
+    select
+        on_date, row_id, lot_id as paid_row_id, 'stock' as from_place, 'waste' as to_place, category as layer,
+        category as origin, lot, item, cents, unit
     from cost._emptied
 ),
 
 labour_elsewhere as (
-    select on_date, row_id, paid_row_id, 'labour', place, 'labour', origin, operation, piece, null, pool, cents, seconds, 's', rework, assumed, false
+    select
+        on_date, row_id, paid_row_id, 'labour' as from_place, place as to_place, 'labour' as layer, origin,
+        operation, piece, pool as item, cents, seconds as quantity, 's' as unit, rework, assumed
     from cost._labour where place in ('period', 'pool')
 ),
 
 assets as (
-    select on_date, row_id, row_id, 'setting', 'asset', 'machine', 'machine', null, null, null, machine, cents, null, null, false, false, false
+    select
+        on_date, row_id, row_id as paid_row_id, 'setting' as from_place, 'asset' as to_place, 'machine' as layer,
+        'machine' as origin, machine as item, cents
     from cost._asset where from_place = 'setting'
 ),
 
 into_pools as (
-    select on_date, row_id, paid_row_id, from_place, 'pool', layer, origin, null, null, null, pool, cents, null, null, false, false, false
+    select on_date, row_id, paid_row_id, from_place, 'pool' as to_place, layer, origin, pool as item, cents
     from cost._pool_in where from_place in ('setting', 'asset')
-    union all
-    select on_date, row_id, row_id, 'setting', 'pool', 'selling', 'selling', null, null, null, event, cents, null, null, false, false, false
+    union all by name
+    select
+        on_date, row_id, row_id as paid_row_id, 'setting' as from_place, 'pool' as to_place, 'selling' as layer,
+        'selling' as origin, event as item, cents
     from cost._event_fee where from_place = 'setting'
 ),
 
 pool_months as (
-    select pool, layer, origin, month, sum(cents) as cents from (
+    select pool, layer, origin, month, sum(cents) as cents
+    from (
         select pool, layer, origin, month, cents from cost._pool_in
-        union all select pool, layer, origin, month, -cents from cost._applied
-    ) group by pool, layer, origin, month
+        union all by name
+        select pool, layer, origin, month, -cents as cents from cost._applied
+    )
+    group by pool, layer, origin, month
 ),
 
 not_absorbed as (
-    select month.last_on, rate.row_id, rate.row_id, 'pool', 'period', pool_months.layer, pool_months.origin, null, null, null, pool_months.pool,
-        cast(pool_months.cents as bigint), null, null, false, false, false
+    select
+        month.last_on as on_date, rate.row_id, rate.row_id as paid_row_id, 'pool' as from_place,
+        'period' as to_place, pool_months.layer, pool_months.origin, pool_months.pool as item, pool_months.cents
     from pool_months
     join work.month on month.month = pool_months.month
     join cost.pool_rate as rate on rate.pool = pool_months.pool and rate.month = pool_months.month
 ),
 
 selling as (
-    select on_date, row_id, paid_row_id, from_place, 'sold', 'selling', 'selling', operation, piece, null, event, cents, null, null, false, false, estimated
+    select
+        on_date, row_id, paid_row_id, from_place, 'sold' as to_place, 'selling' as layer, 'selling' as origin,
+        operation, piece, event as item, cents, estimated
     from cost._selling
 ),
 
 empty_events as (
-    select greatest(fee.on_date, coalesce(event.day, fee.on_date)), fee.row_id, fee.row_id, 'pool', 'period', 'selling', 'selling', 'booth fee', null, null, fee.event,
-        fee.cents, null, null, false, false, false
+    select
+        greatest(fee.on_date, coalesce(event.day, fee.on_date)) as on_date, fee.row_id, fee.row_id as paid_row_id,
+        'pool' as from_place, 'period' as to_place, 'selling' as layer, 'selling' as origin,
+        'booth fee' as operation, fee.event as item, fee.cents
     from cost._event_fee as fee
-    asof left join (select distinct upper(replace(name, ' ', '')) as name, day from settings.event where day is not null) as event
-        on event.name = fee.event and event.day >= fee.on_date
+    asof left join (
+        select distinct upper(replace(name, ' ', '')) as name, day from settings.event where day is not null
+    ) as event on event.name = fee.event and event.day >= fee.on_date
     where fee.event not in (select event from cost._selling where operation = 'booth fee')
 ),
 
 unmatched_sales as (
-    select on_date, row_id, row_id, 'imputed', 'sold', layer, origin, null, null, null, null, cents, null, null, false, false, true from cost._unmatched
+    select
+        on_date, row_id, row_id as paid_row_id, 'imputed' as from_place, 'sold' as to_place, layer, origin, cents,
+        true as estimated
+    from cost._unmatched
 ),
 
 movements as (
     select * from receipts
-    union all select * from opening_stock
-    union all select * from imputed_stock
-    union all select * from into_pieces
-    union all select * from out_of_pieces
-    union all select * from spoilage_lost
-    union all select * from spoilage_cut
-    union all select * from stock_elsewhere
-    union all select * from labour_elsewhere
-    union all select * from assets
-    union all select * from into_pools
-    union all select * from not_absorbed
-    union all select * from selling
-    union all select * from empty_events
-    union all select * from unmatched_sales
+    union all by name select * from opening_stock
+    union all by name select * from imputed_stock
+    union all by name select * from into_pieces
+    union all by name select * from out_of_pieces
+    union all by name select * from spoilage_lost
+    union all by name select * from spoilage_cut
+    union all by name select * from stock_elsewhere
+    union all by name select * from labour_elsewhere
+    union all by name select * from assets
+    union all by name select * from into_pools
+    union all by name select * from not_absorbed
+    union all by name select * from selling
+    union all by name select * from empty_events
+    union all by name select * from unmatched_sales
 )
 
 select
@@ -189,6 +227,7 @@ select
     case when cents < 0 then to_place else from_place end as from_place,
     case when cents < 0 then from_place else to_place end as to_place,
     layer, origin, operation, piece, lot, item, cast(abs(cents) as bigint) as cents,
-    cast(case when cents < 0 then -quantity else quantity end as bigint) as quantity, unit, rework, assumed, estimated
+    cast(case when cents < 0 then -quantity else quantity end as bigint) as quantity, unit,
+    coalesce(rework, false) as rework, coalesce(assumed, false) as assumed, coalesce(estimated, false) as estimated
 from movements
 where cents <> 0 or quantity <> 0
