@@ -1,8 +1,11 @@
--- One row per machine or other equipment with what it cost and over which months its cost is spread (straight line).
--- A receipt that names the machine is its cost; else its cost is the setting's, there from the start.
+-- One row per machine or other equipment with what it cost and over which months its cost is spread
+-- (straight line). A receipt that names the machine is its cost; else its cost is the setting's,
+-- there from the start.
 -- @key row_id
 with machines as (
-    select * from settings.machine qualify row_number() over (partition by name order by from_date, row_id) = 1
+    select *
+    from settings.machine
+    qualify row_number() over (partition by name order by from_date, row_id) = 1
 ),
 
 bought as (select row_id, on_date, machine, cents from cost._landed where category = 'equipment'),
@@ -11,7 +14,9 @@ receipted as (
     select
         bought.row_id, bought.on_date, bought.machine, bought.cents, 'receipt' as from_place,
         coalesce(machines.salvage_cents, 0) as salvage_cents, machines.months,
-        row_number() over (partition by bought.machine order by bought.on_date, bought.row_id) as number
+        row_number() over (
+            partition by bought.machine order by bought.on_date, bought.row_id
+        ) as number
     from bought
     left join machines on machines.name = bought.machine
 ),
@@ -23,11 +28,13 @@ owned as (
         machines.salvage_cents, machines.months, 1 as number
     from machines
     cross join settings.shop
-    where machines.cost_cents > 0 and machines.name not in (select machine from bought where machine is not null)
+    where machines.cost_cents > 0
+        and machines.name not in (select machine from bought where machine is not null)
 )
 
 select
     row_id, on_date, machine, cents, from_place,
     -- the salvage value stands once, on the first receipt of a machine
-    case when number = 1 then least(salvage_cents, cents) else 0 end as salvage_cents, coalesce(months, 0) as months
+    case when number = 1 then least(salvage_cents, cents) else 0 end as salvage_cents,
+    coalesce(months, 0) as months
 from (select * from receipted union all by name select * from owned)

@@ -1,8 +1,9 @@
--- One row per draw that is valued at the moving average of its item: under the rule `cost_flow = "average"` alone, and not
--- for wood, nor for draws that name a lot.
--- The running average hangs on every step before it, so this one model steps through time: all items at once, in whole
--- numbers (quantity and cents in the pool), one event a step. What a count settles before its purchase takes effect on
--- several days; a lot that the records lack enters just before its draw.
+-- One row per draw that is valued at the moving average of its item: under the rule `cost_flow =
+-- "average"` alone, and not for wood, nor for draws that name a lot.
+-- The running average hangs on every step before it, so this one model steps through time: all
+-- items at once, in whole numbers (quantity and cents in the pool), one event a step. What a count
+-- settles before its purchase takes effect on several days; a lot that the records lack enters just
+-- before its draw.
 -- @key use_id, on_date
 with recursive taken as (
     select draw.* from cost._draw as draw
@@ -11,12 +12,16 @@ with recursive taken as (
     where shop.cost_flow = 'average' and not draw.reserved
 ),
 
-reserved as (select lot_id, sum(quantity) as quantity, sum(cents) as cents from cost._draw where reserved group by lot_id),
+reserved as (
+    select lot_id, sum(quantity) as quantity, sum(cents) as cents
+    from cost._draw where reserved group by lot_id
+),
 
 lots as (
     select *, imputed and -lot_id in (select use_id from taken) as for_a_draw
     from cost._lot
-    -- a line of no quantity has nothing to draw from: what it cost stays with it, under this rule as under the other
+    -- a line of no quantity has nothing to draw from: what it cost stays with it, under this rule
+    -- as under the other
     where flow in (select flow from taken) and quantity > 0
 ),
 
@@ -25,7 +30,9 @@ supplies as (
         lot.flow,
         least(
             lot.on_date,
-            coalesce((select min(taken.on_date) from taken where taken.lot_id = lot.lot_id), lot.on_date)
+            coalesce(
+                (select min(taken.on_date) from taken where taken.lot_id = lot.lot_id), lot.on_date
+            )
         ) as on_date,
         case when lot.for_a_draw then 1 when lot.imputed then 2 else 0 end as turn,
         case when lot.for_a_draw then -lot.lot_id else lot.lot_id end as ref,
@@ -37,7 +44,8 @@ supplies as (
 ),
 
 draws as (
-    select flow, on_date, 1 as turn, use_id as ref, 1 as step, -sum(quantity) as quantity, 0 as cents
+    select
+        flow, on_date, 1 as turn, use_id as ref, 1 as step, -sum(quantity) as quantity, 0 as cents
     from taken group by flow, use_id, on_date
 ),
 
@@ -48,13 +56,17 @@ events as (
 
 steps as (
     select
-        flow, cast(0 as bigint) as number, cast(0 as hugeint) as quantity, cast(0 as hugeint) as cents,
-        cast(null as bigint) as use_id, cast(null as date) as on_date, cast(0 as bigint) as drawn_cents
+        flow, cast(0 as bigint) as number, cast(0 as hugeint) as quantity,
+        cast(0 as hugeint) as cents,
+        cast(null as bigint) as use_id, cast(null as date) as on_date,
+        cast(0 as bigint) as drawn_cents
     from events group by flow
     union all
     select
         events.flow, events.number, steps.quantity + events.quantity,
-        steps.cents + case when events.step = 0 then events.cents else -cut(steps.cents, -events.quantity, steps.quantity) end,
+        steps.cents + case events.step
+            when 0 then events.cents
+            else -cut(steps.cents, -events.quantity, steps.quantity) end,
         case when events.step = 1 then events.ref end,
         case when events.step = 1 then events.on_date end,
         case when events.step = 1 then cut(steps.cents, -events.quantity, steps.quantity) else 0 end

@@ -1,9 +1,13 @@
--- One row per stretch of work and piece that a pool's cost goes by, with how much of the driver it is.
--- Bench hours are attended hours of bench work; a machine's own pool goes by the hours that it ran. Work without a piece,
--- or on a piece that is sold, counts in the rate but takes no overhead. Which pools go by it is cost._pool_driver.
+-- One row per stretch of work and piece that a pool's cost goes by, with how much of the driver it
+-- is.
+-- Bench hours are attended hours of bench work; a machine's own pool goes by the hours that it ran.
+-- Work without a piece, or on a piece that is sold, counts in the rate but takes no overhead. Which
+-- pools go by it is cost._pool_driver.
 with wanted as (select distinct layer, driver_of from cost._pool_driver),
 
-covered as (select row_id, sum(seconds) as seconds from work.hours_piece where assumed group by row_id),
+covered as (
+    select row_id, sum(seconds) as seconds from work.hours_piece where assumed group by row_id
+),
 
 worked as (
     select
@@ -23,7 +27,8 @@ worked as (
     from work.hours
     join covered on covered.row_id = hours.row_id and covered.seconds < hours.seconds
     union all by name
-    select row_id, on_date, operation, true as bench, piece, false as rework, seconds from work.hours_missing
+    select row_id, on_date, operation, true as bench, piece, false as rework, seconds
+    from work.hours_missing
 ),
 
 by_bench as (
@@ -47,7 +52,8 @@ by_machine_hours as (
 by_labour as (
     select
         wanted.*, labour.row_id, labour.on_date, labour.operation,
-        case when labour.place = 'piece' then labour.piece end as piece, labour.rework, labour.cents as driver
+        case when labour.place = 'piece' then labour.piece end as piece, labour.rework,
+        labour.cents as driver
     from cost._labour as labour
     join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'labour cost'
     where labour.kind = 'bench'

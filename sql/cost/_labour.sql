@@ -1,5 +1,5 @@
--- One row per stretch of work and piece (or none), in cents: labour going into pieces, into the pool that names shop work,
--- or to its month.
+-- One row per stretch of work and piece (or none), in cents: labour going into pieces, into the
+-- pool that names shop work, or to its month.
 -- Operations that nobody logged come from `imputed`, at the first owner's rate, outside the books.
 with paid as (select * from cost._person_hour),
 
@@ -23,7 +23,10 @@ placed as (
     join shares on shares.row_id = paid.row_id
 ),
 
-taken as (select row_id, sum(share_cents) as cents, sum(share_seconds) as seconds from placed group by row_id),
+taken as (
+    select row_id, sum(share_cents) as cents, sum(share_seconds) as seconds
+    from placed group by row_id
+),
 
 rest as (
     select
@@ -44,8 +47,9 @@ first_owner as (select name from settings.person_rate order by role = 'employee'
 
 missing as (
     select
-        missing.on_date, missing.row_id, rates.row_id as paid_row_id, missing.operation, missing.piece,
-        missing.seconds, coalesce(cut(missing.seconds, thousandths(rates.rate_cents), 3600000), 0) as cents
+        missing.on_date, missing.row_id, rates.row_id as paid_row_id, missing.operation,
+        missing.piece, missing.seconds,
+        coalesce(cut(missing.seconds, thousandths(rates.rate_cents), 3600000), 0) as cents
     from work.hours_missing as missing
     cross join first_owner
     asof left join settings.person_rate as rates

@@ -1,6 +1,7 @@
--- One row per purchase line with its landed cost: the line and its share of the receipt's freight, tax and discount.
--- They are summed over the receipt's rows and spread over its positive lines by amount (over all lines where none is
--- positive, equally where all are zero). Tax that comes back is no cost.
+-- One row per purchase line with its landed cost: the line and its share of the receipt's freight,
+-- tax and discount. They are summed over the receipt's rows and spread over its positive lines by
+-- amount (over all lines where none is positive, equally where all are zero). Tax that comes back
+-- is no cost.
 -- @key row_id
 with lines as (
     select
@@ -31,6 +32,9 @@ running as (
 )
 
 select
-    row_id, on_date, receipt, item, category, lot, species, machine, event, pool, covers, quantity, amount_cents,
-    cast(amount_cents + share(paper_extra_cents, to_weight - weight, to_weight, all_weight) as bigint) as cents
+    row_id, on_date, receipt, item, category, lot, species, machine, event, pool, covers, quantity,
+    amount_cents,
+    cast(
+        amount_cents + share(paper_extra_cents, to_weight - weight, to_weight, all_weight) as bigint
+    ) as cents
 from running

@@ -1,6 +1,7 @@
 -- One row per lot with its cost, those that the records lack included.
--- What is missing is valued at the item's last earlier unit cost, else the next one; with none it costs nothing, which the
--- check `price_unknown` tells. Goods sent back lower the cost of their lot.
+-- What is missing is valued at the item's last earlier unit cost, else the next one; with none it
+-- costs nothing, which the check `price_unknown` tells. Goods sent back lower the cost of their
+-- lot.
 -- @key lot_id
 with returned as (
     select lot_id, sum(cents) as cents
@@ -13,8 +14,8 @@ with returned as (
 
 priced as (
     select
-        lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category, lot.on_date, lot.opening,
-        lot.quantity, lot.unit,
+        lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category,
+        lot.on_date, lot.opening, lot.quantity, lot.unit,
         case when lot.opening then opening.worth_cents
              when lot.saved_from is not null then salvage.cents
              else landed.cents end + coalesce(returned.cents, 0) as cents,
@@ -37,18 +38,22 @@ known as (select * from priced where cents > 0 and quantity > 0),
 
 -- of several lots of a day the last one bought, looking back, and the first, looking ahead
 last_known as (
-    select flow, on_date, max_by(lot_id, (not opening, lot_id)) as lot_id from known group by flow, on_date
+    select flow, on_date, max_by(lot_id, (not opening, lot_id)) as lot_id
+    from known group by flow, on_date
 ),
 
 first_known as (
-    select flow, on_date, min_by(lot_id, (not opening, lot_id)) as lot_id from known group by flow, on_date
+    select flow, on_date, min_by(lot_id, (not opening, lot_id)) as lot_id
+    from known group by flow, on_date
 ),
 
 nearest as (
     select lacking.*, earlier.lot_id as earlier_id, later.lot_id as later_id
     from lacking
-    asof left join last_known as earlier on earlier.flow = lacking.flow and earlier.on_date <= lacking.on_date
-    asof left join first_known as later on later.flow = lacking.flow and later.on_date > lacking.on_date
+    asof left join last_known as earlier
+        on earlier.flow = lacking.flow and earlier.on_date <= lacking.on_date
+    asof left join first_known as later
+        on later.flow = lacking.flow and later.on_date > lacking.on_date
 )
 
 select * exclude (opening) from priced

@@ -1,9 +1,12 @@
 -- One row per lot, draw and place it went to, in cents: stock leaving the shelf.
--- Under the moving average a draw's cents are the average's, and its lots only say what quantity came from where. A draw's
--- cents go over its pieces by weight. Where a draw on several lots goes to several pieces, both are laid end to end and
--- cut at each other's ends: as many rows as lots and pieces together, not one for each pair.
+-- Under the moving average a draw's cents are the average's, and its lots only say what quantity
+-- came from where. A draw's cents go over its pieces by weight. Where a draw on several lots goes
+-- to several pieces, both are laid end to end and cut at each other's ends: as many rows as lots
+-- and pieces together, not one for each pair.
 with draws as (
-    select draw.*, sum(draw.quantity) over so_far as to_drawn, sum(draw.quantity) over whole as all_drawn
+    select
+        draw.*, sum(draw.quantity) over so_far as to_drawn,
+        sum(draw.quantity) over whole as all_drawn
     from cost._draw as draw
     window whole as (partition by draw.use_id, draw.reserved, draw.on_date),
         so_far as (
@@ -20,7 +23,8 @@ valued as (
              else draws.cents end as bigint) as cents,
         row_number() over (order by draws.use_id, draws.lot_id, draws.from_quantity) as part
     from draws
-    left join cost._average as average on average.use_id = draws.use_id and average.on_date = draws.on_date
+    left join cost._average as average
+        on average.use_id = draws.use_id and average.on_date = draws.on_date
 ),
 
 parts as (
@@ -28,11 +32,14 @@ parts as (
         *, sum(cents) over so_far as to_cents, sum(quantity) over so_far as to_quantity,
         min(cents) over whole as least_cents, count(*) over whole as parts
     from valued
-    window whole as (partition by use_id), so_far as (partition by use_id order by part rows unbounded preceding)
+    window whole as (partition by use_id),
+        so_far as (partition by use_id order by part rows unbounded preceding)
 ),
 
 targets as (
-    select *, row_number() over (order by use_id, to_weight) as aim, count(*) over (partition by use_id) as aims
+    select
+        *, row_number() over (order by use_id, to_weight) as aim,
+        count(*) over (partition by use_id) as aims
     from work.target
 ),
 
@@ -65,28 +72,36 @@ ends as (
     from parts
     semi join many on many.use_id = parts.use_id
     union all by name
-    select targets.use_id, 'cents' as measure, cut(many.cents, to_weight, all_weight) as end_at, targets.aim
+    select
+        targets.use_id, 'cents' as measure, cut(many.cents, to_weight, all_weight) as end_at,
+        targets.aim
     from targets
     join many on many.use_id = targets.use_id
     where share(many.cents, to_weight - weight, to_weight, all_weight) > 0
     union all by name
-    select targets.use_id, 'quantity' as measure, cut(many.quantity, to_weight, all_weight) as end_at, targets.aim
+    select
+        targets.use_id, 'quantity' as measure, cut(many.quantity, to_weight, all_weight) as end_at,
+        targets.aim
     from targets
     join many on many.use_id = targets.use_id
     where share(many.quantity, to_weight - weight, to_weight, all_weight) > 0
 ),
 
 points as (
-    select use_id, measure, end_at, max(part) as part, max(aim) as aim from ends group by use_id, measure, end_at
+    select use_id, measure, end_at, max(part) as part, max(aim) as aim
+    from ends group by use_id, measure, end_at
 ),
 
 stretches as (
     select
-        measure, end_at - coalesce(lag(end_at) over (partition by use_id, measure order by end_at), 0) as length,
+        measure, end_at - coalesce(lag(end_at) over so_far, 0) as length,
         first_value(part ignore nulls) over rest as part,
         first_value(aim ignore nulls) over rest as aim
     from points
-    window rest as (partition by use_id, measure order by end_at rows between current row and unbounded following)
+    window so_far as (partition by use_id, measure order by end_at), rest as (
+        partition by use_id, measure
+        order by end_at rows between current row and unbounded following
+    )
 ),
 
 laid as (

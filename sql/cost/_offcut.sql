@@ -1,11 +1,14 @@
--- One row per closed wooden lot and piece cut from it: the rest of the lot's cost, shared by blank volume.
+-- One row per closed wooden lot and piece cut from it: the rest of the lot's cost, shared by blank
+-- volume.
 -- A lot is closed by a count of zero; a closed lot from which nothing was cut is wasted.
 with closings as (
     select lot, min(on_date) as on_date, min(row_id) as row_id
     from records.counts where lot is not null and quantity = 0 group by lot
 ),
 
-taken as (select lot_id, sum(to_quantity - from_quantity) as quantity from work.flow group by lot_id),
+taken as (
+    select lot_id, sum(to_quantity - from_quantity) as quantity from work.flow group by lot_id
+),
 
 rest as (
     select
@@ -39,9 +42,11 @@ running as (
 select
     rest.on_date, rest.row_id, rest.lot_id as paid_row_id, rest.lot, rest.item, running.piece,
     case when running.piece is null then 'waste' else 'piece' end as place,
-    cast(case when running.piece is null then rest.cents
-              else share(rest.cents, to_weight - weight, to_weight, all_weight) end as bigint) as cents,
-    cast(case when running.piece is null then rest.rest_mm3
-              else share(rest.rest_mm3, to_weight - weight, to_weight, all_weight) end as bigint) as quantity
+    cast(case
+        when running.piece is null then rest.cents
+        else share(rest.cents, to_weight - weight, to_weight, all_weight) end as bigint) as cents,
+    cast(case
+        when running.piece is null then rest.rest_mm3
+        else share(rest.rest_mm3, to_weight - weight, to_weight, all_weight) end as bigint) as quantity
 from rest
 left join running on running.lot_id = rest.lot_id

@@ -1,21 +1,24 @@
 -- One row per stretch of attended work, with its pay at the person's rate of that day.
--- Nobody named means the shop's first owner. Own labour is that of owners and partners who are not paid for it.
+-- Nobody named means the shop's first owner. Own labour is that of owners and partners who are not
+-- paid for it.
 -- @key row_id
 with rates as (select * from settings.person_rate),
 
 first_owner as (select name from rates order by role = 'employee', row_id limit 1),
 
 named as (
-    select hours.*, coalesce(hours.person, first_owner.name) as worker, hours.person is null as assumed
+    select
+        hours.*, coalesce(hours.person, first_owner.name) as worker, hours.person is null as assumed
     from work.hours
     left join first_owner on true
     where hours.attended
 )
 
 select
-    named.row_id, named.on_date, named.operation, named.kind, named.seconds, named.assumed, named.worker,
-    rates.row_id as paid_row_id,
-    case when rates.role in ('owner', 'partner') and not rates.paid then 'own labour' else 'labour' end as origin,
+    named.row_id, named.on_date, named.operation, named.kind, named.seconds, named.assumed,
+    named.worker, rates.row_id as paid_row_id,
+    case when rates.role in ('owner', 'partner') and not rates.paid then 'own labour'
+         else 'labour' end as origin,
     coalesce(cut(named.seconds, thousandths(rates.rate_cents), 3600000), 0) as cents
 from named
 asof left join rates on rates.name = named.worker and rates.from_date <= named.on_date

@@ -1,8 +1,10 @@
--- One row per cost that enters a piece before spoilage, with the record that caused it and the one that paid for it.
+-- One row per cost that enters a piece before spoilage, with the record that caused it and the one
+-- that paid for it.
 -- @view
 with material as (
     select
-        on_date, row_id, paid_row_id, 'stock' as from_place, layer, origin, cast(null as varchar) as operation,
+        on_date, row_id, paid_row_id, 'stock' as from_place, layer, origin,
+        cast(null as varchar) as operation,
         piece, lot, item, cents, quantity, unit, rework, assumed, estimated
     from cost._material where place = 'piece'
 ),
@@ -40,7 +42,8 @@ opening as (
 salvage as (
     select
         on_date, lot_id as row_id, lot_id as paid_row_id, 'stock' as from_place,
-        category as layer, category as origin, piece, lot, item, -cents as cents, -quantity as quantity, unit
+        category as layer, category as origin, piece, lot, item, -cents as cents,
+        -quantity as quantity, unit
     from cost._salvage where cents > 0
 ),
 

@@ -1,11 +1,13 @@
 -- One row per cost of a piece and event at which units of it left or came back.
--- Units leave by cumulative rounding over the piece's running cost, so at any day the units gone carry exactly their
--- share of all that had gone in. Cost that arises after a unit left follows it on its own day. Where all units leave at
--- once, each cost leaves whole, and nothing is summed. Scrap that a run takes over is for the units that were still good,
--- and what was saved from scrapped units comes off those alone.
+-- Units leave by cumulative rounding over the piece's running cost, so at any day the units gone
+-- carry exactly their share of all that had gone in. Cost that arises after a unit left follows it
+-- on its own day. Where all units leave at once, each cost leaves whole, and nothing is summed.
+-- Scrap that a run takes over is for the units that were still good, and what was saved from
+-- scrapped units comes off those alone.
 -- @view
 with exits as (
-    select *, units_out - units_out_before as gone, units_out = units and units_out_before = 0 as whole
+    select
+        *, units_out - units_out_before as gone, units_out = units and units_out_before = 0 as whole
     from work.exit
 ),
 
@@ -28,7 +30,8 @@ in_parts as (
     where parted and what = 'cost'
     window so_far as (
         partition by piece
-        order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents rows unbounded preceding
+        order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents
+        rows unbounded preceding
     )
 ),
 
@@ -38,7 +41,8 @@ taken_over as (
     where parted and what = 'scrap'
     window that_day as (
         partition by piece, on_date
-        order by row_id, paid_row_id, layer, origin, item, operation, lot, cents rows unbounded preceding
+        order by row_id, paid_row_id, layer, origin, item, operation, lot, cents
+        rows unbounded preceding
     )
 ),
 
@@ -48,7 +52,9 @@ scrap_met as (
         taken_over.*, exits.on_date as left_on, exits.row_id as exit_id, exits.kind, exits.place,
         exits.assumed as exit_assumed, exits.number, exits.gone, exits.units,
         exits.place = 'pool' and exits.on_date <= taken_over.on_date as spoiled,
-        sum(case when spoiled then exits.gone else 0 end) over (partition by taken_over.inflow_id) as spoiled_units
+        sum(case when spoiled then exits.gone else 0 end) over (
+            partition by taken_over.inflow_id
+        ) as spoiled_units
     from taken_over
     join exits on exits.piece = taken_over.piece
 ),

@@ -1,5 +1,5 @@
--- One row per piece, layer and operation: its cents, of those the ones of rework, of own labour, inferred and estimated,
--- and the seconds of labour, all and the owners' own.
+-- One row per piece, layer and operation: its cents, of those the ones of rework, of own labour,
+-- inferred and estimated, and the seconds of labour, all and the owners' own.
 -- @key piece, layer, operation
 with entries as (
     -- first by record: to count each of them once is slow otherwise

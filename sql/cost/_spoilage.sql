@@ -1,8 +1,8 @@
--- One row per movement out of the pool of spoilage at a month's end: into good pieces, or to the month as a loss.
--- First an order's test pieces go to its other pieces (a test without such is a cost of the month). Then scrapped pieces,
--- with what tests gave them that month, go to the good pieces finished that month in their circle, as far as scrap is
--- normal; the rest is a loss. What a piece takes goes by its good units; the scrapped pieces' costs are laid end to end
--- along that.
+-- One row per movement out of the pool of spoilage at a month's end: into good pieces, or to the
+-- month as a loss. First an order's test pieces go to its other pieces (a test without such is a
+-- cost of the month). Then scrapped pieces, with what tests gave them that month, go to the good
+-- pieces finished that month in their circle, as far as scrap is normal; the rest is a loss. What a
+-- piece takes goes by its good units; the scrapped pieces' costs are laid end to end along that.
 with scrapped_by as (
     -- units of a run that were scrapped by the end of the month in which it was finished
     select exits.piece, sum(exits.units_out - exits.units_out_before) as units
@@ -14,10 +14,12 @@ with scrapped_by as (
 
 placed as (
     select
-        piece.piece, piece.units, piece.units - coalesce(scrapped_by.units, 0) as good_units, piece.finished_on,
+        piece.piece, piece.units, piece.units - coalesce(scrapped_by.units, 0) as good_units,
+        piece.finished_on,
         -- what becomes of a good piece in a later month is that month's
         piece.status <> 'test' and (
-            piece.status not in ('scrapped', 'lost') or month_of(piece.ended_on) > month_of(piece.finished_on)
+            piece.status not in ('scrapped', 'lost')
+                or month_of(piece.ended_on) > month_of(piece.finished_on)
         ) as good,
         case shop.scrap_circle
              when 'product' then piece.product
@@ -28,9 +30,12 @@ placed as (
     left join scrapped_by on scrapped_by.piece = piece.piece
 ),
 
--- scrap hands on what a test gave it that month with its own cost; what it took over earlier is lost with it
+-- scrap hands on what a test gave it that month with its own cost; what it took over earlier is
+-- lost with it
 scrapped as (
-    select spoiled.month, placed.circle, spoiled.piece, spoiled.origin, min(spoiled.row_id) as row_id, sum(spoiled.cents) as cents
+    select
+        spoiled.month, placed.circle, spoiled.piece, spoiled.origin, min(spoiled.row_id) as row_id,
+        sum(spoiled.cents) as cents
     from (
         select month, piece, origin, row_id, cents from cost._spoiled where kind <> 'test'
         union all by name
@@ -45,15 +50,18 @@ before_spoilage as (
     select base.piece, sum(base.cents) as cents
     from cost._piece_base as base
     join placed on placed.piece = base.piece
-    where base.on_date <= last_day(placed.finished_on) and base.row_id not in (select lot_id from cost._salvage)
+    where base.on_date <= last_day(placed.finished_on)
+        and base.row_id not in (select lot_id from cost._salvage)
     group by base.piece
 ),
 
 good as (
     select
-        month_of(placed.finished_on) as month, placed.circle, placed.piece, placed.good_units as units,
+        month_of(placed.finished_on) as month, placed.circle, placed.piece,
+        placed.good_units as units,
         cut(coalesce(before_spoilage.cents, 0), placed.good_units, placed.units) as cents,
-        sum(placed.good_units) over so_far as to_units, sum(placed.good_units) over whole as all_units
+        sum(placed.good_units) over so_far as to_units,
+        sum(placed.good_units) over whole as all_units
     from placed
     left join before_spoilage on before_spoilage.piece = placed.piece
     where placed.finished_on is not null and placed.good and placed.good_units > 0
@@ -62,7 +70,9 @@ good as (
 ),
 
 allowed as (
-    select good.month, good.circle, cut(sum(good.cents), any_value(rule.normal_scrap_ppm), 1000000) as cents
+    select
+        good.month, good.circle,
+        cut(sum(good.cents), any_value(rule.normal_scrap_ppm), 1000000) as cents
     from good
     asof left join settings.rule on rule.from_date <= last_day(good.month)
     group by good.month, good.circle
@@ -70,18 +80,24 @@ allowed as (
 
 running as (
     select
-        scrapped.*, sum(scrapped.cents) over whole as all_cents, sum(scrapped.cents) over so_far as to_cents,
-        greatest(least(sum(scrapped.cents) over whole, coalesce(allowed.cents, 0)), 0) as all_normal_cents
+        scrapped.*, sum(scrapped.cents) over whole as all_cents,
+        sum(scrapped.cents) over so_far as to_cents,
+        greatest(
+            least(sum(scrapped.cents) over whole, coalesce(allowed.cents, 0)), 0
+        ) as all_normal_cents
     from scrapped
     left join allowed on allowed.month = scrapped.month and allowed.circle = scrapped.circle
     window whole as (partition by scrapped.month, scrapped.circle),
-        so_far as (partition by scrapped.month, scrapped.circle order by scrapped.piece, scrapped.origin)
+        so_far as (
+            partition by scrapped.month, scrapped.circle order by scrapped.piece, scrapped.origin
+        )
 ),
 
 normal as (
     select
         *,
-        case when all_cents > 0 then cut(all_normal_cents, to_cents, all_cents) else 0 end as end_at,
+        case when all_cents > 0 then cut(all_normal_cents, to_cents, all_cents)
+             else 0 end as end_at,
         case when all_cents > 0 then share(all_normal_cents, to_cents - cents, to_cents, all_cents)
              else 0 end as normal_cents
     from running
@@ -105,16 +121,20 @@ points as (
 
 stretches as (
     select
-        month, circle, end_at - coalesce(lag(end_at) over (partition by month, circle order by end_at), 0) as cents,
+        month, circle, end_at
+            - coalesce(lag(end_at) over (partition by month, circle order by end_at), 0) as cents,
         first_value(row_id ignore nulls) over rest as row_id,
         first_value(origin ignore nulls) over rest as origin,
         first_value(piece ignore nulls) over rest as piece
     from points
-    window rest as (partition by month, circle order by end_at rows between current row and unbounded following)
+    window rest as (
+        partition by month, circle order by end_at rows between current row and unbounded following
+    )
 ),
 
 movements as (
-    select month, row_id, 'period' as place, origin, cents from cost._spoilage_test where heir is null
+    select month, row_id, 'period' as place, origin, cents
+    from cost._spoilage_test where heir is null
     union all by name
     select month, row_id, 'piece' as place, origin, heir as piece, cents
     from cost._spoilage_test where heir is not null and not handed_on
@@ -124,5 +144,7 @@ movements as (
     select month, row_id, 'waste' as place, origin, piece, cents - normal_cents as cents from normal
 )
 
-select last_day(month) as on_date, row_id, place, 'spoilage' as layer, origin, piece, cast(cents as bigint) as cents
+select
+    last_day(month) as on_date, row_id, place, 'spoilage' as layer, origin, piece,
+    cast(cents as bigint) as cents
 from movements where cents <> 0

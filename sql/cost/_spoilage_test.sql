@@ -1,7 +1,7 @@
 -- One row per part of a test piece's cost and piece of its order that takes it, at the month's end.
--- Who takes how much goes by units; the tests' costs are laid end to end along that. A piece takes from its beginning on,
--- until the month in which it was scrapped or lost. A test without an order, or whose order was cancelled before it had
--- a piece, has no heir.
+-- Who takes how much goes by units; the tests' costs are laid end to end along that. A piece takes
+-- from its beginning on, until the month in which it was scrapped or lost. A test without an order,
+-- or whose order was cancelled before it had a piece, has no heir.
 with tests as (
     select spoiled.*, coalesce(piece.order_no, 'none of ' || spoiled.piece) as order_no
     from cost._spoiled as spoiled
@@ -12,7 +12,9 @@ with tests as (
 laid as (
     select
         *,
-        sum(cents) over (partition by month, order_no order by piece, origin rows unbounded preceding) as end_at,
+        sum(cents) over (
+            partition by month, order_no order by piece, origin rows unbounded preceding
+        ) as end_at,
         sum(cents) over (partition by month, order_no) as all_cents
     from tests
 ),
@@ -47,13 +49,16 @@ points as (
 
 stretches as (
     select
-        month, order_no,
-        end_at - coalesce(lag(end_at) over (partition by month, order_no order by end_at), 0) as cents,
+        month, order_no, end_at
+            - coalesce(lag(end_at) over (partition by month, order_no order by end_at), 0) as cents,
         first_value(row_id ignore nulls) over rest as row_id,
         first_value(origin ignore nulls) over rest as origin,
         first_value(heir ignore nulls) over rest as heir
     from points
-    window rest as (partition by month, order_no order by end_at rows between current row and unbounded following)
+    window rest as (
+        partition by month, order_no
+        order by end_at rows between current row and unbounded following
+    )
 )
 
 select

@@ -1,6 +1,7 @@
--- One row per scrapped or test piece, month and origin: its cost in the pool of spoilage at the month's end.
--- What arises for it in later months follows in their own. What was saved from it comes off its other cost, own labour
--- last.
+-- One row per scrapped or test piece, month and origin: its cost in the pool of spoilage at the
+-- month's end.
+-- What arises for it in later months follows in their own. What was saved from it comes off its
+-- other cost, own labour last.
 with exits as (select * from work.exit where place = 'pool'),
 
 inflows as (
@@ -9,13 +10,15 @@ inflows as (
     where piece in (select piece from exits) and row_id not in (select lot_id from cost._salvage)
     window so_far as (
         partition by piece
-        order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents rows unbounded preceding
+        order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents
+        rows unbounded preceding
     )
 ),
 
 moved as (
     select
-        exits.piece, exits.kind, exits.row_id, month_of(greatest(inflows.on_date, exits.on_date)) as month,
+        exits.piece, exits.kind, exits.row_id,
+        month_of(greatest(inflows.on_date, exits.on_date)) as month,
         inflows.origin,
         share(running, units_out_before, units_out, units)
             - share(running - cents, units_out_before, units_out, units) as cents
@@ -23,7 +26,8 @@ moved as (
     join exits on exits.piece = inflows.piece
     union all by name
     select
-        exits.piece, exits.kind, exits.row_id, month_of(greatest(saved.on_date, exits.on_date)) as month,
+        exits.piece, exits.kind, exits.row_id,
+        month_of(greatest(saved.on_date, exits.on_date)) as month,
         saved.category as origin, -salvage_out.cents as cents
     from cost._salvage_out as salvage_out
     join cost._salvage as saved on saved.lot_id = salvage_out.lot_id

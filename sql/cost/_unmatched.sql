@@ -1,5 +1,6 @@
--- One row per sale of which no piece is known, and layer: the usual cost of its product stands in for it (estimated).
--- The middle one of what a unit of the product cost, parted as all its pieces' cost is.
+-- One row per sale of which no piece is known, and layer: the usual cost of its product stands in
+-- for it (estimated). The middle one of what a unit of the product cost, parted as all its pieces'
+-- cost is.
 with sold as (select row_id, sum(units) as units from work.sale_piece group by row_id),
 
 unmatched as (
@@ -8,7 +9,8 @@ unmatched as (
         coalesce(sales.quantity, 1) - coalesce(sold.units, 0) as units
     from records.sales
     left join sold on sold.row_id = sales.row_id
-    where sales.lot is null and sales.piece is null and coalesce(sales.quantity, 1) > coalesce(sold.units, 0)
+    where sales.lot is null and sales.piece is null
+        and coalesce(sales.quantity, 1) > coalesce(sold.units, 0)
 ),
 
 made as (
@@ -19,7 +21,10 @@ made as (
     group by piece.product, piece.piece, piece.units
 ),
 
-usual as (select product, quantile_disc(cut(cents, 1, units), 0.5) as unit_cents from made group by product),
+usual as (
+    select product, quantile_disc(cut(cents, 1, units), 0.5) as unit_cents
+    from made group by product
+),
 
 layers as (
     select piece.product, inflow.layer, inflow.origin, sum(inflow.cents) as cents
@@ -38,7 +43,9 @@ running as (
 
 select
     unmatched.on_date, unmatched.row_id, running.layer, running.origin,
-    share(unmatched.units * usual.unit_cents, to_cents - running.cents, to_cents, all_cents) as cents
+    share(
+        unmatched.units * usual.unit_cents, to_cents - running.cents, to_cents, all_cents
+    ) as cents
 from unmatched
 join usual on usual.product = unmatched.product
 join running on running.product = unmatched.product

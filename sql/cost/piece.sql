@@ -1,15 +1,16 @@
 -- One row per piece or run: what it is, and what went into it by layer, also after it was sold.
--- Shares say how much of the cost rests on records, on links that were inferred, and on quantities that were inferred.
+-- Shares say how much of the cost rests on records, on links that were inferred, and on quantities
+-- that were inferred.
 -- @key piece
--- @check made_cents = wood_cents + offcut_cents + resin_cents + resin_waste_cents + colourant_cents + finish_cents
---     + abrasive_cents + hardware_cents + consumable_cents + labour_cents + machine_cents + overhead_cents
---     + spoilage_cents + packaging_cents
+-- @check made_cents = wood_cents + offcut_cents + resin_cents + resin_waste_cents + colourant_cents
+--     + finish_cents + abrasive_cents + hardware_cents + consumable_cents + labour_cents
+--     + machine_cents + overhead_cents + spoilage_cents + packaging_cents
 with layers as (
     pivot (select piece, replace(layer, ' ', '_') || '_cents' as layer, cents from cost._piece_sum)
     on layer in (
-        'wood_cents', 'offcut_cents', 'resin_cents', 'resin_waste_cents', 'colourant_cents', 'finish_cents',
-        'abrasive_cents', 'hardware_cents', 'consumable_cents', 'labour_cents', 'machine_cents', 'overhead_cents',
-        'spoilage_cents', 'packaging_cents'
+        'wood_cents', 'offcut_cents', 'resin_cents', 'resin_waste_cents', 'colourant_cents',
+        'finish_cents', 'abrasive_cents', 'hardware_cents', 'consumable_cents', 'labour_cents',
+        'machine_cents', 'overhead_cents', 'spoilage_cents', 'packaging_cents'
     )
     using sum(cents)
     group by piece
@@ -47,7 +48,8 @@ worked as (
 ),
 
 scrapped as (
-    select piece, sum(units_out - units_out_before) as units from work.exit where place = 'pool' group by piece
+    select piece, sum(units_out - units_out_before) as units
+    from work.exit where place = 'pool' group by piece
 ),
 
 saved as (select piece, sum(cents) as cents from cost._salvage group by piece),
@@ -65,7 +67,8 @@ taken_over as (
         ) as spoilage
         join work.piece on piece.piece = spoilage.piece
         left join work.exit as exits
-            on exits.piece = spoilage.piece and exits.place = 'pool' and exits.on_date <= spoilage.on_date
+            on exits.piece = spoilage.piece and exits.place = 'pool'
+            and exits.on_date <= spoilage.on_date
         group by spoilage.piece, spoilage.on_date, piece.units
     )
     where units > 0
@@ -75,23 +78,25 @@ taken_over as (
 select
     piece.piece, piece.product, piece.species, piece.finish, piece.units as quantity, piece.status,
     piece.started_on as started, piece.finished_on as finished, piece.order_no,
-    coalesce(worked.seconds, 0) / 3600 as hours, coalesce(worked.rework_seconds, 0) / 3600 as rework_hours,
+    coalesce(worked.seconds, 0) / 3600 as hours,
+    coalesce(worked.rework_seconds, 0) / 3600 as rework_hours,
     coalesce(worked.alone_seconds, 0) / 3600 as alone_hours,
     coalesce(columns(layers.* exclude (piece)), 0)::bigint,
     coalesce(made_cents, 0)::bigint as made_cents,
-    cast(case when scrapped.units > 0 and scrapped.units < piece.units
-              then cut(
-                  coalesce(made_cents, 0) - coalesce(layers.spoilage_cents, 0) + coalesce(saved.cents, 0), 1, piece.units
-              ) + coalesce(taken_over.unit_cents, 0)
-              else cut(coalesce(made_cents, 0), 1, piece.units) end as bigint) as unit_cents,
+    cast(case
+        when scrapped.units > 0 and scrapped.units < piece.units
+        then coalesce(taken_over.unit_cents, 0) + cut(
+            coalesce(made_cents, 0) - coalesce(layers.spoilage_cents, 0) + coalesce(saved.cents, 0),
+            1, piece.units
+        )
+        else cut(coalesce(made_cents, 0), 1, piece.units) end as bigint) as unit_cents,
     coalesce(rework_cents, 0)::bigint as rework_cents,
     coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
     coalesce(own_bench_cents, 0)::bigint as own_bench_cents,
     coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
-    case when made_cents > 0
-         then 1 - (coalesce(assumed_cents, 0) + coalesce(estimated_cents, 0)) / made_cents end as logged_share,
-    case when made_cents > 0 then coalesce(assumed_cents, 0) / made_cents end as assumed_share,
-    case when made_cents > 0 then coalesce(estimated_cents, 0) / made_cents end as estimated_share
+    case when made_cents > 0 then 1 - (assumed_cents + estimated_cents) / made_cents end as logged_share,
+    case when made_cents > 0 then assumed_cents / made_cents end as assumed_share,
+    case when made_cents > 0 then estimated_cents / made_cents end as estimated_share
 from work.piece
 left join costs on costs.piece = piece.piece
 left join layers on layers.piece = piece.piece

@@ -1,7 +1,8 @@
 -- One row per piece and layer of its cost, with what is usual for its product.
--- Usual is the median over the product's finished pieces, for one unit, times the units of this piece: the usual of a
--- layer is no sum of the usual lines in it. What was there when the records began is no measure. A layer that the product
--- usually has and this piece lacks stands here with zero cents.
+-- Usual is the median over the product's finished pieces, for one unit, times the units of this
+-- piece: the usual of a layer is no sum of the usual lines in it. What was there when the records
+-- began is no measure. A layer that the product usually has and this piece lacks stands here with
+-- zero cents.
 -- @key piece, layer
 -- What was saved from a scrapped piece can leave a layer below zero.
 -- @check cents <> 0 or usual_cents > 0
@@ -13,7 +14,8 @@ with counted as (
 layers as (
     select
         line.piece, line.layer, cast(sum(line.cents) as bigint) as cents,
-        cast(sum(line.rework_cents) as bigint) as rework_cents, any_value(counted.records) as records
+        cast(sum(line.rework_cents) as bigint) as rework_cents,
+        any_value(counted.records) as records
     from cost._piece_sum as line
     join counted on counted.piece = line.piece and counted.layer = line.layer
     group by line.piece, line.layer
@@ -27,12 +29,17 @@ pieces as (
     left join work.piece as work_piece on work_piece.piece = piece.piece
 ),
 
-known as (select distinct pieces.product, layers.layer from layers join pieces on pieces.piece = layers.piece),
+known as (
+    select distinct pieces.product, layers.layer
+    from layers join pieces on pieces.piece = layers.piece
+),
 
 usual as (
     select
         known.product, known.layer,
-        quantile_disc(cut(greatest(coalesce(layers.cents, 0), 0), 1, pieces.quantity), 0.5) as unit_cents
+        quantile_disc(
+            cut(greatest(coalesce(layers.cents, 0), 0), 1, pieces.quantity), 0.5
+        ) as unit_cents
     from known
     join pieces on pieces.product = known.product and pieces.told
     left join layers on layers.piece = pieces.piece and layers.layer = known.layer

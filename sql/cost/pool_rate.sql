@@ -1,8 +1,9 @@
--- One row per pool and month with the rate at which its cost goes into pieces: `rate_cents` for `rate_driver` units.
--- The normal rate is the cost of the twelve whole months before, over that time's driver; with fewer than three months of
--- history, of the months so far and this one (estimated). A budgeted rate is as set. No driver, no rate.
--- `span_cents` is the cost of the same months, and how much of it is pay, owners' and others': what is applied is parted as
--- that is, under a budgeted rate too.
+-- One row per pool and month with the rate at which its cost goes into pieces: `rate_cents` for
+-- `rate_driver` units. The normal rate is the cost of the twelve whole months before, over that
+-- time's driver; with fewer than three months of history, of the months so far and this one
+-- (estimated). A budgeted rate is as set. No driver, no rate.
+-- `span_cents` is the cost of the same months, and how much of it is pay, owners' and others': what
+-- is applied is parted as that is, under a budgeted rate too.
 -- @key pool, month
 with driven as (
     select layer, driver_of, month_of(on_date) as month, sum(driver) as driver
@@ -47,7 +48,8 @@ windowed as (
         sum(cents) over so_far as cents_so_far, sum(driver) over so_far as driver_so_far,
         sum(labour_cents) over so_far as labour_so_far, sum(own_cents) over so_far as own_so_far,
         sum(cents) over year_before as cents_before, sum(driver) over year_before as driver_before,
-        sum(labour_cents) over year_before as labour_before, sum(own_cents) over year_before as own_before
+        sum(labour_cents) over year_before as labour_before,
+        sum(own_cents) over year_before as own_before
     from monthly
     window so_far as (partition by pool order by number rows unbounded preceding),
         year_before as (partition by pool order by number rows between 12 preceding and 1 preceding)
@@ -55,18 +57,21 @@ windowed as (
 
 budgets as (
     select
-        name, from_date, rate_cents, row_id, basis = 'budget' as budgeted, driver = 'labour cost' as by_labour
+        name, from_date, rate_cents, row_id, basis = 'budget' as budgeted,
+        driver = 'labour cost' as by_labour
     from settings.pool
     union all by name
-    select name, from_date, rate_cents, row_id, rate_cents is not null as budgeted from settings.machine
+    select name, from_date, rate_cents, row_id, rate_cents is not null as budgeted
+    from settings.machine
 ),
 
 ruled as (
     select
         windowed.*, number <= 3 as young, budgets.row_id,
         coalesce(budgets.budgeted, false) as budgeted, thousandths(budgets.rate_cents) as budget,
-        -- a budgeted rate is for one hour, or for one unit of labour cost; of both it stands for a thousand
-        1000 * case when budgets.by_labour then minor_of(shop.currency) else 3600 end as budget_driver
+        -- a budgeted rate is for one hour, or for one unit of labour cost; of both it stands for a
+        -- thousand
+        case when budgets.by_labour then 1000 * minor_of(shop.currency) else 3600000 end as budget_driver
     from windowed
     cross join settings.shop
     asof left join budgets on budgets.name = windowed.pool and budgets.from_date <= windowed.last_on
@@ -74,7 +79,8 @@ ruled as (
 
 select
     pool, layer, month, row_id,
-    cast(cents as bigint) as cents, cast(own_cents as bigint) as own_cents, cast(driver as bigint) as driver,
+    cast(cents as bigint) as cents, cast(own_cents as bigint) as own_cents,
+    cast(driver as bigint) as driver,
     case when budgeted then 'budget' when young then 'so far' else 'normal' end as basis,
     cast(case when budgeted then coalesce(budget, 0)
               when young then cents_so_far

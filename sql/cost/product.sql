@@ -1,7 +1,8 @@
--- One row per product: what one of it usually costs and takes, and how many are usually made at once, over its finished
--- pieces.
--- Usual is the median; low and high are the tenth and the ninetieth part, so that four of five pieces lie between. The hours
--- are of those whose hours are all on record: not of what was there when the records began.
+-- One row per product: what one of it usually costs and takes, and how many are usually made at
+-- once, over its finished pieces.
+-- Usual is the median; low and high are the tenth and the ninetieth part, so that four of five
+-- pieces lie between. The hours are of those whose hours are all on record: not of what was there
+-- when the records began.
 -- @key product
 select
     piece.product, count(*) as pieces, cast(sum(quantity) as bigint) as units,

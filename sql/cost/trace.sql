@@ -1,10 +1,14 @@
--- One row per movement of cents: on this day, because of this record, paid for by that one, from one place to another.
--- The one table that carries every cost. A place's balance on any day is what came in less what went out; over all places
--- it is zero. Cents are never negative: what goes back is a movement the other way.
+-- One row per movement of cents: on this day, because of this record, paid for by that one, from
+-- one place to another. The one table that carries every cost. A place's balance on any day is what
+-- came in less what went out; over all places it is zero. Cents are never negative: what goes back
+-- is a movement the other way.
 -- What is free still moves, with its quantity.
 -- @check cents >= 0
 -- @check from_place <> to_place
-with gone_back as (select lot_id, sum(amount) as amount from cost._sent_back where lot_id is not null group by lot_id),
+with gone_back as (
+    select lot_id, sum(amount) as amount
+    from cost._sent_back where lot_id is not null group by lot_id
+),
 
 bought as (
     select
@@ -30,7 +34,8 @@ receipts as (
         case when bought.category = 'equipment' then 'asset'
              when bought.category in ('tool', 'overhead') and pooled.pool is not null then 'pool'
              -- the pool's cost is its monthly amount, so the bill only pays for it
-             when bought.category in ('tool', 'overhead') and bought.pool_source = 'amount' then 'setting'
+             when bought.category in ('tool', 'overhead')
+                 and bought.pool_source = 'amount' then 'setting'
              when bought.category in ('tool', 'overhead') then 'period'
              when bought.category = 'selling' and bought.event is not null then 'pool'
              when bought.category = 'selling' then 'period'
@@ -47,7 +52,9 @@ receipts as (
              when bought.category = 'equipment' then coalesce(bought.machine, bought.item)
              else bought.item end as item,
         coalesce(sent_back.cents, bought.cents) as cents,
-        case when sent_back.row_id is not null then -sent_back.amount else bought.held end as quantity, bought.unit
+        case when sent_back.row_id is not null then -sent_back.amount
+             else bought.held end as quantity,
+        bought.unit
     from bought
     left join pooled on pooled.row_id = bought.row_id
     left join cost._sent_back as sent_back on sent_back.row_id = bought.row_id
@@ -56,8 +63,9 @@ receipts as (
 
 opening_stock as (
     select
-        lot.on_date, lot.lot_id as row_id, lot.lot_id as paid_row_id, 'setting' as from_place, 'stock' as to_place,
-        lot.category as layer, lot.category as origin, lot.lot, lot.item, counts.worth_cents as cents,
+        lot.on_date, lot.lot_id as row_id, lot.lot_id as paid_row_id, 'setting' as from_place,
+        'stock' as to_place, lot.category as layer, lot.category as origin, lot.lot, lot.item,
+        counts.worth_cents as cents,
         lot.quantity + coalesce(gone_back.amount, 0) as quantity, lot.unit
     from work.lot
     join records.counts on counts.row_id = lot.lot_id
@@ -68,9 +76,10 @@ opening_stock as (
 imputed_stock as (
     select
         coalesce(missing.on_date, lot.on_date) as on_date, row_of_draw(-lot.lot_id) as row_id,
-        coalesce(lot.paid_row_id, lot.lot_id) as paid_row_id, 'imputed' as from_place, 'stock' as to_place,
-        lot.category as layer, lot.category as origin, lot.lot, lot.item, lot.cents, lot.quantity, lot.unit,
-        true as estimated
+        coalesce(lot.paid_row_id, lot.lot_id) as paid_row_id, 'imputed' as from_place,
+        'stock' as to_place,
+        lot.category as layer, lot.category as origin, lot.lot, lot.item, lot.cents, lot.quantity,
+        lot.unit, true as estimated
     from cost._lot as lot
     left join work.missing on -missing.ref = lot.lot_id
     where lot.imputed
@@ -79,11 +88,14 @@ imputed_stock as (
 into_pieces as (select *, 'piece' as to_place from cost._piece_in),
 
 out_of_pieces as (
-    -- scrap that a piece took over while it was good is lost with it: it is no cost of further good pieces
+    -- scrap that a piece took over while it was good is lost with it: it is no cost of further good
+    -- pieces
     select
         on_date, row_id, paid_row_id, 'piece' as from_place,
-        case when to_place = 'pool' and layer = 'spoilage' then 'waste' else to_place end as to_place,
-        case when kind = 'gift' then 'selling' else layer end as layer, origin, operation, piece, lot,
+        case when to_place = 'pool' and layer = 'spoilage' then 'waste'
+             else to_place end as to_place,
+        case when kind = 'gift' then 'selling' else layer end as layer, origin, operation, piece,
+        lot,
         case when to_place = 'pool' and layer <> 'spoilage' then 'spoilage' else item end as item,
         cents, rework, assumed, estimated
     from cost._piece_out
@@ -104,8 +116,8 @@ pooled_pieces as (
 spoilage_cut as (
     select
         last_day(pooled_pieces.month) as on_date, piece.row_id, piece.row_id as paid_row_id,
-        'pool' as from_place, 'waste' as to_place, 'spoilage' as layer, pooled_pieces.origin, piece.piece,
-        'spoilage' as item, pooled_pieces.cents
+        'pool' as from_place, 'waste' as to_place, 'spoilage' as layer, pooled_pieces.origin,
+        piece.piece, 'spoilage' as item, pooled_pieces.cents
     from pooled_pieces
     join work.piece on piece.piece = pooled_pieces.piece
     where pooled_pieces.cents <> 0
@@ -113,15 +125,16 @@ spoilage_cut as (
 
 spoilage_lost as (
     select
-        on_date, row_id, row_id as paid_row_id, 'pool' as from_place, place as to_place, layer, origin, piece,
+        on_date, row_id, row_id as paid_row_id, 'pool' as from_place, place as to_place, layer,
+        origin, piece,
         'spoilage' as item, cents
     from cost._spoilage where place <> 'piece'
 ),
 
 stock_elsewhere as (
     select
-        on_date, row_id, paid_row_id, 'stock' as from_place, place as to_place, layer, origin, piece, lot, item,
-        cents, quantity, unit, rework, assumed, estimated
+        on_date, row_id, paid_row_id, 'stock' as from_place, place as to_place, layer, origin,
+        piece, lot, item, cents, quantity, unit, rework, assumed, estimated
     from cost._material where place <> 'piece'
     union all by name
     select
@@ -130,32 +143,35 @@ stock_elsewhere as (
     from cost._offcut where place = 'waste'
     union all by name
     select
-        on_date, row_id, lot_id as paid_row_id, 'stock' as from_place, 'waste' as to_place, category as layer,
-        category as origin, lot, item, cents, unit
+        on_date, row_id, lot_id as paid_row_id, 'stock' as from_place, 'waste' as to_place,
+        category as layer, category as origin, lot, item, cents, unit
     from cost._emptied
 ),
 
 labour_elsewhere as (
     select
-        on_date, row_id, paid_row_id, 'labour' as from_place, place as to_place, 'labour' as layer, origin,
+        on_date, row_id, paid_row_id, 'labour' as from_place, place as to_place, 'labour' as layer,
+        origin,
         operation, piece, pool as item, cents, seconds as quantity, 's' as unit, rework, assumed
     from cost._labour where place in ('period', 'pool')
 ),
 
 assets as (
     select
-        on_date, row_id, row_id as paid_row_id, 'setting' as from_place, 'asset' as to_place, 'machine' as layer,
-        'machine' as origin, machine as item, cents
+        on_date, row_id, row_id as paid_row_id, 'setting' as from_place, 'asset' as to_place,
+        'machine' as layer, 'machine' as origin, machine as item, cents
     from cost._asset where from_place = 'setting'
 ),
 
 into_pools as (
-    select on_date, row_id, paid_row_id, from_place, 'pool' as to_place, layer, origin, pool as item, cents
+    select
+        on_date, row_id, paid_row_id, from_place, 'pool' as to_place, layer, origin, pool as item,
+        cents
     from cost._pool_in where from_place in ('setting', 'asset')
     union all by name
     select
-        on_date, row_id, row_id as paid_row_id, 'setting' as from_place, 'pool' as to_place, 'selling' as layer,
-        'selling' as origin, event as item, cents
+        on_date, row_id, row_id as paid_row_id, 'setting' as from_place, 'pool' as to_place,
+        'selling' as layer, 'selling' as origin, event as item, cents
     from cost._event_fee where from_place = 'setting'
 ),
 
@@ -172,7 +188,8 @@ pool_months as (
 not_absorbed as (
     select
         month.last_on as on_date, rate.row_id, rate.row_id as paid_row_id, 'pool' as from_place,
-        'period' as to_place, pool_months.layer, pool_months.origin, pool_months.pool as item, pool_months.cents
+        'period' as to_place, pool_months.layer, pool_months.origin, pool_months.pool as item,
+        pool_months.cents
     from pool_months
     join work.month on month.month = pool_months.month
     join cost.pool_rate as rate on rate.pool = pool_months.pool and rate.month = pool_months.month
@@ -180,26 +197,29 @@ not_absorbed as (
 
 selling as (
     select
-        on_date, row_id, paid_row_id, from_place, 'sold' as to_place, 'selling' as layer, 'selling' as origin,
-        operation, piece, event as item, cents, estimated
+        on_date, row_id, paid_row_id, from_place, 'sold' as to_place, 'selling' as layer,
+        'selling' as origin, operation, piece, event as item, cents, estimated
     from cost._selling
 ),
 
 empty_events as (
     select
-        greatest(fee.on_date, coalesce(event.day, fee.on_date)) as on_date, fee.row_id, fee.row_id as paid_row_id,
+        greatest(fee.on_date, coalesce(event.day, fee.on_date)) as on_date, fee.row_id,
+        fee.row_id as paid_row_id,
         'pool' as from_place, 'period' as to_place, 'selling' as layer, 'selling' as origin,
         'booth fee' as operation, fee.event as item, fee.cents
     from cost._event_fee as fee
     asof left join (
-        select distinct upper(replace(name, ' ', '')) as name, day from settings.event where day is not null
+        select distinct upper(replace(name, ' ', '')) as name, day
+        from settings.event where day is not null
     ) as event on event.name = fee.event and event.day >= fee.on_date
     where fee.event not in (select event from cost._selling where operation = 'booth fee')
 ),
 
 unmatched_sales as (
     select
-        on_date, row_id, row_id as paid_row_id, 'imputed' as from_place, 'sold' as to_place, layer, origin, cents,
+        on_date, row_id, row_id as paid_row_id, 'imputed' as from_place, 'sold' as to_place, layer,
+        origin, cents,
         true as estimated
     from cost._unmatched
 ),
@@ -228,6 +248,7 @@ select
     case when cents < 0 then from_place else to_place end as to_place,
     layer, origin, operation, piece, lot, item, cast(abs(cents) as bigint) as cents,
     cast(case when cents < 0 then -quantity else quantity end as bigint) as quantity, unit,
-    coalesce(rework, false) as rework, coalesce(assumed, false) as assumed, coalesce(estimated, false) as estimated
+    coalesce(rework, false) as rework, coalesce(assumed, false) as assumed,
+    coalesce(estimated, false) as estimated
 from movements
 where cents <> 0 or quantity <> 0
