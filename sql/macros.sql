@@ -1,23 +1,31 @@
--- Whole-number arithmetic that every model shares. `cut` is the first k of w parts of n, rounded half up and symmetric
--- in the sign, so that shares taken as differences of running cuts always add up to n. Sizes of a usual shop go through
--- BIGINT, where the product stays below 2 ** 63: division in HUGEINT takes twelve times as long.
+-- Whole-number arithmetic that every model shares. `cut` is the first k of w parts of n, rounded
+-- half up and symmetric in the sign, so that shares taken as differences of running cuts always add
+-- up to n. Sizes of a usual shop go through BIGINT, where the product stays below 2 ** 63: division
+-- in HUGEINT takes twelve times as long.
 create macro cut(n, k, w) as case
-    when n between -2000000000 and 2000000000 and k between 0 and 2000000000 and w between 1 and 2000000000
-        then sign(n) * ((2 * cast(abs(n) as bigint) * cast(k as bigint) + cast(w as bigint)) // (2 * cast(w as bigint)))
+    when n between -2000000000 and 2000000000 and k between 0 and 2000000000 and w between 1
+        and 2000000000
+        then sign(n) * (
+            (2 * cast(abs(n) as bigint) * cast(k as bigint) + cast(w as bigint))
+            // (2 * cast(w as bigint))
+        )
     when n < 0
         then cast(-((2 * cast(-n as hugeint) * k + w) // (2 * cast(w as hugeint))) as bigint)
     else cast((2 * cast(n as hugeint) * k + w) // (2 * cast(w as hugeint)) as bigint) end;
 
--- What lies between two running cuts of n: its share from the k-th part to another, of w parts in all.
+-- What lies between two running cuts of n: its share from the k-th part to another, of w parts in
+-- all.
 create macro share(n, from_k, to_k, w) as cut(n, to_k, w) - cut(n, from_k, w);
 
--- The id of a draw on stock, from the row that causes it and which of the row's draws it is: 0 itself, 1 a pour's
--- colourant, 2 what a count found short, 3 a lot sold or lost as such, from 8 on a month's part. And the row, from the id.
+-- The id of a draw on stock, from the row that causes it and which of the row's draws it is: 0
+-- itself, 1 a pour's colourant, 2 what a count found short, 3 a lot sold or lost as such, from 8 on
+-- a month's part. And the row, from the id.
 create macro draw_id(row_id, part) as row_id * 4096 + part;
 create macro row_of_draw(id) as id // 4096;
 
--- A quantity in an item's base unit; null where the two units can't be turned into each other. Volumes and weights meet
--- by density (micrograms in a microlitre), kits hold a known volume of mix.
+-- A quantity in an item's base unit; null where the two units can't be turned into each other.
+-- Volumes and weights meet by density (micrograms in a microlitre), kits hold a known volume of
+-- mix.
 create macro in_base(quantity, unit, base, density, kit_ul) as cast(case
     when unit = base then quantity
     when unit = 'kit' and base = 'ul' then cut(quantity, kit_ul, 1000)
@@ -29,11 +37,13 @@ create macro in_base(quantity, unit, base, density, kit_ul) as cast(case
     when unit = 'mm3' and base = 'mg' then cut(quantity, density, 1000)
     end as bigint);
 
--- Volume of a block or, where a diameter is given, of a disc, from micrometres to cubic millimetres; none beyond a
--- hundred cubic metres, which is no piece of wood but a slip, and would not fit when a run of them is added up.
+-- Volume of a block or, where a diameter is given, of a disc, from micrometres to cubic
+-- millimetres; none beyond a hundred cubic metres, which is no piece of wood but a slip, and would
+-- not fit when a run of them is added up.
 create macro volume_mm3(length_um, width_um, thickness_um, diameter_um) as cast(nullif(least(case
     when diameter_um is not null
-        then cast(diameter_um as hugeint) * diameter_um // 1000000 * thickness_um // 1000 * 785398163 // 1000000000
+        then cast(diameter_um as hugeint) * diameter_um // 1000000 * thickness_um // 1000
+            * 785398163 // 1000000000
     else cast(length_um as hugeint) * width_um // 1000000 * thickness_um // 1000
     end, 100000000001), 100000000001) as bigint);
 
@@ -48,9 +58,9 @@ create macro area_mm2(length_um, width_um, thickness_um, diameter_um) as cast(ca
 
 create macro month_of(day) as cast(date_trunc('month', day) as date);
 
--- What a movement of the trace adds to the cost of its piece, less what was saved from it; null where it is none of that.
--- What left comes back when a unit does, and is no cost anew; spoilage that a good piece takes over is a cost, while the
--- layers of a scrapped one are handed on.
+-- What a movement of the trace adds to the cost of its piece, less what was saved from it; null
+-- where it is none of that. What left comes back when a unit does, and is no cost anew; spoilage
+-- that a good piece takes over is a cost, while the layers of a scrapped one are handed on.
 create macro into_piece(from_place, to_place, layer, item, cents) as case
     when from_place in ('sold', 'own use', 'period', 'waste') then null
     when to_place in ('sold', 'own use', 'period', 'waste') then null
@@ -59,17 +69,20 @@ create macro into_piece(from_place, to_place, layer, item, cents) as case
     when from_place = 'piece' then -cents end;
 
 -- Minor units in one unit of a currency.
-create macro minor_of(currency) as case when currency in ('JPY', 'KRW', 'ISK', 'CLP', 'VND') then 1 else 100 end;
+create macro minor_of(currency) as
+    case when currency in ('JPY', 'KRW', 'ISK', 'CLP', 'VND') then 1 else 100 end;
 
--- The whole number next to a number with a point; null where it is none, or beyond what a whole number holds.
+-- The whole number next to a number with a point; null where it is none, or beyond what a whole
+-- number holds.
 create macro whole(amount) as try_cast(round(amount) as bigint);
 
 -- A rate as a whole number of thousandths of a minor unit: as fine as settings keep it.
 create macro thousandths(rate_cents) as whole(1000 * rate_cents);
 
--- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 → 1,234.56, and a minus
--- before less.
+-- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 →
+-- 1,234.56, and a minus before less.
 create macro said(cents, minor) as
     case when cents < 0 then '−' else '' end
     || format('{:,}', abs(cents) // minor)
-    || case when minor > 1 then '.' || right('0' || cast(abs(cents) % minor as varchar), 2) else '' end;
+    || case when minor > 1
+            then '.' || right('0' || cast(abs(cents) % minor as varchar), 2) else '' end;

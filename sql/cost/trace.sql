@@ -63,9 +63,9 @@ receipts as (
 
 opening_stock as (
     select
-        lot.on_date, lot.lot_id as row_id, lot.lot_id as paid_row_id, 'setting' as from_place,
-        'stock' as to_place, lot.category as layer, lot.category as origin, lot.lot, lot.item,
-        counts.worth_cents as cents,
+        lot.on_date, lot.lot_id as row_id, lot.lot_id as paid_row_id,
+        'setting' as from_place, 'stock' as to_place, lot.category as layer, lot.category as origin,
+        lot.lot, lot.item, counts.worth_cents as cents,
         lot.quantity + coalesce(gone_back.amount, 0) as quantity, lot.unit
     from work.lot
     join records.counts on counts.row_id = lot.lot_id
@@ -76,10 +76,9 @@ opening_stock as (
 imputed_stock as (
     select
         coalesce(missing.on_date, lot.on_date) as on_date, row_of_draw(-lot.lot_id) as row_id,
-        coalesce(lot.paid_row_id, lot.lot_id) as paid_row_id, 'imputed' as from_place,
-        'stock' as to_place,
-        lot.category as layer, lot.category as origin, lot.lot, lot.item, lot.cents, lot.quantity,
-        lot.unit, true as estimated
+        coalesce(lot.paid_row_id, lot.lot_id) as paid_row_id,
+        'imputed' as from_place, 'stock' as to_place, lot.category as layer, lot.category as origin,
+        lot.lot, lot.item, lot.cents, lot.quantity, lot.unit, true as estimated
     from cost._lot as lot
     left join work.missing on -missing.ref = lot.lot_id
     where lot.imputed
@@ -94,8 +93,8 @@ out_of_pieces as (
         on_date, row_id, paid_row_id, 'piece' as from_place,
         case when to_place = 'pool' and layer = 'spoilage' then 'waste'
              else to_place end as to_place,
-        case when kind = 'gift' then 'selling' else layer end as layer, origin, operation, piece,
-        lot,
+        case when kind = 'gift' then 'selling' else layer end as layer,
+        origin, operation, piece, lot,
         case when to_place = 'pool' and layer <> 'spoilage' then 'spoilage' else item end as item,
         cents, rework, assumed, estimated
     from cost._piece_out
@@ -125,9 +124,8 @@ spoilage_cut as (
 
 spoilage_lost as (
     select
-        on_date, row_id, row_id as paid_row_id, 'pool' as from_place, place as to_place, layer,
-        origin, piece,
-        'spoilage' as item, cents
+        on_date, row_id, row_id as paid_row_id, 'pool' as from_place, place as to_place,
+        layer, origin, piece, 'spoilage' as item, cents
     from cost._spoilage where place <> 'piece'
 ),
 
@@ -138,8 +136,8 @@ stock_elsewhere as (
     from cost._material where place <> 'piece'
     union all by name
     select
-        on_date, row_id, paid_row_id, 'stock' as from_place, 'waste' as to_place, 'offcut' as layer,
-        'wood' as origin, lot, item, cents, quantity, 'mm3' as unit
+        on_date, row_id, paid_row_id, 'stock' as from_place, 'waste' as to_place,
+        'offcut' as layer, 'wood' as origin, lot, item, cents, quantity, 'mm3' as unit
     from cost._offcut where place = 'waste'
     union all by name
     select
@@ -150,9 +148,9 @@ stock_elsewhere as (
 
 labour_elsewhere as (
     select
-        on_date, row_id, paid_row_id, 'labour' as from_place, place as to_place, 'labour' as layer,
-        origin,
-        operation, piece, pool as item, cents, seconds as quantity, 's' as unit, rework, assumed
+        on_date, row_id, paid_row_id, 'labour' as from_place, place as to_place,
+        'labour' as layer, origin, operation, piece, pool as item, cents,
+        seconds as quantity, 's' as unit, rework, assumed
     from cost._labour where place in ('period', 'pool')
 ),
 
@@ -204,8 +202,8 @@ selling as (
 
 empty_events as (
     select
-        greatest(fee.on_date, coalesce(event.day, fee.on_date)) as on_date, fee.row_id,
-        fee.row_id as paid_row_id,
+        greatest(fee.on_date, coalesce(event.day, fee.on_date)) as on_date,
+        fee.row_id, fee.row_id as paid_row_id,
         'pool' as from_place, 'period' as to_place, 'selling' as layer, 'selling' as origin,
         'booth fee' as operation, fee.event as item, fee.cents
     from cost._event_fee as fee
@@ -218,9 +216,8 @@ empty_events as (
 
 unmatched_sales as (
     select
-        on_date, row_id, row_id as paid_row_id, 'imputed' as from_place, 'sold' as to_place, layer,
-        origin, cents,
-        true as estimated
+        on_date, row_id, row_id as paid_row_id, 'imputed' as from_place, 'sold' as to_place,
+        layer, origin, cents, true as estimated
     from cost._unmatched
 ),
 
