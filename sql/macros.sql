@@ -3,8 +3,8 @@
 -- up to n. Sizes of a usual shop go through BIGINT, where the product stays below 2 ** 63: division
 -- in HUGEINT takes twelve times as long.
 create macro cut(n, k, w) as case
-    when n between -2000000000 and 2000000000 and k between 0 and 2000000000 and w between 1
-        and 2000000000
+    when n between -2000000000 and 2000000000
+            and k between 0 and 2000000000 and w between 1 and 2000000000
         then sign(n) * (
             (2 * cast(abs(n) as bigint) * cast(k as bigint) + cast(w as bigint))
             // (2 * cast(w as bigint))
@@ -13,8 +13,7 @@ create macro cut(n, k, w) as case
         then cast(-((2 * cast(-n as hugeint) * k + w) // (2 * cast(w as hugeint))) as bigint)
     else cast((2 * cast(n as hugeint) * k + w) // (2 * cast(w as hugeint)) as bigint) end;
 
--- What lies between two running cuts of n: its share from the k-th part to another, of w parts in
--- all.
+-- What lies between two running cuts of n: its share from one part to another, of w parts in all.
 create macro share(n, from_k, to_k, w) as cut(n, to_k, w) - cut(n, from_k, w);
 
 -- The id of a draw on stock, from the row that causes it and which of the row's draws it is: 0

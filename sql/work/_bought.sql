@@ -1,18 +1,23 @@
--- One row per line of stock bought, sent back, there at the start, or saved from a piece, in the unit its item is kept in.
--- A line with a negative quantity or amount is goods sent back. An item has the category of most of its lines, but wood is not
--- kept like anything else. `measured` is false where a line can't be told in that unit: a kit of unknown size, or no quantity
--- of what is kept by weight; it is then so many `things`.
+-- One row per line of stock bought, sent back, there at the start, or saved from a piece, in the
+-- unit its item is kept in. A line with a negative quantity or amount is goods sent back. An item
+-- has the category of most of its lines, but wood is not kept like anything else. `measured` is
+-- false where a line can't be told in that unit: a kit of unknown size, or no quantity of what is
+-- kept by weight; it is then so many `things`.
 -- @key row_id
 with lines as (
     select
-        row_id, on_date, item, category, lot, species, supplier, returns, expires, coalesce(count, 1) as slabs,
-        length_um, width_um, thickness_um, diameter_um, quantity, quantity_unit, coalesce(quantity < 0 or amount_cents < 0, false) as sent_back, false as opening,
-        cast(null as varchar) as saved_from
+        row_id, on_date, item, category, lot, species, supplier, returns, expires,
+        coalesce(count, 1) as slabs,
+        length_um, width_um, thickness_um, diameter_um, quantity, quantity_unit,
+        coalesce(quantity < 0 or amount_cents < 0, false) as sent_back, false as opening
     from records.purchases
-    where category in ('wood', 'resin', 'colourant', 'abrasive', 'finish', 'hardware', 'consumable', 'packaging')
-    union all
+    where category in (
+        'wood', 'resin', 'colourant', 'abrasive', 'finish', 'hardware', 'consumable', 'packaging'
+    )
+    union all by name
     select
-        row_id, on_date, item, category, lot, species, null, null, null, 1, null, null, null, null, quantity, quantity_unit, false, piece is null, piece
+        row_id, on_date, item, category, lot, species, 1 as slabs, quantity, quantity_unit,
+        false as sent_back, piece is null as opening, piece as saved_from
     from records.counts where worth_cents is not null
 )
 
@@ -21,21 +26,29 @@ select
     case when coalesce(lines.category, item.category) = 'wood' then 'wood'
          when item.category <> 'wood' then item.category
          -- an item that is mostly wood
-         when lines.category in ('resin', 'colourant', 'abrasive', 'finish', 'hardware', 'packaging') then lines.category
+         when lines.category in (
+             'resin', 'colourant', 'abrasive', 'finish', 'hardware', 'packaging'
+         ) then lines.category
          else 'consumable' end as category,
-    lines.lot, lines.species,
-    lines.supplier, lines.returns, lines.expires, lines.opening, lines.saved_from,
-    lines.sent_back,
-    lines.thickness_um, lines.diameter_um, lines.width_um,
+    lines.lot, lines.species, lines.supplier, lines.returns, lines.expires, lines.opening,
+    lines.saved_from, lines.sent_back, lines.thickness_um, lines.diameter_um, lines.width_um,
     item.unit,
-    cast(case when coalesce(lines.category, item.category) = 'wood'
-              then coalesce(volume_mm3(lines.length_um, lines.width_um, lines.thickness_um, lines.diameter_um) * lines.slabs,
-                            in_base(lines.quantity, lines.quantity_unit, 'mm3', null, null))
-              else coalesce(
-                  in_base(lines.quantity, lines.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul),
-                  case when item.unit in ('each', 'kit') and lines.quantity_unit in ('each', 'kit') then lines.quantity end
-              ) end as bigint) as amount,
-    case when lines.quantity_unit in ('each', 'kit') and lines.quantity <> 0 then abs(lines.quantity) else 1000 end as things,
-    coalesce(lines.category, item.category) = 'wood' or amount is not null or item.unit in ('each', 'kit') as measured
+    cast(case
+        when coalesce(lines.category, item.category) = 'wood' then coalesce(
+            lines.slabs
+                * volume_mm3(lines.length_um, lines.width_um, lines.thickness_um, lines.diameter_um),
+            in_base(lines.quantity, lines.quantity_unit, 'mm3', null, null)
+        )
+        else coalesce(
+            in_base(
+                lines.quantity, lines.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul
+            ),
+            case when item.unit in ('each', 'kit') and lines.quantity_unit in ('each', 'kit')
+                 then lines.quantity end
+        ) end as bigint) as amount,
+    case when lines.quantity_unit in ('each', 'kit') and lines.quantity <> 0
+         then abs(lines.quantity) else 1000 end as things,
+    coalesce(lines.category, item.category) = 'wood' or amount is not null
+        or item.unit in ('each', 'kit') as measured
 from lines
 join work.item on item.item = lines.item

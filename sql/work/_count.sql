@@ -1,18 +1,24 @@
--- One row per item and day on which its whole stock was counted; a later count begins where this one ended.
--- What later draws will take by the name of their lot lies on the shelf too, but no other draw can have it: it is left out.
--- Counts of single lots, and what was there at the start, are not of this kind.
+-- One row per item and day on which its whole stock was counted; a later count begins where this
+-- one ended.
+-- What later draws will take by the name of their lot lies on the shelf too, but no other draw can
+-- have it: it is left out. Counts of single lots, and what was there at the start, are not of this
+-- kind.
 -- @key flow, on_date
 with counted as (
     select
         counts.row_id, counts.item, counts.on_date, counts.cause,
-        in_base(counts.quantity, counts.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul) as quantity
+        in_base(
+            counts.quantity, counts.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul
+        ) as quantity
     from records.counts
     join work.item on item.item = counts.item
     where counts.worth_cents is null and item.category <> 'wood'
 ),
 
 whole as (
-    select item as flow, on_date, min(row_id) as row_id, min(cause) as cause, cast(sum(quantity) as bigint) as quantity
+    select
+        item as flow, on_date, min(row_id) as row_id, min(cause) as cause,
+        cast(sum(quantity) as bigint) as quantity
     from counted where quantity is not null
     group by item, on_date
 ),
@@ -26,6 +32,8 @@ promised as (
     group by whole.flow, whole.on_date
 )
 
-select whole.flow, whole.on_date, whole.row_id, whole.cause, cast(greatest(whole.quantity - coalesce(promised.quantity, 0), 0) as bigint) as quantity
+select
+    whole.flow, whole.on_date, whole.row_id, whole.cause,
+    cast(greatest(whole.quantity - coalesce(promised.quantity, 0), 0) as bigint) as quantity
 from whole
 left join promised on promised.flow = whole.flow and promised.on_date = whole.on_date

@@ -1,17 +1,22 @@
--- One row per stretch of bench work that names no piece and piece in progress that lacks the operation: the seconds taken
--- to be for it. Each is offered work in proportion to what it needs, and takes no more than that in all (assumed).
+-- One row per stretch of bench work that names no piece and piece in progress that lacks the
+-- operation: the seconds taken to be for it. Each is offered work in proportion to what it needs,
+-- and takes no more than that in all (assumed).
 -- @key row_id, piece
 with pieceless as (
     select hours.row_id, hours.on_date, hours.operation, hours.seconds from work.hours
-    where hours.kind = 'bench' and not hours.rework and hours.row_id not in (select row_id from work._logged)
+    where hours.kind = 'bench' and not hours.rework
+        and hours.row_id not in (select row_id from work._logged)
 ),
 
 has as (
-    select distinct logged.piece, hours.operation from work._logged as logged join work.hours on hours.row_id = logged.row_id
+    select distinct logged.piece, hours.operation
+    from work._logged as logged join work.hours on hours.row_id = logged.row_id
 ),
 
 lacking as (
-    select usual.piece, usual.operation, usual.seconds as need, piece.started_on, coalesce(piece.finished_on, piece.ended_on, date '9999-12-31') as done_on
+    select
+        usual.piece, usual.operation, usual.seconds as need, piece.started_on,
+        coalesce(piece.finished_on, piece.ended_on, date '9999-12-31') as done_on
     from work._usual as usual
     join work.piece on piece.piece = usual.piece
     anti join has on has.piece = usual.piece and has.operation = usual.operation
@@ -24,7 +29,8 @@ offered as (
         sum(lacking.need) over (partition by pieceless.row_id) as all_need
     from pieceless
     join lacking
-        on lacking.operation = pieceless.operation and pieceless.on_date between lacking.started_on and lacking.done_on
+        on lacking.operation = pieceless.operation
+        and pieceless.on_date between lacking.started_on and lacking.done_on
 ),
 
 shares as (
@@ -32,8 +38,15 @@ shares as (
 ),
 
 running as (
-    select *, sum(offer) over (partition by piece, operation order by on_date, row_id rows unbounded preceding) as to_offer from shares
+    select
+        *,
+        sum(offer) over (
+            partition by piece, operation order by on_date, row_id rows unbounded preceding
+        ) as to_offer
+    from shares
 )
 
-select row_id, on_date, piece, cast(least(to_offer, need) - least(to_offer - offer, need) as bigint) as seconds
+select
+    row_id, on_date, piece,
+    cast(least(to_offer, need) - least(to_offer - offer, need) as bigint) as seconds
 from running where least(to_offer, need) > least(to_offer - offer, need)

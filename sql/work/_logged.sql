@@ -1,11 +1,18 @@
--- One row per stretch of bench work and piece that it names: the piece's share of its seconds. Shop and selling work is a cost
--- of its pool or month, whatever it names.
--- Shared by surface for sanding and finishing, by blank volume for sawing and surfacing, else equally, as where no size is known.
+-- One row per stretch of bench work and piece that it names: the piece's share of its seconds. Shop
+-- and selling work is a cost of its pool or month, whatever it names.
+-- Shared by surface for sanding and finishing, by blank volume for sawing and surfacing, else
+-- equally, as where no size is known.
 -- @key row_id, piece
 with weighed as (
     select
         hours.row_id, hours.on_date, hours.seconds, hours.rework, hours.driver, bridge.piece,
-        coalesce(case hours.driver when 'area' then piece.area_mm2 when 'volume' then piece.blank_mm3 else 1 end, 0) as weight
+        coalesce(
+            case hours.driver
+                 when 'area' then piece.area_mm2
+                 when 'volume' then piece.blank_mm3
+                 else 1 end,
+            0
+        ) as weight
     from records.hours_piece as bridge
     join work.hours on hours.row_id = bridge.row_id
     join work.piece on piece.piece = bridge.piece
@@ -16,7 +23,8 @@ balanced as (
     select
         *,
         case when sum(weight) over (partition by row_id) = 0 then 1 else weight end as share_weight,
-        case when sum(weight) over (partition by row_id) = 0 then 'equal' else driver end as shared_by
+        case when sum(weight) over (partition by row_id) = 0 then 'equal'
+             else driver end as shared_by
     from weighed
 ),
 
@@ -34,6 +42,9 @@ select
     cast(share_weight as bigint) as weight, running.shared_by,
     running.rework,
     exists (
-        select 1 from work.out where out.piece = running.piece and out.from_on < running.on_date and (out.to_on is null or running.on_date <= out.to_on)
+        select 1
+        from work.out
+        where out.piece = running.piece and out.from_on < running.on_date
+            and (out.to_on is null or running.on_date <= out.to_on)
     ) as after_sale
 from running

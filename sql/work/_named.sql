@@ -1,7 +1,10 @@
--- One row per draw that names a lot, as far as the lot reaches; from and to are positions in the lot.
+-- One row per draw that names a lot, as far as the lot reaches; from and to are positions in the
+-- lot.
 -- @key use_id
 with laid as (
-    select use.use_id, use.lot_id, use.quantity, lot.quantity as held, sum(use.quantity) over (partition by use.lot_id order by use.on_date, use.use_id) as to_q
+    select
+        use.use_id, use.lot_id, use.quantity, lot.quantity as held,
+        sum(use.quantity) over (partition by use.lot_id order by use.on_date, use.use_id) as to_q
     from work.use
     join work.lot on lot.lot_id = use.lot_id
 )

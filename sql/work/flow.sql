@@ -1,12 +1,15 @@
 -- One row per part of a lot that a draw took; from and to are positions in the lot.
--- Supplies and draws of a flow are laid end to end; where their breakpoints cut the line, each stretch has one lot and one
--- draw. Lots that the records lack have negative ids: minus the draw's for what was missing, and for what a count found
--- minus that of the draw which it would be had it found less (`draw_id` in `sql/macros.sql`).
+-- Supplies and draws of a flow are laid end to end; where their breakpoints cut the line, each
+-- stretch has one lot and one draw. Lots that the records lack have negative ids: minus the draw's
+-- for what was missing, and for what a count found minus that of the draw which it would be had it
+-- found less (`draw_id` in `sql/macros.sql`).
 -- @key lot_id, use_id, from_quantity
 -- @check to_quantity > from_quantity
 with supplies as (
     -- what was there at the start lies before what was bought that day
-    select ledger.flow, ledger.ref as lot_id, ledger.on_date, ledger.quantity, case when lot.opening then -1 else 0 end as turn
+    select
+        ledger.flow, ledger.ref as lot_id, ledger.on_date, ledger.quantity,
+        case when lot.opening then -1 else 0 end as turn
     from work._ledger as ledger
     join work.lot on lot.lot_id = ledger.ref
     where ledger.kind = 'supply'
@@ -26,12 +29,21 @@ draws as (
 ),
 
 supply_ends as (
-    select flow, lot_id, quantity, sum(quantity) over (partition by flow order by on_date, turn, abs(lot_id) rows unbounded preceding) as at_quantity
+    select
+        flow, lot_id, quantity,
+        sum(quantity) over (
+            partition by flow order by on_date, turn, abs(lot_id) rows unbounded preceding
+        ) as at_quantity
     from supplies
 ),
 
 draw_ends as (
-    select flow, use_id, sum(quantity) over (partition by flow order by on_date, turn, use_id rows unbounded preceding) as at_quantity from draws
+    select
+        flow, use_id,
+        sum(quantity) over (
+            partition by flow order by on_date, turn, use_id rows unbounded preceding
+        ) as at_quantity
+    from draws
 ),
 
 breaks as (
@@ -41,7 +53,9 @@ breaks as (
 ),
 
 points as (
-    select flow, at_quantity, max(lot_id) as lot_id, max(lot_quantity) as lot_quantity, max(use_id) as use_id
+    select
+        flow, at_quantity, max(lot_id) as lot_id, max(lot_quantity) as lot_quantity,
+        max(use_id) as use_id
     from breaks group by flow, at_quantity
 ),
 
@@ -52,25 +66,39 @@ stretches as (
         coalesce(lag(at_quantity) over (partition by flow order by at_quantity), 0) as from_at,
         first_value(lot_id ignore nulls) over rest as lot_id,
         first_value(use_id ignore nulls) over rest as use_id,
-        first_value(case when lot_id is not null then at_quantity end ignore nulls) over rest as lot_end,
-        first_value(case when lot_id is not null then lot_quantity end ignore nulls) over rest as lot_quantity
+        first_value(
+            case when lot_id is not null then at_quantity end ignore nulls
+        ) over rest as lot_end,
+        first_value(
+            case when lot_id is not null then lot_quantity end ignore nulls
+        ) over rest as lot_quantity
     from points
-    window rest as (partition by flow order by at_quantity rows between current row and unbounded following)
+    window rest as (
+        partition by flow order by at_quantity rows between current row and unbounded following
+    )
 ),
 
 taken as (
-    select flow, lot_id, use_id, from_at - (lot_end - lot_quantity) as from_quantity, at_quantity - (lot_end - lot_quantity) as to_quantity
+    select
+        flow, lot_id, use_id, from_at - (lot_end - lot_quantity) as from_quantity,
+        at_quantity - (lot_end - lot_quantity) as to_quantity
     from stretches where lot_id is not null and use_id is not null
 ),
 
-reserved as (select lot_id, sum(to_quantity - from_quantity) as quantity from work._named group by lot_id)
+reserved as (
+    select lot_id, sum(to_quantity - from_quantity) as quantity from work._named group by lot_id
+)
 
-select taken.flow, taken.lot_id, taken.use_id, cast(taken.from_quantity + coalesce(reserved.quantity, 0) as bigint) as from_quantity,
-    cast(taken.to_quantity + coalesce(reserved.quantity, 0) as bigint) as to_quantity, false as reserved
+select
+    taken.flow, taken.lot_id, taken.use_id,
+    cast(taken.from_quantity + coalesce(reserved.quantity, 0) as bigint) as from_quantity,
+    cast(taken.to_quantity + coalesce(reserved.quantity, 0) as bigint) as to_quantity,
+    false as reserved
 from taken
 left join reserved on reserved.lot_id = taken.lot_id
 union all
-select flow, lot_id, use_id, from_quantity, from_quantity + quantity, true from work.settled where spread
+select flow, lot_id, use_id, from_quantity, from_quantity + quantity, true
+from work.settled where spread
 union all
 select use.flow, named.lot_id, named.use_id, named.from_quantity, named.to_quantity, true
 from work._named as named

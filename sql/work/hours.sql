@@ -1,11 +1,14 @@
 -- One row per stretch of work, with what kind of work it is and how it goes over its pieces.
 -- @key row_id
 with operations as (
-    select name, kind, driver from settings.operation qualify row_number() over (partition by name order by from_date desc, row_id) = 1
+    select name, kind, driver
+    from settings.operation
+    qualify row_number() over (partition by name order by from_date desc, row_id) = 1
 )
 
 select
-    hours.row_id, hours.on_date, hours.person, hours.operation, hours.machine, hours.event, hours.seconds,
+    hours.row_id, hours.on_date, hours.person, hours.operation, hours.machine, hours.event,
+    hours.seconds,
     coalesce(hours.attended, true) as attended,
     coalesce(hours.rework, false) as rework,
     coalesce(operations.kind, 'bench') as kind,

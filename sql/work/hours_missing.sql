@@ -1,7 +1,9 @@
--- One row per finished piece and operation that nobody logged though most comparable pieces have it: the usual seconds.
+-- One row per finished piece and operation that nobody logged though most comparable pieces have
+-- it: the usual seconds.
 -- @key piece, operation
 with has as (
-    select distinct shares.piece, hours.operation from work.hours_piece as shares join work.hours on hours.row_id = shares.row_id
+    select distinct shares.piece, hours.operation
+    from work.hours_piece as shares join work.hours on hours.row_id = shares.row_id
 )
 
 select usual.piece, usual.operation, piece.row_id, piece.finished_on as on_date, usual.seconds

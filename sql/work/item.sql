@@ -1,11 +1,16 @@
--- One row per item that any record names, with the unit it is kept in and what turns one unit into another.
--- What no line gives a place on the shelf counts as a consumable, such as a saw blade that is counted.
--- The unit is the setting's; else resin is kept in weight, and anything else in the unit it is most often bought in.
+-- One row per item that any record names, with the unit it is kept in and what turns one unit into
+-- another.
+-- What no line gives a place on the shelf counts as a consumable, such as a saw blade that is
+-- counted.
+-- The unit is the setting's; else resin is kept in weight, and anything else in the unit it is most
+-- often bought in.
 -- @key item
 with named as (
     select item, category, quantity_unit as unit from records.purchases
     union all select resin, 'resin', part_a_unit from records.pours where resin is not null
-    union all select colourant, 'colourant', colourant_quantity_unit from records.pours where colourant is not null
+    union all
+    select colourant, 'colourant', colourant_quantity_unit
+    from records.pours where colourant is not null
     union all select item, null, quantity_unit from records.usage
     union all select item, category, quantity_unit from records.counts
 ),
@@ -15,11 +20,17 @@ usual as (
     from named where item is not null group by item
 ),
 
-setting as (select * from settings.item qualify row_number() over (partition by name order by from_date desc, row_id) = 1),
+setting as (
+    select *
+    from settings.item
+    qualify row_number() over (partition by name order by from_date desc, row_id) = 1
+),
 
 placed as (
     select usual.item, usual.unit, coalesce(setting.category, usual.category) as said,
-        case when said in ('wood', 'resin', 'colourant', 'abrasive', 'finish', 'hardware', 'consumable', 'packaging') then said else 'consumable' end as category
+        case when said in (
+                 'wood', 'resin', 'colourant', 'abrasive', 'finish', 'hardware', 'packaging'
+             ) then said else 'consumable' end as category
     from usual
     left join setting on setting.name = usual.item
 )
@@ -31,12 +42,18 @@ select
          when setting.base_unit is not null then setting.base_unit
          when placed.category = 'resin' then 'mg'
          else coalesce(placed.unit, 'each') end as unit,
-    coalesce(setting.density_ug_per_ul, case when placed.category = 'resin' then 1100 end) as density_ug_per_ul,
+    coalesce(
+        setting.density_ug_per_ul, case when placed.category = 'resin' then 1100 end
+    ) as density_ug_per_ul,
     setting.density_a_ug_per_ul, setting.density_b_ug_per_ul,
     -- parts are by volume: those by weight are divided by their part's density
-    case when setting.parts_by = 'weight' then setting.parts_a * 1000 / coalesce(setting.density_a_ug_per_ul, setting.density_ug_per_ul, 1100)
+    case when setting.parts_by = 'weight'
+         then setting.parts_a * 1000
+             / coalesce(setting.density_a_ug_per_ul, setting.density_ug_per_ul, 1100)
          else coalesce(setting.parts_a, 1) end as parts_a,
-    case when setting.parts_by = 'weight' then setting.parts_b * 1000 / coalesce(setting.density_b_ug_per_ul, setting.density_ug_per_ul, 1100)
+    case when setting.parts_by = 'weight'
+         then setting.parts_b * 1000
+             / coalesce(setting.density_b_ug_per_ul, setting.density_ug_per_ul, 1100)
          else coalesce(setting.parts_b, 1) end as parts_b,
     setting.kit_ul, setting.shelf_months, setting.row_id
 from placed

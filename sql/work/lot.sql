@@ -1,6 +1,7 @@
--- One row per lot: a purchase line of stock, opening stock, or what was saved from a piece, with what is really in it after goods went back.
--- `flow` is what takes turns: lots of one species, or of one item. A wooden lot holds at least what was cut from it; a
--- line without a usable quantity is one lot of one, or of so many kits, that no draw takes from: what it holds is not known.
+-- One row per lot: a purchase line of stock, opening stock, or what was saved from a piece, with
+-- what is really in it after goods went back. `flow` is what takes turns: lots of one species, or
+-- of one item. A wooden lot holds at least what was cut from it; a line without a usable quantity
+-- is one lot of one, or of so many kits, that no draw takes from: what it holds is not known.
 -- @key lot_id
 -- @check quantity >= 0
 with bought as (select * from work._bought where not sent_back),
@@ -18,7 +19,8 @@ cut_from as (
 )
 
 select
-    bought.row_id as lot_id, bought.on_date, bought.lot, bought.item, bought.category, bought.species, bought.supplier, bought.expires,
+    bought.row_id as lot_id, bought.on_date, bought.lot, bought.item, bought.category,
+    bought.species, bought.supplier, bought.expires,
     case when bought.category = 'wood' then 'wood/' || coalesce(bought.species, bought.item)
          when not bought.measured then 'unmeasured/' || bought.item
          else bought.item end as flow,
@@ -27,9 +29,15 @@ select
          when bought.width_um >= 300000 then 'slab'
          else 'board' end as form,
     case when bought.measured then bought.unit else 'each' end as unit,
-    cast(case when bought.category = 'wood' and gone_back.amount >= bought.amount then coalesce(cut_from.mm3, 0)
-              when bought.category = 'wood' then greatest(coalesce(bought.amount, 0) - coalesce(gone_back.amount, 0), coalesce(cut_from.mm3, 0), 1)
-              else greatest(coalesce(bought.amount, bought.things) - coalesce(gone_back.amount, 0), 0) end as bigint) as quantity,
+    cast(case
+        when bought.category = 'wood' and gone_back.amount >= bought.amount
+        then coalesce(cut_from.mm3, 0)
+        when bought.category = 'wood'
+        then greatest(
+            coalesce(bought.amount, 0) - coalesce(gone_back.amount, 0), coalesce(cut_from.mm3, 0), 1
+        )
+        else greatest(coalesce(bought.amount, bought.things) - coalesce(gone_back.amount, 0), 0)
+        end as bigint) as quantity,
     bought.amount as bought_quantity,
     bought.opening, bought.saved_from
 from bought

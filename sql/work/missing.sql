@@ -1,37 +1,57 @@
--- One row per draw before which something bought must be missing, with how much: more was used than was bought.
--- Missing so far is the running maximum of what was used beyond what was bought, a receipt dated a few days late
--- included; each rise of it enters as a lot of its own just before that draw.
+-- One row per draw before which something bought must be missing, with how much: more was used than
+-- was bought. Missing so far is the running maximum of what was used beyond what was bought, a
+-- receipt dated a few days late included; each rise of it enters as a lot of its own just before
+-- that draw.
 -- @key ref
 with ledger as (select * from work._ledger),
 
 balance as (
     select
         ledger.*,
-        sum(case when kind = 'draw' then quantity else 0 end)
-            over (partition by flow, segment order by on_date, kind desc, ref rows unbounded preceding) as drawn,
-        sum(case when kind = 'supply' then quantity else 0 end)
-            over (partition by flow, segment order by on_date range between unbounded preceding and to_days(cast(late_receipt_days as integer)) following) as bought
+        sum(case when kind = 'draw' then quantity else 0 end) over so_far as drawn,
+        sum(case when kind = 'supply' then quantity else 0 end) over so_far_and_late as bought
     from ledger, settings.shop
+    window so_far as (
+        partition by flow, segment order by on_date, kind desc, ref rows unbounded preceding
+    ),
+        so_far_and_late as (
+            partition by flow, segment
+            order by on_date range between unbounded preceding
+            and to_days(cast(late_receipt_days as integer)) following
+        )
 ),
 
 short as (
     select
         *,
-        greatest(0, max(case when kind = 'draw' then drawn - bought - opening else 0 end)
-            over (partition by flow, segment order by on_date, kind desc, ref rows unbounded preceding)) as missing
+        greatest(
+            0, max(case when kind = 'draw' then drawn - bought - opening else 0 end) over so_far
+        ) as missing
     from balance
+    window so_far as (
+        partition by flow, segment order by on_date, kind desc, ref rows unbounded preceding
+    )
 ),
 
 rises as (
-    select *, missing - coalesce(lag(missing) over (partition by flow, segment order by on_date, kind desc, ref), 0) as rise from short
+    select *, missing - coalesce(lag(missing) over in_turn, 0) as rise
+    from short
+    window in_turn as (partition by flow, segment order by on_date, kind desc, ref)
 ),
 
-next_count as (select flow, on_date, row_number() over (partition by flow order by on_date) - 1 as segment from work._count)
+next_count as (
+    select flow, on_date, row_number() over (partition by flow order by on_date) - 1 as segment
+    from work._count
+)
 
 select
     rises.ref, rises.flow, rises.segment, rises.on_date,
-    -- its turn comes behind the receipts that may still turn up for the same draw, but before the next count
-    least(rises.on_date + cast(shop.late_receipt_days as integer), coalesce(next_count.on_date, date '9999-12-31')) as turn_on,
+    -- its turn comes behind the receipts that may still turn up for the same draw, but before the
+    -- next count
+    least(
+        rises.on_date + cast(shop.late_receipt_days as integer),
+        coalesce(next_count.on_date, date '9999-12-31')
+    ) as turn_on,
     cast(rises.rise as bigint) as quantity
 from rises
 cross join settings.shop

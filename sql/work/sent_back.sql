@@ -1,36 +1,51 @@
--- One row per line of goods sent back and lot that it comes off: the lot named, as far as it holds; then the item's latest
--- earlier purchase that still holds any, then the one before, and so on. What no purchase holds has no lot.
--- Purchases lie on each other like a pile, each from one height to another; what goes back takes the pile down, never below
--- the ground. At each height that it takes away lies what was last put there. What a line names is kept for it.
--- `to_amount` runs over the lots of a line in that order. A line without a usable quantity lowers what one lot cost.
+-- One row per line of goods sent back and lot that it comes off: the lot named, as far as it holds;
+-- then the item's latest earlier purchase that still holds any, then the one before, and so on.
+-- What no purchase holds has no lot.
+-- Purchases lie on each other like a pile, each from one height to another; what goes back takes
+-- the pile down, never below the ground. At each height that it takes away lies what was last put
+-- there. What a line names is kept for it. `to_amount` runs over the lots of a line in that order.
+-- A line without a usable quantity lowers what one lot cost.
 -- @key row_id, lot_id
 -- @check amount >= 0
-with back as (select row_id, on_date, item, returns, abs(coalesce(amount, 0)) as amount from work._bought where sent_back),
+with back as (
+    select row_id, on_date, item, returns, abs(coalesce(amount, 0)) as amount
+    from work._bought where sent_back
+),
 
 bought as (
-    select row_id as lot_id, on_date, item, lot, opening, coalesce(amount, case when measured and category <> 'wood' then things else 0 end) as amount
+    select
+        row_id as lot_id, on_date, item, lot, opening,
+        coalesce(amount, case when measured and category <> 'wood' then things else 0 end) as amount
     from work._bought where not sent_back and saved_from is null and item in (select item from back)
 ),
 
 tagged as (
     select item, lot, lot_id, amount as held from bought where lot is not null
-    qualify row_number() over (partition by item, lot order by on_date desc, opening, lot_id desc) = 1
+    qualify row_number()
+        over (partition by item, lot order by on_date desc, opening, lot_id desc) = 1
 ),
 
 asked as (
     select
         back.row_id, tagged.lot_id, tagged.held, back.amount,
-        sum(back.amount) over (partition by tagged.lot_id order by back.on_date, back.row_id rows unbounded preceding) as to_amount
+        sum(back.amount) over (
+            partition by tagged.lot_id order by back.on_date, back.row_id rows unbounded preceding
+        ) as to_amount
     from back
     join tagged on tagged.item = back.item and tagged.lot = back.returns
 ),
 
-named as (select row_id, lot_id, least(to_amount, held) - least(to_amount - amount, held) as amount from asked),
+named as (
+    select row_id, lot_id, least(to_amount, held) - least(to_amount - amount, held) as amount
+    from asked
+),
 
 kept as (select lot_id, sum(amount) as amount from named group by lot_id),
 
 moves as (
-    select bought.item, bought.on_date, case when bought.opening then -1 else 0 end as turn, bought.lot_id as ref, bought.amount - coalesce(kept.amount, 0) as amount
+    select
+        bought.item, bought.on_date, case when bought.opening then -1 else 0 end as turn,
+        bought.lot_id as ref, bought.amount - coalesce(kept.amount, 0) as amount
     from bought
     left join kept on kept.lot_id = bought.lot_id
     union all
@@ -46,15 +61,23 @@ summed as (
 ),
 
 piled as (
-    select *, net - least(0, min(net) over (partition by item order by number rows unbounded preceding)) as to_height from summed
+    select
+        *,
+        net - least(
+            0, min(net) over (partition by item order by number rows unbounded preceding)
+        ) as to_height
+    from summed
 ),
 
 spans as (
-    select *, coalesce(lag(to_height) over (partition by item order by number), 0) as from_height from piled
+    select *, coalesce(lag(to_height) over (partition by item order by number), 0) as from_height
+    from piled
 ),
 
 heights as (
-    select item, height, row_number() over (partition by item order by height) as step, lead(height) over (partition by item order by height) - height as amount
+    select
+        item, height, row_number() over (partition by item order by height) as step,
+        lead(height) over (partition by item order by height) - height as amount
     from (select item, from_height as height from spans union select item, to_height from spans)
 ),
 
@@ -83,7 +106,13 @@ taken as (
 
 -- without a quantity only cents come back
 unmeasured as (
-    select back.row_id, coalesce(tagged.lot_id, max_by(bought.lot_id, (bought.on_date, not bought.opening, bought.lot_id)) filter (where bought.on_date <= back.on_date)) as lot_id
+    select
+        back.row_id,
+        coalesce(
+            tagged.lot_id,
+            max_by(bought.lot_id, (bought.on_date, not bought.opening, bought.lot_id))
+                filter (where bought.on_date <= back.on_date)
+        ) as lot_id
     from back
     left join tagged on tagged.item = back.item and tagged.lot = back.returns
     left join bought on bought.item = back.item
@@ -107,7 +136,9 @@ select
     parts.row_id, parts.lot_id, cast(parts.amount as bigint) as amount,
     cast(sum(parts.amount) over (
         partition by parts.row_id
-        order by parts.lot_id is null, not parts.by_name, bought.on_date desc, bought.opening, parts.lot_id desc rows unbounded preceding
+        order by parts.lot_id is null, not parts.by_name, bought.on_date desc, bought.opening,
+        parts.lot_id desc
+        rows unbounded preceding
     ) as bigint) as to_amount
 from parts
 left join bought on bought.lot_id = parts.lot_id

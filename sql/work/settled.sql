@@ -1,13 +1,20 @@
--- One row per month's part of consumables that nobody logged: what a count found used, or a purchase spread by day.
--- A count settles the stretch before it by driver. A stretch after the last count, if no use was logged in it, spreads each
--- purchase by day until the item's next one (the last over the usual gap); a month without a driver keeps its part in stock.
--- Purchases that overlap in a month are one draw on several lots.
+-- One row per month's part of consumables that nobody logged: what a count found used, or a
+-- purchase spread by day. A count settles the stretch before it by driver. A stretch after the last
+-- count, if no use was logged in it, spreads each purchase by day until the item's next one (the
+-- last over the usual gap); a month without a driver keeps its part in stock. Purchases that
+-- overlap in a month are one draw on several lots.
 -- @key use_id, lot_id
 -- @check quantity > 0
-with items as (select item, category, unit from work.item where category in ('abrasive', 'finish', 'consumable', 'packaging')),
+with items as (
+    select item, category, unit
+    from work.item where category in ('abrasive', 'finish', 'consumable', 'packaging')
+),
 
 short as (
-    select counted.flow, items.category, items.unit, counted.row_id, coalesce(counted.after_on, date '0001-01-01') as after_on, counted.on_date, -counted.found as quantity
+    select
+        counted.flow, items.category, items.unit, counted.row_id,
+        coalesce(counted.after_on, date '0001-01-01') as after_on, counted.on_date,
+        -counted.found as quantity
     from work.counted
     join items on items.item = counted.flow
     where counted.found < 0 and counted.cause = 'count'
@@ -16,48 +23,68 @@ short as (
 months_used as (
     select short.row_id, month.month, month.number, month.last_on, sum(driver.weight) as weight
     from short
-    join work._driver_use as driver on driver.category = short.category and driver.on_date > short.after_on and driver.on_date <= short.on_date
+    join work._driver_use as driver
+        on driver.category = short.category and driver.on_date > short.after_on
+        and driver.on_date <= short.on_date
     join work.month on month.month = driver.month
     group by short.row_id, month.month, month.number, month.last_on
 ),
 
 by_count as (
     select
-        draw_id(short.row_id, 8 + months_used.number) as use_id, short.row_id, least(months_used.last_on, short.on_date) as on_date,
-        short.flow, short.category, short.unit, cast(null as bigint) as lot_id,
-        greatest(short.after_on, months_used.month - 1) as after_on, least(short.on_date, months_used.last_on) as to_on,
-        share(short.quantity, sum(months_used.weight) over so_far - months_used.weight, sum(months_used.weight) over so_far, sum(months_used.weight) over whole) as quantity,
+        draw_id(short.row_id, 8 + months_used.number) as use_id, short.row_id,
+        least(months_used.last_on, short.on_date) as on_date,
+        short.flow, short.category, short.unit,
+        greatest(short.after_on, months_used.month - 1) as after_on,
+        least(short.on_date, months_used.last_on) as to_on,
+        share(
+            short.quantity, sum(months_used.weight) over so_far - months_used.weight,
+            sum(months_used.weight) over so_far, sum(months_used.weight) over whole
+        ) as quantity,
         0 as from_quantity, false as spread
     from short
     join months_used on months_used.row_id = short.row_id
-    window so_far as (partition by short.row_id order by months_used.number rows unbounded preceding), whole as (partition by short.row_id)
+    window so_far as (
+        partition by short.row_id order by months_used.number rows unbounded preceding
+    ),
+        whole as (partition by short.row_id)
 ),
 
 last_count as (select flow, max(on_date) as on_date from work._count group by flow),
 
 logged as (
-    select use.flow, max(use.on_date) as on_date from work.use where use.source = 'usage' group by use.flow
+    select use.flow, max(use.on_date) as on_date
+    from work.use where use.source = 'usage' group by use.flow
 ),
 
 open_lots as (
     select
         lot.lot_id, lot.flow, items.category, items.unit, lot.on_date, lot.quantity,
         -- the next day on which it was bought: lots of one day last equally long
-        min(lot.on_date) over (partition by lot.flow order by lot.on_date range between interval 1 day following and unbounded following) as next_on
+        min(lot.on_date) over (
+            partition by lot.flow
+            order by lot.on_date range between interval 1 day following and unbounded following
+        ) as next_on
     from work.lot
     join items on items.item = lot.flow
     left join last_count on last_count.flow = lot.flow
     left join logged on logged.flow = lot.flow
     where lot.on_date > coalesce(last_count.on_date, date '0001-01-01')
-        and coalesce(logged.on_date, date '0001-01-01') <= coalesce(last_count.on_date, date '0001-01-01')
+        and coalesce(logged.on_date, date '0001-01-01')
+            <= coalesce(last_count.on_date, date '0001-01-01')
         and lot.quantity > 0
 ),
 
 bought_days as (select distinct flow, on_date from work.lot),
 
-gaps as (select flow, lead(on_date) over (partition by flow order by on_date) - on_date as days from bought_days),
+gaps as (
+    select flow, lead(on_date) over (partition by flow order by on_date) - on_date as days
+    from bought_days
+),
 
-usual_gap as (select flow, quantile_disc(days, 0.5) as days from gaps where days is not null group by flow),
+usual_gap as (
+    select flow, quantile_disc(days, 0.5) as days from gaps where days is not null group by flow
+),
 
 spans as (
     select open_lots.*, greatest(coalesce(next_on - on_date, usual_gap.days, 90), 1) as days
@@ -71,21 +98,30 @@ lot_months as (
         least(greatest(month.month - spans.on_date, 0), spans.days) as from_day,
         least(greatest(month.last_on + 1 - spans.on_date, 0), spans.days) as to_day
     from spans
-    join work.month on month.last_on >= spans.on_date and month.month < spans.on_date + cast(spans.days as integer)
+    join work.month
+        on month.last_on >= spans.on_date
+        and month.month < spans.on_date + cast(spans.days as integer)
 ),
 
 driven as (select distinct category, month from work._driver_use),
 
 by_day as (
     select
-        draw_id(min(lot_months.lot_id) over (partition by lot_months.flow, lot_months.number), 8 + lot_months.number),
-        lot_months.lot_id, lot_months.last_on, lot_months.flow, lot_months.category, lot_months.unit, lot_months.lot_id,
-        lot_months.month - 1, lot_months.last_on,
-        share(quantity, from_day, to_day, days), cut(quantity, from_day, days), true
+        draw_id(
+            min(lot_months.lot_id) over (partition by lot_months.flow, lot_months.number),
+            8 + lot_months.number
+        ) as use_id,
+        lot_months.lot_id as row_id, lot_months.last_on as on_date, lot_months.flow,
+        lot_months.category, lot_months.unit, lot_months.lot_id,
+        lot_months.month - 1 as after_on, lot_months.last_on as to_on,
+        share(quantity, from_day, to_day, days) as quantity,
+        cut(quantity, from_day, days) as from_quantity, true as spread
     from lot_months
     join driven on driven.category = lot_months.category and driven.month = lot_months.month
 )
 
-select use_id, row_id, on_date, flow, category, unit, lot_id, after_on, to_on, quantity, from_quantity, spread
-from (select * from by_count union all select * from by_day)
+select
+    use_id, row_id, on_date, flow, category, unit, lot_id, after_on, to_on,
+    quantity, from_quantity, spread
+from (select * from by_count union all by name select * from by_day)
 where quantity > 0

@@ -1,11 +1,17 @@
 -- One row per draw on stock and place it goes to, with the weight that its cost is shared by.
--- A pour goes to its pieces as resin (what is good in them) and as resin waste (all else, shared by deposit); a pour
--- without a piece is waste. Work on a piece that is out of the shop is a cost of its month.
+-- A pour goes to its pieces as resin (what is good in them) and as resin waste (all else, shared by
+-- deposit); a pour without a piece is waste. Work on a piece that is out of the shop is a cost of
+-- its month.
 -- @key use_id, place, layer, piece
-with draws as (select use.*, pour.pour from work.use left join work.pour on pour.row_id = use.row_id and use.source in ('pour', 'colourant')),
+with draws as (
+    select use.*, pour.pour
+    from work.use
+    left join work.pour on pour.row_id = use.row_id and use.source in ('pour', 'colourant')
+),
 
 cut_out as (
-    select draws.use_id, 'piece' as place, 'wood' as layer, piece.piece, 1 as weight, false as rework,
+    select
+        draws.use_id, 'piece' as place, 'wood' as layer, piece.piece, 1 as weight, false as rework,
         piece.lot is null as assumed, piece.blank_estimated as estimated
     from draws
     join work.piece on piece.row_id = draws.row_id
@@ -13,42 +19,52 @@ cut_out as (
 ),
 
 poured as (
-    select draws.use_id, draws.source, draws.pour, pour_piece.piece, pour_piece.rework, pour_piece.after_sale,
-        pour_piece.good_mg, pour_piece.deposited_mg, pour.mixed_mg, pour.deposited_mg as all_mg, pour.good_mg as all_good_mg,
-        pour.pieces, pour_piece.estimated,
-        sum(pour_piece.deposited_mg) over (partition by draws.use_id order by pour_piece.piece) as to_mg,
-        row_number() over (partition by draws.use_id order by pour_piece.piece) as place_number
+    select
+        draws.use_id, draws.source, draws.pour, pour_piece.piece, pour_piece.rework,
+        pour_piece.after_sale, pour_piece.good_mg, pour_piece.deposited_mg, pour_piece.estimated,
+        pour.mixed_mg, pour.deposited_mg as all_mg, pour.pieces,
+        sum(pour_piece.deposited_mg) over in_turn as to_mg,
+        row_number() over in_turn as place_number
     from draws
     join work.pour on pour.pour = draws.pour
     join work.pour_piece on pour_piece.pour = draws.pour
+    window in_turn as (partition by draws.use_id order by pour_piece.piece)
 ),
 
 good as (
-    select use_id, case when after_sale then 'period' else 'piece' end as place,
+    select
+        use_id, case when after_sale then 'period' else 'piece' end as place,
         case source when 'colourant' then 'colourant' else 'resin' end as layer, piece,
-        case when source = 'colourant' then case when all_mg > 0 then deposited_mg else 1 end else good_mg end as weight,
-        rework, false as assumed, estimated
+        case when source <> 'colourant' then good_mg
+             when all_mg > 0 then deposited_mg
+             else 1 end as weight,
+        rework, estimated
     from poured
 ),
 
 wasted as (
-    select use_id, case when after_sale then 'period' else 'piece' end, 'resin waste', piece,
-        deposited_mg - good_mg
-            + case when all_mg > 0 then share(greatest(mixed_mg - all_mg, 0), to_mg - deposited_mg, to_mg, all_mg)
-                   else share(greatest(mixed_mg, 0), place_number - 1, place_number, pieces) end,
-        rework, false, estimated
+    select
+        use_id, case when after_sale then 'period' else 'piece' end as place,
+        'resin waste' as layer, piece,
+        deposited_mg - good_mg + case
+            when all_mg > 0
+            then share(greatest(mixed_mg - all_mg, 0), to_mg - deposited_mg, to_mg, all_mg)
+            else share(greatest(mixed_mg, 0), place_number - 1, place_number, pieces) end as weight,
+        rework, estimated
     from poured where source = 'pour'
 ),
 
 pieceless as (
-    select use_id, 'waste', 'resin waste', null, 1, false, false, false
-    from draws where source in ('pour', 'colourant') and pour not in (select pour from work.pour_piece)
+    select use_id, 'waste' as place, 'resin waste' as layer, 1 as weight
+    from draws
+    where source in ('pour', 'colourant') and pour not in (select pour from work.pour_piece)
 ),
 
 shared as (
     select
         draws.use_id, bridge.piece, draws.on_date, item.category,
-        case item.category when 'finish' then coalesce(piece.area_mm2, 0) when 'abrasive' then coalesce(piece.area_mm2, 0) else 1 end as weight
+        case when item.category in ('finish', 'abrasive') then coalesce(piece.area_mm2, 0)
+             else 1 end as weight
     from draws
     join records.usage on usage.row_id = draws.row_id and draws.source = 'usage'
     join work.item on item.item = usage.item
@@ -60,20 +76,25 @@ used as (
     select
         shared.use_id,
         case when exists (
-            select 1 from work.out where out.piece = shared.piece and out.from_on < shared.on_date and (out.to_on is null or shared.on_date <= out.to_on)
-        ) then 'period' when shared.category = 'packaging' then 'sold' else 'piece' end,
-        shared.category, shared.piece,
-        case when sum(shared.weight) over (partition by shared.use_id) = 0 then 1 else shared.weight end,
+                 select 1 from work.out
+                 where out.piece = shared.piece and out.from_on < shared.on_date
+                     and (out.to_on is null or shared.on_date <= out.to_on)
+             ) then 'period'
+             when shared.category = 'packaging' then 'sold'
+             else 'piece' end as place,
+        shared.category as layer, shared.piece,
+        case when sum(shared.weight) over (partition by shared.use_id) = 0 then 1
+             else shared.weight end as weight,
         exists (
             select 1 from work.rework_window as again
-            where again.piece = shared.piece and again.from_on <= shared.on_date and (again.to_on is null or shared.on_date <= again.to_on)
-        ),
-        false, false
+            where again.piece = shared.piece and again.from_on <= shared.on_date
+                and (again.to_on is null or shared.on_date <= again.to_on)
+        ) as rework
     from shared
 ),
 
 loose as (
-    select draws.use_id, 'period', item.category, null, 1, false, false, false
+    select draws.use_id, 'period' as place, item.category as layer, 1 as weight
     from draws
     join records.usage on usage.row_id = draws.row_id and draws.source = 'usage'
     join work.item on item.item = usage.item
@@ -81,23 +102,32 @@ loose as (
 ),
 
 found_short as (
-    select draw_id(counted.row_id, 2), case counted.cause when 'own use' then 'own use' else 'waste' end, item.category, null, 1, false, false, false
+    select
+        draw_id(counted.row_id, 2) as use_id,
+        case counted.cause when 'own use' then 'own use' else 'waste' end as place,
+        item.category as layer, 1 as weight
     from work.counted as counted
     join work.item on item.item = counted.flow
     where counted.found < 0
 ),
 
 by_driver as (
-    select settled.use_id, driver.place, settled.category, driver.piece, cast(sum(driver.weight) as bigint), false, false, settled.spread
+    select
+        settled.use_id, driver.place, settled.category as layer, driver.piece,
+        cast(sum(driver.weight) as bigint) as weight, settled.spread as estimated
     from (select distinct use_id, category, after_on, to_on, spread from work.settled) as settled
     join work._driver_use as driver
-        on driver.category = settled.category and driver.on_date > settled.after_on and driver.on_date <= settled.to_on
+        on driver.category = settled.category and driver.on_date > settled.after_on
+        and driver.on_date <= settled.to_on
     group by settled.use_id, driver.place, settled.category, driver.piece, settled.spread
 ),
 
 lots_gone as (
-    select draws.use_id, case when draws.source = 'lot sale' then 'sold' when counts.cause = 'own use' then 'own use' else 'waste' end,
-        lot.category, null, 1, false, false, false
+    select
+        draws.use_id, lot.category as layer, 1 as weight,
+        case when draws.source = 'lot sale' then 'sold'
+             when counts.cause = 'own use' then 'own use'
+             else 'waste' end as place
     from draws
     join work.lot on lot.lot_id = draws.lot_id
     left join records.counts on counts.row_id = draws.row_id
@@ -106,13 +136,22 @@ lots_gone as (
 
 targets as (
     select * from cut_out
-    union all select * from good union all select * from wasted union all select * from pieceless
-    union all select * from used union all select * from loose union all select * from found_short
-    union all select * from by_driver union all select * from lots_gone
+    union all by name select * from good
+    union all by name select * from wasted
+    union all by name select * from pieceless
+    union all by name select * from used
+    union all by name select * from loose
+    union all by name select * from found_short
+    union all by name select * from by_driver
+    union all by name select * from lots_gone
 )
 
 select
-    use_id, place, layer, piece, cast(weight as bigint) as weight, rework, assumed, estimated,
-    cast(sum(weight) over shares as bigint) as to_weight, cast(sum(weight) over (partition by use_id) as bigint) as all_weight
-from targets where weight > 0
-window shares as (partition by use_id order by piece, layer, place rows unbounded preceding)
+    use_id, place, layer, piece, cast(weight as bigint) as weight,
+    coalesce(rework, false) as rework, coalesce(assumed, false) as assumed,
+    coalesce(estimated, false) as estimated,
+    cast(sum(weight) over so_far as bigint) as to_weight,
+    cast(sum(weight) over (partition by use_id) as bigint) as all_weight
+from targets
+where weight > 0
+window so_far as (partition by use_id order by piece, layer, place rows unbounded preceding)
