@@ -3,8 +3,7 @@
 -- there from the start.
 -- @key row_id
 with machines as (
-    select *
-    from settings.machine
+    select * from settings.machine
     qualify row_number() over (partition by name order by from_date, row_id) = 1
 ),
 

@@ -7,7 +7,8 @@ with returned as (
     select lot_id, sum(cents) as cents
     from (
         select lot_id, cents from cost._sent_back where lot_id is not null
-        union all select lot_id, -cents from cost._emptied
+        union all by name
+        select lot_id, -cents as cents from cost._emptied
     )
     group by lot_id
 ),
@@ -30,8 +31,9 @@ priced as (
 
 lacking as (
     select -ref as lot_id, flow, on_date, quantity from work.missing
-    union all
-    select -draw_id(row_id, 2), flow, on_date, found from work.counted where found > 0
+    union all by name
+    select -draw_id(row_id, 2) as lot_id, flow, on_date, found as quantity
+    from work.counted where found > 0
 ),
 
 known as (select * from priced where cents > 0 and quantity > 0),

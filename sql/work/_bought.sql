@@ -35,8 +35,9 @@ select
     item.unit,
     cast(case
         when coalesce(lines.category, item.category) = 'wood' then coalesce(
-            lines.slabs
-                * volume_mm3(lines.length_um, lines.width_um, lines.thickness_um, lines.diameter_um),
+            lines.slabs * volume_mm3(
+                lines.length_um, lines.width_um, lines.thickness_um, lines.diameter_um
+            ),
             in_base(lines.quantity, lines.quantity_unit, 'mm3', null, null)
         )
         else coalesce(

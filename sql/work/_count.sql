@@ -1,5 +1,4 @@
--- One row per item and day on which its whole stock was counted; a later count begins where this
--- one ended.
+-- One row per item and day on which all of it was counted; a later count begins where this ended.
 -- What later draws will take by the name of their lot lies on the shelf too, but no other draw can
 -- have it: it is left out. Counts of single lots, and what was there at the start, are not of this
 -- kind.

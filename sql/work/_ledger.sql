@@ -1,5 +1,4 @@
--- One row per supply or draw that takes its turn, with the stretch between counts that it falls
--- into.
+-- One row per supply or draw that takes its turn, with the stretch between counts that it is in.
 -- Reserved draws and the part of a lot they hold are left out: the rest is what others draw on.
 -- @key flow, kind, ref
 with reserved as (
@@ -24,7 +23,7 @@ draws as (
     where use.quantity > coalesce(named.to_quantity - named.from_quantity, 0)
 ),
 
-moves as (select * from supplies union all select * from draws),
+moves as (select * from supplies union all by name select * from draws),
 
 counts as (
     select

@@ -6,13 +6,10 @@
 with weighed as (
     select
         hours.row_id, hours.on_date, hours.seconds, hours.rework, hours.driver, bridge.piece,
-        coalesce(
-            case hours.driver
-                 when 'area' then piece.area_mm2
-                 when 'volume' then piece.blank_mm3
-                 else 1 end,
-            0
-        ) as weight
+        coalesce(case hours.driver
+            when 'area' then piece.area_mm2
+            when 'volume' then piece.blank_mm3
+            else 1 end, 0) as weight
     from records.hours_piece as bridge
     join work.hours on hours.row_id = bridge.row_id
     join work.piece on piece.piece = bridge.piece
@@ -21,10 +18,9 @@ with weighed as (
 
 balanced as (
     select
-        *,
-        case when sum(weight) over (partition by row_id) = 0 then 1 else weight end as share_weight,
-        case when sum(weight) over (partition by row_id) = 0 then 'equal'
-             else driver end as shared_by
+        *, sum(weight) over (partition by row_id) = 0 as weightless,
+        case when weightless then 1 else weight end as share_weight,
+        case when weightless then 'equal' else driver end as shared_by
     from weighed
 ),
 
@@ -42,8 +38,7 @@ select
     cast(share_weight as bigint) as weight, running.shared_by,
     running.rework,
     exists (
-        select 1
-        from work.out
+        select 1 from work.out
         where out.piece = running.piece and out.from_on < running.on_date
             and (out.to_on is null or running.on_date <= out.to_on)
     ) as after_sale

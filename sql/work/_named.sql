@@ -1,5 +1,4 @@
--- One row per draw that names a lot, as far as the lot reaches; from and to are positions in the
--- lot.
+-- One row per draw that names a lot, as far as the lot reaches; from and to are positions in it.
 -- @key use_id
 with laid as (
     select

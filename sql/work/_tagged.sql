@@ -50,23 +50,17 @@ unnamed as (
 ),
 
 piece_ends as (
-    select
-        *,
-        sum(units) over (
-            partition by order_no, product order by piece rows unbounded preceding
-        ) as to_units,
-        sum(units) over (partition by order_no, product) as all_units
+    select *, sum(units) over so_far as to_units, sum(units) over whole as all_units
     from several
+    window whole as (partition by order_no, product),
+        so_far as (partition by order_no, product order by piece rows unbounded preceding)
 ),
 
 sale_ends as (
-    select
-        *,
-        sum(units) over (
-            partition by order_no, product order by on_date, row_id rows unbounded preceding
-        ) as to_units,
-        sum(units) over (partition by order_no, product) as all_units
+    select *, sum(units) over so_far as to_units, sum(units) over whole as all_units
     from unnamed
+    window whole as (partition by order_no, product),
+        so_far as (partition by order_no, product order by on_date, row_id rows unbounded preceding)
 ),
 
 shared as (
@@ -81,10 +75,11 @@ shared as (
 )
 
 select row_id, piece, cast(units as bigint) as units, on_date, false as assumed from named
-union all
-select sales.row_id, alone.piece, sales.units, sales.on_date, true
+union all by name
+select sales.row_id, alone.piece, sales.units, sales.on_date, true as assumed
 from sales
 join alone on alone.order_no = sales.order_no
 where sales.piece is null and sales.lot is null and alone.piece is not null
-union all
-select row_id, piece, cast(units as bigint), on_date, true from shared where units > 0
+union all by name
+select row_id, piece, cast(units as bigint) as units, on_date, true as assumed
+from shared where units > 0

@@ -3,8 +3,8 @@
 -- back is there from that day on. What is made to order waits for its order.
 -- @key piece, ready_on
 with shelf as (
-    select *
-    from work.piece where finished_on is not null and status = 'finished' and order_no is null
+    select * from work.piece
+    where finished_on is not null and status = 'finished' and order_no is null
 ),
 
 taken as (
@@ -31,8 +31,10 @@ scrapped as (
 
 left_over as (
     select piece, finished_on as on_date, units from shelf
-    union all select piece, on_date, -units from taken
-    union all select piece, on_date, -units from scrapped
+    union all by name
+    select piece, on_date, -units as units from taken
+    union all by name
+    select piece, on_date, -units as units from scrapped
 ),
 
 held as (

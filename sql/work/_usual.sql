@@ -1,5 +1,4 @@
--- One row per piece and operation that most comparable pieces have, with the seconds usual for its
--- size.
+-- One row per piece and operation that most comparable pieces have: the seconds usual for its size.
 -- Comparable are finished pieces of its product and finish, else of its product; at least three,
 -- more than half of which have the operation. The middle one of their seconds by surface, times the
 -- piece's own surface; by unit where the piece's size, or all of theirs, is unknown. Rework is left
@@ -28,8 +27,8 @@ models as (select * from pieces where status = 'finished' and not opening),
 groups as (
     select 'finish' as level, product, finish, count(*) as pieces
     from models where finish is not null group by product, finish
-    union all
-    select 'product', product, null, count(*) from models group by product
+    union all by name
+    select 'product' as level, product, count(*) as pieces from models group by product
 ),
 
 chosen as (
@@ -51,29 +50,30 @@ rates as (
     from logged
     join models on models.piece = logged.piece
     where models.area_mm2 is not null
-    union all
+    union all by name
     select
-        models.piece, models.product, models.finish, logged.operation, logged.seconds, 'units',
-        models.units
+        models.piece, models.product, models.finish, logged.operation, logged.seconds,
+        'units' as measure, models.units as size
     from logged
     join models on models.piece = logged.piece
 ),
 
 by_level as (
     select *, 'finish' as level, finish as level_finish from rates where finish is not null
-    union all
-    select *, 'product', null from rates
+    union all by name
+    select *, 'product' as level from rates
 ),
 
 ranked as (
     select
         level, product, level_finish as finish, operation, measure, seconds, size,
-        row_number() over (
+        row_number() over by_speed as number, count(*) over whole as pieces
+    from by_level
+    window whole as (partition by level, product, level_finish, operation, measure),
+        by_speed as (
             partition by level, product, level_finish, operation, measure
             order by cast(seconds as hugeint) * 1000000000000 // size, piece
-        ) as number,
-        count(*) over (partition by level, product, level_finish, operation, measure) as pieces
-    from by_level
+        )
 ),
 
 usual as (select * from ranked where number = (pieces + 1) // 2),

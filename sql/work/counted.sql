@@ -1,5 +1,4 @@
--- One row per count that found less or more than the book says, with the day of the count before
--- it.
+-- One row per count that found less or more than the book says, with the day of the one before.
 -- @key flow, on_date
 with ledger as (select * from work._ledger),
 
@@ -13,10 +12,11 @@ missing as (
 ),
 
 counts as (
-    select *, row_number() over (partition by flow order by on_date) - 1 as segment,
-        coalesce(lag(quantity) over (partition by flow order by on_date), 0) as opening,
-        lag(on_date) over (partition by flow order by on_date) as after_on
+    select
+        *, row_number() over in_turn - 1 as segment,
+        coalesce(lag(quantity) over in_turn, 0) as opening, lag(on_date) over in_turn as after_on
     from work._count
+    window in_turn as (partition by flow order by on_date)
 ),
 
 compared as (

@@ -1,5 +1,4 @@
--- One row per event at which units of a piece leave the shop, or come back, with the units out
--- after it.
+-- One row per event at which units of a piece leave, or come back, with the units out after it.
 -- Scrapped and test pieces go to the pool of spoilage, which is settled at the month's end. A
 -- return brings units back; where it goes on to scrap or to the maker, a second row takes them out
 -- again. A test piece for an order waits until a piece of the order that can take its cost is
@@ -39,8 +38,10 @@ some_gone as (
         piece, row_id, on_date, units, kind, place, assumed,
         case kind when 'return' then 1 else 2 end as turn
     from sold
-    union all select *, 3 as turn from gone_on
-    union all select *, 3 from scrapped
+    union all by name
+    select *, 3 as turn from gone_on
+    union all by name
+    select *, 3 as turn from scrapped
 ),
 
 -- a piece that was scrapped or lost in an earlier month takes nothing any more
@@ -60,10 +61,9 @@ awaited as (
 leaving as (
     select
         piece.*,
-        case when piece.status = 'test' and piece.order_no is not null then
-            case when awaited.piece is not null or orders.cancelled is not null
-                 then greatest(piece.ended_on, least(awaited.on_date, orders.cancelled)) end
-             else piece.ended_on end as left_on
+        case when piece.status <> 'test' or piece.order_no is null then piece.ended_on
+             when awaited.piece is not null or orders.cancelled is not null
+             then greatest(piece.ended_on, least(awaited.on_date, orders.cancelled)) end as left_on
     from work.piece
     left join awaited on awaited.piece = piece.piece
     left join records.orders on orders.order_no = piece.order_no
@@ -88,31 +88,27 @@ ended as (
 ),
 
 events as (
-    select piece, row_id, on_date, units, kind, place, assumed, turn from some_gone
-    union all
-    select piece, row_id, on_date, units, kind, place, assumed, turn from ended where units > 0
+    select * from some_gone
+    union all by name
+    select * from ended where units > 0
 ),
 
 numbered as (
     select
         events.*, piece.units as all_units,
-        row_number() over (
-            partition by events.piece order by events.on_date, events.turn, events.row_id
-        ) as number,
-        sum(events.units) over (
-            partition by events.piece order by events.on_date, events.turn, events.row_id
-        ) as running
+        row_number() over in_turn as number, sum(events.units) over in_turn as running
     from events
     join work.piece on piece.piece = events.piece
+    window in_turn as (
+        partition by events.piece order by events.on_date, events.turn, events.row_id
+    )
 )
 
 select
     piece, cast(number as bigint) as number, row_id, on_date, kind, place, assumed,
     all_units as units,
     cast(greatest(0, least(running, all_units)) as bigint) as units_out,
-    cast(
-        greatest(
-            0, least(coalesce(lag(running) over (partition by piece order by number), 0), all_units)
-        ) as bigint
-    ) as units_out_before
+    cast(greatest(0, least(coalesce(
+        lag(running) over (partition by piece order by number), 0
+    ), all_units)) as bigint) as units_out_before
 from numbered

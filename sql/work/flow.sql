@@ -13,19 +13,21 @@ with supplies as (
     from work._ledger as ledger
     join work.lot on lot.lot_id = ledger.ref
     where ledger.kind = 'supply'
-    union all
-    select flow, -ref, turn_on, quantity, 1 from work.missing
-    union all
-    select flow, -draw_id(row_id, 2), on_date, found, 2 from work.counted where found > 0
+    union all by name
+    select flow, -ref as lot_id, turn_on as on_date, quantity, 1 as turn from work.missing
+    union all by name
+    select flow, -draw_id(row_id, 2) as lot_id, on_date, found as quantity, 2 as turn
+    from work.counted where found > 0
 ),
 
 draws as (
     select flow, ref as use_id, on_date, quantity, 0 as turn from work._ledger where kind = 'draw'
-    union all
-    select flow, draw_id(row_id, 2), on_date, -found, 1 from work.counted
+    union all by name
+    select flow, draw_id(row_id, 2) as use_id, on_date, -found as quantity, 1 as turn
+    from work.counted
     where found < 0 and row_id not in (select row_id from work.settled where not spread)
-    union all
-    select flow, use_id, on_date, quantity, 2 from work.settled where not spread
+    union all by name
+    select flow, use_id, on_date, quantity, 2 as turn from work.settled where not spread
 ),
 
 supply_ends as (
@@ -47,15 +49,15 @@ draw_ends as (
 ),
 
 breaks as (
-    select flow, at_quantity, lot_id, quantity as lot_quantity, null as use_id from supply_ends
-    union all
-    select flow, at_quantity, null, null, use_id from draw_ends
+    select flow, at_quantity, lot_id, quantity as lot_quantity from supply_ends
+    union all by name
+    select flow, at_quantity, use_id from draw_ends
 ),
 
 points as (
     select
         flow, at_quantity, max(lot_id) as lot_id, max(lot_quantity) as lot_quantity,
-        max(use_id) as use_id
+        max(use_id) as use_id, max(case when lot_id is not null then at_quantity end) as lot_end
     from breaks group by flow, at_quantity
 ),
 
@@ -66,12 +68,8 @@ stretches as (
         coalesce(lag(at_quantity) over (partition by flow order by at_quantity), 0) as from_at,
         first_value(lot_id ignore nulls) over rest as lot_id,
         first_value(use_id ignore nulls) over rest as use_id,
-        first_value(
-            case when lot_id is not null then at_quantity end ignore nulls
-        ) over rest as lot_end,
-        first_value(
-            case when lot_id is not null then lot_quantity end ignore nulls
-        ) over rest as lot_quantity
+        first_value(lot_end ignore nulls) over rest as lot_end,
+        first_value(lot_quantity ignore nulls) over rest as lot_quantity
     from points
     window rest as (
         partition by flow order by at_quantity rows between current row and unbounded following
@@ -96,10 +94,12 @@ select
     false as reserved
 from taken
 left join reserved on reserved.lot_id = taken.lot_id
-union all
-select flow, lot_id, use_id, from_quantity, from_quantity + quantity, true
+union all by name
+select
+    flow, lot_id, use_id, from_quantity, from_quantity + quantity as to_quantity, true as reserved
 from work.settled where spread
-union all
-select use.flow, named.lot_id, named.use_id, named.from_quantity, named.to_quantity, true
+union all by name
+select
+    use.flow, named.lot_id, named.use_id, named.from_quantity, named.to_quantity, true as reserved
 from work._named as named
 join work.use on use.use_id = named.use_id

@@ -1,8 +1,7 @@
 -- One row per stretch of work, with what kind of work it is and how it goes over its pieces.
 -- @key row_id
 with operations as (
-    select name, kind, driver
-    from settings.operation
+    select name, kind, driver from settings.operation
     qualify row_number() over (partition by name order by from_date desc, row_id) = 1
 )
 

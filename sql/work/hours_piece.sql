@@ -3,5 +3,8 @@
 -- @key row_id, piece
 select row_id, piece, on_date, seconds, weight, shared_by, rework, after_sale, false as assumed
 from work._logged
-union all
-select row_id, piece, on_date, seconds, seconds, 'need', false, false, true from work._covered
+union all by name
+select
+    row_id, piece, on_date, seconds, seconds as weight, 'need' as shared_by, false as rework,
+    false as after_sale, true as assumed
+from work._covered

@@ -7,12 +7,16 @@
 -- @key item
 with named as (
     select item, category, quantity_unit as unit from records.purchases
-    union all select resin, 'resin', part_a_unit from records.pours where resin is not null
-    union all
-    select colourant, 'colourant', colourant_quantity_unit
+    union all by name
+    select resin as item, 'resin' as category, part_a_unit as unit
+    from records.pours where resin is not null
+    union all by name
+    select colourant as item, 'colourant' as category, colourant_quantity_unit as unit
     from records.pours where colourant is not null
-    union all select item, null, quantity_unit from records.usage
-    union all select item, category, quantity_unit from records.counts
+    union all by name
+    select item, quantity_unit as unit from records.usage
+    union all by name
+    select item, category, quantity_unit as unit from records.counts
 ),
 
 usual as (
@@ -21,13 +25,13 @@ usual as (
 ),
 
 setting as (
-    select *
-    from settings.item
+    select * from settings.item
     qualify row_number() over (partition by name order by from_date desc, row_id) = 1
 ),
 
 placed as (
-    select usual.item, usual.unit, coalesce(setting.category, usual.category) as said,
+    select
+        usual.item, usual.unit, coalesce(setting.category, usual.category) as said,
         case when said in (
                  'wood', 'resin', 'colourant', 'abrasive', 'finish', 'hardware', 'packaging'
              ) then said else 'consumable' end as category

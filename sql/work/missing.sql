@@ -11,9 +11,10 @@ balance as (
         sum(case when kind = 'draw' then quantity else 0 end) over so_far as drawn,
         sum(case when kind = 'supply' then quantity else 0 end) over so_far_and_late as bought
     from ledger, settings.shop
-    window so_far as (
-        partition by flow, segment order by on_date, kind desc, ref rows unbounded preceding
-    ),
+    window
+        so_far as (
+            partition by flow, segment order by on_date, kind desc, ref rows unbounded preceding
+        ),
         so_far_and_late as (
             partition by flow, segment
             order by on_date range between unbounded preceding

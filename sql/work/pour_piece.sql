@@ -5,19 +5,12 @@
 with named as (
     select
         pours.pour, pours.piece, min(pours.row_id) as row_id,
-        sum(
-            in_base(
-                pours.deposited, pours.deposited_unit, 'mg', item.density_ug_per_ul, item.kit_ul
-            )
-        ) as deposited_mg,
-        coalesce(
-            sum(
-                in_base(
-                    pours.trimmed, pours.trimmed_unit, 'mg', item.density_ug_per_ul, item.kit_ul
-                )
-            ),
-            0
-        ) as trimmed_mg
+        sum(in_base(
+            pours.deposited, pours.deposited_unit, 'mg', item.density_ug_per_ul, item.kit_ul
+        )) as deposited_mg,
+        coalesce(sum(in_base(
+            pours.trimmed, pours.trimmed_unit, 'mg', item.density_ug_per_ul, item.kit_ul
+        )), 0) as trimmed_mg
     from records.pours
     left join work.item on item.item = pours.resin
     where pours.piece is not null
@@ -69,8 +62,7 @@ select
             and (again.to_on is null or settled.on_date <= again.to_on)
     ) as rework,
     exists (
-        select 1
-        from work.out
+        select 1 from work.out
         where out.piece = settled.piece and out.from_on < settled.on_date
             and (out.to_on is null or settled.on_date <= out.to_on)
     ) as after_sale

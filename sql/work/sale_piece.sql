@@ -6,6 +6,7 @@ select
     bool_or(assumed) as assumed
 from (
     select row_id, piece, units, on_date, assumed from work._tagged
-    union all select row_id, piece, units, on_date, true from work.guessed_sale
+    union all by name
+    select row_id, piece, units, on_date, true as assumed from work.guessed_sale
 )
 group by row_id, piece

@@ -48,8 +48,10 @@ moves as (
         bought.lot_id as ref, bought.amount - coalesce(kept.amount, 0) as amount
     from bought
     left join kept on kept.lot_id = bought.lot_id
-    union all
-    select back.item, back.on_date, 1, back.row_id, coalesce(named.amount, 0) - back.amount
+    union all by name
+    select
+        back.item, back.on_date, 1 as turn, back.row_id as ref,
+        coalesce(named.amount, 0) - back.amount as amount
     from back
     left join named on named.row_id = back.row_id
 ),
@@ -76,9 +78,10 @@ spans as (
 
 heights as (
     select
-        item, height, row_number() over (partition by item order by height) as step,
-        lead(height) over (partition by item order by height) - height as amount
+        item, height, row_number() over upwards as step,
+        lead(height) over upwards - height as amount
     from (select item, from_height as height from spans union select item, to_height from spans)
+    window upwards as (partition by item order by height)
 ),
 
 laid as (
@@ -90,14 +93,12 @@ laid as (
     join heights as top on top.item = spans.item and top.height = spans.to_height
 ),
 
-met as (
-    select *, lag(ref) over (partition by item, step order by number) as lot_id from laid
-),
+met as (select *, lag(ref) over (partition by item, step order by number) as lot_id from laid),
 
 taken as (
     select row_id, lot_id, amount, true as by_name from named where amount > 0
-    union all
-    select met.ref, met.lot_id, sum(heights.amount), false
+    union all by name
+    select met.ref as row_id, met.lot_id, sum(heights.amount) as amount, false as by_name
     from met
     join heights on heights.item = met.item and heights.step = met.step
     where met.turn = 1
@@ -124,9 +125,10 @@ covered as (select row_id, sum(amount) as amount from taken group by row_id),
 
 parts as (
     select row_id, lot_id, amount, by_name from taken
-    union all select row_id, lot_id, 0, false from unmeasured
-    union all
-    select back.row_id, null, back.amount - coalesce(covered.amount, 0), false
+    union all by name
+    select row_id, lot_id, 0 as amount, false as by_name from unmeasured
+    union all by name
+    select back.row_id, back.amount - coalesce(covered.amount, 0) as amount, false as by_name
     from back
     left join covered on covered.row_id = back.row_id
     where back.amount > coalesce(covered.amount, 0)
@@ -136,8 +138,9 @@ select
     parts.row_id, parts.lot_id, cast(parts.amount as bigint) as amount,
     cast(sum(parts.amount) over (
         partition by parts.row_id
-        order by parts.lot_id is null, not parts.by_name, bought.on_date desc, bought.opening,
-        parts.lot_id desc
+        order by
+            parts.lot_id is null, not parts.by_name, bought.on_date desc, bought.opening,
+            parts.lot_id desc
         rows unbounded preceding
     ) as bigint) as to_amount
 from parts

@@ -44,10 +44,8 @@ by_count as (
         0 as from_quantity, false as spread
     from short
     join months_used on months_used.row_id = short.row_id
-    window so_far as (
-        partition by short.row_id order by months_used.number rows unbounded preceding
-    ),
-        whole as (partition by short.row_id)
+    window whole as (partition by short.row_id),
+        so_far as (partition by short.row_id order by months_used.number rows unbounded preceding)
 ),
 
 last_count as (select flow, max(on_date) as on_date from work._count group by flow),
