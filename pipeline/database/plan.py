@@ -9,8 +9,8 @@ A model is one file `sql/<schema>/<name>.sql`: comment lines, then one SELECT, w
     --     + labour_cents
     select …
 
-A rule may go on in the next line, four spaces in. A step with a line `-- @view` is not stored: it only puts together what
-other tables hold.
+A rule may go on in the next line, four spaces in. A step with a line `-- @view` is not stored: it only puts together
+what other tables hold.
 
 `sql/macros.sql` holds the `create macro` statements that models share. `sql/checks/<name>.sql` selects offending rows:
 
