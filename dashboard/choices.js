@@ -1,37 +1,74 @@
 // In a list to choose from, what was typed to find a row is taken by Tab, by a touch elsewhere and by whatever else moves
-// on, as it is by Enter: Streamlit takes it by Enter alone, and else puts back what stood there.
+// on, as it is by Enter: Streamlit takes it by Enter alone, and else puts back what stood there. What fits no row is said
+// beside the list, which goes on showing what the page is of.
 (() => {
   if (window.kerfledgerChoices) return;
   window.kerfledgerChoices = true;
   const choice = "[data-testid=stSelectbox] input[role=combobox]";
   let typed = null; // the field that something was typed into, and nothing chosen since
+  let before = ""; // what stood in it
 
   const press = (input, key) => {
     for (const kind of ["keydown", "keyup"]) input.dispatchEvent(new KeyboardEvent(kind, { key, bubbles: true }));
   };
   const isOpen = input => input.getAttribute("aria-expanded") === "true";
+  const box = input => input.closest("[data-testid=stSelectbox]");
   const take = () => {
-    const input = typed;
+    const [input, stood, text] = [typed, before, typed?.value.trim()];
     typed = null;
     // an empty field is one that was left, not a wish for the first row
-    if (input?.isConnected && isOpen(input) && input.value.trim()) press(input, "Enter");
+    if (!input?.isConnected || !text) return;
+    // who types fast leaves before the list is open, and a page that moves has closed it
+    if (!isOpen(input)) press(input, "ArrowDown");
+    press(input, "Enter");
+    setTimeout(() => input.isConnected && input.value === stood && !within(text, stood) && tell(input, text), 300);
   };
+  // as the list finds its rows: all letters, in this order
+  const within = (text, row) => {
+    let at = 0;
+    return [...text.toLowerCase()].every(letter => (at = row.toLowerCase().indexOf(letter, at) + 1));
+  };
+  const tell = (input, text) => {
+    untell(input);
+    const told = Object.assign(document.createElement("p"), { className: "kl-unfit", role: "alert" });
+    told.textContent = `“${text}” is none of the rows here` + (input.value ? `: “${input.value}” stays chosen.` : ".");
+    box(input).append(told);
+  };
+  const untell = input => box(input)?.querySelector(".kl-unfit")?.remove();
 
-  addEventListener("input", event => event.target.matches?.(choice) && (typed = event.target), true);
+  addEventListener("beforeinput", event => {
+    if (!event.target.matches?.(choice) || typed === event.target) return;
+    before = event.target.value;
+  }, true);
+  addEventListener("input", event => {
+    if (!event.target.matches?.(choice)) return;
+    typed = event.target;
+    untell(typed);
+  }, true);
   addEventListener("keydown", event => {
     if (event.target !== typed || !event.isTrusted) return;
     if (event.key === "Tab") take();
+    else if (event.key === "Enter" && !isOpen(typed)) take();
+    else if (event.key === "Enter" && noRow(typed)) tell(typed, typed.value);
     else if (event.key === "Enter" || event.key === "Escape") typed = null;
   }, true);
+  const noRow = input => {
+    const list = document.getElementById(input.getAttribute("aria-controls") ?? "");
+    return list && !list.querySelector("[role=option]:not(:empty)");
+  };
   addEventListener("pointerdown", event => {
-    const own = typed?.closest("[data-testid=stSelectbox]")?.contains(event.target) || event.target.closest?.("[role=listbox]");
+    const own = (typed && box(typed)?.contains(event.target)) || event.target.closest?.("[role=listbox]");
     if (typed && !own) take();
   }, true);
-  addEventListener("click", event => event.target.closest?.("[role=option]") && (typed = null), true);
+  addEventListener("click", event => {
+    if (!event.target.closest?.("[role=option]")) return;
+    if (typed) untell(typed);
+    typed = null;
+  }, true);
   // lists tell of a focus of their own, which is not the one that leaves the field
   addEventListener("focusout", event => event.isTrusted && event.target === typed && take(), true);
 
-  // a page that moves closes the list, and with it what is typed would be lost: it opens again when the page rests
+  // a page that moves closes the list: it opens again when the page rests
   let rested = 0;
   addEventListener("scroll", () => {
     clearTimeout(rested);

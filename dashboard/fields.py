@@ -6,7 +6,8 @@ draws the list. What each offers goes to the page in one element for each form: 
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from html import escape
 from typing import Any
 
@@ -26,6 +27,14 @@ def one_of(
     return (st.text_input(label, value or "", **named) or "").strip()
 
 
+def choice_of(
+    label: str, words: Sequence[str], value: str | None, offers: Offers, names: Mapping[str, str], **named: Any
+) -> str:
+    """A field for one word of those that are offered, and no other: `words.js` says beside it where a text is none."""
+    _note(offers, named["key"], words, names, closed=True)
+    return (st.text_input(label, value or "", **named) or "").strip()
+
+
 def several_of(
     label: str, words: Sequence[str], values: Sequence[str] | None, offers: Offers, names: Mapping[str, str],
     fill: str = "", **named: Any,
@@ -33,6 +42,14 @@ def several_of(
     """A field for several words. `fill`: what is put in when it comes to be known and nobody has touched the field."""
     _note(offers, named["key"], words, names, several=True, fill=fill)
     return parts(st.text_input(label, BETWEEN.join(values or []), **named) or "")
+
+
+@contextmanager
+def form(key: str) -> Iterator[None]:
+    """A form that is sent by its button alone. What comes and goes above it neither moves the keys out of it nor takes
+    away what is typed: a form is drawn anew wherever it moves to, what has a key of its own is not."""
+    with st.container(key=f"around-{key}"), st.form(key, enter_to_submit=False):
+        yield
 
 
 def parts(text: str) -> list[str]:
@@ -47,10 +64,12 @@ def offer(offers: Offers, key: str) -> None:
 
 
 def _note(
-    offers: Offers, key: str, words: Sequence[str], names: Mapping[str, str], several: bool = False, fill: str = ""
-) -> None:
+    offers: Offers, key: str, words: Sequence[str], names: Mapping[str, str], several: bool = False, fill: str = "",
+    closed: bool = False,
+) -> None:  # fmt: skip
     told = {word: names[word] for word in words if names.get(word, word) != word}
-    offers[css_class(key)] = {"words": list(dict.fromkeys(words)), "names": told, "several": several, "fill": fill}
+    kind = {"several": several, "closed": closed}
+    offers[css_class(key)] = {"words": list(dict.fromkeys(words)), "names": told, "fill": fill, **kind}
 
 
 def css_class(key: str) -> str:

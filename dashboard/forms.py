@@ -1,6 +1,6 @@
 """A form for a record, made from the record types: what matters at the bench first, all else behind a fold."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -63,7 +63,7 @@ def record_form(
     """
     number = turn(record, key)
     first = FIRST.get(record, tuple(f.name for f in RECORDS[record] if f.required))
-    with st.form(f"log-{record}{key}-{number}", enter_to_submit=False):
+    with fields.form(f"log-{record}{key}-{number}"):
         offers: Offers = {}
         own = f"-{record}{key}-{number}"
         later = {name: BETWEEN.join(tags) for name, tags in (fill or {}).items()}
@@ -157,7 +157,7 @@ def _asked(
         case "money" | "quantity" | "count":
             return number_text(_number(field, label, value, named))
         case "choice":
-            return _one(label, field.choices, value, named)
+            return fields.choice_of(label, _choices(field, value), value, offers, {}, placeholder="Choose", **named)
         case "tags":
             return BETWEEN.join(choose_tags(label, known, field.name, offers, value, fill.get(field.name, ""), **named))
         case "unit":
@@ -194,10 +194,8 @@ def _number(field: Field, label: str, value: Any, named: dict[str, Any]) -> Any:
     return st.number_input(label, least if least is None else 0.0, value=value, step=1.0, format=shape, **named)
 
 
-def _one(label: str, words: Sequence[str], value: str | None, named: dict[str, Any]) -> str:
-    options = list(dict.fromkeys([*([value] if value else []), *words]))
-    place = options.index(value) if value else None
-    return st.selectbox(label, options, place, placeholder="Choose", **named) or ""
+def _choices(field: Field, value: str | None) -> list[str]:
+    return list(dict.fromkeys([*([value] if value else []), *field.choices]))
 
 
 def _holder(example: str) -> str:

@@ -46,7 +46,7 @@ def _shown(folder: Path, ran: bool) -> None:
     now = actions.refresh_progress(folder)
     if now.running:
         again = " It runs once more after that, for what came meanwhile." if now.again else ""
-        st.progress(now.share, f"Working it out: {now.stage}.{again}")
+        st.progress(now.share, f"Working it out: {verbatim(now.stage)}.{again}")
         return
     if ran:
         _run_again("done")

@@ -14,6 +14,7 @@ from dashboard import links, words
 from dashboard.links import Lead, address
 from dashboard.meanings import term
 from dashboard.page import Page
+from dashboard.verbatim import verbatim
 from pipeline.pages import actions
 
 LONGEST = 32
@@ -208,7 +209,8 @@ def _grid(
     for column in columns:
         # a grid takes a heading once only: `from` may stand twice
         heading = column.heading + " " * sum(column.heading == other.strip() for other in shown)
-        values, means = frame[column.name], page.book.meaning(column.meant)
+        values = frame[column.name]
+        means = verbatim(page.book.meaning(column.meant) or "") or None
         if not values.dtype.is_numeric() or not (few or column.unit or column.write is words.plain):
             texts = [column.text(row) for row in frame.iter_rows(named=True)]
             shown[heading] = pl.Series(texts, dtype=pl.String)

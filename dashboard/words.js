@@ -1,6 +1,8 @@
 // Offers words under a text field while one types. What stands in the field is what is typed, at every letter, so that no
 // way of leaving it loses anything; the list only helps. A field for several words shows each that is done in a frame of
-// its own, before the one that is being typed. Which words are offered stands in the page's elements of class `kl-words`.
+// its own, before the one that is being typed. A field of a closed list takes no other word: what is left in it becomes the
+// first row that it fits, as by Enter, and what fits none is said beside it and stays to be corrected. Which words are
+// offered stands in the page's elements of class `kl-words`.
 (() => {
   if (window.kerfledgerWords) return;
   window.kerfledgerWords = true;
@@ -53,6 +55,7 @@
 
   const take = (field, word) => {
     close();
+    untell(field);
     field.touched = true;
     if (field.box) {
       field.input.value = "";
@@ -69,14 +72,35 @@
     close();
     const text = field.input.value;
     if (!text.trim()) return;
-    if (field.box) take(field, text);
-    else if (meant(field, text) !== text.trim()) put(field.input, meant(field, text));
+    if (field.box) return take(field, text);
+    const known = field.offer.words.some(word => same(word, meant(field, text)));
+    const word = known || !field.offer.closed ? meant(field, text) : fitting(field, text)[0];
+    if (word === undefined) tell(field);
+    else if (word !== text.trim()) put(field.input, word);
+  };
+  const tell = field => {
+    const first = field.offer.words.slice(0, 8).map(word => said(field, word)).join(", ");
+    const told = made("p", "kl-unfit", `“${field.input.value.trim()}” is none of the words here: ${first}${field.offer.words.length > 8 ? ", …" : "."}`);
+    told.role = "alert";
+    untell(field);
+    field.told = told;
+    field.input.setAttribute("aria-invalid", "true");
+    field.under.closest("[data-testid=stTextInput]").append(told);
+  };
+  const untell = field => {
+    field.told?.remove();
+    if (field.told) field.input.removeAttribute("aria-invalid");
+    field.told = null;
   };
 
   const matches = field => {
-    const text = field.input.value.trim().toLowerCase();
+    const text = field.input.value.trim();
+    if (text && (field.typing || field.box)) return fitting(field, text);
+    return field.offer.words.filter(word => !field.chosen.includes(word)); // opened anew, it shows what else there is
+  };
+  const fitting = (field, typed) => {
+    const text = typed.trim().toLowerCase();
     const open = field.offer.words.filter(word => !field.chosen.includes(word));
-    if (!text || (!field.typing && !field.box)) return open; // opened anew, a list shows what else there is
     const place = word => Math.min(...[word, said(field, word)].map(name => name.toLowerCase()).map(
       name => name === text ? 0 : name.startsWith(text) ? 1 : name.includes(text) ? 2 : 3));
     const found = open.map(word => [place(word), word]).filter(([at]) => at < 3);
@@ -88,7 +112,7 @@
     const text = field.input.value.trim();
     const words = matches(field);
     const rows = words.slice(0, most).map(word => [word, said(field, word)]);
-    if (text && ![...field.offer.words, ...field.chosen].some(word => same(word, text))) rows.unshift([text, `Add: ${text}`]);
+    if (text && !field.offer.closed && ![...field.offer.words, ...field.chosen].some(word => same(word, text))) rows.unshift([text, `Add: ${text}`]);
     if (!rows.length) return;
     const list = made("ul", "kl-list");
     Object.assign(list, { id: "kl-list", role: "listbox", ariaLabel: field.input.ariaLabel, popover: "manual" });
@@ -107,6 +131,7 @@
     field.input.setAttribute("aria-expanded", "true");
     field.input.setAttribute("aria-controls", list.id);
     place();
+    if (field.offer.closed && field.typing) go(1);
   };
   const close = () => {
     if (!shown) return;
@@ -142,6 +167,7 @@
     const field = fields.get(event.target);
     if (!field || !event.isTrusted) return;
     field.touched = field.typing = true;
+    untell(field);
     if (field.box) {
       const parts = field.input.value.split(/[;,]/);
       if (parts.length > 1) {
@@ -156,6 +182,8 @@
   addEventListener("click", event => {
     const field = fields.get(event.target);
     if (field && !shown) open(field);
+    // a word of a closed list is replaced, not mended
+    if (field?.offer.closed && !field.typing) field.input.select();
   }, true);
   addEventListener("focusin", event => {
     const field = fields.get(event.target);
@@ -210,6 +238,9 @@
     }
     const renamed = field.offer !== offer;
     field.offer = offer;
+    if (offer.closed) field.input.dataset.klClosed = "";
+    // where all words are seen at once, a finger needs no keys
+    if (offer.closed && offer.words.length <= 10 && matchMedia("(pointer: coarse)").matches) field.input.inputMode = "none";
     if (offer.fill && !field.touched && !under.value) put(under, offer.fill);
     if (!field.box) return;
     if (under.value !== field.wrote) {

@@ -8,7 +8,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import widgets, words
-from dashboard.fields import Offers, offer, one_of
+from dashboard.fields import Offers, choice_of, offer, one_of
 from dashboard.refreshing import attempt, done, fault, said
 from dashboard.verbatim import verbatim
 from pipeline.pages import actions
@@ -180,8 +180,7 @@ def _constants(folder: Path, made: Any, record: str, columns: dict[str, str], ke
         label = f"{field.name.replace('_', ' ').capitalize()}: the same in all rows"
         named: dict[str, Any] = {"help": field.meaning, "key": f"constant-{key}-{field.name}"}
         if field.choices:
-            options = list(dict.fromkeys([*([text] if text else []), *field.choices]))
-            chosen = st.selectbox(label, options, 0 if text else None, placeholder="Choose", **named) or ""
+            chosen = choice_of(label, field.choices, text, offers, {}, placeholder="Choose", **named)
         else:
             words = known.get(field.name, [])
             holder = "Choose, or type your own" if words else "Where no column says it"

@@ -7,6 +7,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import links, widgets, words
+from dashboard.fields import Offers, choice_of, form, offer
 from dashboard.refreshing import attempt, done, fault
 from pipeline.pages import actions
 from pipeline.records import RECORDS
@@ -55,13 +56,15 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
     key = f"{row['file']}-{row['sheet']}-{row['row']}-{row['occurrence']}"
 
     def cell(name: str) -> str:
-        return _cell(record.field(name), row[name], f"{name}-{key}")
+        return _cell(record.field(name), row[name], f"{name}-{key}", offers)
 
-    with st.form(f"mend-{key}", enter_to_submit=False):
+    offers: Offers = {}
+    with form(f"mend-{key}"):
         cells = {told["field"]: cell(told["field"])} if told["field"] in row else {}
         pressed = st.form_submit_button("Put the mended row in its place", type="primary", width="stretch")
         with st.expander("The other fields of the row", expanded=not cells):
             cells |= {name: cell(name) for name in others}
+    offer(offers, f"mend-{key}")
     if pressed and attempt(lambda: actions.mend_rows(folder, [{**row, **cells}])):
         place = words.place(row["file"], row["sheet"], told["row"], told["occurrence"])
         done(PLACE, f"Mended: {place}. Your file stays as it is; the figures follow.")
@@ -69,9 +72,8 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
         st.rerun(scope="app")
 
 
-def _cell(field: Any, text: str | None, key: str) -> str:
+def _cell(field: Any, text: str | None, key: str, offers: Offers) -> str:
     label = field.name.replace("_", " ").capitalize()
-    if field.choices and text in (None, *field.choices):
-        place = field.choices.index(text) if text else None
-        return st.selectbox(label, field.choices, place, key=key, help=field.meaning) or ""
+    if field.choices:
+        return choice_of(label, field.choices, text, offers, {}, key=key, help=field.meaning, placeholder="Choose")
     return st.text_input(label, text or "", key=key, help=field.meaning)

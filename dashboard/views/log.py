@@ -11,7 +11,7 @@ import streamlit as st
 
 from dashboard import data, refreshing, widgets, words
 from dashboard.charts.log import days
-from dashboard.fields import Offers, offer, one_of
+from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
 from dashboard.options import Known, known
 from dashboard.page import Page
@@ -155,7 +155,7 @@ def _start(folder: Path, of_hours: Known) -> None:
     widgets.part("Start a timer")
     turn = st.session_state.setdefault("timer turn", 0)
     words = of_hours.words
-    with st.form(f"timer-{turn}", enter_to_submit=False):
+    with form(f"timer-{turn}"):
         offers: Offers = {}
         operation = one_of(
             "Operation", words.get("operation", []), None, offers, {}, key=f"timer-operation-{turn}",
@@ -163,8 +163,12 @@ def _start(folder: Path, of_hours: Known) -> None:
         )  # fmt: skip
         pieces = choose_tags("Pieces", of_hours, "pieces", offers, key=f"timer-pieces-{turn}")
         people, machines = words.get("person", []), words.get("machine", [])
-        person = st.selectbox("Who", people, key=f"timer-person-{turn}") if len(people) > 1 else "".join(people[:1])
-        machine = st.selectbox("Machine", machines, None, key=f"timer-machine-{turn}") if machines else None
+        person = "".join(people[:1])
+        if len(people) > 1:
+            person = one_of("Who", people, person, offers, {}, key=f"timer-person-{turn}")
+        machine = ""
+        if machines:
+            machine = one_of("Machine", machines, "", offers, {}, key=f"timer-machine-{turn}", placeholder="Choose")
         rework = st.checkbox("It mends earlier work (rework)", key=f"timer-rework-{turn}")
         pressed = st.form_submit_button("Start", type="primary", width="stretch")
     offer(offers, "timer")

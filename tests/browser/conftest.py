@@ -5,7 +5,7 @@ Without Chromium these tests are skipped with the reason; where CI=true that is 
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
@@ -14,6 +14,7 @@ from typing import NoReturn
 
 import pytest
 
+from tests.browser.hand import PATIENCE_S, WATCH
 from tests.shown import shown
 
 FLAGS = [
@@ -69,11 +70,32 @@ def browser() -> Iterator[object]:
         started.close()
 
 
+@pytest.fixture(scope="session")
+def contexts(browser) -> Iterator[Callable[..., object]]:
+    """`contexts(1280, address)` → the profile of a browser at that width. Its pages share what they have fetched."""
+    made: dict[tuple[int, str], object] = {}
+
+    def context(width: int, address: str) -> object:
+        if (width, address) not in made:
+            made[width, address] = browser.new_context(viewport={"width": width, "height": 900}, base_url=address)
+            ready(made[width, address])
+        return made[width, address]
+
+    yield context
+    for each in made.values():
+        each.close()
+
+
+def ready(context) -> None:
+    """Patience for a slow machine, and what tells whether the server has answered."""
+    context.set_default_timeout(PATIENCE_S * 1000)
+    context.add_init_script(WATCH)
+
+
 @pytest.fixture(params=[1280, 360], ids=["wide", "phone"])
-def screen(request: pytest.FixtureRequest, browser, address: str) -> Iterator[object]:
+def screen(request: pytest.FixtureRequest, contexts, address: str) -> Iterator[object]:
     """A page of the browser at a laptop's and at a phone's width. What its console says as an error fails the test."""
-    page = browser.new_page(viewport={"width": request.param, "height": 900}, base_url=address)
-    page.set_default_timeout(30_000)
+    page = contexts(request.param, address).new_page()
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
     page.on(

@@ -4,7 +4,7 @@ import pytest
 
 from dashboard.app import VIEWS
 from tests.browser.conftest import needed
-from tests.browser.test_walk import at_rest, settled, take_by_keys
+from tests.browser.hand import at_rest, opened, take_by_keys
 
 pytestmark = pytest.mark.browser
 
@@ -30,8 +30,7 @@ def violations(screen) -> list[str]:
 @pytest.mark.parametrize("view", VIEWS, ids=[view.path for view in VIEWS])
 def test_no_page_has_a_serious_fault(screen, view, scheme: str) -> None:
     screen.emulate_media(color_scheme=scheme)
-    screen.goto(f"/{view.path}" if view is not VIEWS[0] else "/")
-    settled(screen)
+    opened(screen, f"/{view.path}" if view is not VIEWS[0] else "/")
     if screen.locator("[data-testid=stVegaLiteChart]").count():
         screen.locator("[data-testid=stVegaLiteChart] svg").first.wait_for()
     assert violations(screen) == []
@@ -54,8 +53,7 @@ def test_without_a_library_it_skips_and_fails_where_nobody_looks(monkeypatch, ci
 
 
 def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> None:
-    screen.goto("/pieces")
-    settled(screen)
+    opened(screen, "/pieces")
     term = screen.locator("table.kl .kl-term").last
     word, tip = term.locator("button"), term.locator("[role=tooltip]")
     at_rest(word)
@@ -83,8 +81,7 @@ def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> No
 
 
 def test_the_filters_are_reached_and_set_with_keys_alone(screen) -> None:
-    screen.goto("/rework")
-    settled(screen)
+    opened(screen, "/rework")
     button = screen.locator(".st-key-narrow button").first
     button.focus()
     screen.keyboard.press("Enter")

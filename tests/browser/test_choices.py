@@ -1,11 +1,12 @@
 """A choice shows what the page is of, also after another choice has changed what can be chosen in it."""
 
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from pipeline.database import open_newest
-from tests.browser.test_walk import settled, take_by_keys
+from tests.browser.hand import WAYS, heading, opened, settled, take_by_keys, typed_into
 
 pytestmark = pytest.mark.browser
 
@@ -21,8 +22,7 @@ def box(screen, label: str):
 def test_a_group_is_of_the_factor_that_is_chosen(screen, demo: Path) -> None:
     with open_newest(demo) as con:
         levels = dict(con.execute("select factor, list(level order by level) from quality.rate group by 1").fetchall())
-    screen.goto("/rework")
-    settled(screen)
+    opened(screen, "/rework")
     last = levels["species"][-1]
     take_by_keys(screen, box(screen, GROUP), last)
     screen.locator(f"[aria-label='pieces of species {last}']").wait_for()
@@ -35,3 +35,19 @@ def test_a_group_is_of_the_factor_that_is_chosen(screen, demo: Path) -> None:
         assert level in levels[factor]
         assert box(screen, GROUP).input_value() == level
         assert "group=" not in screen.url
+
+
+def test_what_is_typed_into_a_filter_is_taken_however_fast_it_is_left(screen) -> None:
+    opened(screen, "/")
+    months = ("2026-04", "2026-03", "2026-05", "2026-02")
+    for month, leave in zip(months, WAYS, strict=True):
+        typed_into(screen, screen.get_by_label("Month", exact=True), month, leave)
+        screen.locator("h1.kl-answer", has_text=f"{date.fromisoformat(month + '-01'):%B %Y}").wait_for()
+        settled(screen)
+    for leave in WAYS:
+        month = screen.get_by_label("Month", exact=True)
+        typed_into(screen, month, "qxj", leave)
+        screen.locator(".kl-unfit", has_text="“qxj” is none of the rows here").wait_for()
+        assert heading(screen).startswith("February 2026")
+        screen.keyboard.press("Escape")
+        assert month.input_value() == months[-1]

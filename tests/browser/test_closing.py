@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from tests.browser.test_walk import settled, take_by_keys
+from tests.browser.hand import opened, settled, take_by_keys
 
 pytestmark = pytest.mark.browser
 
@@ -36,7 +36,7 @@ def hold(screen) -> Callable[[bool], None]:
     return hold
 
 
-def opened(screen):
+def dialog_opened(screen):
     """The dialog that the address opens, all of it there."""
     screen.goto(OPEN)
     dialog = screen.get_by_role("dialog")
@@ -59,7 +59,7 @@ def stays_closed(screen) -> None:
 @wide
 @pytest.mark.parametrize("way", ["Escape", "Close", "beside it"])
 def test_a_choice_before_the_server_answers_does_not_open_it_again(screen, hold, way: str) -> None:
-    dialog = opened(screen)
+    dialog = dialog_opened(screen)
     hold(True)
     match way:
         case "Escape":
@@ -79,7 +79,7 @@ def test_a_choice_before_the_server_answers_does_not_open_it_again(screen, hold,
 
 @wide
 def test_escape_closes_it_where_something_behind_it_holds_the_keys(screen) -> None:
-    dialog = opened(screen)
+    dialog = dialog_opened(screen)
     screen.evaluate("document.activeElement.blur()")
     screen.keyboard.press("Escape")
     dialog.wait_for(state="hidden")
@@ -88,8 +88,7 @@ def test_escape_closes_it_where_something_behind_it_holds_the_keys(screen) -> No
 
 @wide
 def test_escape_closes_what_is_off_the_screen_while_the_page_is_made(screen, hold) -> None:
-    screen.goto(PAGE)
-    settled(screen)
+    opened(screen, PAGE)
     hold(True)
     screen.evaluate("address => window.kerfledgerFollow(address)", OPEN.partition("/materials")[2])
     screen.wait_for_url(re.compile("open="))

@@ -12,8 +12,8 @@ from urllib.parse import quote
 import pytest
 
 from dashboard.app import VIEWS
-from tests.browser.conftest import FLAGS, chromium, serving
-from tests.browser.test_walk import settled
+from tests.browser.conftest import FLAGS, chromium, ready, serving
+from tests.browser.hand import click_mark, opened, settled
 from tests.shown import ROOT, shown
 
 pytestmark = pytest.mark.browser
@@ -226,6 +226,7 @@ def test_a_name_that_is_made_to_mean_this_machine_gets_nothing(attacker: Attacke
 def watched(browser, address: str) -> Iterator[object]:
     """A page that fails the test where its policy forbids something that it does, or where it asks anyone else."""
     page = browser.new_page(viewport={"width": 1280, "height": 900}, base_url=address)
+    ready(page.context)
     asked: set[str] = set()
     said: list[str] = []
     page.on("request", lambda request: asked.add(request.url))
@@ -241,16 +242,15 @@ def watched(browser, address: str) -> Iterator[object]:
     assert [url for url in asked if not url.startswith((address, "data:", "blob:"))] == []
 
 
-@pytest.mark.parametrize("view", VIEWS, ids=lambda view: view.path)
-def test_no_page_does_what_is_forbidden_or_asks_anyone_else(browser, address: str, view) -> None:
+def test_no_page_does_what_is_forbidden_or_asks_anyone_else(browser, address: str) -> None:
     with watched(browser, address) as page:
-        page.goto(f"/{view.path}")
-        settled(page)
-        page.locator("[data-testid=stVegaLiteChart] :is(svg, canvas)").first.wait_for()
-        for fold in page.locator("[data-testid=stExpander] summary").all():
-            fold.click()
-        settled(page)
-        assert page.evaluate("typeof window.kerfledgerFollow") == "function"
+        for view in VIEWS:
+            opened(page, f"/{view.path}")
+            page.locator("[data-testid=stVegaLiteChart] :is(svg, canvas)").first.wait_for()
+            for fold in page.locator("[data-testid=stExpander] summary").all():
+                fold.click()
+            settled(page)
+            assert page.evaluate("typeof window.kerfledgerFollow") == "function", view.path
 
 
 def test_a_grid_and_what_is_open_need_nothing_that_is_forbidden(browser, address: str) -> None:
@@ -258,8 +258,8 @@ def test_a_grid_and_what_is_open_need_nothing_that_is_forbidden(browser, address
         page.goto("/pieces?rest-pieces=true")
         settled(page)
         page.locator("[data-testid=stDataFrame] canvas").first.wait_for()
-        page.locator("[data-testid=stVegaLiteChart] [aria-roledescription=bar]").first.click()
-        page.get_by_role("dialog").locator("details.kl-record").first.wait_for()
+        bar = page.locator("[data-testid=stVegaLiteChart] [aria-roledescription=bar]").first
+        click_mark(bar, page.get_by_role("dialog").locator("details.kl-record").first)
 
 
 def test_the_watch_sees_what_is_forbidden(browser, address: str) -> None:

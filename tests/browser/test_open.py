@@ -10,7 +10,20 @@ import pytest
 
 from pipeline.database import open_newest
 from tests.browser.conftest import serving
-from tests.browser.test_walk import at_rest, go, heading, settled, take_by_keys
+from tests.browser.hand import (
+    at_rest,
+    by_keys,
+    click_goes,
+    click_mark,
+    goes,
+    heading,
+    opened,
+    settled,
+    take,
+    take_by_keys,
+    until,
+)  # fmt: skip
+from tests.browser.test_walk import go
 
 pytestmark = pytest.mark.browser
 
@@ -26,11 +39,10 @@ def marks(screen, key: str, role: str):
 
 @wide
 def test_a_click_on_a_month_chooses_it_on_every_page(screen) -> None:
-    screen.goto("/")
-    settled(screen)
+    opened(screen, "/")
     # the course shows twelve months up to the chosen one: the first of them
-    marks(screen, "course-result", "bar").first.click()
-    screen.wait_for_url(re.compile(r"month=\d{4}-\d{2}"))
+    bar = marks(screen, "course-result", "bar").first
+    click_goes(bar, re.compile(r"month=\d{4}-\d{2}"))
     settled(screen)
     month = re.search(r"month=(\d{4}-\d{2})", screen.url)[1]
     screen.locator("h1.kl-answer").wait_for()
@@ -40,29 +52,23 @@ def test_a_click_on_a_month_chooses_it_on_every_page(screen) -> None:
 
 @wide
 def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
-    screen.goto("/pieces?product=tray")
-    settled(screen)
+    opened(screen, "/pieces?product=tray")
     before = heading(screen).partition(",")[0]
     # dots lie on each other: whichever is on top at this place
-    at_rest(marks(screen, "spread", "circle").nth(3)).click(force=True)
-    screen.wait_for_url(re.compile("piece="))
+    click_goes(marks(screen, "spread", "circle").nth(3), re.compile("piece="))
     tag = re.search(r"piece=([^&]+)", screen.url)[1]
     assert tag != before
     screen.locator("h1.kl-answer", has_text=tag).wait_for()
     settled(screen)
     # another month chooses among its own pieces
-    month = screen.get_by_label("Month", exact=True)
-    month.click()
-    month.fill("2024-04")
-    screen.get_by_role("option", name="2024-04").click()
+    take(screen, screen.get_by_label("Month", exact=True), "2024-04")
     screen.wait_for_url(lambda url: "month=2024-04" in url and "piece=" not in url)
     settled(screen)
     assert not screen.locator("[data-testid=stException], .kl-fault").count()
 
 
 def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
-    screen.goto("/rework?species=American elm")
-    settled(screen)
+    opened(screen, "/rework?species=American elm")
     link = screen.locator("table.kl a[href^=pieces]").first
     tag = link.inner_text()
     # where the row stands at the click itself: pictures that are still being drawn above move it until then
@@ -85,26 +91,22 @@ def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
 
 @wide
 def test_a_mark_of_the_forest_opens_its_pieces(screen) -> None:
-    screen.goto("/rework")
-    settled(screen)
+    opened(screen, "/rework")
     point = screen.locator("[class*=st-key-forest] [aria-roledescription=point]").last
     level = re.search(r"group: ([^;]+)", point.get_attribute("aria-label"))[1]
-    at_rest(point).click(force=True)
-    screen.wait_for_url(re.compile("group="))
+    click_goes(point, re.compile("group="))
     settled(screen)
     assert level in screen.locator(f"[aria-label='pieces of species {level}']").inner_text()
 
 
 @wide
 def test_a_bar_of_the_bridge_opens_its_records_and_opens_again(screen) -> None:
-    screen.goto("/month?month=2026-05")
-    settled(screen)
+    opened(screen, "/month?month=2026-05")
     assert not screen.get_by_role("dialog").count()  # the first page is found by its name too
     bar = screen.locator("[class*=st-key-bridge] [aria-roledescription=bar]").nth(1)
     dialog = screen.get_by_role("dialog")
     for _ in range(2):
-        at_rest(bar).click(force=True)
-        dialog.locator("details.kl-record").first.wait_for()
+        click_mark(bar, dialog.locator("details.kl-record").first)
         assert re.search(r"inbox/.*, row \d+", dialog.inner_text())
         assert "open=months" in screen.url
         screen.keyboard.press("Escape")
@@ -114,12 +116,10 @@ def test_a_bar_of_the_bridge_opens_its_records_and_opens_again(screen) -> None:
 
 
 def test_what_a_mark_opens_is_reached_with_keys_alone(screen) -> None:
-    screen.goto("/materials?month=2026-05")
-    settled(screen)
+    opened(screen, "/materials?month=2026-05")
     box = screen.get_by_label("The records behind a step", exact=True)
-    take_by_keys(screen, box, "Left in cups")
     dialog = screen.get_by_role("dialog")
-    dialog.locator("details.kl-record").first.wait_for()
+    until(dialog.locator("details.kl-record").first, lambda: by_keys(screen, box, "Left in cups"))
     assert "left in cups" in dialog.inner_text()
     assert "pour R-" in dialog.inner_text()
 
@@ -129,8 +129,7 @@ def test_a_row_of_a_folded_table_opens_and_the_fold_stays_open(screen, demo: Pat
     lot = open_newest(demo).execute(
         "select lot from material.wood_yield where lot is not null order by bought_on desc, lot_id limit 1"
     ).fetchall()[0][0]  # fmt: skip
-    screen.goto("/materials")
-    settled(screen)
+    opened(screen, "/materials")
     screen.get_by_text(re.compile("Lot by lot: .* wooden lots")).click()
     screen.get_by_role("region", name="wood lots").get_by_role("link", name=lot, exact=True).click()
     dialog = screen.get_by_role("dialog")
@@ -144,8 +143,7 @@ def test_a_row_of_a_folded_table_opens_and_the_fold_stays_open(screen, demo: Pat
 
 @wide
 def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
-    screen.goto("/pieces?rest-pieces=true")
-    settled(screen)
+    opened(screen, "/pieces?rest-pieces=true")
     grid = screen.locator("[data-testid=stDataFrame]").first
     grid.locator("canvas").first.wait_for()
     box = at_rest(grid).bounding_box()
@@ -153,15 +151,14 @@ def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
     screen.mouse.click(box["x"] + 55, box["y"] + 15)
     screen.wait_for_timeout(300)
     assert "piece=" not in screen.url
-    screen.mouse.click(box["x"] + 18, box["y"] + 5.5 * 35)  # the box of the fifth row, below the heading
-    screen.wait_for_url(re.compile("piece="))
+    # the box of the fifth row, below the heading
+    goes(screen, lambda: screen.mouse.click(box["x"] + 18, box["y"] + 5.5 * 35), re.compile("piece="))
     tag = re.search(r"[?&]piece=([^&]+)", screen.url)[1]
     screen.locator("h1.kl-answer", has_text=tag).wait_for()
 
 
 def test_a_row_set_aside_is_mended_where_it_is_opened(screen) -> None:
-    screen.goto("/files")
-    settled(screen)
+    opened(screen, "/files")
     screen.get_by_role("region", name="set aside").get_by_role("link").first.click()
     dialog = screen.get_by_role("dialog")
     dialog.get_by_role("button", name="Put the mended row in its place").wait_for()
@@ -169,8 +166,7 @@ def test_a_row_set_aside_is_mended_where_it_is_opened(screen) -> None:
 
 @wide
 def test_pictures_and_tables_are_taken_home(screen, tmp_path: Path) -> None:
-    screen.goto("/stock")
-    settled(screen)
+    opened(screen, "/stock")
     for label, name, start in (
         ("Picture as SVG", "tied-up.svg", b"<svg"),
         ("Picture as PNG", "tied-up.png", b"\x89PNG"),
@@ -195,8 +191,7 @@ def own_shop(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[t
 def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, str]) -> None:
     shop, address = own_shop
     before = set((shop / "quotes").glob("*.json"))
-    screen.goto(f"{address}/pricing")
-    settled(screen)
+    opened(screen, f"{address}/pricing")
     product = screen.get_by_label("Product", exact=True)
     take_by_keys(screen, product, "tray")
     screen.locator("h1.kl-answer", has_text="A tray will likely cost").wait_for()
@@ -229,8 +224,7 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
 @wide
 def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
     defect = open_newest(demo).execute("select defect from quality.defect order by cents desc limit 1").fetchall()[0][0]
-    screen.goto("/rework")
-    settled(screen)
+    opened(screen, "/rework")
     assert defect in heading(screen)
 
 
@@ -259,24 +253,20 @@ def test_a_mark_opens_on_a_phone_too(screen, page: str, key: str, role: str) -> 
 
 
 def click_opens(screen, page: str, key: str, role: str) -> None:
-    screen.goto(f"/{page}")
-    settled(screen)
+    opened(screen, f"/{page}")
     mark = marks(screen, key, role)
     mark.first.wait_for()
-    at_rest(mark.nth(1)).click(force=True)
     dialog = screen.get_by_role("dialog")
-    dialog.locator("details.kl-record, table.kl").first.wait_for()
+    click_mark(mark.nth(1), dialog.locator("details.kl-record, table.kl").first)
     assert "open=" in screen.url
 
 
 @wide
 def test_a_bar_of_the_faults_leaves_only_its_rows(screen) -> None:
-    screen.goto("/files")
-    settled(screen)
+    opened(screen, "/files")
     bar = marks(screen, "set-aside", "bar").first
     kind = re.search(r"reason: ([^;]+)", bar.get_attribute("aria-label"))[1]
-    bar.click()
-    screen.wait_for_url(re.compile("fault="))
+    click_goes(bar, re.compile("fault="))
     settled(screen)
     rows = screen.get_by_role("region", name="set aside").locator("tbody tr")
     assert all(kind in text for text in rows.all_inner_texts())

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.pages import actions
-from tests.browser.test_tasks import opened, settled
+from tests.browser import hand
+from tests.browser.hand import opened, settled
 
 pytestmark = pytest.mark.browser
 
@@ -18,9 +19,7 @@ def shown(screen) -> tuple[str, str]:
 
 
 def take(screen, product: str) -> None:
-    box = screen.get_by_role("combobox", name="Product", exact=True)
-    box.click()
-    screen.get_by_role("option", name=product, exact=True).click()
+    hand.take(screen, screen.get_by_role("combobox", name="Product", exact=True), product)
     settled(screen)
 
 

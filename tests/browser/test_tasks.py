@@ -2,12 +2,14 @@
 
 import csv
 import re
+import shutil
 import time
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from pipeline.commands import main
 from pipeline.database import open_newest
@@ -15,20 +17,21 @@ from pipeline.new_shop import new_shop
 from pipeline.refresh import background
 from pipeline.reports import month as month_report
 from tests.browser.conftest import serving
+from tests.browser.hand import PATIENCE_S, WAYS, alert, choose, opened, seen, settled, typed_into
 
 pytestmark = pytest.mark.browser
 
 PIECES = "piece,product,species,started\n" + "".join(f"T-{n},tray,white oak,2026-03-0{n}\n" for n in (1, 2, 3))
 HOURS = "date,hours,person,operation,pieces\n" + "".join(f"2026-03-0{n},2:00,Me,carving,T-{n}\n" for n in (1, 2, 3))
 SALES = "date,channel,product,piece,price\n2026-03-05,market,tray,T-1,95\n2026-03-06,market,tray,T-2,ninety\n"
+RESIN = "date,item,category,quantity,unit,amount\n2026-03-02,clear resin,resin,1,kg,40\n"
 ODD = "When,Who,Thing,Got\n2026-03-07,Ann,tray,60\n2026-03-08,Bo,bowl,45\n"
-SETTLE_S = 180
 
 
-@pytest.fixture
-def shop(tmp_path: Path) -> Path:
-    """A shop of three pieces, past its first steps."""
-    folder = tmp_path / "shop"
+@pytest.fixture(scope="module")
+def three_pieces(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A shop of three pieces, past its first steps. Only looked at: each test writes in a copy."""
+    folder = tmp_path_factory.mktemp("three") / "shop"
     new_shop(folder, date(2026, 1, 1))
     for name, text in (("pieces", PIECES), ("hours", HOURS)):
         (folder / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
@@ -37,14 +40,30 @@ def shop(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def address(shop: Path) -> Iterator[str]:
-    with serving(shop) as address:
-        yield address
+def shop(three_pieces: Path, tmp_path: Path) -> Iterator[Path]:
+    yield from until_it_rests(shutil.copytree(three_pieces, tmp_path / "shop"))
+
+
+def until_it_rests(shop: Path) -> Iterator[Path]:
+    yield shop
     wait(lambda: not background.progress(shop).running)  # what was begun ends before its folder goes
 
 
+@pytest.fixture
+def no_refresh(shop: Path) -> Iterator[None]:
+    """A refresh seems to be under way all the while, so that none is begun."""
+    with FileLock(shop / "database" / background._WORKER):
+        yield
+
+
+@pytest.fixture
+def address(shop: Path) -> Iterator[str]:
+    with serving(shop) as address:
+        yield address
+
+
 def wait(until: Callable[[], object]) -> None:
-    end = time.monotonic() + SETTLE_S
+    end = time.monotonic() + PATIENCE_S
     while not until():
         assert time.monotonic() < end, "it never came"
         time.sleep(0.2)
@@ -63,49 +82,13 @@ def asked(shop: Path, query: str) -> list[tuple]:
         return con.execute(query).fetchall()
 
 
-def opened(screen, path: str) -> None:
-    screen.goto(path)
-    screen.locator("h1.kl-answer").wait_for()
-    settled(screen)
-
-
-def settled(screen) -> None:
-    screen.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
-
-
-def choose(screen, label: str, text: str, nth: int = 0) -> None:
-    """Type into a choice and take what it offers for that: a word that is known, or the word as a new one."""
-    take(screen, seen(screen.get_by_label(label, exact=True)).nth(nth), text)
-
-
-def seen(found):
-    """What is found but not folded away."""
-    return found.filter(visible=True)
-
-
-def alert(screen, text: str):
-    return screen.get_by_test_id("stAlert").filter(has_text=re.compile(text))
-
-
-def take(screen, box, text: str) -> None:
-    if box.input_value() == text:
-        return
-    options = screen.get_by_role("option")
-    box.evaluate("element => element.scrollIntoView({block: 'center'})")  # a list closes when the page scrolls
-    box.click()
-    box.fill(text)
-    options.first.wait_for()
-    found = options.filter(has_text=re.compile(f"^(Add: )?{re.escape(text)}$"))
-    (found if found.count() else options.filter(has_text=text)).first.click()
-
-
 def fits(screen) -> None:
     wide = screen.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
     assert wide <= screen.viewport_size["width"]
     assert not screen.locator("[data-testid=stException], .kl-fault").count()
 
 
-def test_work_is_timed_logged_and_taken_back(screen, shop: Path) -> None:
+def test_work_is_timed_logged_and_taken_back(no_refresh: None, screen, shop: Path) -> None:
     opened(screen, "/log")
     choose(screen, "Operation", "sanding")
     choose(screen, "Pieces", "T-2")
@@ -161,8 +144,11 @@ def test_newer_figures_wait_for_a_form_that_is_half_filled(screen, shop: Path) -
     opened(screen, "/log?kind=Pour")
     pour = screen.get_by_label("Pour (needed)", exact=True)
     pour.fill("P-9")
+    resin = screen.get_by_label("Resin", exact=True)
+    resin.fill("a resin of my own")  # none is known yet to choose from
     with (shop / "inbox" / "pieces.csv").open("a", encoding="utf-8") as file:
         file.write("T-4,tray,white oak,2026-03-04\n")
+    (shop / "inbox" / "purchases.csv").write_text(RESIN, encoding="utf-8")
     assert main(["refresh", str(shop)]) == 0
     newer = screen.get_by_role("button", name="Show the newer figures")
     newer.wait_for()
@@ -173,6 +159,11 @@ def test_newer_figures_wait_for_a_form_that_is_half_filled(screen, shop: Path) -
     newer.wait_for(state="hidden")
     choose(screen, "Piece", "T-4")
     assert pour.input_value() == "P-9"
+    assert resin.input_value() == "a resin of my own"
+    resin.click()
+    screen.get_by_role("option", name="clear resin").wait_for()
+    screen.keyboard.press("Tab")
+    assert resin.input_value() == "a resin of my own"
 
 
 def test_a_bad_file_is_dropped_in_and_mended(screen, shop: Path, tmp_path: Path) -> None:
@@ -211,9 +202,10 @@ def test_a_file_with_columns_of_its_own_is_settled(screen, shop: Path, tmp_path:
     record = screen.get_by_label("A row of it is", exact=True)
     record.wait_for()
     choose(screen, "A row of it is", "handed over")
-    for header, field in (("When", "date"), ("Who", "channel"), ("Thing", "product"), ("Got", "price")):
+    columns = {"When": "date", "Who": "channel", "Thing": "product", "Got": "price"}
+    for (header, field), leave in zip(columns.items(), WAYS, strict=True):
         settled(screen)
-        take(screen, screen.get_by_role("combobox", name=re.compile(f"“{header}”")), field)
+        typed_into(screen, screen.get_by_role("combobox", name=re.compile(f"“{header}”")), field, leave)
     screen.get_by_text("So read, 2 of 2 rows would be in the figures").wait_for()
     fits(screen)
     screen.get_by_role("button", name="Save it and refresh").click()
@@ -225,10 +217,10 @@ class TestFromNothing:
     """A shop with settings alone, and no database."""
 
     @pytest.fixture
-    def shop(self, tmp_path: Path) -> Path:
+    def shop(self, tmp_path: Path) -> Iterator[Path]:
         folder = tmp_path / "shop"
         new_shop(folder, date(2026, 1, 1))
-        return folder
+        yield from until_it_rests(folder)
 
     def test_to_the_first_true_cost(self, screen, shop: Path) -> None:
         opened(screen, "/")
@@ -258,7 +250,7 @@ class TestFromNothing:
         # the only piece there is has been chosen already
         put.first.click()
         answer = screen.locator("h1.kl-answer", has_text="T-001 truly cost")
-        answer.wait_for(timeout=SETTLE_S * 1000)
+        answer.wait_for(timeout=PATIENCE_S * 1000)
         (cents,) = asked(shop, "select unit_cents from cost.piece where piece = 'T-001'")[0]
         assert f"{cents / 100:,.2f}" in answer.inner_text()
         fits(screen)

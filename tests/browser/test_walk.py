@@ -7,37 +7,9 @@ import pytest
 
 from dashboard.app import VIEWS
 from pipeline.database import open_newest
+from tests.browser.hand import click_mark, heading, opened, settled, take_by_keys
 
 pytestmark = pytest.mark.browser
-
-
-def heading(screen) -> str:
-    return screen.locator("h1.kl-answer").inner_text()
-
-
-def settled(screen) -> None:
-    """Wait until the page has run and its pictures are drawn."""
-    screen.locator("h1.kl-answer").wait_for()
-    screen.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
-
-
-def at_rest(found):
-    """What is found, once it stands still: pictures that are still being drawn above move it."""
-    found.scroll_into_view_if_needed()
-    before, looks = None, 0
-    while (now := found.bounding_box()) is None or now != before:
-        before, looks = now, looks + 1
-        assert looks < 100, "it never comes to rest"
-        found.page.wait_for_timeout(300)
-    return found
-
-
-def take_by_keys(screen, box, text: str) -> None:
-    """Choose in a list with keys alone. Enter takes what the list offers, so it must be there first."""
-    box.focus()
-    box.fill(text)
-    screen.get_by_role("option", name=text).first.wait_for()
-    screen.keyboard.press("Enter")
 
 
 def go(screen, title: str) -> None:
@@ -48,25 +20,21 @@ def go(screen, title: str) -> None:
     settled(screen)
 
 
-# on a phone, test_access opens each
-@pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
-@pytest.mark.parametrize("title", [view.title for view in VIEWS])
-def test_a_page_shows_its_answer_and_its_picture(screen, title: str) -> None:
-    screen.goto("/")
-    settled(screen)
-    go(screen, title)
-    screen.locator("[data-testid=stVegaLiteChart] svg").first.wait_for()
-    assert re.search(r"\d", heading(screen))
-    assert not screen.locator("[data-testid=stException], .kl-fault").count()
-    # nothing sticks out at the side: only tables scroll, in a frame of their own
-    wide = screen.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
-    assert wide <= screen.viewport_size["width"]
+def test_each_page_shows_its_answer_and_its_picture(screen) -> None:
+    opened(screen, "/")
+    for view in VIEWS:
+        go(screen, view.title)
+        screen.locator("[data-testid=stVegaLiteChart] svg").first.wait_for()
+        assert re.search(r"\d", heading(screen)), view.title
+        assert not screen.locator("[data-testid=stException], .kl-fault").count(), view.title
+        # nothing sticks out at the side: only tables scroll, in a frame of their own
+        wide = screen.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth")
+        assert wide <= screen.viewport_size["width"], view.title
 
 
 @pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 def test_each_picture_has_words_for_those_who_cannot_see_it(screen) -> None:
-    screen.goto("/")
-    settled(screen)
+    opened(screen, "/")
     pictures = screen.locator("[data-testid=stVegaLiteChart]")
     pictures.nth(3).locator("svg").wait_for()
     said = [picture.get_attribute("aria-label") or "" for picture in pictures.all()]
@@ -80,8 +48,7 @@ def test_from_a_piece_to_its_records(screen, demo: Path) -> None:
     tag, cents = open_newest(demo).execute(
         "select piece, labour_cents from cost.piece where labour_cents > 0 order by made_cents desc limit 1"
     ).fetchall()[0]  # fmt: skip
-    screen.goto(f"/pieces?piece={tag}")
-    settled(screen)
+    opened(screen, f"/pieces?piece={tag}")
     assert tag in heading(screen)
     screen.get_by_text(f"Labour: ${cents / 100:,.2f}").click()
     record = screen.locator("details.kl-record").first
@@ -94,19 +61,17 @@ def test_from_a_piece_to_its_records(screen, demo: Path) -> None:
 
 
 def test_a_bar_opens_the_records_behind_it(screen) -> None:
-    screen.goto("/pieces")
-    settled(screen)
-    screen.locator("[data-testid=stVegaLiteChart] [aria-roledescription=bar]").first.click()
+    opened(screen, "/pieces")
+    bar = screen.locator("[data-testid=stVegaLiteChart] [aria-roledescription=bar]").first
     dialog = screen.get_by_role("dialog")
-    dialog.locator("details.kl-record").first.wait_for()
+    click_mark(bar, dialog.locator("details.kl-record").first)
     assert re.search(r"inbox/.*, row \d+", dialog.inner_text())
     screen.keyboard.press("Escape")
     dialog.wait_for(state="hidden")
 
 
 def test_what_is_chosen_holds_across_pages_and_stands_in_the_address(screen) -> None:
-    screen.goto("/?month=2026-05")
-    settled(screen)
+    opened(screen, "/?month=2026-05")
     assert heading(screen).startswith("May 2026")
     go(screen, "Pieces")
     go(screen, "Materials")
@@ -115,8 +80,7 @@ def test_what_is_chosen_holds_across_pages_and_stands_in_the_address(screen) -> 
 
 
 def test_a_choice_is_made_with_keys_alone(screen) -> None:
-    screen.goto("/")
-    settled(screen)
+    opened(screen, "/")
     month = screen.get_by_label("Month", exact=True)
     take_by_keys(screen, month, "2026-04")
     screen.locator("h1.kl-answer", has_text="April 2026").wait_for()
@@ -125,8 +89,7 @@ def test_a_choice_is_made_with_keys_alone(screen) -> None:
 
 @pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 def test_a_table_downloads(screen, tmp_path: Path) -> None:
-    screen.goto("/files")
-    settled(screen)
+    opened(screen, "/files")
     with screen.expect_download() as started:
         screen.get_by_role("button", name="Download as CSV").first.click()
     file = tmp_path / "got.csv"

@@ -1,11 +1,19 @@
 """A maker's own words in a label are shown as they are, whatever Markdown would make of them."""
 
 import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from dashboard import widgets
+from dashboard.app import VIEWS
 from dashboard.verbatim import JOINER, verbatim
+from pipeline.commands import main
+from pipeline.pages import actions
+from tests.dashboard.conftest import Run
 
 HOSTILE = (
     "$x^2$ and $$y$$", ":red[paid]", ":blue-background[x]", "finish:green", ":small[x]", ":smile: :+1: :100:",
@@ -42,8 +50,6 @@ def test_plain_words_are_left_alone() -> None:
 
 
 def test_the_labels_of_folds_choices_and_alerts_go_through_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    from streamlit.testing.v1 import AppTest
-
     def script() -> None:
         from dashboard import links, refreshing, widgets
 
@@ -71,3 +77,76 @@ def test_a_time_of_day_stays_as_it_is() -> None:
     """No emoji has a name of two digits; `:100:` is one."""
     assert verbatim("Logged at 13:31: sanding") == "Logged at 13:31: sanding"
     assert verbatim("13:100: sanding") != "13:100: sanding"
+
+
+NAME = "[a](http://evil.example) ![b](http://evil.example/b.png) $x$ <b>c</b> :material/delete: :red[d] **e**"
+
+
+ODD = "odd $x$ :material[b] **c**"
+
+
+@pytest.fixture
+def hostile(tiny_shop: Path) -> Path:
+    """A shop in which every kind of name is one that Markdown would make something of."""
+    x, tag = NAME, "T-1 $x$"
+    files = {
+        "pieces": f"piece,product,species,finish,started,finished,note\n{tag},{x},{x},{x},2026-02-01,2026-03-01,{x}\n"
+        f"T-2 **b**,{x},{x},{x},2026-02-01,2026-03-01,{x}\n",
+        "hours": f"date,hours,person,operation,pieces,note\n2026-02-02,2:00,Ada,{x},{tag},{x}\n",
+        "purchases": "date,supplier,item,category,quantity,unit,amount,lot,note\n"
+        f"2026-02-01,{x},{x},wood,9,bf,90,W-1 $x$,{x}\n",
+        "sales": f"date,channel,event,piece,product,price,note\n2026-03-05,{x},{x},{tag},{x},100,{x}\n",
+        "inspections": f"date,piece,defect,action,cause,note\n2026-02-20,{tag},{x},rework,{x},{x}\n",
+        ODD: f"Wen,{x}\n2026-03-07,sixty\n",
+    }
+    for file, rows in files.items():
+        (tiny_shop / "inbox" / f"{file}.csv").write_text(rows, encoding="utf-8")
+    assert main(["refresh", str(tiny_shop)]) == 0
+    return tiny_shop
+
+
+def labels(test: AppTest) -> Iterator[str]:
+    """All texts of a page that Markdown is read in."""
+    for element in test.main:
+        yield from _labels(element.proto)
+    for node in _nodes(test._tree):
+        yield from _labels(getattr(node, "proto", None))
+
+
+def _nodes(node: Any) -> Iterator[Any]:
+    yield node
+    for child in getattr(node, "children", {}).values():
+        yield from _nodes(child)
+
+
+def _labels(proto: Any) -> Iterator[str]:
+    if proto is None or type(proto).__name__ == "Html":
+        return
+    for part in (proto, getattr(proto, "expandable", None), getattr(proto, "popover", None)):
+        for name in ("label", "help", "body", "text"):
+            said = getattr(part, name, None)
+            if isinstance(said, str):
+                yield said
+
+
+def test_no_name_is_read_as_markdown_on_any_page(page: Run, hostile: Path) -> None:
+    found = {view.path: [*labels(page(view.path, hostile))] for view in VIEWS}
+    cells = {
+        "date": "2026-03-01",
+        "hours": "1:00",
+        "person": "Ada",
+        "operation": NAME,
+        "pieces": "T-1 $x$",
+        "note": NAME,
+    }
+    actions.log_entry(hostile, "hours", cells)
+    found["log"] += labels(page("log", hostile, kind="Work"))
+    files = page("files", hostile)
+    files.session_state["settle"] = f"inbox/{ODD}.csv"
+    found["files"] += labels(files.run())
+    for path, said in found.items():
+        for label in said:
+            assert not re.search(r"\]\(|!\[|\$|<b>|:material|:red|\*\*", re.sub(r"\\.", "", label)), (path, label)
+    held = {path: [label for label in said if "evil" in label or "x\\$" in label] for path, said in found.items()}
+    assert held["log"]
+    assert held["files"]
