@@ -77,11 +77,3 @@ create macro whole(amount) as try_cast(round(amount) as bigint);
 
 -- A rate as a whole number of thousandths of a minor unit: as fine as settings keep it.
 create macro thousandths(rate_cents) as whole(1000 * rate_cents);
-
--- An amount in words of a sentence, with its minor units (`minor` of them are one): 123456 →
--- 1,234.56, and a minus before less.
-create macro said(cents, minor) as
-    case when cents < 0 then '−' else '' end
-    || format('{:,}', abs(cents) // minor)
-    || case when minor > 1
-            then '.' || right('0' || cast(abs(cents) % minor as varchar), 2) else '' end;

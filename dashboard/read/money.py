@@ -34,22 +34,14 @@ class Money(Tables):
         return self._frame("from money.month order by month")
 
     def bridge(self, month: date, against: str) -> pl.DataFrame:
-        """`money.bridge`: why a month differs from another, part by part."""
-        query = "from money.bridge where month = $month and against = $against order by part_number"
+        """`money.bridge`: why a month differs from another, part by part, with what `money.difference` says of each."""
+        query = """
+            select bridge.*, difference.* exclude (part, part_name, part_number)
+            from money.bridge
+            join money.difference on difference.part = bridge.part
+            where bridge.month = $month and bridge.against = $against order by bridge.part_number
+        """
         return self._frame(query, month=month, against=against)
-
-    def bridge_sentences(self, month: date, against: str) -> list[str]:
-        """`money.bridge_sentence`: the same in words; nothing where there is no month to compare with."""
-        query = (
-            "select sentence, owners_sentence from money.bridge_sentence where month = $month and against = $against"
-        )
-        found = self._frame(query, month=month, against=against)
-        return [said for row in found.rows() for said in row if said]
-
-    def main_cause(self, month: date) -> str:
-        """What made most of the difference to the month before; empty where there is none, or no difference."""
-        query = "select main_cause from money.bridge_sentence where month = $month and against = 'the month before'"
-        return next((cause for (cause,) in self._frame(query, month=month).rows() if cause), "")
 
     def cash_way(self, month: date) -> pl.DataFrame:
         """`money.cash_month`: from the books result to the change of cash, line by line."""

@@ -40,26 +40,6 @@ STEPS: dict[str, tuple[str, int, str, tuple[str, ...]]] = {
 
 AGAINST = ("the month before", "the same month last year")
 
-MATERIALS = ("wood", "offcut", "resin", "resin waste", "colourant", "finish", "abrasive", "consumable", "hardware")
-
-# part of the bridge → the lines of both months that it compares, and their layers (none = all)
-PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "price": (("revenue", "refunds"), ()),
-    "volume": (("revenue", "refunds"), ()),
-    "mix": (("revenue", "refunds", "cost of sales"), ()),
-    "wage": (("cost of sales",), ("labour",)),
-    "hours": (("cost of sales",), ("labour",)),
-    "material price": (("cost of sales",), MATERIALS),
-    "yield": (("cost of sales",), MATERIALS),
-    "overhead in pieces": (("cost of sales",), ("overhead", "machine")),
-    "fees": (("selling",), ()),
-    "other hours": (("other hours",), ()),
-    "not absorbed": (("not absorbed",), ()),
-    "losses": (("losses",), ()),
-    "write-downs": (("write-downs",), ()),
-    "rest": (("other income", "other costs"), ()),
-}
-
 # what an unsold piece is held against
 BASIS = {"list price": "its list price", "order": "the price agreed in its order", "usual price": "the usual price"}
 
@@ -85,11 +65,11 @@ def show(page: Page) -> None:
         only = widgets.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
     before = months.filter(pl.col("month") < chosen).tail(1)
-    cause = page.book.main_cause(row["month"])
+    cause = actions.main_cause(page.book.bridge(row["month"], AGAINST[0]).to_dicts())
     widgets.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None, cause), head)
     _of_it(page, row, only)
     _figures(page, row)
-    _bridge(page, row, against)
+    _bridge(page, months, row, against)
     widgets.advice(_advice(page, row))
     _picture(page, row)
     _behind(page, row, only)
@@ -179,15 +159,13 @@ def _of_it(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     )
 
 
-def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
+def _bridge(page: Page, months: pl.DataFrame, row: dict[str, Any], against: str) -> None:
     bridge = page.book.bridge(row["month"], against)
     if not bridge.height:
         widgets.say(f"There is no record of {against}.", quiet=True)
         return
     other, other_cents = bridge["other_month"][0], bridge["other_result_cents"][0]
-    moved = bridge.filter(pl.col("cents") != 0).with_columns(
-        means=pl.col("part").replace_strict(actions.meanings("differences"))
-    )
+    moved = bridge.filter(pl.col("cents") != 0)
     ends = [(words.month(other), other_cents, True), (words.month(row["month"]), row["result_cents"], True)]
     steps_ = [
         ends[0],
@@ -208,14 +186,15 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
     widgets.picture(
         chart, alt, f"bridge-{row['month']:%Y-%m}", "step", opens=opens, asks="The records behind a difference"
     )
-    for sentence in page.book.bridge_sentences(row["month"], against):
+    past = months.row(by_predicate=pl.col("month") == other, named=True)
+    for sentence in actions.difference_sentences(bridge.to_dicts(), row, past, page.money.currency):
         widgets.say(sentence)
     if moved.height and (box := widgets.folded("Each difference, and what it means", "differences")):
         with box:
             columns = [
                 Column("part_name", "Difference"),
                 Column("cents", "Made", page.money, number=True),
-                Column("means", "What it is", long=True),
+                Column("part_meaning", "What it is", long=True),
             ]
             name = f"differences-{row['month']:%Y-%m}"
             widgets.table(page, moved, columns, name, 20, leads=lambda part: _behind_part(row["month"], other, part))
@@ -223,8 +202,8 @@ def _bridge(page: Page, row: dict[str, Any], against: str) -> None:
 
 def _behind_part(month: date, other: date, part: dict[str, Any]) -> widgets.Lead:
     """What opens the records behind a part of the difference."""
-    lines, layers = PARTS[part["part"]]
-    return widgets.behind("months", month, other, "|".join(lines), "|".join(layers), part["part_name"].lower())
+    lines, layers = "|".join(part["result_lines"]), "|".join(part["result_layers"])
+    return widgets.behind("months", month, other, lines, layers, part["part_name"].lower())
 
 
 def _picture(page: Page, row: dict[str, Any]) -> None:

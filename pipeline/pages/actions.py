@@ -58,9 +58,25 @@ def spreadsheet_safe(text: "pl.Expr") -> "pl.Expr":
     return neutral(text)
 
 
+def main_cause(parts: Sequence[Mapping[str, Any]]) -> str:
+    """What made most of the difference between two months' results, in words; empty where there is none."""
+    from pipeline.reports import differences
+
+    return differences.main_cause(parts)
+
+
+def difference_sentences(
+    parts: Sequence[Mapping[str, Any]], now: Mapping[str, Any], past: Mapping[str, Any], currency: str
+) -> list[str]:
+    """The difference between two months' results in sentences, as the month report says it."""
+    from pipeline.reports import differences
+
+    return list(differences.sentences(parts, now, past, currency, minor_digits(currency)))
+
+
 @cache
 def meanings(part: str) -> dict[str, str]:
-    """What names mean that are no published column: of a part of the glossary, `quoted` or `differences`."""
+    """What names mean that are no published column: of a part of the glossary, as `quoted`."""
     return dict(tomllib.loads((files("sql") / "columns.toml").read_text(encoding="utf-8"))[part])
 
 

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib.resources import files
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 import duckdb
 
 from pipeline.errors import UserError
-from pipeline.reports import month_charts
+from pipeline.reports import differences, month_charts
 from pipeline.reports.finding import rows_of
 from pipeline.reports.page import page
 from pipeline.reports.words import TOO_FEW_HOURS, amount, count, share
@@ -28,6 +29,8 @@ CAUTION = (
     "Uncured resin, wood dust and torches can hurt, and nothing here says that a finish is fit for food: follow the "
     "product's data sheet, your local codes and licensed practice."
 )
+
+MONTH_BEFORE, YEAR_BEFORE = "the month before", "the same month last year"
 
 Row = dict[str, Any]
 
@@ -52,7 +55,7 @@ def html(con: duckdb.DuckDBPyConnection, month: date, digits: int = 2) -> str:
         title=f"{shop['name']}, {month:%B %Y}",
         shop=shop["name"],
         **_answer(result, money),
-        sentences=[row["sentence"] for row in asked["sentences"] if row["sentence"]],
+        sentences=list(_differences(asked, money)),
         pictures=[*_pictures(asked, result, money)],
         lines=_lines(asked["lines"], money),
         advice=[*_advice(asked, money)],
@@ -146,8 +149,18 @@ def _answer(result: Row, money: _Money) -> dict[str, Any]:
     return {"said": said, "state": f"All money in {money.currency}; {state}", "figures": figures}
 
 
+def _differences(asked: dict[str, list[Row]], money: _Money) -> Iterator[str]:
+    """Against the month before in two sentences, against the same one last year in one."""
+    months = {row["month"]: row for row in asked["compared"]}
+    for against, most in ((MONTH_BEFORE, 2), (YEAR_BEFORE, 1)):
+        parts = [row for row in asked["bridge"] if row["against"] == against]
+        if parts:
+            now, past = asked["result"][0], months[parts[0]["other_month"]]
+            yield from islice(differences.sentences(parts, now, past, money.currency, money.digits), most)
+
+
 def _pictures(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterator[Drawing]:
-    steps = asked["bridge"]
+    steps = [row for row in asked["bridge"] if row["against"] == MONTH_BEFORE]
     if steps:
         other = f"{steps[0]['other_month']:%B %Y}"
         parts = [(row["part_name"], money.plain(row["cents"]) or 0.0, False) for row in steps if row["cents"]]

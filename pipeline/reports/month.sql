@@ -7,12 +7,13 @@ select shop.name, shop.currency, shop.units from settings.shop as shop
 from money.month where month = $month
 
 -- @query bridge
-select other_month, part_name, cents, result_cents, other_result_cents
-from money.bridge where month = $month and against = 'the month before' order by part_number
+select bridge.*, difference.better, difference.worse
+from money.bridge
+join money.difference on difference.part = bridge.part
+where bridge.month = $month order by bridge.against, bridge.part_number
 
--- @query sentences
-select unnest([sentence, case when against = 'the month before' then owners_sentence end]) as sentence
-from money.bridge_sentence where month = $month order by against = 'the same month last year'
+-- @query compared
+from money.month where month in (select other_month from money.bridge where month = $month)
 
 -- @query course
 select month, pay_per_hour_cents, result_cents, month = $month as chosen

@@ -8,7 +8,8 @@ with days as (
     union all select 'sales', on_date from records.sales
 )
 
-select days.record, count(*) as records, min(days.on_date) as first_on, any_value(shop.start) as start
+select
+    days.record, count(*) as records, min(days.on_date) as first_on, any_value(shop.start) as start
 from days cross join settings.shop
 where days.on_date < shop.start
 group by days.record

@@ -7,7 +7,9 @@ with ways as (
     from money.cash_month group by month
 )
 
-select month.month, ways.way_cents, ways.cash_cents, month.cash_end_cents - month.cash_start_cents as by_month
+select
+    month.month, ways.way_cents, ways.cash_cents,
+    month.cash_end_cents - month.cash_start_cents as by_month
 from money.month
 left join ways on ways.month = month.month
 where coalesce(ways.way_cents, 0) <> coalesce(ways.cash_cents, 0)

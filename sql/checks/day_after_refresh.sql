@@ -1,10 +1,11 @@
--- A record of a day after the refresh: it counts, since only a calendar holds plans, and the last record stands for
--- today.
+-- A record of a day after the refresh: it counts, since only a calendar holds plans, and the last
+-- record stands for today.
 -- If the day is a slip of the pen, rent and waiting run on to it.
 -- @severity warning
 with days as (
     select 'purchases' as record, row_id, on_date from records.purchases
-    union all select 'pieces', row_id, greatest(started, finished, ended, listed) from records.pieces
+    union all
+    select 'pieces', row_id, greatest(started, finished, ended, listed) from records.pieces
     union all select 'hours', row_id, on_date from records.hours
     union all select 'pours', row_id, on_date from records.pours
     union all select 'usage', row_id, on_date from records.usage
@@ -16,4 +17,5 @@ with days as (
     union all select 'counts', row_id, on_date from records.counts
 )
 
-select days.record, days.row_id, days.on_date from days join settings.shop on days.on_date > shop.as_of
+select days.record, days.row_id, days.on_date
+from days join settings.shop on days.on_date > shop.as_of

@@ -1,10 +1,11 @@
--- A few records that lie more than a year after all others: if a year is a slip of the pen, rent and waiting run on
--- to it.
+-- A few records that lie more than a year after all others: if a year is a slip of the pen, rent
+-- and waiting run on to it.
 -- The last record stands for today.
 -- @severity warning
 with days as (
     select 'purchases' as record, row_id, on_date from records.purchases
-    union all select 'pieces', row_id, greatest(started, finished, ended, listed) from records.pieces
+    union all
+    select 'pieces', row_id, greatest(started, finished, ended, listed) from records.pieces
     union all select 'hours', row_id, on_date from records.hours
     union all select 'pours', row_id, on_date from records.pours
     union all select 'usage', row_id, on_date from records.usage
@@ -18,7 +19,9 @@ with days as (
 
 days_on_record as (select distinct on_date from days where on_date is not null),
 
-followed as (select on_date, lag(on_date) over (order by on_date) as day_before from days_on_record),
+followed as (
+    select on_date, lag(on_date) over (order by on_date) as day_before from days_on_record
+),
 
 gap as (select max(on_date) as ends_on from followed where on_date > day_before + interval 1 year),
 

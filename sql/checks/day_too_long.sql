@@ -1,4 +1,5 @@
--- More hours of one person on one day than a day has: a row stands twice, or a figure is a slip of the pen.
+-- More hours of one person on one day than a day has: a row stands twice, or a figure is a slip of
+-- the pen.
 -- Rows that name nobody may be anybody's.
 -- @severity warning
 with people as (select greatest(count(distinct name), 1) as number from settings.person_rate),

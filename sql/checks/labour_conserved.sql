@@ -8,7 +8,8 @@ paid as (
     select hours.row_id, cut(hours.seconds, thousandths(rates.rate_cents), 3600000) as cents
     from work.hours
     asof left join settings.person_rate as rates
-        on rates.name = coalesce(hours.person, (select name from first_owner)) and rates.from_date <= hours.on_date
+        on rates.name = coalesce(hours.person, (select name from first_owner))
+        and rates.from_date <= hours.on_date
     where hours.attended
 )
 

@@ -13,8 +13,8 @@ margins as (
 )
 
 select
-    coalesce(lines.month, margins.month) as month, lines.revenue_cents, margins.revenue_cents as by_product,
-    lines.cost_cents, margins.cost_cents as cost_by_product
+    coalesce(lines.month, margins.month) as month, lines.revenue_cents,
+    margins.revenue_cents as by_product, lines.cost_cents, margins.cost_cents as cost_by_product
 from lines
 full join margins on margins.month = lines.month
 where coalesce(lines.revenue_cents, 0) <> coalesce(margins.revenue_cents, 0)

@@ -1,5 +1,5 @@
--- A purchase of none of something, at a price: nothing can be drawn from it, so what it cost stays on the shelf. Write how
--- much it was.
+-- A purchase of none of something, at a price: nothing can be drawn from it, so what it cost stays
+-- on the shelf. Write how much it was.
 -- @severity warning
 select row_id, item, amount_cents as cents
 from records.purchases

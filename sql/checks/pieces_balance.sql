@@ -7,7 +7,10 @@ with moved as (
 
 balances as (select piece, sum(cents) as cents from moved group by piece),
 
-gone as (select piece, arg_max(units_out, number) >= any_value(units) as all_out from work.exit group by piece)
+gone as (
+    select piece, arg_max(units_out, number) >= any_value(units) as all_out
+    from work.exit group by piece
+)
 
 select balances.piece, balances.cents, coalesce(gone.all_out, false) as all_out
 from balances left join gone on gone.piece = balances.piece

@@ -1,5 +1,5 @@
--- A price of the price list is for a unit that can't be turned into the one the item is kept in, or for an item
--- nobody uses.
+-- A price of the price list is for a unit that can't be turned into the one the item is kept in, or
+-- for an item nobody uses.
 -- @severity warning
 select price_list.name, price_list.unit, price_list.from_date, price_list.row_id
 from settings.price_list

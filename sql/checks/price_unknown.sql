@@ -1,4 +1,5 @@
--- Something was used, or found by a count, that no receipt gives a price for: it counts as free until one turns up.
+-- Something was used, or found by a count, that no receipt gives a price for: it counts as free
+-- until one turns up.
 -- @severity warning
 with lacking as (
     select flow, on_date from work.missing

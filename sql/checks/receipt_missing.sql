@@ -1,4 +1,5 @@
--- More was used than was bought by then: a receipt is missing, and the last known price stands in for it.
+-- More was used than was bought by then: a receipt is missing, and the last known price stands in
+-- for it.
 -- @severity warning
 select
     item, min(on_date) as first_on, count(*) as draws, sum(cents) as cents,

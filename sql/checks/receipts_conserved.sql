@@ -7,7 +7,8 @@ with traced as (
 
 lines as (
     select
-        coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || purchases.row_id) as paper, purchases.row_id,
+        coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || purchases.row_id) as paper,
+        purchases.row_id,
         amount_cents + coalesce(freight_cents, 0) - coalesce(discount_cents, 0)
         + case when rule.tax_reclaimable then 0 else coalesce(tax_cents, 0) end as cents
     from records.purchases asof left join settings.rule on rule.from_date <= purchases.on_date

@@ -1,7 +1,9 @@
--- The months of a resin disagree with its lots, or with the trace, about what is on the shelf: our own bug.
+-- The months of a resin disagree with its lots, or with the trace, about what is on the shelf: our
+-- own bug.
 -- @severity error
 with by_month as (
-    select item, arg_max(on_hand_g, month) as on_hand_g, arg_max(on_hand_cents, month) as on_hand_cents
+    select
+        item, arg_max(on_hand_g, month) as on_hand_g, arg_max(on_hand_cents, month) as on_hand_cents
     from material.resin_balance group by item
 ),
 

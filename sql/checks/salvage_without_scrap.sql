@@ -1,5 +1,5 @@
--- What was saved from a piece that was not scrapped by the end of that month: it lies on the shelf at no cost. Count
--- it when the piece is scrapped.
+-- What was saved from a piece that was not scrapped by the end of that month: it lies on the shelf
+-- at no cost. Count it when the piece is scrapped.
 -- @severity warning
 select lot.lot, lot.item, lot.saved_from, counts.worth_cents
 from work.lot

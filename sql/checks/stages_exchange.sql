@@ -1,4 +1,5 @@
--- A month in which what left one stage of the stock is not what came into the others, scrap on its way included.
+-- A month in which what left one stage of the stock is not what came into the others, scrap on its
+-- way included.
 -- @severity error
 with spoilage as (select month, closing_cents - opening_cents as cents from money.pool_month where pool = 'spoilage'),
 

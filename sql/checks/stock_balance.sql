@@ -12,6 +12,7 @@ balances as (
 
 lots as (select item, sum(on_hand_cents) as cents from cost.lot group by item)
 
-select coalesce(balances.item, lots.item) as item, balances.cents as by_trace, lots.cents as by_draws
+select
+    coalesce(balances.item, lots.item) as item, balances.cents as by_trace, lots.cents as by_draws
 from balances full join lots on lots.item = balances.item
 where coalesce(balances.cents, 0) <> coalesce(lots.cents, 0)

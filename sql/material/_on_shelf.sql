@@ -1,19 +1,27 @@
--- One row per lot with something left, those that only a count knows of included (their ids are negative, as in `work.flow`).
--- Of a slab that went back whole a cubic millimetre is left, so that its lot can be divided by: that is nothing.
+-- One row per lot with something left, those that only a count knows of included (their ids are
+-- negative, as in `work.flow`).
+-- Of a slab that went back whole a cubic millimetre is left, so that its lot can be divided by:
+-- that is nothing.
 -- @key lot_id
 with found as (
-    select -draw_id(row_id, 2) as lot_id, row_id, flow, on_date, found as quantity from work.counted where found > 0
+    select -draw_id(row_id, 2) as lot_id, row_id, flow, on_date, found as quantity
+    from work.counted where found > 0
 ),
 
-drawn as (select lot_id, sum(to_quantity - from_quantity) as quantity from work.flow where lot_id < 0 group by lot_id),
+drawn as (
+    select lot_id, sum(to_quantity - from_quantity) as quantity
+    from work.flow where lot_id < 0 group by lot_id
+),
 
 worth as (
-    select row_id, any_value(paid_row_id) as paid_row_id, sum(cents) as cents from cost.trace where from_place = 'imputed' and to_place = 'stock' group by row_id
+    select row_id, any_value(paid_row_id) as paid_row_id, sum(cents) as cents
+    from cost.trace where from_place = 'imputed' and to_place = 'stock' group by row_id
 ),
 
 found_left as (
     select
-        found.*, item.item, item.category, item.unit, coalesce(drawn.quantity, 0) as drawn, worth.paid_row_id,
+        found.*, item.item, item.category, item.unit, coalesce(drawn.quantity, 0) as drawn,
+        worth.paid_row_id,
         coalesce(worth.cents - cut(worth.cents, coalesce(drawn.quantity, 0), found.quantity), 0) as cents
     from found
     join work.item on item.item = found.flow
@@ -27,7 +35,8 @@ lent as (select paid_row_id as lot_id, sum(cents) as cents from found_left group
 
 shelf as (
     select
-        lot.lot_id, lot.lot, lot.item, lot.category, lots.flow, lot.species, lot.supplier, lot.form, lot.bought_on, lot.expires_on, lot.bought, lot.used, lot.on_hand, lot.unit,
+        lot.lot_id, lot.lot, lot.item, lot.category, lots.flow, lot.species, lot.supplier, lot.form,
+        lot.bought_on, lot.expires_on, lot.bought, lot.used, lot.on_hand, lot.unit,
         lot.on_hand_cents - coalesce(lent.cents, 0) as on_hand_cents, false as found
     from cost.lot
     join work.lot as lots on lots.lot_id = lot.lot_id
@@ -35,15 +44,20 @@ shelf as (
     where lot.on_hand > 0 and (lot.category <> 'wood' or lot.bought > 1 or lot.landed_cents > 0)
     union all
     select
-        lot_id, null, item, category, flow, null, null, null, on_date, null, quantity, drawn, quantity - drawn, unit, cents, true
+        lot_id, null, item, category, flow, null, null, null, on_date, null, quantity, drawn,
+        quantity - drawn, unit, cents, true
     from found_left
 ),
 
-pooled as (select item, sum(on_hand_cents) as cents from cost.lot where category <> 'wood' group by item),
+pooled as (
+    select item, sum(on_hand_cents) as cents from cost.lot where category <> 'wood' group by item
+),
 
 running as (
     select
-        shelf.*, coalesce(shop.cost_flow = 'average' and pooled.item is not null, false) as averaged, pooled.cents as all_cents,
+        shelf.*,
+        coalesce(shop.cost_flow = 'average' and pooled.item is not null, false) as averaged,
+        pooled.cents as all_cents,
         sum(shelf.on_hand) over (partition by shelf.item order by shelf.bought_on, shelf.found, shelf.lot_id rows unbounded preceding) as to_on_hand,
         sum(shelf.on_hand) over (partition by shelf.item) as all_on_hand
     from shelf

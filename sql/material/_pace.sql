@@ -1,9 +1,13 @@
 -- One row per thing that takes its turn on the shelf, with what a usual month draws, in its unit.
--- The mean of the last twelve whole months (fewer where the shop is younger; the months so far where none is whole). Offcuts of
--- closed lots count, as wood is bought with them; what a count found lost, what went back and what was sold as such do not.
+-- The mean of the last twelve whole months (fewer where the shop is younger; the months so far
+-- where none is whole). Offcuts of closed lots count, as wood is bought with them; what a count
+-- found lost, what went back and what was sold as such do not.
 -- @key flow
 with months as (
-    select month, row_number() over (order by whole desc, month desc) as back, whole, max(cast(whole as integer)) over () as any_whole from work.month
+    select
+        month, row_number() over (order by whole desc, month desc) as back, whole,
+        max(cast(whole as integer)) over () as any_whole
+    from work.month
 ),
 
 window_months as (select month from months where back <= 12 and (whole or any_whole = 0)),
@@ -12,9 +16,12 @@ drawn as (
     select lot.flow, sum(trace.quantity) as quantity
     from cost.trace
     join work.lot on lot.lot_id = trace.paid_row_id
-    where trace.from_place = 'stock' and trace.to_place not in ('receipt', 'own use') and month_of(trace.on_date) in (select month from window_months)
-        and (trace.to_place <> 'waste' or trace.layer = 'resin waste') and (trace.to_place <> 'sold' or trace.layer = 'packaging')
+    where trace.from_place = 'stock' and trace.to_place not in ('receipt', 'own use')
+        and month_of(trace.on_date) in (select month from window_months)
+        and (trace.to_place <> 'waste' or trace.layer = 'resin waste')
+        and (trace.to_place <> 'sold' or trace.layer = 'packaging')
     group by lot.flow
 )
 
-select flow, quantity / (select count(*) from window_months) as usual_month from drawn where quantity > 0
+select flow, quantity / (select count(*) from window_months) as usual_month
+from drawn where quantity > 0

@@ -1,26 +1,33 @@
 -- One row per piece, day and kind of movement, with the stage that it happened in.
--- A piece is in progress until it is finished, and out on consignment while it lies at a place that is neither the shop
--- nor an event. On one day costs come in first, then it is finished or taken away, then it leaves. `cents` is the
--- movement as its kind counts it, `change_cents` what it does to the stage's balance, `own_cents` the own labour in that.
+-- A piece is in progress until it is finished, and out on consignment while it lies at a place that
+-- is neither the shop nor an event. On one day costs come in first, then it is finished or taken
+-- away, then it leaves. `cents` is the movement as its kind counts it, `change_cents` what it does
+-- to the stage's balance, `own_cents` the own labour in that.
 with moved as (
-    select on_date, row_id, piece, from_place as place, layer, item, origin, cents from cost.trace where to_place = 'piece'
-    union all
-    select on_date, row_id, piece, to_place, layer, item, origin, -cents from cost.trace where from_place = 'piece'
+    select on_date, piece, from_place as place, layer, item, origin, cents
+    from cost.trace where to_place = 'piece'
+    union all by name
+    select on_date, piece, to_place as place, layer, item, origin, -cents as cents
+    from cost.trace where from_place = 'piece'
 ),
 
 named as (
     select
         piece, on_date,
-        case when place = 'pool' and item = 'spoilage' then case when cents > 0 then 'moved in' else 'moved out' end
-             when place = 'pool' then case when layer = 'machine' then 'machine' else 'overhead' end
+        case when place = 'pool' and item = 'spoilage' and cents > 0 then 'moved in'
+             when place = 'pool' and item = 'spoilage' then 'moved out'
+             when place = 'pool' and layer = 'machine' then 'machine'
+             when place = 'pool' then 'overhead'
              when place = 'stock' then 'moved in'
-             when place = 'sold' then case when cents > 0 then 'returned' else 'cost of sales' end
+             when place = 'sold' and cents > 0 then 'returned'
+             when place = 'sold' then 'cost of sales'
              when place in ('own use', 'period') then 'own use'
              when place = 'waste' then 'waste'
              when place = 'setting' then 'opening'
              when place = 'labour' then 'labour'
              else 'imputed' end as kind,
-        case when cents > 0 then 0 else 2 end as turn, cents, case when origin = 'own labour' then cents else 0 end as own_cents
+        case when cents > 0 then 0 else 2 end as turn,
+        cents, case when origin = 'own labour' then cents else 0 end as own_cents
     from moved
 ),
 
@@ -38,7 +45,10 @@ lost as (
         sum(case when trace.from_place = 'pool' then trace.cents else -trace.cents end) as cents
     from cost.trace
     left join exits on exits.row_id = trace.row_id
-    where trace.item = 'spoilage' and (trace.from_place = 'pool' and trace.to_place in ('waste', 'period') or trace.to_place = 'pool' and trace.from_place in ('waste', 'period'))
+    where trace.item = 'spoilage' and (
+        trace.from_place = 'pool' and trace.to_place in ('waste', 'period')
+        or trace.to_place = 'pool' and trace.from_place in ('waste', 'period')
+    )
     group by all
 ),
 
@@ -50,19 +60,30 @@ events as (
 ),
 
 marks as (
-    select piece, finished_on as on_date, 0 as number, true as finished, cast(null as boolean) as away
+    select piece, finished_on as on_date, 0 as number, true as finished
     from work.piece where finished_on is not null
-    union all
-    select bridge.piece, moves.on_date, moves.row_id, null, lower(moves.place) <> 'shop' and upper(replace(moves.place, ' ', '')) not in (select name from events)
+    union all by name
+    select
+        bridge.piece, moves.on_date, moves.row_id as number,
+        lower(moves.place) <> 'shop'
+            and upper(replace(moves.place, ' ', '')) not in (from events) as away
     from records.moves
     join records.moves_piece as bridge on bridge.row_id = moves.row_id
 ),
 
 course as (
-    select piece, on_date, turn, 0 as number, kind, cast(null as boolean) as finished, cast(null as boolean) as away, change_cents, own_cents, cast(null as hugeint) as label_cents
-    from steps
-    union all select piece, on_date, 1, number, 'mark', finished, away, 0, 0, 0 from marks
-    union all select piece, on_date, 3, 0, 'spoilage', null, null, 0, 0, cents from lost
+    select piece, on_date, turn, 0 as number, kind, change_cents, own_cents from steps
+    union all by name
+    select
+        piece, on_date, 1 as turn, number, 'mark' as kind, finished, away, 0 as change_cents,
+        0 as own_cents
+    from marks
+    union all by name
+    select
+        piece, on_date, 3 as turn, 0 as number, 'spoilage' as kind, 0 as change_cents,
+        0 as own_cents,
+        cents as label_cents
+    from lost
 ),
 
 staged as (
@@ -71,27 +92,54 @@ staged as (
         case when coalesce(last_value(away ignore nulls) over so_far, false) then 'consigned'
              when coalesce(bool_or(finished) over so_far, false) then 'finished'
              else 'in progress' end as stage,
-        sum(change_cents) over so_far as balance_cents, sum(own_cents) over so_far as own_balance_cents
+        sum(change_cents) over so_far as balance_cents,
+        sum(own_cents) over so_far as own_balance_cents
     from course
-    window so_far as (partition by piece order by on_date, turn, number, kind rows unbounded preceding)
+    window so_far as (
+        partition by piece order by on_date, turn, number, kind rows unbounded preceding
+    )
 ),
 
-turned as (select *, coalesce(lag(stage) over (partition by piece order by on_date, turn, number, kind), 'in progress') as stage_before from staged),
+turned as (
+    select
+        *, lag(stage, 1, 'in progress') over (
+            partition by piece order by on_date, turn, number, kind
+        ) as stage_before
+    from staged
+),
+
+-- a mark takes all that the piece holds from one stage to the next
+changed as (
+    select * from turned where kind = 'mark' and stage <> stage_before and balance_cents <> 0
+),
 
 movements as (
-    select piece, on_date, stage, kind, change_cents as cents, change_cents, own_cents from turned where kind not in ('mark', 'spoilage')
-    union all
-    select piece, on_date, stage_before, 'moved out', -balance_cents, -balance_cents, -own_balance_cents from turned where kind = 'mark' and stage <> stage_before and balance_cents <> 0
-    union all
-    select piece, on_date, stage, 'moved in', balance_cents, balance_cents, own_balance_cents from turned where kind = 'mark' and stage <> stage_before and balance_cents <> 0
-    union all
-    select piece, on_date, stage, 'spoilage', -label_cents, 0, 0 from turned where kind = 'spoilage'
-    union all
-    select piece, on_date, stage, 'moved out', label_cents, 0, 0 from turned where kind = 'spoilage'
+    select piece, on_date, stage, kind, change_cents as cents, change_cents, own_cents
+    from turned where kind not in ('mark', 'spoilage')
+    union all by name
+    select
+        piece, on_date, stage_before as stage, 'moved out' as kind,
+        -balance_cents as cents, -balance_cents as change_cents, -own_balance_cents as own_cents
+    from changed
+    union all by name
+    select
+        piece, on_date, stage, 'moved in' as kind,
+        balance_cents as cents, balance_cents as change_cents, own_balance_cents as own_cents
+    from changed
+    union all by name
+    select
+        piece, on_date, stage, 'spoilage' as kind, -label_cents as cents, 0 as change_cents,
+        0 as own_cents
+    from turned where kind = 'spoilage'
+    union all by name
+    select
+        piece, on_date, stage, 'moved out' as kind, label_cents as cents, 0 as change_cents,
+        0 as own_cents
+    from turned where kind = 'spoilage'
 )
 
 select
-    piece, on_date, month_of(on_date) as month, stage, kind,
-    cast(sum(cents) as bigint) as cents, cast(sum(change_cents) as bigint) as change_cents, cast(sum(own_cents) as bigint) as own_cents
+    piece, on_date, month_of(on_date) as month, stage, kind, cast(sum(cents) as bigint) as cents,
+    cast(sum(change_cents) as bigint) as change_cents, cast(sum(own_cents) as bigint) as own_cents
 from movements
 group by piece, on_date, stage, kind

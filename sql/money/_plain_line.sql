@@ -1,32 +1,34 @@
--- One row per record and line of its month's result that sales and the trace give, cents as they change the result.
+-- One row per record and line of its month's result that sales and the trace give, cents as they
+-- change the result.
 -- `own_labour` marks cents that only count with own pay as a cost: the books leave them out.
 -- @view
 with ends as (
-    select on_date, row_id, paid_row_id, to_place as place, layer, origin, operation, piece, item, -cents as cents
+    select
+        month_of(on_date) as month, on_date, row_id, paid_row_id, to_place as place, layer, origin,
+        operation, piece, item, -cents as cents
     from cost.trace where to_place in ('sold', 'period', 'waste')
-    union all
-    select on_date, row_id, paid_row_id, from_place, layer, origin, operation, piece, item, cents
+    union all by name
+    select
+        month_of(on_date) as month, on_date, row_id, paid_row_id, from_place as place, layer,
+        origin, operation, piece, item, cents
     from cost.trace where from_place in ('sold', 'period', 'waste')
-),
-
-costs as (
-    select
-        month_of(on_date) as month, on_date,
-        case when place = 'waste' then 'losses'
-             when layer in ('selling', 'packaging') then 'selling'
-             when place = 'sold' then 'cost of sales'
-             when layer = 'labour' then 'other hours'
-             when layer in ('overhead', 'machine') then 'not absorbed'
-             else 'other costs' end as line,
-        place, layer, operation, row_id, paid_row_id, piece, item, origin = 'own labour' as own_labour, cents
-    from ends
-),
-
-sales as (
-    select
-        month, on_date, case when units < 0 then 'refunds' else 'revenue' end as line, '' as place, '' as layer, channel as operation, row_id, row_id as paid_row_id,
-        piece, product as item, false as own_labour, revenue_cents as cents
-    from money._sale where revenue_cents <> 0
 )
 
-select * from sales union all select * from costs
+select
+    month, on_date, case when units < 0 then 'refunds' else 'revenue' end as line, '' as place,
+    '' as layer, channel as operation, row_id, row_id as paid_row_id, piece, product as item,
+    false as own_labour,
+    revenue_cents as cents
+from money._sale where revenue_cents <> 0
+union all by name
+select
+    month, on_date,
+    case when place = 'waste' then 'losses'
+         when layer in ('selling', 'packaging') then 'selling'
+         when place = 'sold' then 'cost of sales'
+         when layer = 'labour' then 'other hours'
+         when layer in ('overhead', 'machine') then 'not absorbed'
+         else 'other costs' end as line,
+    place, layer, operation, row_id, paid_row_id, piece, item, origin = 'own labour' as own_labour,
+    cents
+from ends

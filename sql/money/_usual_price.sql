@@ -1,4 +1,5 @@
--- One row per product and month: the median price and cost of one unit over the twelve months that end with it.
+-- One row per product and month: the median price and cost of one unit over the twelve months that
+-- end with it.
 -- A sale that came back was none.
 -- @key product, month
 with ages as (select unnest(range(0, 12)) as age),
@@ -12,25 +13,32 @@ sold as (
 ),
 
 prices as (
-    select product, cast(month + to_months(cast(age as integer)) as date) as month, quantile_disc(unit_cents, 0.5) as price_cents
-    from sold cross join ages group by all
+    select
+        product, cast(month + to_months(cast(age as integer)) as date) as month,
+        quantile_disc(unit_cents, 0.5) as price_cents
+    from sold
+    cross join ages group by all
 ),
 
 made as (
     select
-        product, month_of(finished) as month, unit_cents, cut(made_cents - own_labour_cents, 1, quantity) as books_unit_cents
+        product, month_of(finished) as month, unit_cents,
+        cut(made_cents - own_labour_cents, 1, quantity) as books_unit_cents
     from cost.piece where status = 'finished' and finished is not null and product is not null
 ),
 
 costs as (
     select
         product, cast(month + to_months(cast(age as integer)) as date) as month,
-        quantile_disc(unit_cents, 0.5) as unit_cents, quantile_disc(books_unit_cents, 0.5) as books_unit_cents
-    from made cross join ages group by all
+        quantile_disc(unit_cents, 0.5) as unit_cents,
+        quantile_disc(books_unit_cents, 0.5) as books_unit_cents
+    from made
+    cross join ages group by all
 )
 
 select
-    coalesce(prices.product, costs.product) as product, coalesce(prices.month, costs.month) as month,
-    prices.price_cents, costs.unit_cents, costs.books_unit_cents
+    coalesce(prices.product, costs.product) as product,
+    coalesce(prices.month, costs.month) as month, prices.price_cents, costs.unit_cents,
+    costs.books_unit_cents
 from prices
 full join costs on costs.product = prices.product and costs.month = prices.month

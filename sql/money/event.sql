@@ -1,34 +1,42 @@
--- One row per market or fair: what it took, sold, cost, brought back, and what an hour of the owners' there paid.
--- Cost of sales and fees are those of its sales, whenever they arose. What was taken along is known only from moves: of each
--- piece the units that were left on the first day it went there.
+-- One row per market or fair: what it took, sold, cost, brought back, and what an hour of the
+-- owners' there paid.
+-- Cost of sales and fees are those of its sales, whenever they arose. What was taken along is known
+-- only from moves: of each piece the units that were left on the first day it went there.
 -- @key event
 -- @check result_cents = taken_cents - cost_of_sales_cents - selling_cents - labour_cents
 with events as (
-    select upper(replace(name, ' ', '')) as event, min(day) as on_date from settings.event group by all
+    select upper(replace(name, ' ', '')) as event, min(day) as on_date
+    from settings.event group by all
 ),
 
 named as (
-    select event from events union select event from records.sales where event is not null
-    union select event from records.purchases where event is not null union select event from records.hours where event is not null
+    select event from events
+    union select event from records.sales where event is not null
+    union select event from records.purchases where event is not null
+    union select event from records.hours where event is not null
 ),
 
 sales as (
     select
-        event, min(on_date) as on_date, sum(revenue_cents) as taken_cents, sum(units) filter (where units > 0) as units, -sum(units) filter (where units < 0) as returned_units, count(*) as sales
+        event, min(on_date) as on_date, count(*) as sales, sum(revenue_cents) as taken_cents,
+        sum(units) filter (where units > 0) as units,
+        -sum(units) filter (where units < 0) as returned_units
     from money._sale where event is not null group by event
 ),
 
 margins as (
-    select event, sum(cost_of_sales_cents) as cost_of_sales_cents, sum(selling_cents) as selling_cents, sum(own_labour_cents) as own_labour_cents
+    select
+        event, sum(cost_of_sales_cents) as cost_of_sales_cents, sum(selling_cents) as selling_cents,
+        sum(own_labour_cents) as own_labour_cents
     from money._margin_entry where event is not null group by event
 ),
 
+-- a booth's fee comes in by a pool; of an event without a sale it goes out into its month
 booths as (
-    select item as event, sum(cents) as cents from cost.trace where to_place = 'pool' and layer = 'selling' group by item
-),
-
-empty as (
-    select item as event, sum(cents) as cents from cost.trace where from_place = 'pool' and to_place = 'period' and layer = 'selling' group by item
+    select
+        item as event, sum(cents) filter (where to_place = 'pool') as cents,
+        sum(cents) filter (where from_place = 'pool' and to_place = 'period') as unsold_cents
+    from cost.trace where layer = 'selling' and 'pool' in (from_place, to_place) group by item
 ),
 
 owners as (select distinct name from settings.person_rate where role in ('owner', 'partner')),
@@ -38,14 +46,18 @@ owner_rates as (select row_id from settings.person_rate where role in ('owner', 
 worked as (
     select
         hours.event, min(hours.on_date) as on_date, sum(hours.seconds) as seconds,
-        sum(hours.seconds) filter (where owners.name is not null or hours.person is null) as owner_seconds
+        sum(hours.seconds) filter (
+            where owners.name is not null or hours.person is null
+        ) as owner_seconds
     from work.hours
     left join owners on owners.name = hours.person
     where hours.event is not null and hours.attended group by hours.event
 ),
 
 paid as (
-    select hours.event, sum(trace.cents) as cents, sum(trace.cents) filter (where trace.origin = 'own labour') as own_cents,
+    select
+        hours.event, sum(trace.cents) as cents,
+        sum(trace.cents) filter (where trace.origin = 'own labour') as own_cents,
         sum(trace.cents) filter (where trace.paid_row_id in (from owner_rates)) as owner_cents
     from cost.trace
     join work.hours on hours.row_id = trace.row_id and hours.event is not null
@@ -53,13 +65,17 @@ paid as (
 ),
 
 moved as (
-    select upper(replace(moves.place, ' ', '')) as event, bridge.piece, min(moves.on_date) as on_date
+    select
+        upper(replace(moves.place, ' ', '')) as event, bridge.piece, min(moves.on_date) as on_date
     from records.moves
     join records.moves_piece as bridge on bridge.row_id = moves.row_id
     group by all
 ),
 
-out_by_day as (select piece, on_date, arg_max(units_out, number) as units_out from work.exit group by piece, on_date),
+out_by_day as (
+    select piece, on_date, arg_max(units_out, number) as units_out
+    from work.exit group by piece, on_date
+),
 
 taken_along as (
     select moved.event, sum(piece.units - coalesce(gone.units_out, 0)) as units
@@ -72,12 +88,17 @@ taken_along as (
 summed as (
     select
         named.event, coalesce(events.on_date, sales.on_date, worked.on_date) as on_date,
-        coalesce(sales.taken_cents, 0) as taken_cents, coalesce(sales.units, 0) as units, coalesce(sales.returned_units, 0) as returned_units, coalesce(sales.sales, 0) as sales,
-        taken_along.units as taken_along,
-        -- greatest passes over a null: of what nobody logged as taken along nothing is known to have come back
-        case when taken_along.units is not null then greatest(0, taken_along.units - coalesce(sales.units, 0)) end as brought_back,
-        coalesce(margins.cost_of_sales_cents, 0) as cost_of_sales_cents, coalesce(booths.cents, 0) as booth_cents,
-        coalesce(margins.selling_cents, 0) + coalesce(empty.cents, 0) as selling_cents, coalesce(paid.cents, 0) as labour_cents, coalesce(paid.owner_cents, 0) as owner_cents,
+        coalesce(sales.taken_cents, 0) as taken_cents, coalesce(sales.units, 0) as units,
+        coalesce(sales.sales, 0) as sales, taken_along.units as taken_along,
+        -- greatest passes over a null: of what nobody logged as taken along nothing is known to
+        -- have come back
+        case when taken_along.units is not null
+             then greatest(0, taken_along.units - coalesce(sales.units, 0)) end as brought_back,
+        coalesce(sales.returned_units, 0) as returned_units,
+        coalesce(booths.cents, 0) as booth_cents,
+        coalesce(margins.selling_cents, 0) + coalesce(booths.unsold_cents, 0) as selling_cents,
+        coalesce(margins.cost_of_sales_cents, 0) as cost_of_sales_cents,
+        coalesce(paid.cents, 0) as labour_cents, coalesce(paid.owner_cents, 0) as owner_cents,
         coalesce(margins.own_labour_cents, 0) + coalesce(paid.own_cents, 0) as own_labour_cents,
         coalesce(worked.seconds, 0) as seconds, coalesce(worked.owner_seconds, 0) as owner_seconds
     from named
@@ -85,20 +106,28 @@ summed as (
     left join sales on sales.event = named.event
     left join margins on margins.event = named.event
     left join booths on booths.event = named.event
-    left join empty on empty.event = named.event
     left join worked on worked.event = named.event
     left join paid on paid.event = named.event
     left join taken_along on taken_along.event = named.event
 ),
 
-results as (select *, taken_cents - cost_of_sales_cents - selling_cents - labour_cents as result_cents from summed)
+whole as (
+    select event, on_date, cast(columns(* exclude (event, on_date)) as bigint)
+    from summed where on_date is not null
+),
+
+results as (
+    select *, taken_cents - cost_of_sales_cents - selling_cents - labour_cents as result_cents
+    from whole
+)
 
 select
-    event, on_date, taken_cents::bigint as taken_cents, units::bigint as units, sales::bigint as sales, taken_along::bigint as taken_along, brought_back::bigint as brought_back,
-    returned_units::bigint as returned_units, booth_cents::bigint as booth_cents, selling_cents::bigint as selling_cents, cost_of_sales_cents::bigint as cost_of_sales_cents,
-    labour_cents::bigint as labour_cents, result_cents::bigint as result_cents, (result_cents + own_labour_cents)::bigint as books_result_cents,
-    seconds / 3600 as hours, owner_seconds / 3600 as owner_hours,
-    -- the owners' own labour in the goods stays a cost: this is what an hour of the day paid, not one at the bench; it takes one hour
-    case when owner_seconds >= 3600 then cut(cast(result_cents + owner_cents as bigint), 3600, cast(owner_seconds as bigint)) end as pay_per_hour_cents
+    event, on_date, taken_cents, units, sales, taken_along, brought_back, returned_units,
+    booth_cents, selling_cents, cost_of_sales_cents, labour_cents, result_cents,
+    result_cents + own_labour_cents as books_result_cents, seconds / 3600 as hours,
+    owner_seconds / 3600 as owner_hours,
+    -- the owners' own labour in the goods stays a cost: this is what an hour of the day paid, not
+    -- one at the bench; it takes one hour
+    case when owner_seconds >= 3600
+         then cut(result_cents + owner_cents, 3600, owner_seconds) end as pay_per_hour_cents
 from results
-where on_date is not null

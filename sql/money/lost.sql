@@ -1,37 +1,46 @@
--- One row per piece that was sold for less than it cost and took to sell, own pay included, with the likeliest reason.
--- The reason is whatever lies furthest, in its disfavour, from what is usual for its product: price, labour, material,
--- selling, rework or scrap; of a run as much of these as the units sold bear. Where nothing does, the usual price doesn't pay
--- the usual cost.
+-- One row per piece that was sold for less than it cost and took to sell, own pay included, with
+-- the likeliest reason.
+-- The reason is whatever lies furthest, in its disfavour, from what is usual for its product:
+-- price, labour, material, selling, rework or scrap; of a run as much of these as the units sold
+-- bear. Where nothing does, the usual price doesn't pay the usual cost.
 -- @key piece
 -- @check lost_cents > 0
 with pieces as (
     select
-        piece, any_value(product) as product, max(month) as month, max(row_id) filter (where units > 0) as row_id, sum(units) as units,
-        sum(revenue_cents) as revenue_cents, sum(cost_of_sales_cents) as cost_of_sales_cents, sum(selling_cents) as selling_cents,
-        sum(labour_cents) as labour_cents, sum(material_cents) as material_cents
+        piece, any_value(product) as product, max(month) as month,
+        max(row_id) filter (where units > 0) as row_id, cast(sum(units) as bigint) as units,
+        cast(sum(revenue_cents) as bigint) as revenue_cents,
+        cast(sum(cost_of_sales_cents) as bigint) as cost_of_sales_cents,
+        cast(sum(selling_cents) as bigint) as selling_cents,
+        cast(sum(labour_cents) as bigint) as labour_cents,
+        cast(sum(material_cents) as bigint) as material_cents
     from money._margin_entry where piece is not null group by piece having sum(units) > 0
 ),
 
-spoiled as (select piece, sum(cents) as cents from cost.trace where layer = 'spoilage' and from_place = 'pool' and to_place = 'piece' group by piece),
+spoiled as (
+    select piece, cast(sum(cents) as bigint) as cents from cost.trace
+    where layer = 'spoilage' and from_place = 'pool' and to_place = 'piece' group by piece
+),
 
 usual as (
     select
-        product, quantile_disc(cut(cast(revenue_cents as bigint), 1, cast(units as bigint)), 0.5) as price_cents,
-        quantile_disc(cut(cast(selling_cents as bigint), 1, cast(units as bigint)), 0.5) as selling_cents,
-        quantile_disc(cut(cast(labour_cents as bigint), 1, cast(units as bigint)), 0.5) as labour_cents,
-        quantile_disc(cut(cast(material_cents as bigint), 1, cast(units as bigint)), 0.5) as material_cents
+        product,
+        quantile_disc(cut(revenue_cents, 1, units), 0.5) as price_cents,
+        quantile_disc(cut(selling_cents, 1, units), 0.5) as selling_cents,
+        quantile_disc(cut(labour_cents, 1, units), 0.5) as labour_cents,
+        quantile_disc(cut(material_cents, 1, units), 0.5) as material_cents
     from pieces group by product
 ),
 
 compared as (
     select
-        pieces.*, usual.price_cents * pieces.units as usual_revenue_cents,
-        greatest(0, usual.price_cents * pieces.units - pieces.revenue_cents) as short_cents,
-        greatest(0, pieces.selling_cents - usual.selling_cents * pieces.units) as dear_selling_cents,
-        greatest(0, coalesce(cut(cost.rework_cents, cast(pieces.units as bigint), cost.quantity), 0)) as rework_cents,
-        greatest(0, pieces.labour_cents - usual.labour_cents * pieces.units) as long_cents,
-        greatest(0, pieces.material_cents - usual.material_cents * pieces.units) as dear_cents,
-        greatest(0, coalesce(cut(cast(spoiled.cents as bigint), cast(pieces.units as bigint), cost.quantity), 0)) as scrap_cents
+        pieces.*, pieces.units as n,
+        greatest(0, usual.price_cents * n - pieces.revenue_cents) as short_cents,
+        greatest(0, pieces.selling_cents - usual.selling_cents * n) as dear_selling_cents,
+        greatest(0, coalesce(cut(cost.rework_cents, n, cost.quantity), 0)) as rework_cents,
+        greatest(0, pieces.labour_cents - usual.labour_cents * n) as long_cents,
+        greatest(0, pieces.material_cents - usual.material_cents * n) as dear_cents,
+        greatest(0, coalesce(cut(spoiled.cents, n, cost.quantity), 0)) as scrap_cents
     from pieces
     join usual on usual.product = pieces.product
     left join cost.piece as cost on cost.piece = pieces.piece
@@ -39,11 +48,19 @@ compared as (
     where pieces.revenue_cents - pieces.cost_of_sales_cents - pieces.selling_cents < 0
 ),
 
-judged as (select *, greatest(short_cents, dear_selling_cents, rework_cents, long_cents, dear_cents, scrap_cents) as most_cents from compared)
+judged as (
+    select
+        *,
+        greatest(
+            short_cents, dear_selling_cents, rework_cents, long_cents, dear_cents, scrap_cents
+        ) as most_cents
+    from compared
+)
 
 select
-    piece, product, month, row_id, cast(units as bigint) as units, cast(revenue_cents as bigint) as net_revenue_cents, cast(cost_of_sales_cents as bigint) as cost_of_sales_cents,
-    cast(selling_cents as bigint) as selling_cents, cast(cost_of_sales_cents + selling_cents - revenue_cents as bigint) as lost_cents,
+    piece, product, month, row_id, units, revenue_cents as net_revenue_cents, cost_of_sales_cents,
+    selling_cents,
+    cost_of_sales_cents + selling_cents - revenue_cents as lost_cents,
     case when most_cents = 0 then 'the usual price does not pay the usual cost'
          when most_cents = rework_cents then 'rework'
          when most_cents = short_cents then 'sold for less than usual'
@@ -51,5 +68,5 @@ select
          when most_cents = dear_cents then 'took more material than usual'
          when most_cents = dear_selling_cents then 'cost more to sell than usual'
          else 'its share of scrap' end as reason,
-    cast(most_cents as bigint) as reason_cents
+    most_cents as reason_cents
 from judged

@@ -1,51 +1,59 @@
--- One row per group of what was sold and span of time: what it brought, cost and left, in all and per hour at the bench.
--- Groups are product, species, finish, channel, order and event; spans are each month, the twelve months that end with the
--- last month (`month` is that one), and all so far. Contribution is revenue less selling and all cost but overhead, machines
--- and own labour: what a sale leaves for own pay, rent and machines. When hours are the limit, make more of what leaves most for an hour.
+-- One row per group of what was sold and span of time: what it brought, cost and left, in all and
+-- per hour at the bench.
+-- Groups are product, species, finish, channel, order and event; spans are each month, the twelve
+-- months that end with the last month (`month` is that one), and all so far. Contribution is
+-- revenue less selling and all cost but overhead, machines and own labour: what a sale leaves for
+-- own pay, rent and machines. When hours are the limit, make more of what leaves most for an hour.
 -- @key factor, level, span, month
 -- @check margin_cents = net_revenue_cents - cost_of_sales_cents - selling_cents
 with entries as (
     select
-        month, units, revenue_cents, seconds, cost_of_sales_cents, labour_cents, own_labour_cents, overhead_cents, material_cents, selling_cents,
-        unnest(['product', 'species', 'finish', 'channel', 'order', 'event']) as factor, unnest([product, species, finish, channel, order_no, event]) as level
+        month, units, seconds, revenue_cents, cost_of_sales_cents, labour_cents, own_labour_cents,
+        overhead_cents, material_cents, selling_cents,
+        unnest(['product', 'species', 'finish', 'channel', 'order', 'event']) as factor,
+        unnest([product, species, finish, channel, order_no, event]) as level
     from money._margin_entry
 ),
 
 monthly as (
-    select
-        factor, level, month, sum(units) as units, sum(revenue_cents) as revenue_cents, sum(seconds) as seconds, sum(cost_of_sales_cents) as cost_of_sales_cents,
-        sum(labour_cents) as labour_cents, sum(own_labour_cents) as own_labour_cents, sum(overhead_cents) as overhead_cents, sum(material_cents) as material_cents, sum(selling_cents) as selling_cents
+    select factor, level, month, sum(columns('(units|seconds|.*_cents)')) as "\1"
     from entries where level is not null group by factor, level, month
 ),
 
 last as (select max(month) as month from work.month),
 
 spans as (
-    select 'month' as span, monthly.* from monthly
-    union all
-    select 'twelve months', monthly.* replace (last.month as month) from monthly cross join last where monthly.month > last.month - interval 12 month and monthly.month <= last.month
-    union all
-    select 'all', monthly.* replace (last.month as month) from monthly cross join last
+    select *, 'month' as span from monthly
+    union all by name
+    select monthly.* replace (last.month as month), 'twelve months' as span
+    from monthly
+    cross join last
+    where monthly.month > last.month - interval 12 month and monthly.month <= last.month
+    union all by name
+    select monthly.* replace (last.month as month), 'all' as span
+    from monthly
+    cross join last
 ),
 
 summed as (
     select
-        factor, level, span, month, sum(units) as units, sum(revenue_cents) as revenue_cents, sum(seconds) as seconds, sum(cost_of_sales_cents) as cost_of_sales_cents,
-        sum(labour_cents) as labour_cents, sum(own_labour_cents) as own_labour_cents, sum(overhead_cents) as overhead_cents, sum(material_cents) as material_cents, sum(selling_cents) as selling_cents
+        factor, level, span, month, cast(sum(columns('(units|seconds|.*_cents)')) as bigint) as "\1"
     from spans group by factor, level, span, month
 ),
 
 contributed as (
     select
         *, revenue_cents - cost_of_sales_cents - selling_cents as margin_cents,
-        revenue_cents - cost_of_sales_cents - selling_cents + overhead_cents + own_labour_cents as contribution_cents
+        margin_cents + overhead_cents + own_labour_cents as contribution_cents
     from summed
 )
 
 select
-    factor, level, span, month, units::bigint as units, revenue_cents::bigint as net_revenue_cents, cost_of_sales_cents::bigint as cost_of_sales_cents,
-    material_cents::bigint as material_cents, labour_cents::bigint as labour_cents, own_labour_cents::bigint as own_labour_cents, overhead_cents::bigint as shop_cost_cents, selling_cents::bigint as selling_cents,
-    margin_cents::bigint as margin_cents, case when revenue_cents > 0 then margin_cents / revenue_cents end as margin_share,
-    contribution_cents::bigint as contribution_cents, seconds / 3600 as hours,
-    case when seconds > 0 then cut(cast(contribution_cents as bigint), 3600, cast(seconds as bigint)) end as contribution_per_hour_cents
+    factor, level, span, month, units, revenue_cents as net_revenue_cents, cost_of_sales_cents,
+    material_cents, labour_cents, own_labour_cents, overhead_cents as shop_cost_cents,
+    selling_cents, margin_cents,
+    case when revenue_cents > 0 then margin_cents / revenue_cents end as margin_share,
+    contribution_cents, seconds / 3600 as hours,
+    case when seconds > 0
+         then cut(contribution_cents, 3600, seconds) end as contribution_per_hour_cents
 from contributed

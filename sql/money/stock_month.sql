@@ -1,15 +1,28 @@
--- One row per month and stage of the stock: what was there, what came, what went, what is there, at cost with own pay.
--- Stages are materials on the shelf, pieces in progress, finished ones, and those out on consignment (still ours). What a
--- piece takes from the shelf, passes on by being finished or moved, or takes over as normal scrap, moves between stages.
--- `written_down_cents` is how far the closing stock is worth less than it cost; it is no part of the roll-forward.
+-- One row per month and stage of the stock: what was there, what came, what went, what is there, at
+-- cost with own pay.
+-- Stages are materials on the shelf, pieces in progress, finished ones, and those out on
+-- consignment (still ours). What a piece takes from the shelf, passes on by being finished or
+-- moved, or takes over as normal scrap, moves between stages. `written_down_cents` is how far the
+-- closing stock is worth less than it cost; it is no part of the roll-forward.
 -- @key month, stage
--- @check closing_cents = opening_cents + bought_cents + imputed_cents + labour_cents + machine_cents + overhead_cents + returned_cents + moved_in_cents - sold_cents - beyond_normal_cents - wasted_cents - shortage_cents - own_use_and_gifts_cents - used_up_cents - moved_out_cents
-with stages as (select unnest(['materials', 'in progress', 'finished', 'consigned']) as stage, unnest([1, 2, 3, 4]) as number),
+-- @check closing_cents = opening_cents + bought_cents + imputed_cents + labour_cents +
+--     machine_cents + overhead_cents + returned_cents + moved_in_cents - sold_cents -
+--     beyond_normal_cents - wasted_cents - shortage_cents - own_use_and_gifts_cents - used_up_cents
+--     - moved_out_cents
+with stages as (
+    select
+        unnest(['materials', 'in progress', 'finished', 'consigned']) as stage,
+        unnest([1, 2, 3, 4]) as number
+),
 
 steps as (
-    select month, 'materials' as stage, kind, cents, cents as change_cents, 0 as own_cents from money._stock_step
-    union all
-    select month, stage, kind, sum(cents), sum(change_cents), sum(own_cents) from money._piece_step group by month, stage, kind
+    select month, 'materials' as stage, kind, cents, cents as change_cents, 0 as own_cents
+    from money._stock_step
+    union all by name
+    select
+        month, stage, kind, sum(cents) as cents, sum(change_cents) as change_cents,
+        sum(own_cents) as own_cents
+    from money._piece_step group by month, stage, kind
 ),
 
 first as (select min(month) as month from work.month),
@@ -18,11 +31,13 @@ first as (select min(month) as month from work.month),
 placed as (
     select
         greatest(steps.month, first.month) as month, stage,
-        case when steps.month < first.month or kind = 'opening' and steps.month = first.month then 'opening'
-             when kind = 'opening' then 'imputed' else kind end as kind,
+        case when steps.month < first.month then 'opening'
+             when kind = 'opening' and steps.month > first.month then 'imputed'
+             else kind end as kind,
         case when steps.month < first.month then change_cents else cents end as cents,
         change_cents, own_cents
-    from steps cross join first
+    from steps
+    cross join first
 ),
 
 sums as (
@@ -47,33 +62,45 @@ sums as (
     from placed group by month, stage
 ),
 
-filled as (
+down as (
+    select month, stage, sum(written_down_cents) as written_down_cents
+    from money.write_down group by month, stage
+),
+
+held as (
+    select month, stage, count(*) as pieces, sum(units) as units
+    from money.held group by month, stage
+),
+
+joined as (
     select
-        month.month, stages.stage, stages.number, month.number as month_number, sums.* exclude (month, stage),
-        sum(coalesce(change_cents, 0)) over so_far as closing_cents,
-        sum(coalesce(own_cents, 0)) over so_far as own_labour_cents
+        month.month, stages.stage, stages.number, month.number as month_number,
+        sums.* exclude (month, stage), down.written_down_cents, held.pieces, held.units
     from work.month
     cross join stages
     left join sums on sums.month = month.month and sums.stage = stages.stage
-    window so_far as (partition by stages.stage order by month.month rows unbounded preceding)
+    left join down on down.month = month.month and down.stage = stages.stage
+    left join held on held.month = month.month and held.stage = stages.stage
 ),
 
-down as (select month, stage, sum(written_down_cents) as cents from money.write_down group by month, stage),
+filled as (
+    select month, stage, cast(coalesce(columns(* exclude (month, stage)), 0) as bigint) from joined
+),
 
-held as (select month, stage, count(*) as pieces, sum(units) as units from money.held group by month, stage)
+running as (
+    select
+        *, cast(sum(change_cents) over so_far as bigint) as closing_cents,
+        cast(sum(own_cents) over so_far as bigint) as own_labour_cents
+    from filled
+    window so_far as (partition by stage order by month rows unbounded preceding)
+)
 
 select
-    filled.month, filled.stage, cast(number as bigint) as stage_number,
-    cast(case when month_number = 1 then coalesce(there_cents, 0) else closing_cents - coalesce(change_cents, 0) end as bigint) as opening_cents,
-    coalesce(bought_cents, 0)::bigint as bought_cents, coalesce(imputed_cents, 0)::bigint as imputed_cents,
-    coalesce(labour_cents, 0)::bigint as labour_cents, coalesce(machine_cents, 0)::bigint as machine_cents, coalesce(overhead_cents, 0)::bigint as overhead_cents,
-    coalesce(returned_cents, 0)::bigint as returned_cents, coalesce(moved_in_cents, 0)::bigint as moved_in_cents,
-    coalesce(sold_cents, 0)::bigint as sold_cents, coalesce(beyond_normal_cents, 0)::bigint as beyond_normal_cents,
-    coalesce(wasted_cents, 0)::bigint as wasted_cents, coalesce(shortage_cents, 0)::bigint as shortage_cents,
-    coalesce(own_use_and_gifts_cents, 0)::bigint as own_use_and_gifts_cents, coalesce(used_up_cents, 0)::bigint as used_up_cents,
-    coalesce(moved_out_cents, 0)::bigint as moved_out_cents, closing_cents::bigint as closing_cents,
-    own_labour_cents::bigint as own_labour_cents, coalesce(down.cents, 0)::bigint as written_down_cents,
-    coalesce(held.pieces, 0)::bigint as pieces, coalesce(held.units, 0)::bigint as units
-from filled
-left join down on down.month = filled.month and down.stage = filled.stage
-left join held on held.month = filled.month and held.stage = filled.stage
+    month, stage, number as stage_number,
+    case when month_number = 1 then there_cents
+         else closing_cents - change_cents end as opening_cents,
+    bought_cents, imputed_cents, labour_cents, machine_cents, overhead_cents, returned_cents,
+    moved_in_cents, sold_cents, beyond_normal_cents, wasted_cents, shortage_cents,
+    own_use_and_gifts_cents, used_up_cents, moved_out_cents, closing_cents, own_labour_cents,
+    written_down_cents, pieces, units
+from running

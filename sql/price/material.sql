@@ -1,5 +1,6 @@
 -- One row per finished piece and layer of its material: what it cost, and what it would cost today.
--- Each quantity that went in, at the price of its kind in force today; what has no quantity stays at what it cost.
+-- Each quantity that went in, at the price of its kind in force today; what has no quantity stays
+-- at what it cost.
 -- @key piece, layer
 select
     trace.piece, trace.layer, cast(sum(trace.cents) as bigint) as material_cents,

@@ -1,6 +1,7 @@
--- One row per product, part of its cost, and what that part is made of: bench time by operation, material by layer.
--- The mean over its finished pieces of the share that each piece has of it, logged or inferred, rework left out. A quote
--- splits its hours and its material by it.
+-- One row per product, part of its cost, and what that part is made of: bench time by operation,
+-- material by layer.
+-- The mean over its finished pieces of the share that each piece has of it, logged or inferred,
+-- rework left out. A quote splits its hours and its material by it.
 -- @key product, split_of, step
 -- @check mean_share between 0 and 1
 with pieces as (select piece, product from price.history where product is not null),
@@ -9,7 +10,8 @@ worked as (
     select shares.piece, hours.operation as step, shares.seconds as amount
     from work.hours_piece as shares
     join work.hours on hours.row_id = shares.row_id
-    where hours.kind = 'bench' and hours.attended and not shares.rework and not shares.after_sale and shares.seconds > 0
+    where hours.kind = 'bench' and hours.attended and not shares.rework and not shares.after_sale
+        and shares.seconds > 0
     union all
     select piece, operation, seconds from work.hours_missing where seconds > 0
 ),
@@ -17,11 +19,14 @@ worked as (
 amounts as (
     select piece, 'bench' as split_of, step, sum(amount) as amount from worked group by piece, step
     union all
-    select piece, 'material', layer, material_cents_today from price.material where material_cents_today > 0
+    select piece, 'material', layer, material_cents_today
+    from price.material where material_cents_today > 0
 ),
 
 shares as (
-    select pieces.product, amounts.split_of, amounts.step, amounts.amount / sum(amounts.amount) over (partition by amounts.piece, amounts.split_of) as share
+    select
+        pieces.product, amounts.split_of, amounts.step,
+        amounts.amount / sum(amounts.amount) over (partition by amounts.piece, amounts.split_of) as share
     from amounts
     join pieces on pieces.piece = amounts.piece
 ),

@@ -1,8 +1,10 @@
--- One row per piece that has been judged: whether it came back to the bench or was scrapped, with all that may have caused it.
--- Without what it cost: so the estimates, which take long, can begin before any cost is known.
--- A piece is judged once it is finished or ended; one that was finished before the records begin left none of it there. It
--- passes first time if no inspection of it says rework or scrap and no hours on it are rework. A practice is known only where
--- its reading is on record; a pour that mends, or comes after the sale, is no cause of what it mends.
+-- One row per piece that has been judged: whether it came back to the bench or was scrapped, with
+-- all that may have caused it.
+-- Without what it cost: so the estimates, which take long, can begin before any cost is known. A
+-- piece is judged once it is finished or ended; one that was finished before the records begin left
+-- none of it there. It passes first time if no inspection of it says rework or scrap and no hours
+-- on it are rework. A practice is known only where its reading is on record; a pour that mends, or
+-- comes after the sale, is no cause of what it mends.
 -- @key piece
 with looks as (
     select
@@ -14,12 +16,15 @@ with looks as (
 poured as (
     select
         piece.piece, pour.coat, pour.purpose,
-        abs(pour.mix_ppm - 1000000) > rule.mix_tolerance_ppm as off_ratio, pour.stir_seconds < rule.stir_minutes * 60 as short_stir,
-        pour.cured_seconds < rule.cure_hours * 3600 as early_touch, pour.temperature_c < rule.cold_c as cold, pour.humidity_pct > rule.damp_pct as damp,
+        abs(pour.mix_ppm - 1000000) > rule.mix_tolerance_ppm as off_ratio,
+        pour.stir_seconds < rule.stir_minutes * 60 as short_stir,
+        pour.cured_seconds < rule.cure_hours * 3600 as early_touch,
+        pour.temperature_c < rule.cold_c as cold, pour.humidity_pct > rule.damp_pct as damp,
         -- the pour that failed may be of the very day on which that was seen
         coalesce(pour.purpose = 'repour', false) or coalesce(piece.after_sale, false) or exists (
             select 1 from work.rework_window as again
-            where again.piece = piece.piece and again.from_on < pour.on_date and (again.to_on is null or pour.on_date <= again.to_on)
+            where again.piece = piece.piece and again.from_on < pour.on_date
+                and (again.to_on is null or pour.on_date <= again.to_on)
         ) as mends
     from work.pour_piece as piece
     join work.pour on pour.pour = piece.pour
@@ -30,15 +35,23 @@ repoured as (select distinct piece from poured where purpose = 'repour'),
 
 pours as (
     select
-        piece, max(coat) as coat, bool_or(off_ratio) as off_ratio, bool_or(short_stir) as short_stir, bool_or(early_touch) as early_touch,
-        bool_or(cold) as cold, bool_or(damp) as damp, bool_or(purpose = 'flood') and not bool_or(purpose = 'seal') as unsealed
+        piece, max(coat) as coat, bool_or(off_ratio) as off_ratio,
+        bool_or(short_stir) as short_stir, bool_or(early_touch) as early_touch,
+        bool_or(cold) as cold, bool_or(damp) as damp,
+        bool_or(purpose = 'flood') and not bool_or(purpose = 'seal') as unsealed
     from poured where not mends
     group by piece
 ),
 
-mended as (select piece from work.hours_piece where rework and not after_sale group by piece having sum(seconds) > 0),
+mended as (
+    select piece
+    from work.hours_piece where rework and not after_sale group by piece having sum(seconds) > 0
+),
 
-slabs as (select lot, max(moisture_pct) as moisture_pct, min(supplier) as supplier from records.purchases where lot is not null and category = 'wood' group by lot)
+slabs as (
+    select lot, max(moisture_pct) as moisture_pct, min(supplier) as supplier
+    from records.purchases where lot is not null and category = 'wood' group by lot
+)
 
 select
     piece.piece, piece.product, piece.species, piece.finish, species.pore_structure, pours.coat,
@@ -59,4 +72,5 @@ left join repoured on repoured.piece = piece.piece
 left join settings.species on species.species = piece.species
 left join mended on mended.piece = piece.piece
 left join slabs on slabs.lot = piece.lot
-where (piece.finished_on is not null or piece.ended_on is not null) and not coalesce(piece.opening and piece.finished_on < shop.start, false)
+where (piece.finished_on is not null or piece.ended_on is not null)
+    and not coalesce(piece.opening and piece.finished_on < shop.start, false)

@@ -1,6 +1,7 @@
--- One row per piece of which units were scrapped at the bench: what was lost with them, and what of it rework had cost.
--- Scrap takes with it what had gone into its units; what was sold before is not lost. What came back from a buyer is no scrap
--- of the bench.
+-- One row per piece of which units were scrapped at the bench: what was lost with them, and what of
+-- it rework had cost.
+-- Scrap takes with it what had gone into its units; what was sold before is not lost. What came
+-- back from a buyer is no scrap of the bench.
 -- @key piece
 with scraps as (
     select piece, row_id from work.exit
@@ -8,7 +9,9 @@ with scraps as (
     group by piece, row_id
 )
 
-select trace.piece, cast(sum(trace.cents) as bigint) as cents, cast(coalesce(sum(trace.cents) filter (where trace.rework), 0) as bigint) as rework_cents
+select
+    trace.piece, cast(sum(trace.cents) as bigint) as cents,
+    cast(coalesce(sum(trace.cents) filter (where trace.rework), 0) as bigint) as rework_cents
 from cost.trace
 join scraps on scraps.piece = trace.piece and scraps.row_id = trace.row_id
 where trace.from_place = 'piece' and trace.to_place in ('pool', 'waste')

@@ -1,12 +1,16 @@
--- One row per defect that an inspection found: where, what was decided, and what mending or losing the piece cost.
--- The cost of a piece's rework, and of its scrapped units all of theirs, goes to its defects in equal parts.
+-- One row per defect that an inspection found: where, what was decided, and what mending or losing
+-- the piece cost.
+-- The cost of a piece's rework, and of its scrapped units all of theirs, goes to its defects in
+-- equal parts.
 -- @key row_id
 with looks as (
     select
-        inspections.row_id, inspections.on_date, inspections.piece, inspections.defect, coalesce(inspections.action, 'none') as action,
-        inspections.found_at, inspections.cause as cause_said
+        inspections.row_id, inspections.on_date, inspections.piece, inspections.defect,
+        coalesce(inspections.action, 'none') as action, inspections.found_at,
+        inspections.cause as cause_said
     from records.inspections
-    where inspections.piece is not null and inspections.defect is not null and inspections.defect <> 'none'
+    where inspections.piece is not null and inspections.defect is not null
+        and inspections.defect <> 'none'
 ),
 
 costly as (

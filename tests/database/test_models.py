@@ -130,6 +130,10 @@ def test_a_step_is_read_within_its_schema(write: Write) -> None:
     [
         ("@key seconds", r"work/piece\.sql: @key seconds fails for 1 rows, such as {'seconds': 60, 'times': 2}"),
         (
+            "@check seconds\n--     < 60",
+            r"work/piece\.sql: @check seconds < 60 fails for 2 rows, such as {'piece': 'T-1', .*60",
+        ),
+        (
             "@check seconds < 60",
             r"work/piece\.sql: @check seconds < 60 fails for 2 rows, such as {'piece': 'T-1', .*60",
         ),
