@@ -73,7 +73,9 @@ def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
             _lacking(book, view.schema)
             view.show(page)
             details.show(page)
-        except data.LACKING:
+        except data.LACKING as error:
+            if not data.lacks(error):
+                raise
             widgets.empty(
                 "This database is of an older version.", f"Make a new one with: kerfledger refresh {data.shop_folder()}"
             )

@@ -26,6 +26,7 @@ from dashboard.read.money import Money
 from dashboard.read.price import Price
 from dashboard.read.quality import Quality
 from pipeline.pages import actions
+from pipeline.records import RECORDS
 
 ANSWERS, FRAMES = 200, 1000
 """Answers and frames kept for each database."""
@@ -40,7 +41,15 @@ class OutdatedError(Exception):
 
 
 LACKING = (OutdatedError, pl.exceptions.ColumnNotFoundError, KeyError)
-"""How a page finds that the database lacks something: a table, or a column of one."""
+"""How a page may find that the database lacks something: a table, or a column of one (see `lacks`)."""
+
+
+def lacks(error: Exception) -> bool:
+    """Whether it is that. Any other name that a page looks up in vain is a fault of ours, and is told as one."""
+    if not isinstance(error, KeyError):
+        return True
+    fields = {field.name for record in RECORDS.values() for field in record}
+    return any(name in actions.meanings("columns") or name in fields for name in error.args)
 
 
 @dataclass(frozen=True)

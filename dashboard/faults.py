@@ -3,14 +3,12 @@
 import logging
 import sys
 import threading
-import traceback
 from html import escape
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-_ROOT = Path(__file__).parents[1]
-_OURS = tuple(str(_ROOT / floor) for floor in ("dashboard", "pipeline"))
+from pipeline.pages.actions import place_of
 
 
 def show(log: Path | None, _: Exception) -> bool:
@@ -25,16 +23,6 @@ def show(log: Path | None, _: Exception) -> bool:
     return True
 
 
-def told(error: BaseException) -> str:
-    """`KeyError at dashboard/views/month.py:42 in show`: the type, and the last place of ours that it went through."""
-    frames = traceback.extract_tb(error.__traceback__)
-    ours = [frame for frame in frames if frame.filename.startswith(_OURS)]
-    if not (last := next(reversed(ours or frames), None)):
-        return type(error).__name__
-    file = Path(last.filename).relative_to(_ROOT).as_posix() if ours else Path(last.filename).name
-    return f"{type(error).__name__} at {file}:{last.lineno} in {last.name}"
-
-
 def keep_text_out_of_logs() -> None:
     """Let no logger of this process write the message of an exception: libraries quote cells in theirs."""
     make = logging.getLogRecordFactory()
@@ -42,7 +30,7 @@ def keep_text_out_of_logs() -> None:
     def record(*args: Any, **named: Any) -> logging.LogRecord:
         made = make(*args, **named)
         if isinstance(made.exc_info, tuple) and made.exc_info[1]:
-            made.msg, made.args = f"{made.getMessage()}: {told(made.exc_info[1])}", None
+            made.msg, made.args = f"{made.getMessage()}: {place_of(made.exc_info[1])}", None
         made.exc_info = None
         return made
 
@@ -52,4 +40,4 @@ def keep_text_out_of_logs() -> None:
 
 
 def _print(kind: type[BaseException], error: BaseException | None, _: TracebackType | None) -> None:
-    print(told(error) if error else kind.__name__, file=sys.stderr, flush=True)
+    print(place_of(error) if error else kind.__name__, file=sys.stderr, flush=True)

@@ -102,6 +102,7 @@ def table(
     if not frame.height:
         st.html('<p class="kl-quiet">Nothing here.</p>')
         return
+    kept = frame
     if "place" in {column.name for column in columns}:
         frame = placed(frame)
     columns = [c for c in columns if c.name in frame.columns]
@@ -119,7 +120,7 @@ def table(
                 _long(page, frame, columns, f"grid-{name}{key}", leads)
     st.download_button(
         "Download as CSV",
-        lambda: csv(frame),
+        lambda: csv(kept),  # with file, sheet and row as they are, and not in words beside
         f"{name}.csv",
         "text/csv",
         key=f"csv-{name}{key}",

@@ -129,7 +129,7 @@ def map_file(arguments: Arguments) -> int:
 
     shop = load(arguments.folder)
     wrong = next((text for text in arguments.settled if "=" not in text), None)
-    if wrong:
+    if wrong is not None:
         raise UserError(f"--set {wrong} says nothing.", "", "Write --set channel=market.")
     answers = dict(text.split("=", 1) for text in arguments.settled)
     file = proposal.place(shop, arguments.file)

@@ -1,6 +1,9 @@
 """What each command takes: arguments by command, and the texts that only one shape fits."""
 
 import argparse
+import errno
+import os
+import re
 from datetime import date, datetime
 from pathlib import Path
 
@@ -10,7 +13,7 @@ DEMO_ENDS = date(2026, 10, 31)
 
 
 def add_shop(parser: argparse.ArgumentParser, figures: bool = True) -> None:
-    parser.add_argument("folder", type=Path, metavar="DIR", help="the shop folder")
+    parser.add_argument("folder", type=_path, metavar="DIR", help="the shop folder")
     if figures:
         parser.add_argument("--json", action="store_true", help="print the figures as JSON")
 
@@ -22,12 +25,12 @@ def add_day(parser: argparse.ArgumentParser) -> None:
 
 
 def add_port(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--port", type=int, default=8501, help="port to serve on, if it is free (default 8501)")
+    parser.add_argument("--port", type=_port, default=8501, help="port to serve on, if it is free (default 8501)")
 
 
 def add_demo(parser: argparse.ArgumentParser) -> None:
     help_ = f"where to make the demo shop (default {DEMO})"
-    parser.add_argument("folder", type=Path, metavar="DIR", nargs="?", default=Path(DEMO), help=help_)
+    parser.add_argument("folder", type=_path, metavar="DIR", nargs="?", default=Path(DEMO), help=help_)
     parser.set_defaults(on=DEMO_ENDS)
     parser.add_argument("--no-show", action="store_true", help="stop after printing the month")
     add_port(parser)
@@ -41,7 +44,7 @@ def add_new(parser: argparse.ArgumentParser) -> None:
 
 def add_map(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
-    parser.add_argument("file", type=Path, metavar="FILE", help="a file in the shop's inbox")
+    parser.add_argument("file", type=_path, metavar="FILE", help="a file in the shop's inbox")
     parser.add_argument("--as", dest="record", metavar="RECORD", help="the record that it holds, such as sales")
     help_ = "which column a field is, or the text that it has in all rows: --set channel=market (as often as needed)"
     parser.add_argument("--set", dest="settled", action="append", default=[], metavar="FIELD=…", help=help_)
@@ -51,7 +54,7 @@ def add_map(parser: argparse.ArgumentParser) -> None:
 def add_check(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
     help_ = "write the rows set aside to this CSV, to be mended and put into mends/"
-    parser.add_argument("--set-aside", type=Path, metavar="FILE.csv", help=help_)
+    parser.add_argument("--set-aside", type=_path, metavar="FILE.csv", help=help_)
 
 
 def add_show(parser: argparse.ArgumentParser) -> None:
@@ -66,7 +69,7 @@ def add_trace(parser: argparse.ArgumentParser) -> None:
 
 
 def add_peek(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("files", type=Path, metavar="FILE", nargs="+", help="a file of any kind that can be read")
+    parser.add_argument("files", type=_path, metavar="FILE", nargs="+", help="a file of any kind that can be read")
     shape = parser.add_mutually_exclusive_group()
     shape.add_argument("--json", action="store_true", help="print what was found as JSON")
     shape.add_argument("--csv", action="store_true", help="print the cells as plain UTF-8 CSV, their text unchanged")
@@ -88,7 +91,7 @@ def add_report(parser: argparse.ArgumentParser) -> None:
 
 def add_export(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
-    parser.add_argument("--to", type=Path, metavar="DIR", help="where to write (default: reports/export in the shop)")
+    parser.add_argument("--to", type=_path, metavar="DIR", help="where to write (default: reports/export in the shop)")
     kinds = ("parquet", "csv")
     parser.add_argument("--format", choices=kinds, default=kinds[0], help="kind of file (default parquet)")
 
@@ -129,7 +132,7 @@ def add_quote(parser: argparse.ArgumentParser) -> None:
         metavar="TAG",
         help="save the quote in quotes/, under this name or the next number",
     )
-    say("--sheet", type=Path, metavar="FILE.html", help="write the client's page: price and terms, no costs")
+    say("--sheet", type=_path, metavar="FILE.html", help="write the client's page: price and terms, no costs")
 
 
 def _month(text: str) -> date:
@@ -137,6 +140,23 @@ def _month(text: str) -> date:
         return datetime.strptime(text, "%Y-%m").date()
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no month: write it as 2026-05") from None
+
+
+def _path(text: str) -> Path:
+    """A name that a file or a folder can have here, there or not."""
+    try:
+        os.lstat(text)
+    except (OSError, ValueError) as error:
+        if isinstance(error, ValueError) or error.errno in (errno.ENAMETOOLONG, errno.EINVAL, errno.ELOOP):
+            shown = text[:40].encode("ascii", "backslashreplace").decode()
+            raise argparse.ArgumentTypeError(f"nothing can be called {shown!r}{' …' * (len(text) > 40)} here") from None
+    return Path(text)
+
+
+def _port(text: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,5}", text) or not 0 < int(text) < 2**16:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no port: take a number from 1024 to 65535")
+    return int(text)
 
 
 def _day(text: str) -> date:

@@ -13,6 +13,7 @@ from pipeline.mapping.headers import is_private_header
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Record
 from pipeline.shop import forms
+from pipeline.shop.contents import why_closed
 from pipeline.shop.shapes import with_line
 
 _KEYS = {
@@ -76,6 +77,8 @@ def load(folder: Path) -> list[Mapping]:
 
 def read(file: Path) -> Mapping:
     """One mapping file. Raises `UserError` with the place and what to do."""
+    if why := why_closed(file):
+        raise UserError("This mapping can't be read.", str(file), why)
     try:
         text = file.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError as error:

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 from pipeline.errors import UserError as UserError  # what a page catches
 from pipeline.records import RECORDS
 from pipeline.settings import SETTINGS
-from pipeline.shop import Shop, is_a_programs_own, load
+from pipeline.shop import Shop, load
+from pipeline.writing.logbook import place_of as place_of  # what a page says of a fault
 
 if TYPE_CHECKING:
     import duckdb
@@ -259,8 +260,15 @@ def file_limits() -> tuple[list[str], int]:
 
 def inbox_files(folder: Path) -> list[str]:
     """The files in the inbox, as paths in the shop folder, the newest first."""
-    found = [p for p in (folder / "inbox").rglob("*") if p.is_file() and not is_a_programs_own(p)]
-    return [p.relative_to(folder).as_posix() for p in sorted(found, key=lambda p: (-p.stat().st_mtime, p.name))]
+    from pipeline.shop.contents import contents
+
+    found = contents(folder / "inbox").files
+    times = [path.stat().st_mtime if path.is_file() else 0.0 for path in found]  # it may be gone since it was listed
+    return [path.relative_to(folder).as_posix() for _, path in sorted(zip(times, found, strict=True), key=_newest)]
+
+
+def _newest(timed: tuple[float, Path]) -> tuple[float, str]:
+    return -timed[0], timed[1].name
 
 
 def propose(folder: Path, file: str, record: str = "") -> list[Any]:

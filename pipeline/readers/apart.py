@@ -11,7 +11,7 @@ from typing import TypeVar
 
 from pipeline.errors import UserError
 from pipeline.processes.workers import DiedError, TooMuchError, Workers
-from pipeline.readers.limits import limit
+from pipeline.readers.limits import CLOSED, cant_open, limit
 from pipeline.writing.logbook import AGAIN, one_file
 
 Done = TypeVar("Done")
@@ -28,10 +28,7 @@ def apart(shop_folder: Path | None, path: Path, file: str, work: Callable[..., D
     except (TooMuchError, DiedError) as error:
         raise UserError(too_far(error), file, AGAIN) from None
     except OSError as error:
-        raise UserError(f"It can't be opened: {error.strerror or type(error).__name__}.", file, CLOSED) from None
-
-
-CLOSED = "See that you may read it, close what holds it, or copy it anew."
+        raise UserError(cant_open(error), file, CLOSED) from None
 
 
 def too_far(error: TooMuchError | DiedError) -> str:

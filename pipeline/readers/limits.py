@@ -49,11 +49,23 @@ def gave_up(error: BaseException, kinds: type[Exception] | tuple[type[Exception]
     return isinstance(error, kinds) or type(error).__name__ == "PanicException"
 
 
+CLOSED = "See that you may read it, close what holds it, or copy it anew."
+
+
+def cant_open(error: OSError) -> str:
+    """What is said of a file that the system does not hand out."""
+    return f"It can't be opened: {error.strerror or type(error).__name__}."
+
+
 def check_file(path: Path) -> None:
-    """`UserError` when there is no such file, or it is too large."""
+    """`UserError` when there is no such file, it can't be opened, or it is too large."""
     if not path.is_file():
         raise UserError("There is no such file.", str(path), "Check its name.")
-    size = path.stat().st_size
+    try:
+        with path.open("rb"):
+            size = path.stat().st_size
+    except OSError as error:
+        raise UserError(cant_open(error), str(path), CLOSED) from None
     if size > FILE_BYTES:
         raise UserError(
             f"The file has {size / 2**20:,.0f} MB; at most {FILE_BYTES / 2**20:,.0f} MB are read.",

@@ -26,7 +26,8 @@ from pipeline.readers import READERS, TextTable, read
 from pipeline.readers.apart import apart
 from pipeline.readers.tables import occurrences
 from pipeline.records import RECORDS
-from pipeline.shop import Shop, forms, is_a_programs_own
+from pipeline.shop import Shop, forms
+from pipeline.shop.contents import contents
 from pipeline.tables import PLACE, in_polars, place_columns
 from pipeline.writing import whole
 from pipeline.writing.cells import neutral, restored
@@ -97,9 +98,8 @@ def load(shop: Shop, found: Iterable[list[tuple[str, TextTable]]] | None = None)
 def files(shop: Shop) -> list[Path]:
     """The files that may hold mends, in order of their path."""
     found = []
-    for path in sorted(shop.path(FOLDER).rglob("*")):
-        inside = path.is_file() and path.resolve().is_relative_to(shop.folder.resolve())
-        if inside and not is_a_programs_own(path) and path.suffix.lower() in READERS:
+    for path in contents(shop.path(FOLDER)).files:
+        if path.resolve().is_relative_to(shop.folder.resolve()) and path.suffix.lower() in READERS:
             found.append(path)
     return found
 

@@ -20,11 +20,12 @@ from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.proposing import suggestion
 from pipeline.quoting import saved_quotes
 from pipeline.readers import READERS, UNREADABLE, TextTable, read
-from pipeline.readers.apart import CLOSED, too_far
-from pipeline.readers.limits import limit
+from pipeline.readers.apart import too_far
+from pipeline.readers.limits import CLOSED, cant_open, limit
 from pipeline.refresh import corrections
 from pipeline.refresh.corrections import Mends
-from pipeline.shop import Shop, is_a_programs_own
+from pipeline.shop import Shop
+from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
 from pipeline.writing.logbook import AGAIN, LOG, ends_us, place_of
 
@@ -67,12 +68,6 @@ class FilesRead:
         self.trips += part.trips
 
 
-def shop_files(shop: Shop) -> Iterator[Path]:
-    """The files that a refresh reads, in order of their path."""
-    for folder in READ_FOLDERS:
-        yield from sorted(p for p in shop.path(folder).rglob("*") if p.is_file() and not is_a_programs_own(p))
-
-
 def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRead:
     """Read and clean every file. One that can't be read is listed with the reason; the others go on.
 
@@ -82,7 +77,11 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRea
     mappings = mapping.load(shop.path("mappings"))
     pile.quotes, broken = saved_quotes.frame(shop.folder)
     pile.files += [_file(name, "unreadable", message=why) for name, why in broken]
-    asked = [_asked(shop, pile.mends, path) for path in shop_files(shop)]
+    found_in = [contents(shop.path(folder)) for folder in READ_FOLDERS]
+    pile.files += [
+        _file(_named(shop, path), "unreadable", message=why) for each in found_in for path, why in each.closed
+    ]
+    asked = [_asked(shop, pile.mends, path) for each in found_in for path in each.files]
     largest_first = sorted(asked, key=lambda each: -each.size)
     found = {}
     for each, part in zip(largest_first, _parts(mappings, shop, largest_first, other), strict=True):
@@ -107,7 +106,7 @@ class _Asked:
 
 
 def _asked(shop: Shop, waiting: Mends, path: Path) -> _Asked:
-    name, size = _shown(path.relative_to(shop.folder).as_posix()), 0
+    name, size = _named(shop, path), 0
     with suppress(OSError):  # gone since it was listed: told when it is read
         size = path.stat().st_size
     return _Asked(path, name, size, Mends(waiting=corrections.taken(waiting, name)))
@@ -168,8 +167,6 @@ def _refused(shop: Shop, asked: _Asked) -> list[dict[str, Any]]:
     if asked.path.suffix.lower() not in READERS:
         kind = asked.path.suffix or asked.name
         return [_file(asked.name, "ignored", message=f"Files of this kind aren't read: {_shown(kind)}")]
-    if _shown(asked.path) != str(asked.path):
-        return [_file(asked.name, "unreadable", message="Its name holds bytes that are no text. Give it another name.")]
     return []
 
 
@@ -215,7 +212,7 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
 def _why(error: BaseException) -> str:
     """What the maker is told of a file that we stumble over; the rest is in the log."""
     if isinstance(error, OSError):
-        return f"It can't be opened: {error.strerror or type(error).__name__}. {CLOSED}"
+        return f"{cant_open(error)} {CLOSED}"
     if isinstance(error, MemoryError):
         return "It needs more memory than there is. Split it by year."
     return f"The tool stumbles over it. {AGAIN} The details are in database/{LOG}."
@@ -223,6 +220,10 @@ def _why(error: BaseException) -> str:
 
 def _sentence(error: UserError) -> str:
     return " ".join(filter(None, (error.what, error.mend)))
+
+
+def _named(shop: Shop, path: Path) -> str:
+    return _shown(path.relative_to(shop.folder).as_posix())
 
 
 def _shown(text: object) -> str:

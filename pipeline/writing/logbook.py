@@ -19,7 +19,8 @@ LOG = "refresh.log"
 AGAIN = "Save it again where it comes from, or as CSV."
 """What to do about a file that the tool gives up on."""
 
-_OURS = Path(__file__).parents[1]
+_ROOT = Path(__file__).parents[2]
+_OURS = tuple(_ROOT / floor for floor in ("pipeline", "dashboard"))
 
 
 def note(home: Path, lines: Iterable[str]) -> None:
@@ -112,7 +113,11 @@ def place_of(error: BaseException) -> str:
 def _places(error: BaseException) -> list[str]:
     """The places in our own code that an exception came through, the innermost last."""
     each = ((Path(frame.f_code.co_filename), line) for frame, line in walk_tb(error.__traceback__))
-    return [f"{path.relative_to(_OURS.parent).as_posix()}:{line}" for path, line in each if path.is_relative_to(_OURS)]
+    return [
+        f"{path.relative_to(_ROOT).as_posix()}:{line}"
+        for path, line in each
+        if any(path.is_relative_to(floor) for floor in _OURS)
+    ]
 
 
 def ends_us(error: BaseException) -> bool:

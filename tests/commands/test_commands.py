@@ -53,6 +53,28 @@ def test_a_wrong_call_ends_with_2(call: list[str], capsys: Capture) -> None:
     assert "usage: kerfledger" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    "call",
+    [
+        *([command, "x" * 5000] for command in ("refresh", "check", "where", "new", "demo", "peek")),
+        *([command, "a\0b"] for command in ("refresh", "new", "peek")),
+        ["map", "{shop}", "x" * 300],
+        ["check", "{shop}", "--set-aside", "x" * 300],
+        ["export", "{shop}", "--to", "x" * 300],
+        ["quote", "{shop}", "--product", "tray", "--sheet", "x" * 300],
+        *(["show", "{shop}", "--port", port] for port in ("-1", "0", "65536", "1e4", "٨٥٠١")),
+        ["map", "{shop}", "hours.csv", "--set", ""],
+    ],
+)
+def test_what_nothing_can_be_called_ends_with_2(tiny_shop: Path, capsys: Capture, call: list[str]) -> None:
+    try:
+        code: object = main([text.replace("{shop}", str(tiny_shop)) for text in call])
+    except SystemExit as ended:
+        code = ended.code
+    assert code == 2
+    assert 0 < len(capsys.readouterr().err) < 1500
+
+
 @pytest.mark.parametrize("command", ["refresh", "check", "show", "where"])
 def test_a_folder_that_is_no_shop_ends_with_2_and_says_what_to_do(
     command: str, tmp_path: Path, capsys: Capture

@@ -126,3 +126,12 @@ def test_the_records_behind_what_sales_brought_add_up_to_it(demo: Path) -> None:
         records = book.sold_records(factor, level, month, last_day(month))
         assert records.height < SHOWN
         assert records["cents"].sum() == brought, level
+
+
+def test_a_name_that_is_no_column_is_a_fault_of_ours() -> None:
+    """One of today's columns is looked up in vain where the database is older; any other name never was one."""
+    assert data.lacks(data.OutdatedError("money.month"))
+    assert data.lacks(KeyError("own_use_cents"))
+    assert data.lacks(KeyError("blank_length"))
+    assert not data.lacks(KeyError("walnut"))
+    assert not data.lacks(KeyError())

@@ -125,3 +125,20 @@ def test_a_text_too_long_for_one_line_wraps_and_pushes_nothing_off_the_page(demo
     body = tables.rows(page_of(open_book(demo)), frame, columns, "t")
     assert body.count('<td class="long">') == 1
     assert body.count('<td class="num">') == 2
+
+
+def test_a_download_has_what_the_table_is_made_of_and_nothing_of_how_it_is_shown(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    frame = pl.DataFrame({"file": ["a.csv"], "sheet": [""], "row": [3], "occurrence": [0], "reason": ["Not a date."]})
+    shown, made = [], []
+    monkeypatch.setattr(tables, "rows", lambda page, frame, *_: shown.append(frame["place"].item()) or "")
+    monkeypatch.setattr(tables.st, "html", lambda text: None)
+    monkeypatch.setattr(
+        tables.st,
+        "download_button",
+        lambda label, data, *_, **__: made.append(list(csv.reader(io.StringIO(data().decode())))),
+    )
+    tables.table(None, frame, [tables.Column("place", "Where"), tables.Column("reason", "Why")], "set-aside")
+    assert shown == ["a.csv, row 3"]
+    assert made == [[["file", "sheet", "row", "occurrence", "reason"], ["a.csv", "", "3", "0", "Not a date."]]]

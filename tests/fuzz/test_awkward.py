@@ -110,3 +110,25 @@ def test_a_purchase_of_no_receipt_is_paid_though_another_receipt_has_its_payment
     assert awkward.publish(tmp_path, {"purchases": purchases, "payments": payments}, SETTINGS) == ""
     cash = "select month, cash_end_cents, bills_owed_cents from money.month where month >= '2026-10-01' order by month"
     assert [row[1:] for row in figures(tmp_path, cash)] == [(-500, 3000), (-3500, 0)]
+
+
+@pytest.mark.parametrize("person", ["Ada", ""])
+@pytest.mark.parametrize("cell", ["25:00", "90", "PT25H", '"1,234"', "1.234", '"1,234 h"', '"1,234.0"'])
+def test_hours_that_nobody_can_work_in_a_day_end_in_a_question(tmp_path: Path, cell: str, person: str) -> None:
+    """Kept and asked about, or, where it could be a thousand or a fraction, set aside with that question."""
+    hours = ["date,hours,operation,person", f"2026-10-12,{cell},sanding,{person}"]
+    assert awkward.publish(tmp_path, {"hours": hours}, SETTINGS) == ""
+    with database.open_newest(tmp_path) as con:
+        told = {finding.kind for finding in findings(con)}
+        hints = con.execute("select suggestion from intake.rejected").fetchall()
+    if "1,234.0" in cell or "234" not in cell:
+        assert "day_too_long" in told and not hints
+    else:
+        assert len(hints) == 1 and "a thousand or a fraction" in hints[0][0]
+
+
+def test_hours_of_a_thousand_that_the_file_shows_to_be_one_are_asked_about(tmp_path: Path) -> None:
+    hours = ["date,hours,operation,person", '2026-10-12,"1,234",sanding,Ada', "2026-10-13,1.5,sanding,Ada"]
+    assert awkward.publish(tmp_path, {"hours": hours}, SETTINGS) == ""
+    assert figures(tmp_path, "select max(seconds) from records.hours") == [(1234 * 3600,)]
+    assert figures(tmp_path, "select rows from checks.result where name = 'day_too_long'") == [(1,)]

@@ -1,6 +1,8 @@
 """One bad file never stops the others: it is told with its name and what to do, and the rest is published."""
 
 import os
+import shutil
+import subprocess
 import sys
 from pathlib import Path
 
@@ -8,10 +10,12 @@ import pytest
 
 from pipeline import readers
 from pipeline.database import open_newest
+from pipeline.errors import UserError
 from pipeline.processes.workers import other_processes
 from pipeline.readers import TextTable, limits
 from pipeline.refresh import read_files
 from pipeline.refresh.refresh import refresh
+from pipeline.reports.check import findings
 from pipeline.shop import load
 from tests.hostile import calendar_of_many_days
 
@@ -78,19 +82,99 @@ def test_rows_of_a_table_that_cleaning_stumbles_over_keep_their_account(
 
 
 @pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="names there are text")
-def test_a_name_that_is_no_text(tiny_shop: Path) -> None:
-    (tiny_shop / "inbox" / os.fsdecode(b"caf\xe9.csv")).write_text(SALES, encoding="utf-8")
-    how, said = told(tiny_shop)[r"inbox/caf\udce9.csv"]
+@pytest.mark.parametrize(("folder", "text"), [("inbox", SALES), ("log", SALES), ("mends", "file,row,price\n,,60\n")])
+def test_a_name_that_is_no_text(tiny_shop: Path, folder: str, text: str) -> None:
+    (tiny_shop / folder).mkdir(exist_ok=True)
+    (tiny_shop / folder / os.fsdecode(b"caf\xe9.csv")).write_text(text, encoding="utf-8")
+    how, said = told(tiny_shop)[rf"{folder}/caf\udce9.csv"]
     assert how == "unreadable"
     assert "name" in said
 
 
-@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="who may read everything can't be refused")
-def test_a_file_that_may_not_be_read(tiny_shop: Path) -> None:
-    path = tiny_shop / "inbox" / "locked.csv"
+@pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="names there are text, and pipes no files")
+def test_a_mapping_that_is_none_is_named_before_anything_waits_for_it(tiny_shop: Path) -> None:
+    mappings = tiny_shop / "mappings"
+    mappings.mkdir()
+    (mappings / os.fsdecode(b"caf\xe9.toml")).write_text('record = "sales"\n', encoding="utf-8")
+    with pytest.raises(UserError, match="This mapping can't be read") as named:
+        refresh(load(tiny_shop))
+    assert "name" in named.value.mend
+    next(mappings.iterdir()).unlink()
+    os.mkfifo(mappings / "pipe.toml")
+    with pytest.raises(UserError, match="This mapping can't be read") as piped:
+        refresh(load(tiny_shop))
+    assert "no file" in piped.value.mend
+
+
+def refused(shop: Path) -> dict[str, tuple[str, str]]:
+    """The same for whoever may read only what is open to them. What the superuser may beyond that is taken away."""
+    (shop / "inbox" / "sales.csv").write_text(SALES, encoding="utf-8")
+    asked = [sys.executable, "-m", "pipeline.commands", "refresh", str(shop)]
+    if os.geteuid() == 0:
+        if not (tool := shutil.which("setpriv")):
+            pytest.skip("who may read everything can't be refused")
+        asked = [tool, "--bounding-set=-dac_override,-dac_read_search", "--inh-caps=-all", *asked]
+    done = subprocess.run(asked, capture_output=True, text=True, check=False)
+    assert (done.returncode, "Traceback" in done.stderr) == (0, False), done.stderr
+    with open_newest(shop) as con:
+        assert con.execute("select price_cents from records.sales").fetchall() == [(6000,)]
+        kept = con.execute("select file, how, message from intake.file").fetchall()
+        (told,) = con.execute("select count(*) from intake.file where how = 'unreadable'").fetchall()
+        assert [row.rows for row in findings(con) if row.kind == "unreadable"] == [1] * told[0]
+    return {file: (how, said) for file, how, said in kept}
+
+
+@pytest.mark.skipif(os.name == "nt", reason="who may read what is told otherwise there")
+@pytest.mark.parametrize("name", ["locked.csv", "locked.xlsx", "locked.ics", "locked.json", "locked.parquet"])
+def test_a_file_that_may_not_be_read(tiny_shop: Path, name: str) -> None:
+    path = tiny_shop / "inbox" / name
     path.write_text(SALES, encoding="utf-8")
     path.chmod(0)
-    assert told(tiny_shop)["inbox/locked.csv"][0] == "unreadable"
+    how, said = refused(tiny_shop)[f"inbox/{name}"]
+    assert how == "unreadable"
+    assert said.startswith("It can't be opened: Permission denied.")
+    assert "See that you may read it" in said
+
+
+@pytest.mark.skipif(os.name == "nt", reason="who may read what is told otherwise there")
+@pytest.mark.parametrize("mode", [0, 0o400])
+def test_a_folder_in_the_inbox_that_may_not_be_read(tiny_shop: Path, mode: int) -> None:
+    """With 0o400 its names can be listed, and nothing of it opened."""
+    folder = tiny_shop / "inbox" / "2025"
+    folder.mkdir()
+    (folder / "more.csv").write_text(SALES, encoding="utf-8")
+    folder.chmod(mode)
+    try:
+        ways = refused(tiny_shop)
+    finally:
+        folder.chmod(0o700)
+    how, said = ways["inbox/2025" if mode == 0 else "inbox/2025/more.csv"]
+    assert how == "unreadable"
+    assert "can't be opened: Permission denied. Make it readable for yourself" in said
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links and pipes are made otherwise there")
+def test_what_is_no_file_is_told_and_what_is_a_programs_own_is_passed_over(tiny_shop: Path) -> None:
+    inbox, away = tiny_shop / "inbox", tiny_shop / "elsewhere"
+    away.mkdir()
+    (away / "more.csv").write_text(SALES, encoding="utf-8")
+    (inbox / "linked").symlink_to(away, target_is_directory=True)
+    (inbox / "round").symlink_to(inbox, target_is_directory=True)
+    (inbox / "loop.csv").symlink_to("loop.csv")
+    (inbox / "gone.csv").symlink_to("nowhere.csv")
+    os.mkfifo(inbox / "pipe.csv")
+    (inbox / ".versions").mkdir()
+    (inbox / ".versions" / "sales~1.csv").write_text(SALES, encoding="utf-8")
+    ways = told(tiny_shop)
+    assert {file.removeprefix("inbox/"): said.partition(".")[0] for file, (how, said) in ways.items() if said} == {
+        "linked": "It is a link to a folder, and none is followed",
+        "round": "It is a link to a folder, and none is followed",
+        "loop.csv": "It can't be opened: Too many levels of symbolic links",
+        "gone.csv": "It is a link that leads nowhere",
+        "pipe.csv": "It is no file that can be read",
+    }
+    assert {how for how, said in ways.values() if said} == {"unreadable"}
+    assert not any(".versions" in file for file in ways)
 
 
 @pytest.mark.parametrize(
