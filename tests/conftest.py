@@ -11,8 +11,7 @@ from pipeline import database
 from pipeline.commands import main
 from pipeline.database.plan import read_plan
 from pipeline.database.run import run_checks, run_models
-from pipeline.refresh.refresh import refresh
-from pipeline.shop import load
+from tests.refreshed import refreshed
 
 TINY_SHOP = """
 name = "Two Benches"
@@ -44,19 +43,18 @@ def books(tmp_path: Path) -> Iterator[Callable[..., duckdb.DuckDBPyConnection]]:
     folder = tmp_path / "books"
     opened: list[duckdb.DuckDBPyConnection] = []
 
-    def refreshed(settings: str, **records: str) -> duckdb.DuckDBPyConnection:
+    def begun(settings: str, **records: str) -> duckdb.DuckDBPyConnection:
         (folder / "inbox").mkdir(parents=True, exist_ok=True)
         (folder / "shop.toml").write_text(settings, encoding="utf-8")
         for name, text in records.items():
             (folder / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
-        summary = refresh(load(folder))
-        assert summary.errors == []
+        refreshed(folder)
         con = database.open_newest(folder)
         opened.append(con)
         assert con.execute("from intake.rejected").fetchall() == []
         return con
 
-    yield refreshed
+    yield begun
     for con in opened:
         con.close()
 

@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import data
-from pipeline.commands import main
+from tests.refreshed import refreshed
 
 Run = Callable[..., AppTest]
 
@@ -48,7 +48,7 @@ def page(monkeypatch: pytest.MonkeyPatch) -> Run:
 @pytest.fixture
 def bare(tiny_shop: Path) -> Path:
     """A shop whose first refresh found nothing."""
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     return tiny_shop
 
 

@@ -9,9 +9,9 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import data
-from pipeline.commands import main
 from pipeline.database import newest
 from tests.dashboard.conftest import heading, html
+from tests.refreshed import refreshed
 
 APP = str(Path(data.__file__).with_name("app.py"))
 
@@ -80,7 +80,7 @@ def test_a_first_cost_without_hours_is_not_called_true(tiny_shop: Path, monkeypa
     }
     for record, text in rows.items():
         (tiny_shop / "inbox" / f"{record}.csv").write_text(text, encoding="utf-8")
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     monkeypatch.setenv(data.SHOP_VARIABLE, str(tiny_shop))
     test = AppTest.from_file(APP, default_timeout=60).run()
     assert not test.exception

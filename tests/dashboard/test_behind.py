@@ -15,9 +15,9 @@ from streamlit.testing.v1 import AppTest
 from dashboard import data, details, links, widgets
 from dashboard.app import VIEWS
 from dashboard.read.details import _CASH_PLACES
-from pipeline.commands import main
 from pipeline.database import open_newest
 from tests.dashboard.conftest import Run, html
+from tests.refreshed import refreshed
 
 CHOSEN = {
     "month": {"month": "2026-05"},
@@ -131,7 +131,7 @@ def test_an_address_that_opens_nothing_says_so(demo: Path, monkeypatch: pytest.M
 
 def test_a_row_to_mend_is_named_above_its_form(tiny_shop: Path) -> None:
     (tiny_shop / "inbox" / "pieces_2024.csv").write_text("piece,product\nT-1,\nT-2,tray\n", encoding="utf-8")
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     page = widgets.page_of(data.open_book(tiny_shop))
     (row,) = page.book.set_aside().iter_rows(named=True)
     _, wanted = links.behind("aside", row["file"], row["sheet"], row["row"])
@@ -198,7 +198,7 @@ def test_the_records_of_a_market_day_say_what_was_taken_there_and_taken_along(ti
     }
     for name, text in rows.items():
         (tiny_shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     monkeypatch.setenv("KERFLEDGER_SHOP", str(tiny_shop))
     said = html(opened(links.target("event", "SPRINGFAIR")))
     assert re.findall(r'class="kl-cents">([^<]*)</span>2026-02-07 ([a-z ]*)', said) == [
@@ -224,7 +224,7 @@ def test_the_records_behind_the_way_to_cash_come_to_its_lines(tiny_shop: Path) -
     settings = (tiny_shop / "shop.toml").read_text(encoding="utf-8")
     machine = '\n[[machines]]\nname = "router"\nmonths = 60\n'
     (tiny_shop / "shop.toml").write_text(settings + machine, encoding="utf-8")
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     book = data.open_book(tiny_shop)
     way = dict(book.cash_way(date(2026, 1, 1)).select("line", "cents").iter_rows())
     lines = {line: cents for line, cents in way.items() if line in _CASH_PLACES}

@@ -20,10 +20,10 @@ from dashboard.sections import market
 from dashboard.views import log, month, pieces, pricing
 from dashboard.widgets import Page
 from dashboard.words import Money
-from pipeline.commands import main
 from pipeline.database import open_newest
 from pipeline.pages import actions
 from tests.dashboard.conftest import Run, heading, html
+from tests.refreshed import refreshed
 
 PATHS = [view.path for view in VIEWS]
 SEPTEMBER, OCTOBER = date(2026, 9, 1), date(2026, 10, 1)
@@ -481,7 +481,7 @@ def begun(shop: Path, **rows: str) -> Path:
     (shop / "shop.toml").write_text(re.sub(r"start = .*", "start = 2026-09-01", settings), encoding="utf-8")
     for name, text in rows.items():
         (shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["refresh", str(shop)]) == 0
+    refreshed(shop)
     return shop
 
 
