@@ -77,3 +77,6 @@ create macro whole(amount) as try_cast(round(amount) as bigint);
 
 -- A rate as a whole number of thousandths of a minor unit: as fine as settings keep it.
 create macro thousandths(rate_cents) as whole(1000 * rate_cents);
+
+-- The day so many months after another.
+create macro months_later(day, months) as cast(day + to_months(cast(months as integer)) as date);

@@ -1,4 +1,5 @@
--- What the month report asks of the published database: `$month` is the month's first day, `$shown` the rows of a list.
+-- What the month report asks of the published database: `$month` is the month's first day, `$shown`
+-- the rows of a list.
 
 -- @query shop
 select shop.name, shop.currency, shop.units from settings.shop as shop
@@ -53,8 +54,11 @@ named as (
 select line, cents from named where cents <> 0 or line like 'Result%' or line = 'Sold'
 
 -- @query events
-select event, on_date, taken_cents, units, brought_back, booth_cents, result_cents, hours, pay_per_hour_cents
-from money.event where on_date >= $month and on_date < $month + interval 1 month order by on_date, event limit 6
+select
+    event, on_date, taken_cents, units, brought_back, booth_cents, result_cents, hours,
+    pay_per_hour_cents
+from money.event
+where on_date >= $month and on_date < $month + interval 1 month order by on_date, event limit 6
 
 -- @query made
 with
@@ -62,8 +66,10 @@ finished as (
     from cost.piece where finished >= $month and finished < $month + interval 1 month
 )
 
-select piece, product, species, finish, quantity, hours, rework_cents, made_cents, unit_cents, estimated_share,
-    count(*) over ()::bigint as all_rows, sum(made_cents) over ()::bigint as all_cents
+select
+    piece, product, species, finish, quantity, hours, rework_cents, made_cents, unit_cents,
+    estimated_share, count(*) over ()::bigint as all_rows,
+    sum(made_cents) over ()::bigint as all_cents
 from finished order by made_cents desc, piece limit $shown
 
 -- @query sold
@@ -82,43 +88,57 @@ costs as (
 ),
 
 sold as (
-    select brought.*, cost_cents, selling_cents, brought_cents - coalesce(cost_cents, 0) - coalesce(selling_cents, 0) as left_cents
+    select
+        brought.*, cost_cents, selling_cents,
+        brought_cents - coalesce(cost_cents, 0) - coalesce(selling_cents, 0) as left_cents
     from brought left join costs using (piece)
 )
 
-select sold.*, pieces.product, count(*) over ()::bigint as all_rows, count(*) filter (where went) over ()::bigint as went_rows,
+select
+    sold.*, pieces.product, count(*) over ()::bigint as all_rows,
+    count(*) filter (where went) over ()::bigint as went_rows,
     sum(left_cents) over ()::bigint as all_cents
 from sold left join cost.piece as pieces using (piece)
 order by brought_cents desc, piece limit $shown
 
 -- @query resin
 select item, poured_g, good_g, wasted_g, good_share, resin_cents, waste_cents
-from material.resin_span where month = $month and span = 'month' and poured_g > 0 order by item <> 'all resins', poured_g desc, item limit 4
+from material.resin_span
+where month = $month and span = 'month' and poured_g > 0
+order by item <> 'all resins', poured_g desc, item
+limit 4
 
 -- @query wood
 select level, lots, pieces, yield_share, low_share, high_share
 from material.wood_group where factor in ('all', 'form') and pieces > 0 order by factor, level
 
 -- @query wood_used
-select coalesce(sum(quantity) filter (where unit = 'mm3'), 0)::bigint as used_mm3, coalesce(sum(cents), 0)::bigint as cents
+select
+    coalesce(sum(quantity) filter (where unit = 'mm3'), 0)::bigint as used_mm3,
+    coalesce(sum(cents), 0)::bigint as cents
 from cost.trace
 where from_place = 'stock' and to_place = 'piece' and layer = 'wood'
     and on_date >= $month and on_date < $month + interval 1 month
 
 -- @query quality
-select pieces, first_pass, rate, centre, lower, upper, outside from quality.month where month = $month
+select pieces, first_pass, rate, centre, lower, upper, outside
+from quality.month where month = $month
 
 -- @query defects
 select defect, action, count(*)::bigint as times
 from records.inspections
-where on_date >= $month and on_date < $month + interval 1 month and defect is not null and defect <> 'none'
+where on_date >= $month and on_date < $month + interval 1 month and defect is not null
+    and defect <> 'none'
 group by defect, action order by times desc, defect, action limit 5
 
 -- @query rework_cost
 -- on pieces, and as a cost of the month on those that are sold or that nobody named
 with mending as (
     from cost.trace where on_date >= $month and on_date < $month + interval 1 month
-        and (rework or layer = 'labour' and row_id in (select row_id from records.hours where rework))
+        and (
+            rework
+            or layer = 'labour' and row_id in (select row_id from records.hours where rework)
+        )
 )
 
 select coalesce(sum(case
@@ -131,7 +151,8 @@ from mending
 select savings.factor, savings.level, savings.cents_per_month, savings.low, savings.high,
     rates.pieces, rates.events, rates.rate, rates.low as rate_low, rates.high as rate_high
 from quality.saving as savings
-join quality.rate as rates on rates.factor = savings.factor and rates.level = savings.level and rates.measure = 'rework'
+join quality.rate as rates
+    on rates.factor = savings.factor and rates.level = savings.level and rates.measure = 'rework'
 where savings.low > 0 order by savings.cents_per_month desc, savings.factor, savings.level limit 2
 
 -- @query findings

@@ -3,7 +3,7 @@
 Everything is *in the books*: without own labour, which is no cost there. Each figure says how it was made.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
@@ -23,6 +23,51 @@ NO_ADVICE = (
     "accountant to judge by the rules that apply where the shop is."
 )
 
+GOODS = {
+    "opening": (
+        "Opening stock",
+        "Materials, pieces in progress, finished and consigned at cost on the first day; see the stock sheets.",
+    ),
+    "bought": (
+        "Bought for stock",
+        "Receipts of wood, resin and other stock with their share of freight, tax and discount, less goods sent back.",
+    ),
+    "imputed": (
+        "Without a receipt",
+        "Used beyond what was bought, at the last known price: receipts that are missing, and stock found.",
+    ),
+    "labour": (
+        "Paid labour in pieces",
+        "Hours of paid people on pieces at their rate of the day. Own labour is no cost here.",
+    ),
+    "shop": (
+        "Machine and overhead in pieces",
+        "Depreciation, rent and other pools at the normal rate; what pieces did not take is in the result.",
+    ),
+    "used up": ("Packaging and material used for no piece", "A cost of its month beside cost of goods sold."),
+    "own use": ("Kept by the maker", "At cost, no part of the result. Gifts stand in the line above."),
+    "lost": ("Lost", "Scrap beyond normal, waste, shortages by count."),
+    "closing": ("Closing stock", "As opening stock, on the last day. Before write-downs."),
+    "sold": ("Cost of goods sold", "The sum of the lines above: what was in what was sold, less what came back."),
+}
+"""The lines of the sheet by their kind in the query: what each is called, and how it was made."""
+
+RESULT = {
+    "revenue": "Sales handed over, with shipping charged, without tax.",
+    "refunds": "Given back for returns.",
+    "other income": "Deposits kept of cancelled orders, claims paid, and what a flat rate of tax leaves.",
+    "cost of sales": "See the sheet Cost of goods sold.",
+    "selling": "Fees, postage, booths, packaging, advertising, gifts.",
+    "other hours": "Paid hours of no piece: shop, market, office.",
+    "not absorbed": "Rent, power and machines that no piece took; negative where pieces took more.",
+    "other costs": "Material used for no piece, tests without an order.",
+    "losses": "Scrap beyond normal, waste, shortages.",
+    "write-downs": "Change in what unsold pieces are written down by; see the sheet Write-downs.",
+    "closed months": "What the lines above would change in months that were closed, less what counts in this year of "
+    "earlier ones.",
+    "Result in the books": "The sum of the lines above, before any pay of the owners that is not paid out.",
+}
+"""The lines of the result: how each was made."""
 
 _REGIME = "select coalesce(arg_max(tax_regime, from_date), 'none') from settings.rule where from_date < $after"
 
@@ -66,7 +111,7 @@ def build(con: duckdb.DuckDBPyConnection, year: int) -> list[Sheet]:
             "Cost of goods sold",
             "Opening stock, what came in, what left otherwise, closing stock: the rest is cost of goods sold.",
             ("line", "amount", "how it was made"),
-            asked["goods"],
+            _explained(GOODS, asked["goods"]),
             frozenset({1}),
             bold=frozenset({"Cost of goods sold"}),
         ),
@@ -74,7 +119,7 @@ def build(con: duckdb.DuckDBPyConnection, year: int) -> list[Sheet]:
             "Result",
             "The year's result in the books, line by line, as the months show it.",
             ("line", "amount", "how it was made"),
-            asked["result"],
+            _explained({line: (line, how) for line, how in RESULT.items()}, asked["result"]),
             frozenset({1}),
             bold=frozenset({"Result in the books"}),
         ),
@@ -158,6 +203,12 @@ def build(con: duckdb.DuckDBPyConnection, year: int) -> list[Sheet]:
         ),
     ]  # fmt: skip
     return [_cover(shop, currency, year, whole, sheets), *sheets]
+
+
+def _explained(lines: Mapping[str, tuple[str, str]], found: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+    """Each line with its cents and how it was made, in their order; one that nothing is in has none."""
+    cents = dict(found)
+    return [(name, cents.get(kind, 0), how) for kind, (name, how) in lines.items()]
 
 
 def _cover(shop: str, currency: str, year: int, whole: bool, sheets: Iterable[Sheet]) -> Sheet:

@@ -1,6 +1,8 @@
 -- A stretch of work whose pay is not all in pieces or in its month.
 -- @severity error
-with traced as (select row_id, sum(cents) as cents from cost.trace where from_place = 'labour' group by row_id),
+with traced as (
+    select row_id, sum(cents) as cents from cost.trace where from_place = 'labour' group by row_id
+),
 
 first_owner as (select name from settings.person_rate order by role = 'employee', row_id limit 1),
 

@@ -4,4 +4,6 @@
 select row_id, item, amount_cents as cents
 from records.purchases
 where quantity = 0 and amount_cents > 0
-    and category in ('resin', 'colourant', 'abrasive', 'finish', 'hardware', 'consumable', 'packaging')
+    and category in (
+        'resin', 'colourant', 'abrasive', 'finish', 'hardware', 'consumable', 'packaging'
+    )

@@ -6,6 +6,8 @@ from settings.price_list
 left join price.today on today.flow in (price_list.name, 'wood/' || price_list.name)
 window
     named as (partition by price_list.name),
-    newest as (partition by price_list.name order by price_list.from_date desc, price_list.row_id desc)
+    newest as (
+        partition by price_list.name order by price_list.from_date desc, price_list.row_id desc
+    )
 qualify row_number() over newest = 1
-    and (max(today.from_date) over named is null or max(today.from_date) over named < price_list.from_date)
+    and coalesce(max(today.from_date) over named < price_list.from_date, true)

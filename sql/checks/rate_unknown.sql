@@ -1,7 +1,9 @@
 -- Work that costs nothing, since no pay is set for who did it that day: give them a rate in
 -- [[people]] of shop.toml.
 -- @severity warning
-with first_owner as (select name from settings.person_rate order by role = 'employee', row_id limit 1),
+with first_owner as (
+    select name from settings.person_rate order by role = 'employee', row_id limit 1
+),
 
 worked as (
     select

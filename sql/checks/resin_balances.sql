@@ -10,7 +10,10 @@ with by_month as (
 by_lot as (
     select
         stock.item,
-        sum(case stock.unit when 'mg' then 0.001 else item.density_ug_per_ul / 1000000 end * stock.on_hand) as on_hand_g
+        sum(
+            case stock.unit when 'mg' then 0.001 else item.density_ug_per_ul / 1000000 end
+            * stock.on_hand
+        ) as on_hand_g
     from material.stock
     join work.item on item.item = stock.item
     where item.category = 'resin' and stock.flow = stock.item

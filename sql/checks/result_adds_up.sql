@@ -12,7 +12,9 @@ costs as (select month, sum(cents) as cents from left_shop group by month),
 lines as (
     select
         month, sum(cents) filter (where line in ('revenue', 'refunds')) as sold_cents,
-        -sum(cents) filter (where line not in ('revenue', 'refunds', 'write-downs', 'other income')) as cost_cents
+        -sum(cents) filter (
+            where line not in ('revenue', 'refunds', 'write-downs', 'other income')
+        ) as cost_cents
     from money.line group by month
 ),
 
@@ -20,7 +22,8 @@ sales as (
     select
         month_of(on_date) as month,
         sum(
-            coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0) + coalesce(shipping_charged_cents, 0)
+            coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0)
+            + coalesce(shipping_charged_cents, 0)
         ) as cents
     from records.sales group by month_of(on_date)
 )

@@ -17,5 +17,6 @@ left join later on later.month = month.month
 where not month.closed
     and (
         month.result_cents <> coalesce(lines.cents, 0) + coalesce(later.cents, 0)
-        or month.books_result_cents <> coalesce(lines.books_cents, 0) + coalesce(later.books_cents, 0)
+        or month.books_result_cents
+            <> coalesce(lines.books_cents, 0) + coalesce(later.books_cents, 0)
     )

@@ -1,7 +1,10 @@
 -- A month in which what left one stage of the stock is not what came into the others, scrap on its
 -- way included.
 -- @severity error
-with spoilage as (select month, closing_cents - opening_cents as cents from money.pool_month where pool = 'spoilage'),
+with spoilage as (
+    select month, closing_cents - opening_cents as cents
+    from money.pool_month where pool = 'spoilage'
+),
 
 moved as (
     select month, sum(moved_out_cents) as out_cents, sum(moved_in_cents) as in_cents

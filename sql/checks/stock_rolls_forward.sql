@@ -19,10 +19,11 @@ changes as (
 balances as (
     select
         month.month,
-        sum(coalesce(shelf_cents, 0)) over (order by month.month rows unbounded preceding) as shelf_cents,
-        sum(coalesce(piece_cents, 0)) over (order by month.month rows unbounded preceding) as piece_cents
+        sum(coalesce(shelf_cents, 0)) over so_far as shelf_cents,
+        sum(coalesce(piece_cents, 0)) over so_far as piece_cents
     from work.month
     left join changes on changes.month = month.month
+    window so_far as (order by month.month rows unbounded preceding)
 ),
 
 stages as (

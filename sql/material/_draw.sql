@@ -10,7 +10,9 @@ with resins as (select item, unit from work.item where category = 'resin' and un
 deposits as (
     select
         pour_piece.pour, pour_piece.rework, pour_piece.good_mg,
-        cut(pour_piece.good_mg, coalesce(unsound.units, 0), coalesce(unsound.all_units, 1)) as scrapped_mg
+        cut(
+            pour_piece.good_mg, coalesce(unsound.units, 0), coalesce(unsound.all_units, 1)
+        ) as scrapped_mg
     from work.pour_piece
     left join work.unsound on unsound.piece = pour_piece.piece
 ),
@@ -53,7 +55,8 @@ drawn as (
         case when fates.pour is not null then 'pour'
              when counted.row_id is null then 'other'
              when counted.cause = 'expired' then 'expired'
-             when counted.cause = 'own use' then 'other' else 'short' end as fate,
+             when counted.cause = 'own use' then 'other'
+             else 'short' end as fate,
         fates.* exclude (use_id, pour, quantity)
     from work.flow
     join resins on resins.item = flow.flow
@@ -66,13 +69,10 @@ drawn as (
 cuts as (
     select
         *,
-        case when pour is not null then cut(quantity, good, mixed_mg) else 0 end as good_quantity,
-        case when pour is not null then cut(quantity, good + trimmed, mixed_mg)
-             else 0 end as to_trimmed,
-        case when pour is not null then cut(quantity, good + trimmed + cup, mixed_mg)
-             else 0 end as to_cup,
-        case when pour is not null then cut(quantity, good + trimmed + cup + spilled, mixed_mg)
-             else 0 end as to_spilled
+        coalesce(cut(quantity, good, mixed_mg), 0) as good_quantity,
+        coalesce(cut(quantity, good + trimmed, mixed_mg), 0) as to_trimmed,
+        coalesce(cut(quantity, good + trimmed + cup, mixed_mg), 0) as to_cup,
+        coalesce(cut(quantity, good + trimmed + cup + spilled, mixed_mg), 0) as to_spilled
     from drawn
 )
 
@@ -80,7 +80,9 @@ select
     lot_id, use_id, from_quantity, item, unit, on_date, row_id, pour, fate, quantity,
     case when fate = 'pour' then quantity else 0 end as poured, good_quantity as good,
     case when piece_mg > 0 then cut(good_quantity, scrapped_mg, piece_mg) else 0 end as scrapped,
-    case when piece_mg > 0 then cut(good_quantity, scrapped_mg + repour_mg, piece_mg) - cut(good_quantity, scrapped_mg, piece_mg) else 0 end as repour,
+    case when piece_mg > 0
+         then share(good_quantity, scrapped_mg, scrapped_mg + repour_mg, piece_mg)
+         else 0 end as repour,
     to_trimmed - good_quantity as trimmed, to_cup - to_trimmed as cup,
     to_spilled - to_cup as spilled,
     case when fate = 'pour' then quantity - to_spilled else 0 end as unexplained,

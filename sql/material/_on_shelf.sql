@@ -22,7 +22,9 @@ found_left as (
     select
         found.*, item.item, item.category, item.unit, coalesce(drawn.quantity, 0) as drawn,
         worth.paid_row_id,
-        coalesce(worth.cents - cut(worth.cents, coalesce(drawn.quantity, 0), found.quantity), 0) as cents
+        coalesce(
+            worth.cents - cut(worth.cents, coalesce(drawn.quantity, 0), found.quantity), 0
+        ) as cents
     from found
     join work.item on item.item = found.flow
     left join drawn on drawn.lot_id = found.lot_id
@@ -42,10 +44,10 @@ shelf as (
     join work.lot as lots on lots.lot_id = lot.lot_id
     left join lent on lent.lot_id = lot.lot_id
     where lot.on_hand > 0 and (lot.category <> 'wood' or lot.bought > 1 or lot.landed_cents > 0)
-    union all
+    union all by name
     select
-        lot_id, null, item, category, flow, null, null, null, on_date, null, quantity, drawn,
-        quantity - drawn, unit, cents, true
+        lot_id, item, category, flow, on_date as bought_on, quantity as bought, drawn as used,
+        quantity - drawn as on_hand, unit, cents as on_hand_cents, true as found
     from found_left
 ),
 
@@ -57,17 +59,21 @@ running as (
     select
         shelf.*,
         coalesce(shop.cost_flow = 'average' and pooled.item is not null, false) as averaged,
-        pooled.cents as all_cents,
-        sum(shelf.on_hand) over (partition by shelf.item order by shelf.bought_on, shelf.found, shelf.lot_id rows unbounded preceding) as to_on_hand,
+        pooled.cents as all_cents, sum(shelf.on_hand) over so_far as to_on_hand,
         sum(shelf.on_hand) over (partition by shelf.item) as all_on_hand
     from shelf
     left join settings.shop on true
     left join pooled on pooled.item = shelf.item and shelf.category <> 'wood'
+    window so_far as (
+        partition by shelf.item order by shelf.bought_on, shelf.found, shelf.lot_id
+        rows unbounded preceding
+    )
 )
 
 select
     * exclude (averaged, all_cents, to_on_hand, all_on_hand, on_hand_cents, found),
     -- by the moving average what is left of an item costs the same in every lot of it
-    cast(case when averaged then cut(all_cents, to_on_hand, all_on_hand) - cut(all_cents, to_on_hand - on_hand, all_on_hand) else on_hand_cents end as bigint) as on_hand_cents,
+    cast(case when averaged then share(all_cents, to_on_hand - on_hand, to_on_hand, all_on_hand)
+              else on_hand_cents end as bigint) as on_hand_cents,
     found
 from running

@@ -11,35 +11,47 @@ with resins as (
     from work.item where category = 'resin' and unit in ('mg', 'ul')
 ),
 
+weighed as (
+    select
+        resins.item, counts.on_date, counts.cause, resins.g_per_unit,
+        in_base(counts.quantity, quantity_unit, unit, density_ug_per_ul, kit_ul) as quantity
+    from records.counts
+    join resins on resins.item = counts.item
+    where counts.worth_cents is null
+),
+
 counts as (
     select
-        resins.item, counts.on_date, count(*) as readings, min(counts.cause) as cause,
-        sum(in_base(counts.quantity, counts.quantity_unit, resins.unit, resins.density_ug_per_ul, resins.kit_ul)) * any_value(resins.g_per_unit) as counted_g
-    from records.counts join resins on resins.item = counts.item
+        item, on_date, count(*) as readings, min(cause) as cause,
+        sum(quantity) * any_value(g_per_unit) as counted_g
+    from weighed
     -- a count in a unit that is no weight of it says nothing, rather than that none is left
-    where counts.worth_cents is null
-        and in_base(counts.quantity, counts.quantity_unit, resins.unit, resins.density_ug_per_ul, resins.kit_ul) is not null
-    group by resins.item, counts.on_date
+    where quantity is not null
+    group by item, on_date
 ),
 
 -- what was bought or poured before the records begin is in them too
+days as (
+    select item, bought_on as on_date from cost.lot
+    union all select item, on_date from counts
+    union all select resin, on_date from work.pour where mixed_mg > 0
+    union all select item, on_date from material._draw
+),
+
 begun as (
     select resins.item, least(shop.start, min(days.on_date)) as on_date
-    from resins cross join settings.shop
-    left join (
-        select item, bought_on as on_date from cost.lot union all select item, on_date from counts
-        union all
-        select resin, on_date
-        from work.pour where mixed_mg > 0 union all select item, on_date from material._draw
-    ) as days on days.item = resins.item
+    from resins
+    cross join settings.shop
+    left join days on days.item = resins.item
     group by resins.item, shop.start
 ),
 
 ends as (
     select item, on_date as to_on, readings, cause, counted_g from counts
-    union all
+    union all by name
     -- the day after the last record, so that no count falls on it
-    select item, cast((select max(last_on) from work.month) + 1 as date), 0, null, null from resins
+    select item, cast((select max(last_on) from work.month) + 1 as date) as to_on, 0 as readings
+    from resins
 ),
 
 stretches as (
@@ -47,24 +59,24 @@ stretches as (
         ends.item, coalesce(lag(to_on) over way, begun.on_date - 1) as from_on, to_on, cause,
         readings, counted_g, lag(readings) over way as opening_readings,
         lag(counted_g) over way as opening_g
-    from ends join begun on begun.item = ends.item
+    from ends
+    join begun on begun.item = ends.item
     window way as (partition by ends.item order by to_on)
 ),
 
 bought as (
     select
-        stretches.item, stretches.from_on,
-        count(*) filter (where not work_lot.opening) as bought_readings,
-        count(*) filter (where work_lot.opening) as start_readings,
-        coalesce(sum(lot.bought) filter (where not work_lot.opening), 0) * any_value(resins.g_per_unit) as bought_g,
-        coalesce(sum(lot.bought) filter (where work_lot.opening), 0) * any_value(resins.g_per_unit) as start_g
+        stretches.item, stretches.from_on, count(*) filter (where not opening) as bought_readings,
+        count(*) filter (where opening) as start_readings,
+        coalesce(sum(lot.bought) filter (where not opening), 0) * g_per_unit as bought_g,
+        coalesce(sum(lot.bought) filter (where opening), 0) * g_per_unit as start_g
     from stretches
     join cost.lot
         on lot.item = stretches.item and lot.bought_on > stretches.from_on
         and lot.bought_on <= stretches.to_on
     join work.lot as work_lot on work_lot.lot_id = lot.lot_id
     join resins on resins.item = stretches.item
-    group by stretches.item, stretches.from_on
+    group by stretches.item, stretches.from_on, resins.g_per_unit
 ),
 
 other as (

@@ -16,6 +16,14 @@ with pours as (
     join material._pour_size as size on size.pour = need.pour
     where need.resin is not null and need.purpose is not null
     group by need.resin, need.purpose
+),
+
+mixes as (
+    select
+        item, parts_a, parts_b,
+        parts_a * coalesce(density_a_ug_per_ul, density_ug_per_ul) as weight_a,
+        parts_b * coalesce(density_b_ug_per_ul, density_ug_per_ul) as weight_b
+    from work.item
 )
 
 select
@@ -25,12 +33,10 @@ select
     pours.need_g_per_dm2 / nullif(1 - loss.loss_share, 0) as mix_g_per_dm2,
     pours.need_g_per_dm2 / nullif(1 - loss.high_share, 0) as safe_mix_g_per_dm2,
     pours.need_g_per_dm3 / nullif(1 - loss.loss_share, 0) as mix_g_per_dm3,
-    item.parts_a / (item.parts_a + item.parts_b) as part_a_volume_share,
-    item.parts_a * coalesce(item.density_a_ug_per_ul, item.density_ug_per_ul)
-        / (item.parts_a * coalesce(item.density_a_ug_per_ul, item.density_ug_per_ul) + item.parts_b * coalesce(item.density_b_ug_per_ul, item.density_ug_per_ul))
-        as part_a_weight_share
+    mix.parts_a / (mix.parts_a + mix.parts_b) as part_a_volume_share,
+    mix.weight_a / (mix.weight_a + mix.weight_b) as part_a_weight_share
 from pours
-left join work.item on item.item = pours.resin
+left join mixes as mix on mix.item = pours.resin
 left join material._pour_loss as own on own.resin = pours.resin and own.purpose = pours.purpose
 left join material._pour_loss as of_purpose
     on of_purpose.resin is null and of_purpose.purpose = pours.purpose

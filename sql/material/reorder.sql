@@ -14,7 +14,9 @@ known as (
         work_lot.flow, min(lot.category) as category, min(lot.unit) as unit,
         max(lot.bought_on) as bought_on,
         arg_max(lot.supplier, (lot.bought_on, lot.lot_id)) as supplier,
-        arg_max(lot.landed_cents / lot.bought, (lot.bought_on, lot.lot_id)) filter (where lot.landed_cents > 0 and lot.bought > 0) as unit_cents
+        arg_max(lot.landed_cents / lot.bought, (lot.bought_on, lot.lot_id)) filter (
+            where lot.landed_cents > 0 and lot.bought > 0
+        ) as unit_cents
     from cost.lot
     join work.lot as work_lot on work_lot.lot_id = lot.lot_id
     group by work_lot.flow
@@ -27,11 +29,15 @@ shelf as (
     from known left join there on there.flow = known.flow
 ),
 
+done as (
+    select order_no from records.sales where order_no is not null and coalesce(quantity, 1) > 0
+    union
+    select order_no from work.piece where order_no is not null and status = 'finished'
+),
+
 in_hand as (
     select order_no, product from records.orders
-    where cancelled is null and product is not null
-        and order_no not in (select order_no from records.sales where order_no is not null and coalesce(quantity, 1) > 0)
-        and order_no not in (select order_no from work.piece where order_no is not null and status = 'finished')
+    where cancelled is null and product is not null and order_no not in (from done)
 ),
 
 drawn as (
@@ -84,18 +90,19 @@ needs as (
 compared as (
     select
         shelf.*, coalesce(needs.orders, 0) as orders, coalesce(needs.quantity, 0) as orders_need,
-        coalesce(pace.usual_month, 0) as usual_month,
-        greatest(coalesce(needs.quantity, 0) + coalesce(pace.usual_month, 0) - shelf.on_hand, 0) as short
+        coalesce(pace.usual_month, 0) as usual_month
     from shelf
     left join needs on needs.flow = shelf.flow
     left join material._pace as pace on pace.flow = shelf.flow
 ),
 
+lacking as (select *, greatest(orders_need + usual_month - on_hand, 0) as lacks from compared),
+
 -- what is counted is bought whole
 whole as (
     select
-        * replace (case when unit in ('each', 'kit') then ceil(short / 1000) * 1000 else short end as short)
-    from compared
+        *, case when unit in ('each', 'kit') then ceil(lacks / 1000) * 1000 else lacks end as short
+    from lacking
 )
 
 select

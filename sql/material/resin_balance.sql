@@ -17,35 +17,42 @@ with resins as (
     from work.item where category = 'resin' and unit in ('mg', 'ul')
 ),
 
+first as (select min(month) as month from work.month),
+
 bought as (
     -- a kit of unknown size has a cost, and no grams
     select
-        lot.item, greatest(month_of(lot.bought_on), (select min(month) from work.month)) as month,
-        sum(case when lots.flow = lot.item then lot.bought else 0 end) as quantity,
-        sum(lot.landed_cents) as cents
-    from cost.lot join work.lot as lots on lots.lot_id = lot.lot_id
+        lot.item, greatest(month_of(lot.bought_on), (select month from first)) as month,
+        sum(case when lots.flow = lot.item then lot.bought else 0 end) as bought,
+        sum(lot.landed_cents) as bought_cents
+    from cost.lot
+    join work.lot as lots on lots.lot_id = lot.lot_id
     group by all
+),
+
+first_draws as (
+    select lot_id, min(on_date) as on_date from material._draw where lot_id > 0 group by lot_id
 ),
 
 opened as (
     select
-        lot.item, greatest(month_of(drawn.on_date), (select min(month) from work.month)) as month,
-        sum(lot.bought) as quantity
-    from (select lot_id, min(on_date) as on_date from material._draw where lot_id > 0 group by lot_id) as drawn
+        lot.item, greatest(month_of(drawn.on_date), (select month from first)) as month,
+        sum(lot.bought) as opened
+    from first_draws as drawn
     join cost.lot on lot.lot_id = drawn.lot_id
     group by all
 ),
 
 missing as (
     select
-        flow as item, greatest(month_of(on_date), (select min(month) from work.month)) as month,
-        sum(quantity) as quantity
+        flow as item, greatest(month_of(on_date), (select month from first)) as month,
+        sum(quantity) as missing
     from work.missing group by all
 ),
 
 counted as (
     select
-        flow as item, greatest(month_of(on_date), (select min(month) from work.month)) as month,
+        flow as item, greatest(month_of(on_date), (select month from first)) as month,
         sum(greatest(found, 0)) as found
     from work.counted group by all
 ),
@@ -53,25 +60,27 @@ counted as (
 weighed as (
     select
         item, on_date,
-        sum(in_base(counts.quantity, counts.quantity_unit, unit, density_ug_per_ul, kit_ul)) as quantity
-    from records.counts join work.item using (item) where worth_cents is null group by item, on_date
+        sum(in_base(counts.quantity, quantity_unit, unit, density_ug_per_ul, kit_ul)) as quantity
+    from records.counts
+    join work.item using (item)
+    where worth_cents is null group by item, on_date
 ),
 
 on_shelf as (
     select
-        item, greatest(month_of(on_date), (select min(month) from work.month)) as month,
-        arg_max(quantity, on_date) as quantity, max(on_date) as on_date
+        item, greatest(month_of(on_date), (select month from first)) as month,
+        arg_max(quantity, on_date) as counted, max(on_date) as counted_on
     from weighed group by all
 ),
 
 drawn as (
     select
-        item, greatest(month_of(on_date), (select min(month) from work.month)) as month,
-        sum(quantity) as quantity, sum(poured) as poured, sum(good) as good,
-        sum(scrapped) as scrapped, sum(repour) as repour, sum(trimmed) as trimmed, sum(cup) as cup,
-        sum(spilled) as spilled, sum(unexplained) as unexplained, sum(other) as other,
-        sum(short) as short, sum(expired) as expired
-    from material._draw group by all
+        item, greatest(month_of(on_date), (select month from first)) as month,
+        sum(columns([
+            'quantity', 'poured', 'good', 'scrapped', 'repour', 'trimmed', 'cup', 'spilled',
+            'unexplained', 'other', 'short', 'expired'
+        ]))
+    from material._draw group by item, month
 ),
 
 -- each movement of cents once, by the record that caused it: a pour (its waste by cause, by grams),
@@ -113,22 +122,17 @@ causes as (
 
 shared as (
     select
-        moved.item, greatest(month_of(moved.on_date), (select min(month) from work.month)) as month,
+        moved.item, greatest(month_of(moved.on_date), (select month from first)) as month,
         moved.imputed_cents, counts.row_id is not null as by_count,
-        coalesce(causes.fate, case when counts.row_id is null then 'other' else 'short' end) as fate,
+        coalesce(causes.fate, case when by_count then 'short' else 'other' end) as fate,
         moved.kept_cents, moved.waste_cents,
-        case when causes.good > 0 then cut(kept_cents, causes.scrapped, causes.good)
-             else 0 end as scrapped_cents,
-        case when causes.good > 0 then cut(kept_cents, causes.repour, causes.good)
-             else 0 end as repour_cents,
-        causes.trimmed + causes.cup + causes.spilled + causes.unexplained as all_waste,
-        case when all_waste > 0 then cut(waste_cents, causes.trimmed, all_waste)
-             else 0 end as to_trimmed,
-        case when all_waste > 0 then cut(waste_cents, causes.trimmed + causes.cup, all_waste)
-             else 0 end as to_cup,
-        case when all_waste > 0
-             then cut(waste_cents, causes.trimmed + causes.cup + causes.spilled, all_waste)
-             else 0 end as to_spilled
+        nullif(causes.good, 0) as of_good,
+        nullif(trimmed + cup + spilled + unexplained, 0) as of_waste,
+        coalesce(cut(kept_cents, scrapped, of_good), 0) as scrapped_cents,
+        coalesce(cut(kept_cents, repour, of_good), 0) as repour_cents,
+        coalesce(cut(waste_cents, trimmed, of_waste), 0) as to_trimmed,
+        coalesce(cut(waste_cents, trimmed + cup, of_waste), 0) as to_cup,
+        coalesce(cut(waste_cents, trimmed + cup + spilled, of_waste), 0) as to_spilled
     from moved
     left join causes on causes.row_id = moved.row_id and causes.item = moved.item
     left join records.counts on counts.row_id = moved.row_id
@@ -136,31 +140,25 @@ shared as (
 
 cents as (
     select
-        item, month, sum(case when by_count then 0 else imputed_cents end) as missing,
-        sum(case when by_count then imputed_cents else 0 end) as found,
-        sum(case when fate = 'pour' then kept_cents else 0 end) as good,
-        sum(scrapped_cents) as scrapped, sum(repour_cents) as repour, sum(to_trimmed) as trimmed,
-        sum(to_cup - to_trimmed) as cup, sum(to_spilled - to_cup) as spilled,
-        sum(case when fate = 'pour' then waste_cents - to_spilled else 0 end) as unexplained,
-        sum(case when fate = 'other' then kept_cents + waste_cents else 0 end) as other,
-        sum(case when fate in ('short', 'expired') then kept_cents + waste_cents else 0 end) as short
+        item, month,
+        sum(imputed_cents) filter (where not by_count) as missing_cents,
+        sum(imputed_cents) filter (where by_count) as found_cents,
+        sum(kept_cents) filter (where fate = 'pour') as good_cents,
+        sum(scrapped_cents) as scrapped_cents, sum(repour_cents) as repour_cents,
+        sum(to_trimmed) as trimmed_cents, sum(to_cup - to_trimmed) as cup_cents,
+        sum(to_spilled - to_cup) as spilled_cents,
+        sum(waste_cents - to_spilled) filter (where fate = 'pour') as unexplained_cents,
+        sum(kept_cents + waste_cents) filter (where fate = 'other') as other_cents,
+        sum(kept_cents + waste_cents) filter (where fate in ('short', 'expired')) as short_cents
     from shared group by item, month
 ),
 
-monthly as (
+joined as (
     select
-        resins.item, resins.g_per_unit, month.month,
-        coalesce(bought.quantity, 0) as bought, coalesce(opened.quantity, 0) as opened,
-        coalesce(missing.quantity, 0) as missing, coalesce(counted.found, 0) as found,
-        on_shelf.quantity as counted, on_shelf.on_date as counted_on,
-        coalesce(drawn.quantity, 0) as drawn, drawn.* exclude (item, month, quantity),
-        coalesce(bought.cents, 0) as bought_cents, coalesce(cents.missing, 0) as missing_cents,
-        coalesce(cents.found, 0) as found_cents, coalesce(cents.good, 0) as good_cents,
-        coalesce(cents.scrapped, 0) as scrapped_cents, coalesce(cents.repour, 0) as repour_cents,
-        coalesce(cents.trimmed, 0) as trimmed_cents, coalesce(cents.cup, 0) as cup_cents,
-        coalesce(cents.spilled, 0) as spilled_cents,
-        coalesce(cents.unexplained, 0) as unexplained_cents,
-        coalesce(cents.other, 0) as other_cents, coalesce(cents.short, 0) as short_cents
+        resins.item, resins.g_per_unit, month.month, on_shelf.counted, on_shelf.counted_on,
+        bought.* exclude (item, month), opened.* exclude (item, month),
+        missing.* exclude (item, month), counted.* exclude (item, month),
+        drawn.* exclude (item, month), cents.* exclude (item, month)
     from resins
     cross join work.month
     left join bought on bought.item = resins.item and bought.month = month.month
@@ -172,15 +170,29 @@ monthly as (
     left join cents on cents.item = resins.item and cents.month = month.month
 ),
 
+monthly as (
+    select
+        item, g_per_unit, month, counted, counted_on,
+        cast(coalesce(
+            columns(* exclude (item, g_per_unit, month, counted, counted_on)), 0
+        ) as bigint)
+    from joined
+),
+
 net as (
     select
-        *, bought + missing + found - drawn as net,
-        bought_cents + missing_cents + found_cents - good_cents - trimmed_cents - cup_cents - spilled_cents - unexplained_cents - other_cents - short_cents as net_cents
+        *, bought + missing + found - quantity as net,
+        good_cents + trimmed_cents + cup_cents + spilled_cents + unexplained_cents as poured_cents,
+        bought_cents + missing_cents + found_cents - poured_cents - other_cents - short_cents
+            as net_cents
     from monthly
 ),
 
 running as (
-    select *, sum(net) over so_far as on_hand, sum(net_cents) over so_far as on_hand_cents from net
+    select
+        *, sum(net) over so_far as on_hand,
+        cast(sum(net_cents) over so_far as bigint) as on_hand_cents
+    from net
     window so_far as (partition by item order by month rows unbounded preceding)
 )
 
@@ -188,27 +200,17 @@ select
     item, month,
     (on_hand - net) * g_per_unit as opening_g, bought * g_per_unit as bought_g,
     opened * g_per_unit as opened_g, missing * g_per_unit as missing_g,
-    coalesce(poured, 0) * g_per_unit as poured_g, coalesce(good, 0) * g_per_unit as good_g,
-    coalesce(good - scrapped - repour, 0) * g_per_unit as sound_g,
-    coalesce(repour, 0) * g_per_unit as in_repours_g,
-    coalesce(scrapped, 0) * g_per_unit as in_scrapped_g,
-    coalesce(trimmed, 0) * g_per_unit as trimmed_g, coalesce(cup, 0) * g_per_unit as cup_g,
-    coalesce(spilled, 0) * g_per_unit as spilled_g,
-    coalesce(unexplained, 0) * g_per_unit as pour_unexplained_g,
-    coalesce(other, 0) * g_per_unit as other_g, found * g_per_unit as found_g,
-    coalesce(short, 0) * g_per_unit as shortage_g, coalesce(expired, 0) * g_per_unit as expired_g,
-    on_hand * g_per_unit as on_hand_g, counted * g_per_unit as counted_g, counted_on,
-    cast(on_hand_cents - net_cents as bigint) as opening_cents,
-    cast(bought_cents as bigint) as bought_cents, cast(missing_cents as bigint) as missing_cents,
-    cast(found_cents as bigint) as found_cents,
-    cast(good_cents + trimmed_cents + cup_cents + spilled_cents + unexplained_cents as bigint) as poured_cents,
-    cast(good_cents as bigint) as good_cents,
-    cast(good_cents - scrapped_cents - repour_cents as bigint) as sound_cents,
-    cast(repour_cents as bigint) as in_repours_cents,
-    cast(scrapped_cents as bigint) as in_scrapped_cents,
-    cast(trimmed_cents as bigint) as trimmed_cents, cast(cup_cents as bigint) as cup_cents,
-    cast(spilled_cents as bigint) as spilled_cents,
-    cast(unexplained_cents as bigint) as pour_unexplained_cents,
-    cast(other_cents as bigint) as other_cents, cast(short_cents as bigint) as shortage_cents,
-    cast(on_hand_cents as bigint) as on_hand_cents
+    poured * g_per_unit as poured_g, good * g_per_unit as good_g,
+    (good - scrapped - repour) * g_per_unit as sound_g, repour * g_per_unit as in_repours_g,
+    scrapped * g_per_unit as in_scrapped_g, trimmed * g_per_unit as trimmed_g,
+    cup * g_per_unit as cup_g, spilled * g_per_unit as spilled_g,
+    unexplained * g_per_unit as pour_unexplained_g, other * g_per_unit as other_g,
+    found * g_per_unit as found_g, short * g_per_unit as shortage_g,
+    expired * g_per_unit as expired_g, on_hand * g_per_unit as on_hand_g,
+    counted * g_per_unit as counted_g, counted_on,
+    on_hand_cents - net_cents as opening_cents, bought_cents, missing_cents, found_cents,
+    poured_cents, good_cents, good_cents - scrapped_cents - repour_cents as sound_cents,
+    repour_cents as in_repours_cents, scrapped_cents as in_scrapped_cents, trimmed_cents,
+    cup_cents, spilled_cents, unexplained_cents as pour_unexplained_cents, other_cents,
+    short_cents as shortage_cents, on_hand_cents
 from running

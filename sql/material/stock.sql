@@ -18,8 +18,11 @@ lots as (
 kept as (
     select
         lots.*, today.on_date as today_on,
-        coalesce(lots.expires_on, case when not lots.found then cast(lots.bought_on + to_months(cast(lots.shelf_months as integer)) as date) end) as keeps_to
-    from lots cross join today
+        case when lots.expires_on is not null then lots.expires_on
+             when not lots.found then months_later(lots.bought_on, lots.shelf_months)
+             end as keeps_to
+    from lots
+    cross join today
 )
 
 select

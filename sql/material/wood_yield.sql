@@ -24,17 +24,21 @@ with draws as (
 -- a draw that names several pieces goes to them alike
 named as (
     select draws.*, piece.piece, 1 as part, 1 as parts
-    from draws join work.piece on piece.row_id = draws.row_id where draws.source = 'blank'
-    union all
-    select draws.*, bridge.piece,
-        row_number() over (partition by draws.use_id, draws.lot_id, draws.from_quantity order by bridge.piece),
-        count(*) over (partition by draws.use_id, draws.lot_id, draws.from_quantity)
-    from draws join records.usage_piece as bridge on bridge.row_id = draws.row_id
+    from draws
+    join work.piece on piece.row_id = draws.row_id
+    where draws.source = 'blank'
+    union all by name
+    select
+        draws.*, bridge.piece, row_number() over (of_draw order by bridge.piece) as part,
+        count(*) over of_draw as parts
+    from draws
+    join records.usage_piece as bridge on bridge.row_id = draws.row_id
     where draws.source = 'usage'
+    window of_draw as (partition by draws.use_id, draws.lot_id, draws.from_quantity)
 ),
 
 taken as (
-    select lot_id, piece, sum(cut(mm3, part, parts) - cut(mm3, part - 1, parts)) as mm3
+    select lot_id, piece, sum(share(mm3, part - 1, part, parts)) as mm3
     from named group by lot_id, piece
 ),
 
@@ -43,27 +47,46 @@ whole as (select *, sum(mm3) over (partition by piece) as all_mm3 from taken),
 sawn as (
     select
         piece,
-        cast(case when blank_length_um is not null and blank_width_um is not null then blank_length_um + blank_width_um
-                  else coalesce(diameter_um + diameter_um, length_um + width_um) end as double)
-            * coalesce(blank_thickness_um, thickness_um) / 1000000 * coalesce(quantity, 1) as edge_mm2
+        cast(coalesce(
+            blank_length_um + blank_width_um, diameter_um + diameter_um, length_um + width_um
+        ) as double) as edge_um,
+        edge_um * coalesce(blank_thickness_um, thickness_um) / 1000000 * coalesce(quantity, 1)
+            as edge_mm2
     from records.pieces
+),
+
+fates as (
+    select
+        piece.piece, piece.status = 'in progress' as in_work,
+        coalesce(piece.volume_mm3, 0) as volume_mm3,
+        coalesce(unsound.units, 0) as lost, coalesce(unsound.all_units, 1) as all_units,
+        coalesce(unsound.all_units - unsound.units, 1) as sound
+    from work.piece
+    left join work.unsound on unsound.piece = piece.piece
+),
+
+-- a blank cut from several lots gives each its share of the finished volume
+blanks as (
+    select
+        whole.lot_id, whole.piece, whole.mm3, fates.in_work,
+        cut(whole.mm3, lost, all_units) as scrapped_mm3,
+        cut(cut(volume_mm3, sound, all_units), whole.mm3, whole.all_mm3) as finished_mm3,
+        coalesce(sawn.edge_mm2 * shop.kerf_mm * whole.mm3 / whole.all_mm3, 0) as kerf_mm3
+    from whole
+    join fates on fates.piece = whole.piece
+    join sawn on sawn.piece = whole.piece
+    cross join settings.shop
 ),
 
 cut_out as (
     select
-        whole.lot_id, count(*) as pieces, sum(whole.mm3) as blank_mm3,
-        sum(case when piece.status = 'in progress' then whole.mm3 - cut(whole.mm3, coalesce(unsound.units, 0), coalesce(unsound.all_units, 1)) else 0 end) as in_work_mm3,
-        sum(cut(whole.mm3, coalesce(unsound.units, 0), coalesce(unsound.all_units, 1))) as scrapped_mm3,
-        -- a blank cut from several lots gives each its share of the finished volume
-        sum(case when piece.status <> 'in progress'
-                 then cut(cut(coalesce(piece.volume_mm3, 0), coalesce(unsound.all_units - unsound.units, 1), coalesce(unsound.all_units, 1)), whole.mm3, whole.all_mm3) else 0 end) as finished_mm3,
-        sum(coalesce(sawn.edge_mm2 * shop.kerf_mm * whole.mm3 / whole.all_mm3, 0) order by whole.piece) as kerf_mm3
-    from whole
-    join work.piece on piece.piece = whole.piece
-    join sawn on sawn.piece = whole.piece
-    left join work.unsound on unsound.piece = whole.piece
-    cross join settings.shop
-    group by whole.lot_id
+        lot_id, count(*) as pieces, sum(mm3) as blank_mm3,
+        sum(mm3 - scrapped_mm3) filter (where in_work) as in_work_mm3,
+        sum(scrapped_mm3) as scrapped_mm3,
+        sum(finished_mm3) filter (where not in_work) as finished_mm3,
+        -- in one order: doubles added in another have another last digit
+        sum(kerf_mm3 order by piece) as kerf_mm3
+    from blanks group by lot_id
 ),
 
 elsewhere as (
@@ -112,11 +135,14 @@ boards as (
 tallied as (
     select
         settled.*, boards.boards,
-        case when settled.form = 'board' and boards.surface_measure * boards.thickness_in is not null then boards.surface_measure * boards.thickness_in * boards.boards
-             else settled.bought / 2359737.216 end as board_feet,
-        case when settled.form = 'board' and boards.surface_measure * boards.thickness_in is not null then 'surface measure'
-             when boards.diameter_um is not null and boards.thickness_um is not null then 'solid volume by the diameter as written'
-             when boards.width_um is not null and boards.length_um is not null and boards.thickness_um is not null then 'solid volume by the width as written'
+        form = 'board' and surface_measure * thickness_in is not null as by_rule,
+        case when by_rule then surface_measure * thickness_in * boards.boards
+             else bought / 2359737.216 end as board_feet,
+        case when by_rule then 'surface measure'
+             when diameter_um + thickness_um is not null
+             then 'solid volume by the diameter as written'
+             when width_um + length_um + thickness_um is not null
+             then 'solid volume by the width as written'
              else 'volume as bought' end as board_feet_basis
     from settled
     left join boards on boards.lot_id = settled.lot_id
@@ -142,5 +168,6 @@ select
     whole(landed_cents / nullif(board_feet, 0)) as cents_per_board_foot,
     case when finished_mm3 > 0
          then whole(landed_cents / (finished_mm3 / 1000000)) end as cents_per_finished_dm3,
-    case when finished_mm3 > 0 then whole(landed_cents / (finished_mm3 / 2359737.216)) end as cents_per_finished_board_foot
+    case when finished_mm3 > 0 then whole(landed_cents / (finished_mm3 / 2359737.216)) end
+        as cents_per_finished_board_foot
 from tallied

@@ -5,12 +5,12 @@
 -- months know it, else the number of units.
 -- @key month, against, product
 with comparisons as (
-    select month, 'the month before' as against, cast(month - interval 1 month as date) as other
+    select month, 'the month before' as against, months_later(month, -1) as other
     from work.month
     union all by name
     select
         month, 'the same month last year' as against,
-        cast(month - interval 12 month as date) as other
+        months_later(month, -12) as other
     from work.month
 ),
 

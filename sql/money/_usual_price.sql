@@ -14,7 +14,7 @@ sold as (
 
 prices as (
     select
-        product, cast(month + to_months(cast(age as integer)) as date) as month,
+        product, months_later(month, age) as month,
         quantile_disc(unit_cents, 0.5) as price_cents
     from sold
     cross join ages group by all
@@ -29,7 +29,7 @@ made as (
 
 costs as (
     select
-        product, cast(month + to_months(cast(age as integer)) as date) as month,
+        product, months_later(month, age) as month,
         quantile_disc(unit_cents, 0.5) as unit_cents,
         quantile_disc(books_unit_cents, 0.5) as books_unit_cents
     from made

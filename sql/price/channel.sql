@@ -27,7 +27,9 @@ seen as (
         sum(sales.taken_cents) as taken_cents, sum(sales.tax_cents) as tax_cents,
         sum(booths.cents) as booth_cents, sum(sales.channel_fee_cents) as fee_cents,
         sum(sales.payment_fee_cents) as payment_cents,
-        sum(sales.taken_cents + sales.tax_cents + coalesce(sales.shipping_charged_cents, 0)) as paid_cents,
+        sum(
+            sales.taken_cents + sales.tax_cents + coalesce(sales.shipping_charged_cents, 0)
+        ) as paid_cents,
         quantile_disc(coalesce(sales.shipping_charged_cents, 0), 0.5) as shipping_charged_cents,
         quantile_disc(coalesce(sales.shipping_paid_cents, 0), 0.5) as shipping_paid_cents
     from sales

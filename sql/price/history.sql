@@ -34,9 +34,12 @@ gone as (
 
 numbered as (
     select
-        piece,
-        1 + coalesce(sum(units) over (partition by product order by finished_on, piece rows between unbounded preceding and 1 preceding), 0) as unit_number
+        piece, 1 + coalesce(sum(units) over before, 0) as unit_number
     from work.piece where finished_on is not null
+    window before as (
+        partition by product order by finished_on, piece
+        rows between unbounded preceding and 1 preceding
+    )
 )
 
 select

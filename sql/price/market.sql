@@ -4,12 +4,17 @@
 -- lost is on offer no more. Postage is the middle one of its sales, a unit.
 -- @key product, channel
 -- @check low_price_cents <= high_price_cents
-with pieces as (select piece, product, channel, price_cents, sold, gone from price.history where product is not null),
+with pieces as (
+    select piece, product, channel, price_cents, sold, gone
+    from price.history where product is not null
+),
 
 postage as (
     select
         sale_piece.piece, sales.channel,
-        cut(coalesce(sales.shipping_charged_cents, 0), 1, coalesce(sales.quantity, 1)) as charged_cents,
+        cut(
+            coalesce(sales.shipping_charged_cents, 0), 1, coalesce(sales.quantity, 1)
+        ) as charged_cents,
         cut(coalesce(sales.shipping_paid_cents, 0), 1, coalesce(sales.quantity, 1)) as paid_cents
     from work.sale_piece
     join records.sales on sales.row_id = sale_piece.row_id

@@ -4,7 +4,9 @@
 -- @key piece, layer
 select
     trace.piece, trace.layer, cast(sum(trace.cents) as bigint) as material_cents,
-    cast(sum(case when today.quantity > 0 and trace.quantity is not null then cut(today.cents, trace.quantity, today.quantity) else trace.cents end) as bigint) as material_cents_today
+    cast(sum(case when today.quantity > 0 and trace.quantity is not null
+                  then cut(today.cents, trace.quantity, today.quantity)
+                  else trace.cents end) as bigint) as material_cents_today
 from cost.trace
 left join work.lot on lot.lot_id = trace.paid_row_id
 left join price.today on today.flow = coalesce(lot.flow, trace.item)

@@ -64,7 +64,9 @@ select
     case when done then unit_labour_cents end as unit_labour_cents,
     case when done then unit_machine_cents end as unit_machine_cents,
     case when done then unit_overhead_cents end as unit_overhead_cents,
-    case when done then cast(unit_cents - unit_labour_cents - unit_machine_cents - unit_overhead_cents - unit_spoilage_cents as bigint) end as unit_material_cents,
+    case when done
+         then cast(unit_cents - unit_labour_cents - unit_machine_cents - unit_overhead_cents
+                   - unit_spoilage_cents as bigint) end as unit_material_cents,
     case when done then unit_spoilage_cents end as unit_spoilage_cents,
     case when done then unit_rework_cents end as unit_rework_cents,
     case when done then each.hours / each.units end as unit_hours,

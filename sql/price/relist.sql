@@ -50,7 +50,8 @@ priced as (
 left_over as (
     select
         priced.*,
-        cast(list_price_cents - cut(list_price_cents, coalesce(fees.share_ppm + fees.payment_share_ppm, 0), 1000000)
+        cast(list_price_cents
+            - cut(list_price_cents, coalesce(fees.share_ppm + fees.payment_share_ppm, 0), 1000000)
             - coalesce(fees.fixed_cents + fees.payment_fixed_cents, 0) as bigint) as left_cents
     from priced
     left join fees on fees.channel = priced.channel

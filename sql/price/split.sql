@@ -26,7 +26,8 @@ amounts as (
 shares as (
     select
         pieces.product, amounts.split_of, amounts.step,
-        amounts.amount / sum(amounts.amount) over (partition by amounts.piece, amounts.split_of) as share
+        amounts.amount / sum(amounts.amount) over (partition by amounts.piece, amounts.split_of)
+            as share
     from amounts
     join pieces on pieces.piece = amounts.piece
 ),

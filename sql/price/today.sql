@@ -35,7 +35,9 @@ listed as (
     select price_list.*, units.base, whole(price_list.quantity * units.size) as amount
     from settings.price_list
     join units on units.listed_unit = price_list.unit
-    qualify row_number() over (partition by price_list.name order by price_list.from_date desc, price_list.row_id desc) = 1
+    qualify row_number() over (
+        partition by price_list.name order by price_list.from_date desc, price_list.row_id desc
+    ) = 1
 ),
 
 in_force as (
@@ -44,7 +46,10 @@ in_force as (
         coalesce(item.category, bought.category) as category,
         coalesce(bought.unit, item.unit, listed.base) as unit, listed.from_date, listed.row_id,
         listed.price_cents as cents,
-        in_base(listed.amount, listed.base, coalesce(bought.unit, item.unit, listed.base), item.density_ug_per_ul, item.kit_ul) as quantity
+        in_base(
+            listed.amount, listed.base, coalesce(bought.unit, item.unit, listed.base),
+            item.density_ug_per_ul, item.kit_ul
+        ) as quantity
     from listed
     left join work.item as item on item.item = listed.name
     left join bought on bought.flow = listed.name or bought.flow = 'wood/' || listed.name

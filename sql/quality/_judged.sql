@@ -60,7 +60,8 @@ select
     piece.product || ' ' || piece.started_on as run,
     pours.off_ratio, pours.short_stir, pours.early_touch, pours.cold, pours.damp,
     slabs.moisture_pct > rule.wet_wood_pct as wet_wood, pours.unsealed,
-    coalesce(looks.reworked, false) or repoured.piece is not null or mended.piece is not null as reworked,
+    coalesce(looks.reworked, false) or repoured.piece is not null or mended.piece is not null
+        as reworked,
     coalesce(looks.scrapped, false) or piece.status = 'scrapped' as scrapped,
     coalesce(looks.defects, 0) as defects
 from work.piece

@@ -26,5 +26,5 @@ costly as (
 
 select
     row_id, on_date, piece, defect, action, found_at, cause_said,
-    cast(cut(piece_cents, number, defects) - cut(piece_cents, number - 1, defects) as bigint) as cents
+    cast(share(piece_cents, number - 1, number, defects) as bigint) as cents
 from costly
