@@ -46,7 +46,7 @@ def show(page: Page) -> None:
 
 
 def _title(page: Page, wanted: str) -> str:
-    kind, told = links.told(wanted)
+    kind, told = links.target_parts(wanted)
     if kind == "aside":
         with suppress(*NO_NAME):
             row = _set_aside(page, *told)
@@ -55,7 +55,7 @@ def _title(page: Page, wanted: str) -> str:
 
 
 def _body(page: Page, wanted: str) -> None:
-    kind, told = links.told(wanted)
+    kind, told = links.target_parts(wanted)
     try:
         shows = KINDS[kind]
         signature(shows).bind(page, *told)

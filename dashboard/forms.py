@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import fields
 from dashboard.fields import BETWEEN, Offers
-from dashboard.options import Known
+from dashboard.options import FormOptions
 from dashboard.refreshing import attempt, fault
 from pipeline.pages import actions
 from pipeline.records import RECORDS, Field
@@ -48,7 +48,7 @@ PLACEHOLDERS = {
 def record_form(
     folder: Path,
     record: str,
-    known: Known,
+    known: FormOptions,
     start: Mapping[str, Any],
     button: str,
     key: str = "",
@@ -99,7 +99,7 @@ def _is_taken(cells: Mapping[str, str], taken: Mapping[str, Collection[str]]) ->
     return False
 
 
-def as_known(folder: Path, record: str, cells: Mapping[str, str], known: Known) -> dict[str, str] | None:
+def as_known(folder: Path, record: str, cells: Mapping[str, str], known: FormOptions) -> dict[str, str] | None:
     """The cells with tags as they are on record; None where a word must be asked about, which is said."""
     found = dict(cells)
     as_said = {name: tag for tag, name in known.names.items()}
@@ -111,7 +111,7 @@ def as_known(folder: Path, record: str, cells: Mapping[str, str], known: Known) 
         for place, text in enumerate(parts):
             if text in as_said:
                 parts[place] = text = as_said[text]
-            near = [] if text in words else actions.meant(folder, record, field.name, text, words)
+            near = [] if text in words else actions.likely_meant(folder, record, field.name, text, words)
             if len(near) == 1 and field.kind != "word":
                 parts[place] = near[0]
             elif near and st.session_state.get(ASKED) != (field.name, text):
@@ -141,7 +141,7 @@ def turn(record: str, key: str = "") -> int:
 
 
 def _asked(
-    field: Field, known: Known, start: Mapping[str, Any], key: str, offers: Offers, fill: Mapping[str, str]
+    field: Field, known: FormOptions, start: Mapping[str, Any], key: str, offers: Offers, fill: Mapping[str, str]
 ) -> str:
     """One field's widget; gives its text."""
     label = _label(field)
@@ -176,7 +176,7 @@ def _sample(field: Field) -> str | None:
 
 
 def choose_tags(
-    label: str, known: Known, name: str, offers: Offers, value: Any = None, fill: str = "", **named: Any
+    label: str, known: FormOptions, name: str, offers: Offers, value: Any = None, fill: str = "", **named: Any
 ) -> list[str]:
     """A field for several tags, each offered with what it is."""
     holder = _holder(known.examples.get(name, ""))

@@ -34,7 +34,7 @@ def target(kind: str, *parts: object) -> str:
     return f"{kind}:{'~'.join(each)}"
 
 
-def told(wanted: str) -> tuple[str, list[str]]:
+def target_parts(wanted: str) -> tuple[str, list[str]]:
     """The kind and the parts of a target."""
     kind, colon, parts = wanted.partition(":")
     return kind, [unquote(part) for part in parts.split("~")] if colon else []

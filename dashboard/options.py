@@ -27,7 +27,7 @@ TAKES = {"pieces": ("wood",), "pours": ("resin", "colourant")}
 
 
 @dataclass(frozen=True)
-class Known:
+class FormOptions:
     """The words to choose from by field, tags as one says them (`P-1` → `P-1 · tray · walnut`), and those taken."""
 
     words: Mapping[str, Sequence[str]] = field(default_factory=dict)
@@ -41,7 +41,7 @@ class Known:
         return self.names.get(word, word)
 
 
-def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
+def form_options(folder: Path, page: Page | None, record: str = "hours") -> FormOptions:
     """What the form of a record can offer. `page` is None while nothing is published."""
     offered = {name: list(list_) for name, list_ in actions.field_words(folder, record).items()}
     logged = _Logged(folder)
@@ -63,7 +63,7 @@ def known(folder: Path, page: Page | None, record: str = "hours") -> Known:
     offered["item"] = [*offered.get("item", []), *items]
     kinds = _kinds(folder, page)
     offered |= {name: _of_kind(offered["item"], kinds, name, logged) for name in ("resin", "colourant")}
-    return Known(
+    return FormOptions(
         {name: list(dict.fromkeys(word for word in list_ if word)) for name, list_ in (offered | tags).items()},
         pieces | lots,
         {"piece": frozenset(pieces), "pour": frozenset(pours)},

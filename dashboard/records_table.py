@@ -192,4 +192,4 @@ def _field(page: Page, name: str, value: Any) -> str:
         return f"{value:g} °C"
     if name.endswith("_ppm"):
         return f"{value / 10000:g} %"
-    return words.plain(value)
+    return words.field_text(value)

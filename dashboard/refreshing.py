@@ -71,7 +71,7 @@ def done(place: str, what: str) -> None:
     st.session_state["just done"] = True
 
 
-def said(place: str) -> None:
+def say_what_was_done(place: str) -> None:
     """What was done last, if it was done here."""
     where, what = st.session_state.get("done", ("", ""))
     if where != place:

@@ -44,7 +44,7 @@ class Column:
 
     name: str
     heading: str
-    write: Callable[..., str] = words.plain
+    write: Callable[..., str] = words.field_text
     number: bool = False
     long: bool = False
     opens: str = ""
@@ -212,7 +212,7 @@ def _grid(
         heading = column.heading + " " * sum(column.heading == other.strip() for other in shown)
         values = frame[column.name]
         means = verbatim(page.book.meaning(column.meant) or "") or None
-        if not values.dtype.is_numeric() or not (few or column.unit or column.write is words.plain):
+        if not values.dtype.is_numeric() or not (few or column.unit or column.write is words.field_text):
             texts = [column.text(row) for row in frame.iter_rows(named=True)]
             shown[heading] = pl.Series(texts, dtype=pl.String)
             told[heading] = st.column_config.Column(help=means)

@@ -13,7 +13,7 @@ def table(frame: pl.DataFrame, headings: Mapping[str, str], name: str) -> None:
     """The columns named in `headings`, as a table that wraps on a phone."""
     head = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in headings.values())
     body = "".join(
-        "<tr>" + "".join(f'<td class="long">{escape(words.plain(cell))}</td>' for cell in row) + "</tr>"
+        "<tr>" + "".join(f'<td class="long">{escape(words.field_text(cell))}</td>' for cell in row) + "</tr>"
         for row in frame.select(list(headings)).iter_rows()
     )
     label = escape(name)

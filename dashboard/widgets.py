@@ -15,7 +15,7 @@ import streamlit as st
 from dashboard import links
 from dashboard.charts import cached as pictures
 from dashboard.charts import theme
-from dashboard.charts.cached import Drawn
+from dashboard.charts.cached import SentChart
 from dashboard.links import Lead, behind
 from dashboard.meanings import term
 from dashboard.page import Page, page_of
@@ -24,9 +24,9 @@ from dashboard.tables import Column, csv, placed, rows, table
 from dashboard.verbatim import verbatim
 
 __all__ = [
-    "ANY", "Column", "Drawn", "Lead", "Narrowed", "Page", "advice", "answer", "behind", "caution", "choosable",
+    "ANY", "Column", "Lead", "Narrowed", "Page", "SentChart", "advice", "answer", "behind", "caution", "choosable",
     "choose", "choose_among", "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures",
-    "filters", "folded", "head", "hold", "kept", "last_day", "month_names", "narrow", "narrowed", "no_such",
+    "filters", "folded", "head", "hold", "rows_chosen", "last_day", "month_names", "narrow", "narrowed", "no_such",
     "page_of", "part", "picture", "placed", "records", "rows", "say", "switch", "table", "wear_look",
 ]  # fmt: skip
 
@@ -125,7 +125,7 @@ def picture(
     With `chooses`, a click makes the choice of that key; with `opens`, it opens what the value of its `field` leads to.
     `asks` is the label of a choice of the same, where no table or choice beside the picture leads there by keyboard.
     """
-    shown = chart if isinstance(chart, Drawn) else pictures.plain(chart)
+    shown = chart if isinstance(chart, SentChart) else pictures.chart_data(chart)
     # as text of the page the title wraps at any width, which a chart's own title doesn't
     st.html(f'<p class="kl-title">{escape(shown.title)}</p>')
     # closing what a mark opened lets go of the mark, so that it can be clicked again
@@ -237,7 +237,7 @@ def choose_among(label: str, key: str, values: Iterable[str | None]) -> str:
     return choose(label, key, [ANY, *sorted({value for value in values if value})])
 
 
-def kept(frame: pl.DataFrame, **chosen: str) -> pl.DataFrame:
+def rows_chosen(frame: pl.DataFrame, **chosen: str) -> pl.DataFrame:
     """The rows whose columns have the chosen values; `ANY` keeps all."""
     wanted = [pl.col(column) == value for column, value in chosen.items() if value != ANY]
     return frame.filter(wanted) if wanted else frame
@@ -278,7 +278,7 @@ class Narrowed:
     def pieces(self, pieces: pl.DataFrame) -> pl.DataFrame:
         """The rows of `cost.piece` that fit; a piece fits a channel if one of its units was sold there."""
         alike = {name: value for name, value in self.chosen.items() if name != "channel"}
-        found = kept(pieces, **alike)
+        found = rows_chosen(pieces, **alike)
         return found if self.channel == ANY else found.filter(pl.col("channels").list.contains(self.channel))
 
     def of_pieces(self, page: Page, frame: pl.DataFrame) -> pl.DataFrame:

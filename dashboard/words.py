@@ -206,7 +206,7 @@ def article(noun: str) -> str:
     return f"{'an' if noun[:1].lower() in 'aeiou' else 'a'} {noun}"
 
 
-def plain(value: Any) -> str:
+def field_text(value: Any) -> str:
     """A field of a record as text."""
     if value is None:
         return DASH

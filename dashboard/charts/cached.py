@@ -13,7 +13,7 @@ KEPT = 256
 
 
 @dataclass(frozen=True)
-class Drawn:
+class SentChart:
     """A picture: its title as text, the specification without it (for a page) and with it (for a file)."""
 
     title: str
@@ -21,11 +21,11 @@ class Drawn:
     spec: dict[str, Any]
 
 
-_DRAWN: OrderedDict[tuple[Any, ...], Drawn] = OrderedDict()
+_DRAWN: OrderedDict[tuple[Any, ...], SentChart] = OrderedDict()
 _LOCK = threading.Lock()
 
 
-def drawn(chart: Callable[..., Any], *parts: Any, **named: Any) -> Drawn:
+def sent_chart(chart: Callable[..., Any], *parts: Any, **named: Any) -> SentChart:
     """What the chart function makes of these frames, texts and colours; the same parts are drawn once."""
     key = (
         chart.__module__,
@@ -37,7 +37,7 @@ def drawn(chart: Callable[..., Any], *parts: Any, **named: Any) -> Drawn:
         if key in _DRAWN:
             _DRAWN.move_to_end(key)
             return _DRAWN[key]
-    made = plain(chart(*parts, **named))
+    made = chart_data(chart(*parts, **named))
     with _LOCK:
         _DRAWN[key] = made
         while len(_DRAWN) > KEPT:
@@ -45,12 +45,12 @@ def drawn(chart: Callable[..., Any], *parts: Any, **named: Any) -> Drawn:
     return made
 
 
-def plain(chart: Any) -> Drawn:
+def chart_data(chart: Any) -> SentChart:
     """A chart as plain data."""
     spec = chart.to_dict()
     title = spec.get("title", {}).get("text", "")
     bare = {name: value for name, value in spec.items() if name != "title"}
-    return Drawn(title, bare, spec)
+    return SentChart(title, bare, spec)
 
 
 def _key(part: Any) -> Any:
@@ -59,14 +59,14 @@ def _key(part: Any) -> Any:
     return part if part.__hash__ else repr(part)
 
 
-def svg(picture: Drawn) -> bytes:
+def svg(picture: SentChart) -> bytes:
     """The picture with its title as SVG, made without a browser."""
     import vl_convert
 
     return vl_convert.vegalite_to_svg(_sized(picture.spec)).encode()
 
 
-def png(picture: Drawn) -> bytes:
+def png(picture: SentChart) -> bytes:
     """The picture with its title as PNG, at twice the size for print."""
     import vl_convert
 

@@ -11,8 +11,8 @@ import streamlit as st
 
 from dashboard import text_table, widgets, words
 from dashboard.forms import FIRST
-from dashboard.options import Known
-from dashboard.refreshing import attempt, done, said
+from dashboard.options import FormOptions
+from dashboard.refreshing import attempt, done, say_what_was_done
 from dashboard.verbatim import verbatim
 from pipeline.pages import actions
 from pipeline.records import RECORDS, Record
@@ -31,11 +31,12 @@ LONGEST = 90
 """Characters of an entry on a button."""
 
 
-def show(folder: Path, today: list[Any], known: Known, kinds: Mapping[str, str]) -> None:
+def show(folder: Path, today: list[Any], known: FormOptions, kinds: Mapping[str, str]) -> None:
     """Today's entries, the last first; the last of all can be taken back. `kinds`: record → as the page calls it."""
     widgets.part("The day so far")
     lines = [
-        (entry.at[11:16], f"{kinds.get(entry.record, entry.record)}: {told(entry, known)}") for entry in reversed(today)
+        (entry.at[11:16], f"{kinds.get(entry.record, entry.record)}: {entry_in_words(entry, known)}")
+        for entry in reversed(today)
     ]
     if lines:
         frame = pl.DataFrame(lines, schema=["at", "what"], orient="row")
@@ -45,11 +46,11 @@ def show(folder: Path, today: list[Any], known: Known, kinds: Mapping[str, str])
     entries = actions.log_state(folder).entries
     if entries:
         _take_back(folder, entries[-1], known)
-    said(PLACE)
+    say_what_was_done(PLACE)
 
 
-def _take_back(folder: Path, last: Any, known: Known) -> None:
-    what = told(last, known)
+def _take_back(folder: Path, last: Any, known: FormOptions) -> None:
+    what = entry_in_words(last, known)
     label = what if len(what) <= LONGEST else f"{what[: LONGEST - 1]}…"
     pressed = st.button(f"Take the last entry back: {verbatim(label)}", key="undo")
     if pressed and attempt(lambda: actions.undo_entry(folder)):
@@ -58,7 +59,7 @@ def _take_back(folder: Path, last: Any, known: Known) -> None:
         st.rerun(scope="app")
 
 
-def told(entry: Any, known: Known) -> str:
+def entry_in_words(entry: Any, known: FormOptions) -> str:
     """An entry in words: what was done, how long or how much, on which piece."""
     record, cells = RECORDS[entry.record], entry.cells
     names_of = replace(known, names={}) if record.key else known  # a new piece says itself what it is
@@ -72,7 +73,7 @@ def on_no_piece(record: str, cells: Mapping[str, str]) -> bool:
     return record == "hours" and not cells.get("pieces") and not cells.get("event")
 
 
-def _parts(record: Record, names: list[str], cells: dict[str, str], day: str, known: Known) -> Iterator[str]:
+def _parts(record: Record, names: list[str], cells: dict[str, str], day: str, known: FormOptions) -> Iterator[str]:
     for field in map(record.field, names):
         name, text = field.name.replace("_", " "), cells[field.name]
         match field.kind:
@@ -113,7 +114,7 @@ def _plain(text: str) -> str:
     return text.rstrip("0").rstrip(".") if re.fullmatch(r"-?\d+\.\d+", text) else text
 
 
-def _amount(text: str, known: Known) -> str:
+def _amount(text: str, known: FormOptions) -> str:
     """`310` → `$310.00`; an amount in words stays as it is."""
     if not known.currency or not re.fullmatch(r"-?\d+(\.\d+)?", text):
         return text

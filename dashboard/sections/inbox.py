@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import widgets, words
 from dashboard.fields import Offers, choice_of, offer, one_of
-from dashboard.refreshing import attempt, done, fault, said
+from dashboard.refreshing import attempt, done, fault, say_what_was_done
 from dashboard.verbatim import verbatim
 from pipeline.pages import actions
 from pipeline.records import RECORDS
@@ -59,7 +59,7 @@ def drop(folder: Path) -> None:
     for path in dict.fromkeys(dropped):
         widgets.say(f"It is in your shop as {path}. Below stands what the tool makes of it; your file stays as it is.")
         _again(folder, path, put)
-    said(PLACE)
+    say_what_was_done(PLACE)
 
 
 def _again(folder: Path, path: str, put: dict[str, str]) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 
 from dashboard import widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.price import waiting
 from dashboard.widgets import Column, Narrowed, Page
 
@@ -49,7 +49,7 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
         title = f"How long a {product} waits: {half}; unsold ones are counted as still waiting"
         sold = curve.filter(pl.col("sold_pieces") > 0)["wait_days"].to_list()
         opens = {str(days): widgets.behind("waited", product, days) for days in sold}
-        chart = drawn(waiting, curve, title, page.look)
+        chart = sent_chart(waiting, curve, title, page.look)
         asks = "The pieces sold after so many days (or click a dot)"
         widgets.picture(chart, title, f"waiting-{product}", "wait_days", opens=opens, asks=asks)
         widgets.say(
@@ -187,7 +187,7 @@ def quoted(page: Page, only: Narrowed) -> None:
             "No quote is saved yet: a saved one is laid beside the true cost once the piece is made.", quiet=True
         )
         return
-    rows = widgets.kept(saved, **only.chosen)
+    rows = widgets.rows_chosen(saved, **only.chosen)
     if not rows.height:
         widgets.say(f"None of the {words.count(saved.height, 'saved quote')} is for {only.words}.", quiet=True)
         return

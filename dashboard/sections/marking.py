@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard import widgets
 from dashboard.forms import record_form
-from dashboard.options import Known
+from dashboard.options import FormOptions
 from dashboard.page import Page
 from dashboard.refreshing import attempt
 from dashboard.verbatim import verbatim
@@ -23,7 +23,7 @@ def show(folder: Path, page: Page) -> None:
         with box:
             widgets.say("Say since when and what. Mark it on its day, before you know whether it helps.", quiet=True)
             start = {"date": actions.log_now(folder).date()}
-            if record_form(folder, RECORD, Known(), start, "Mark it", key="-rework"):
+            if record_form(folder, RECORD, FormOptions(), start, "Mark it", key="-rework"):
                 st.session_state["change said"] = "It is marked. It is compared as soon as the figures are worked out."
                 st.rerun(scope="app")
     last = next(iter(reversed(actions.log_state(folder).entries)), None)

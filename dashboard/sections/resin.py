@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 
 from dashboard import rules, widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.materials import CAUSES, over_mixed, waste_by_month
 from dashboard.widgets import ANY, Column, Narrowed, Page
 
@@ -53,7 +53,7 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
     wasted = sum(resin[f"{cause}{by.suffix}"] for cause in CAUSES)
     title = f"What was wasted, month by month: {by(wasted)} in {when}"
     columns = {f"{cause}{by.suffix}": name for cause, name in CAUSES.items()}
-    chart = drawn(waste_by_month, months.tail(12), columns, title, by.name, by.factor, page.look)
+    chart = sent_chart(waste_by_month, months.tail(12), columns, title, by.name, by.factor, page.look)
     alt = f"{title}. Stacked bars by cause; the fold below holds the same. A click on a bar chooses its month."
     widgets.picture(chart, alt, "waste-months", "name", chooses="month")
     if box := widgets.folded("The resin balance, month by month", "balance"):
@@ -138,7 +138,7 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
         f"So far {words.share(row['over_share'])} more was mixed than the size of the pieces needs: "
         f"{by(row[f'over{by.suffix}'])} over {words.count(row['pours'], 'pour')}"
     )
-    chart = drawn(over_mixed, own, f"over{by.suffix}", title, by.name, by.factor, page.look)
+    chart = sent_chart(over_mixed, own, f"over{by.suffix}", title, by.name, by.factor, page.look)
     alt = f"{title}. Bars by purpose; the table below holds the same."
     opens = {row["purpose"]: _alike(row) for row in own.iter_rows(named=True)}
     widgets.picture(chart, alt, "over-mixed", "purpose", opens=opens)

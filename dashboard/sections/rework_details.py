@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 
 from dashboard import widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.rework import pareto, savings
 from dashboard.widgets import ANY, Column, Narrowed, Page
 
@@ -122,7 +122,7 @@ def _savings(page: Page, named: pl.DataFrame) -> None:
     short = pl.Series("name", [_short(row) for row in named.iter_rows(named=True)], pl.String)
     shown = named.with_columns(short).head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
     widgets.picture(
-        drawn(savings, shown, title, unit, page.scale, page.look),
+        sent_chart(savings, shown, title, unit, page.scale, page.look),
         f"{title}. The table below holds the same, and leads to the same pieces.",
         "savings",
         "name",
@@ -148,7 +148,7 @@ def defects(page: Page, only: Narrowed) -> None:
         f"{top['defect'][:1].upper()}{top['defect'][1:]} costs most{of}: {page.money.round(top['cents'])} on "
         f"{words.count(top['pieces'], 'piece')}"
     )
-    chart = drawn(pareto, found, title, page.money.currency, page.scale, page.look)
+    chart = sent_chart(pareto, found, title, page.money.currency, page.scale, page.look)
     widgets.picture(chart, f"{title}. The table below holds the same.", "pareto", "defect", chooses="defect")
     columns = [
         Column("defect", "Defect"),
@@ -161,7 +161,7 @@ def defects(page: Page, only: Narrowed) -> None:
     names = [ANY, *dict.fromkeys(found["defect"].to_list())]
     name = widgets.choose("The inspections behind a defect (or click its bar)", "defect", names)
     if name != ANY:
-        looks = only.of_pieces(page, widgets.kept(page.book.inspections(), defect=name))
+        looks = only.of_pieces(page, widgets.rows_chosen(page.book.inspections(), defect=name))
         widgets.table(page, looks, LOOKS, "inspections", shown=8, leads=_look)
     if box := widgets.folded("Which operation finds them, and what was written down as the cause", "found-at"):
         with box:

@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 
 from dashboard import widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.materials import wood_costs, yields
 from dashboard.widgets import Column, Narrowed, Page
 
@@ -31,7 +31,7 @@ def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed) -> None:
         "became of all that is gone.",
         quiet=True,
     )
-    lots = widgets.kept(page.book.wood_lots(), species=only.species)
+    lots = widgets.rows_chosen(page.book.wood_lots(), species=only.species)
     if box := widgets.folded(f"Lot by lot: {words.count(lots.height, 'wooden lot')}", "lots"):
         with box:
             _lots(page, lots)
@@ -42,7 +42,7 @@ def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
     low, high = (f"{words.share(one['yield_share'])} ({one['level']})" for one in (worst, best))
     title = f"Yield by {by}: {low}" if groups.height == 1 else f"Yield by {by}: from {low} to {high}"
     alt = f"{title}. The table below holds the same."
-    widgets.picture(drawn(yields, groups, title, page.look), alt, f"yields-{by}", "level", opens=_marks(groups))
+    widgets.picture(sent_chart(yields, groups, title, page.look), alt, f"yields-{by}", "level", opens=_marks(groups))
     widgets.say("A dot is the yield of all lots of a group together; half of its lots lie within the bar.", quiet=True)
 
 
@@ -57,7 +57,7 @@ def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:
     cost = page.money.round(top["cents_per_finished_dm3"] * per.factor)
     title = f"What wood costs once it is finished work, by {by}: dearest {top['level']}, {cost} a {per.name}"
     unit = f"{page.money.currency} a finished {per.name}"
-    chart = drawn(wood_costs, known, title, unit, page.scale * per.factor, page.look)
+    chart = sent_chart(wood_costs, known, title, unit, page.scale * per.factor, page.look)
     alt = f"{title}. The table below holds the same."
     widgets.picture(chart, alt, f"wood-costs-{by}", "level", opens=_marks(known))
 

@@ -95,7 +95,7 @@ def _picture(page: Page, rejected: pl.DataFrame) -> None:
 
 def _rejected(page: Page, rejected: pl.DataFrame) -> None:
     widgets.part("Rows set aside: mend them here or in their file", ASIDE)
-    refreshing.said(mending.PLACE)
+    refreshing.say_what_was_done(mending.PLACE)
     if not rejected.height:
         widgets.say("None.", quiet=True)
         return
@@ -103,7 +103,7 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         file = widgets.choose_among("File", "file", rejected["file"])
         rows = rejected.with_columns(_kind().alias("kind"))
         kind = widgets.choose_among("Why (or click its bar below)", "fault", rows["kind"])
-    shown = widgets.kept(rows, file=file, kind=kind).drop("kind")
+    shown = widgets.rows_chosen(rows, file=file, kind=kind).drop("kind")
     columns = [
         Column("place", "Where it stands", long=True),
         Column("field", "Field", words.field),
@@ -237,4 +237,4 @@ def _dictionary(page: Page) -> None:
             Column("type", "Type"),
             Column("meaning", "Meaning", long=True),
         ]
-        widgets.table(page, widgets.kept(everything, table=name), columns, "dictionary", shown=25)
+        widgets.table(page, widgets.rows_chosen(everything, table=name), columns, "dictionary", shown=25)

@@ -13,9 +13,9 @@ from dashboard import data, refreshing, widgets, words
 from dashboard.charts.log import days
 from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
-from dashboard.options import Known, known
+from dashboard.options import FormOptions, form_options
 from dashboard.page import Page
-from dashboard.refreshing import attempt, done, said
+from dashboard.refreshing import attempt, done, say_what_was_done
 from dashboard.sections import day
 from pipeline.pages import actions
 
@@ -55,7 +55,7 @@ def body(folder: Path, page: Page | None) -> None:
     now = actions.log_now(folder)
     state = actions.log_state(folder)
     today = [entry for entry in state.entries if entry.at[:10] == f"{now:%Y-%m-%d}"]
-    of_hours = known(folder, page)
+    of_hours = form_options(folder, page)
     widgets.answer(QUESTION, _sentence(today, state.timers))
     st.fragment(_timers, run_every=TIMER_EVERY_S if state.timers else None)(folder, of_hours)
     _start(folder, of_hours)
@@ -87,7 +87,7 @@ def log_form(
     """
     now = actions.log_now(folder)
     start: dict[str, Any] = {"date": now.date(), **(given or {})}
-    offered = known(folder, page, record)
+    offered = form_options(folder, page, record)
     people = offered.words.get("person", [])
     if record == "hours" and people:
         start["person"] = people[0]
@@ -104,9 +104,9 @@ def log_form(
         taken["pour"] = offered.taken["pour"] & {start["pour"]}
     place = f"{record}{key}"
     if entry := record_form(folder, record, offered, start, button, key, taken, given):
-        done(place, f"Logged at {entry.at[11:16]}: {day.told(entry, offered)}. The figures follow.")
+        done(place, f"Logged at {entry.at[11:16]}: {day.entry_in_words(entry, offered)}. The figures follow.")
         st.rerun(scope="app")
-    said(place)
+    say_what_was_done(place)
 
 
 def _sentence(today: list[Any], timers: list[Any]) -> str:
@@ -119,7 +119,7 @@ def _sentence(today: list[Any], timers: list[Any]) -> str:
     return f"{logged}; {first.get('operation', 'work')}{on} runs since {timers[0].since[11:16]}{more}."
 
 
-def _timers(folder: Path, of_hours: Known) -> None:
+def _timers(folder: Path, of_hours: FormOptions) -> None:
     """The timers that run, whichever browser started them."""
     now = actions.log_now(folder)
     for timer in actions.log_state(folder).timers:
@@ -132,26 +132,29 @@ def _timers(folder: Path, of_hours: Known) -> None:
                 thrown = st.button("Throw away", type="tertiary", key=f"drop-{timer.id}")
         entries: list[Any] = []
         if stopped and attempt(partial(_stop, folder, timer.id, entries)):
-            done(TIMERS, f"Logged at {entries[0].at[11:16]}: {day.told(entries[0], of_hours)}. The figures follow.")
+            done(
+                TIMERS,
+                f"Logged at {entries[0].at[11:16]}: {day.entry_in_words(entries[0], of_hours)}. The figures follow.",
+            )
             st.rerun(scope="app")
         if thrown and attempt(partial(actions.drop_timer, folder, timer.id)):
             done(TIMERS, f"Thrown away, and not logged: {what}.")
             st.rerun(scope="app")
-    said(TIMERS)
+    say_what_was_done(TIMERS)
 
 
 def _stop(folder: Path, timer: str, entries: list[Any]) -> None:
     entries.append(actions.stop_timer(folder, timer, {}))
 
 
-def _work(cells: dict[str, str], of_hours: Known) -> str:
+def _work(cells: dict[str, str], of_hours: FormOptions) -> str:
     """What a timer runs for, in words."""
     pieces = [of_hours.said(tag.upper()) for tag in cells.get("pieces", "").split("; ") if tag]
     none = day.NO_PIECE if day.on_no_piece("hours", cells) else ""
     return ", ".join(part for part in (cells.get("operation") or "work", *pieces, cells.get("machine"), none) if part)
 
 
-def _start(folder: Path, of_hours: Known) -> None:
+def _start(folder: Path, of_hours: FormOptions) -> None:
     widgets.part("Start a timer")
     turn = st.session_state.setdefault("timer turn", 0)
     words = of_hours.words
@@ -172,7 +175,7 @@ def _start(folder: Path, of_hours: Known) -> None:
         rework = st.checkbox("It mends earlier work (rework)", key=f"timer-rework-{turn}")
         pressed = st.form_submit_button("Start", type="primary", width="stretch")
     offer(offers, "timer")
-    said(START)
+    say_what_was_done(START)
     if not pressed:
         return
     cells = {

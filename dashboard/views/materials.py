@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 
 from dashboard import rules, widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.steps import steps
 from dashboard.sections import resin as resin_parts
 from dashboard.sections import wood as wood_parts
@@ -140,7 +140,7 @@ def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
     alt = "Bars from what was on the shelf and bought, loss by loss, to what is in pieces: " + ", ".join(
         f"{step} {by(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
-    chart = drawn(steps, frame, title, by.name, page.look, digits=by.digits, scale=by.factor)
+    chart = sent_chart(steps, frame, title, by.name, page.look, digits=by.digits, scale=by.factor)
     last = widgets.last_day(resin["month"])
     opens = {
         step: widgets.behind("resin", resin["item"], STEPS[step][0], resin["from_month"], last, step.casefold())

@@ -7,7 +7,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import rules, widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.month import course
 from dashboard.charts.steps import steps
 from dashboard.sections import month_tables
@@ -178,7 +178,7 @@ def _bridge(page: Page, months: pl.DataFrame, row: dict[str, Any], against: str)
         f"{page.money(row['result_cents'])}: what made the difference"
     )
     alt = f"{title}: " + ", ".join(f"{step} {page.money.round(amount)}" for step, amount, _ in steps_)
-    chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
+    chart = sent_chart(steps, frame, title, page.money.currency, page.look, scale=page.scale)
     opens = {part["part_name"]: _behind_part(row["month"], other, part) for part in moved.iter_rows(named=True)}
     opens |= {
         words.month(month): widgets.behind("line", month, "", "", "the result") for month in (other, row["month"])
@@ -223,7 +223,7 @@ def _picture(page: Page, row: dict[str, Any]) -> None:
     alt = "Bars from sales, cost by cost, to the result: " + ", ".join(
         f"{step} {page.money.round(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
     )
-    chart = drawn(steps, frame, title, page.money.currency, page.look, scale=page.scale)
+    chart = sent_chart(steps, frame, title, page.money.currency, page.look, scale=page.scale)
     widgets.picture(chart, alt, f"steps-{row['month']:%Y-%m}", "step", chooses="step")
     rules.show(page, widgets.last_day(row["month"]), "flow", "tax", "scrap", "overhead", "machine")
 
@@ -289,7 +289,9 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
     name = words.month(row["month"])
     with left:
         title = f"Result with own pay: {page.money.round(row['result_cents'])} in {name}"
-        chart = drawn(course, shown, "result_cents", row["month"], title, page.money.currency, page.scale, page.look)
+        chart = sent_chart(
+            course, shown, "result_cents", row["month"], title, page.money.currency, page.scale, page.look
+        )
         alt = f"{title}. Bars of the result by month; a click on one opens that month."
         widgets.picture(chart, alt, "course-result", "name", chooses="month")
     with right:
@@ -297,7 +299,7 @@ def _course(page: Page, months: pl.DataFrame, row: dict[str, Any]) -> None:
         none = "Too few hours to say what one paid" if row["owner_hours"] else "No hours"
         title = f"{none} in {name}" if paid is None else f"An hour paid {page.money(paid)} in {name}"
         unit = f"{page.money.currency} an hour"
-        chart = drawn(course, shown, "pay_per_hour_cents", row["month"], title, unit, page.scale, page.look)
+        chart = sent_chart(course, shown, "pay_per_hour_cents", row["month"], title, unit, page.scale, page.look)
         alt = f"{title}. Bars of pay per hour by month; a click on one opens that month."
         widgets.picture(chart, alt, "course-pay", "name", chooses="month")
 
@@ -321,7 +323,7 @@ def _margins(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     chosen = {"level": only.chosen[factor]} if factor in only.chosen else {}
     widgets.table(
         page,
-        widgets.kept(margins, factor=factor, **chosen),
+        widgets.rows_chosen(margins, factor=factor, **chosen),
         columns,
         f"margins-{row['month']:%Y-%m}-{factor}",
         leads=lambda sold: widgets.behind("sold", factor, sold["level"], row["month"], widgets.last_day(row["month"])),

@@ -6,7 +6,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import links, rules, widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.piece import anatomy, spread
 from dashboard.sections import piece_layer
 from dashboard.widgets import ANY, Column, Page
@@ -190,7 +190,7 @@ def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.
         f"{name} {page.money(cents)}, usual {page.money(usual)}"
         for name, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows()
     )
-    chart = drawn(anatomy, layers, lines, title, page.money.currency, page.scale, page.look)
+    chart = sent_chart(anatomy, layers, lines, title, page.money.currency, page.scale, page.look)
     opens = {layer: widgets.behind("layer", piece["piece"], layer) for layer in layers["layer"]}
     widgets.picture(chart, alt, f"anatomy-{piece['piece']}", "layer", opens=opens)
 
@@ -277,7 +277,7 @@ def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
     dots = dotted(known, tag)
     whole = words.count(chosen.height, "piece")
     shown = whole if dots.height == known.height else f"The newest {dots.height:,} of {whole}"
-    chart = drawn(
+    chart = sent_chart(
         spread,
         dots.select("piece", "product", "species", "finish", "unit_cents"),
         f"{shown} by what one of each cost{f'; {tag} stands out' if dots.height > 1 else ''}",

@@ -6,7 +6,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import data, rules, widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.price import quote as quote_chart
 from dashboard.sections import market, quote_form
 from dashboard.widgets import Column, Page
@@ -163,7 +163,7 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     title += f", and asked is {page.money(asked)} ({price['channel']})" if asked is not None else ""
     said = ", ".join(f"{row['part']} {page.money(row['end'] - row['begin'])}" for row in rows)
     span = ", ".join(f"{level} % chance of at most {page.money(cents)}" for level, cents in levels.items())
-    chart = drawn(
+    chart = sent_chart(
         quote_chart, pl.DataFrame(rows), levels, asked, title, f"{page.money.currency} each", page.scale, page.look
     )
     product = found["asked"]["product"]

@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 
 from dashboard import data, rules, widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.rework import control, forest, grid
 from dashboard.sections import marking, rework_details
 from dashboard.sections.rework_details import FACTORS
@@ -153,7 +153,7 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         f"{r['level']}: {words.rate(r['events'], r['pieces'], r['rate'], r['low'], r['high'])}"
         for r in chosen.iter_rows(named=True)
     )
-    chart = drawn(forest, chosen, mean, title, page.look)
+    chart = sent_chart(forest, chosen, mean, title, page.look)
     widgets.picture(chart, alt, f"forest-{factor}-{kind}", "level", chooses="group")
     widgets.say(
         "The line through a mark shows where the true rate likely lies: 19 times in 20 for a rate as counted, 9 in 10 "
@@ -216,7 +216,7 @@ def _months(page: Page, only: Narrowed) -> None:
         f"{words.count(outside.height, 'month')} beyond the limits" if outside.height else "no month beyond the limits"
     )
     title = f"{words.share(months['centre'][0])} of all pieces did not pass first time; {beyond}"
-    chart = drawn(control, months, title, page.look)
+    chart = sent_chart(control, months, title, page.look)
     widgets.picture(chart, f"{title}. The table below holds the same.", "control", "name", chooses="month")
     widgets.say(
         "The band shows where a month lies while nothing changes: by luck alone, hardly one in 300 lies beyond its "
@@ -259,7 +259,7 @@ def _grid(page: Page, rates: pl.DataFrame, kind: str, only: Narrowed) -> None:
         f"{words.count(both.height, 'pair')} of species and finish; {thin} of them with fewer than "
         f"{words.FEW} pieces, drawn small"
     )
-    chart = drawn(grid, cells, title, page.look)
+    chart = sent_chart(grid, cells, title, page.look)
     widgets.picture(chart, f"{title}. The table below holds the same.", f"grid-{kind}", "level", chooses="pair")
     pair = widgets.choose("The pieces of a pair (or click its square)", "pair", [widgets.ANY, *both["level"].to_list()])
     if pair != widgets.ANY:

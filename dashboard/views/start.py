@@ -12,7 +12,7 @@ import streamlit as st
 
 from dashboard import data, links, refreshing, text_table, widgets, words
 from dashboard.data import Book
-from dashboard.options import known
+from dashboard.options import form_options
 from dashboard.page import Page
 from dashboard.refreshing import attempt
 from dashboard.sections import day
@@ -187,7 +187,7 @@ def _step(folder: Path, page: Page | None, number: int, step: Step, done: bool, 
 
 def _only_piece(folder: Path, page: Page | None) -> str:
     """The tag of the piece while there is just one."""
-    pieces = known(folder, page).words.get("pieces", [])
+    pieces = form_options(folder, page).words.get("pieces", [])
     return pieces[0] if len(pieces) == 1 else ""
 
 

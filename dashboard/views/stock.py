@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 
 from dashboard import rules, widgets, words
-from dashboard.charts.cached import drawn
+from dashboard.charts.cached import sent_chart
 from dashboard.charts.stock import STAGES, tied_up
 from dashboard.widgets import Column, Narrowed, Page
 
@@ -92,7 +92,7 @@ def _picture(page: Page, months: pl.DataFrame, month: date) -> None:
     shown = months.filter(pl.col("month").is_in(last))
     total = sum(months.filter(pl.col("month") == month)["closing_cents"].to_list())
     title = f"Tied up at the end of each month: {page.money.round(total)} in {words.month(month)}"
-    chart = drawn(tied_up, shown, month, title, page.money.currency, page.scale, page.look)
+    chart = sent_chart(tied_up, shown, month, title, page.money.currency, page.scale, page.look)
     alt = f"{title}. Stacked bars by stage: " + ", ".join(
         f"{STAGES.get(stage, stage)} {page.money.round(cents)}"
         for stage, cents in _sums(months.filter(pl.col("month") == month)).items()
@@ -185,7 +185,7 @@ def _of_lot(page: Page) -> list[Column]:
 
 
 def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
-    uncut = widgets.kept(stock.filter("never_cut"), species=only.species)
+    uncut = widgets.rows_chosen(stock.filter("never_cut"), species=only.species)
     dated = stock.filter(pl.col("keeps_to").is_not_null())
     if uncut.height:
         label = f"Slabs and boards never cut: {words.count(uncut.height, 'lot')}"

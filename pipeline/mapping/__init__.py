@@ -172,7 +172,7 @@ def _toml(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def plain(header: str) -> str:
+def underscored(header: str) -> str:
     """A header as it is compared: words in lower case, joined by underscores."""
     return "_".join(re.findall(r"[^\W_]+", header.casefold()))
 
@@ -185,16 +185,20 @@ def column_of(table: TextTable, header: str) -> str | None:
         return header if header in table.frame.columns else None
     if header in table.names:
         return f"c{table.names.index(header)}"
-    alike = [i for i, name in enumerate(table.names) if plain(name) == plain(header)]
+    alike = [i for i, name in enumerate(table.names) if underscored(name) == underscored(header)]
     return f"c{alike[0]}" if len(alike) == 1 else None
 
 
 def canonical(file: str, table: TextTable) -> Mapping | None:
     """A mapping for a table whose headers are the field names of one record; file or sheet name settles a tie."""
-    headers = {plain(name): name for name in table.names if name.strip()}
+    headers = {underscored(name): name for name in table.names if name.strip()}
     fitting = [record for record in RECORDS.values() if headers and _is_canonical(headers, record)]
     if len(fitting) > 1:
-        named = [r for r in fitting if r.name in plain(table.sheet).split("_") or r.name in plain(file).split("_")]
+        named = [
+            r
+            for r in fitting
+            if r.name in underscored(table.sheet).split("_") or r.name in underscored(file).split("_")
+        ]
         fitting = named if len(named) == 1 else []
     if not fitting:
         return None

@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.readers.contacts import EMAIL, PHONE, STREET, mask_shown
 from pipeline.readers.tables import TextTable
-from pipeline.reference import plain, rows, synonyms, words_for
+from pipeline.reference import header_key, rows, synonyms, words_for
 
 _SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40
 _EMAIL = re.compile(rf"^(?:[^@\s]+@[^@\s]+\.\w+|{re.escape(EMAIL)})$")
@@ -27,7 +27,7 @@ def sample(cells: pl.Series) -> pl.Series:
 @functools.cache
 def is_private_header(header: str) -> bool:
     """Whether a header names what is about a buyer, by the words of `reference/buyers.csv`."""
-    words = plain(header)
+    words = header_key(header)
     return words in synonyms("private")["-"] or any(pattern.search(words) for pattern in _about_buyers())
 
 
@@ -36,7 +36,7 @@ def _about_buyers() -> tuple[re.Pattern[str], ...]:
     """Words that are private wherever they stand; "buyer name" and Kundenname; "name of the buyer", nom du client."""
     parts: dict[str, list[str]] = {}
     for row in rows("buyers"):
-        parts.setdefault(row["part"], []).append(re.escape(plain(row["word"])))
+        parts.setdefault(row["part"], []).append(re.escape(header_key(row["word"])))
     party, parcel, detail, number, anywhere = (
         "|".join(sorted(parts[name], key=len, reverse=True))
         for name in ("party", "parcel", "detail", "number", "anywhere")

@@ -85,7 +85,7 @@ def _sheet(book: Any, record: Record, shown: list[dict[str, Any]], lists: _Lists
         colour = NEEDED_COLOUR if field.required else OTHER_COLOUR
         head = book.add_format({"bold": field.required, "bg_color": colour, "bottom": 1, "num_format": "@"})
         sheet.write_string(0, place, field.name, head)
-        sheet.write_comment(0, place, told(field, shop), {"x_scale": 2, "y_scale": 1.2})
+        sheet.write_comment(0, place, head_note(field, shop), {"x_scale": 2, "y_scale": 1.2})
         words, strict = choices(field, shop)
         if words:
             rule = {"validate": "list", "source": lists.source(words), "show_error": strict}
@@ -109,7 +109,7 @@ def _cell(sheet: Any, row: int, place: int, value: Any, style: Any) -> None:
         sheet.write_number(row, place, value, style)
 
 
-def told(field: Field, shop: Shop) -> str:
+def head_note(field: Field, shop: Shop) -> str:
     """What the note on a column's head says: whether it is needed, its meaning, how to write it, its default."""
     bare = "minutes" if field.name.endswith("minutes") else "hours"
     how = HOW_TO_WRITE[field.kind].format(currency=shop["currency"], bare=bare)

@@ -42,14 +42,14 @@ def minor_digits(currency: str) -> int:
 
 
 def quote(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
-    """The price of a described piece: `asked` has the fields of `pipeline.quoting.Asked`, others are passed over.
+    """The price of a described piece: `asked` has the fields of `pipeline.quoting.Request`, others are passed over.
 
     Raises `UserError` for what can't be read, or too little history. Money is in minor units.
     """
     from pipeline import quoting
 
-    fields = {name: asked[name] for name in quoting.Asked.__dataclass_fields__ if name in asked}
-    return quoting.quote(_desk(folder), quoting.Asked(**fields))
+    fields = {name: asked[name] for name in quoting.Request.__dataclass_fields__ if name in asked}
+    return quoting.quote(_quote_context(folder), quoting.Request(**fields))
 
 
 def spreadsheet_safe(text: "pl.Expr") -> "pl.Expr":
@@ -85,7 +85,7 @@ def quote_choices(folder: Path) -> dict[str, list[str]]:
     """The words that a form for a quote can offer: product, species, finish, channel, resin."""
     from pipeline import quoting
 
-    return quoting.choices(_desk(folder))
+    return quoting.choices(_quote_context(folder))
 
 
 def save_quote(folder: Path, found: dict[str, Any], channel: str = "", tag: str = "") -> dict[str, str]:
@@ -106,21 +106,21 @@ def quote_sheet(found: dict[str, Any], channel: str = "", tag: str = "") -> str:
     return sheet(found, channel, tag or found.get("quote", ""))
 
 
-def _desk(folder: Path) -> Any:
-    """The desk of the newest published database, kept while that one is the newest: a page asks many times."""
+def _quote_context(folder: Path) -> Any:
+    """What quotes need of the newest published database, kept while that is the newest: a page asks many times."""
     from pipeline.database import newest
 
     path = newest(folder)
     today = load(folder).now().date()
     stamp = path.stat().st_mtime_ns if path else 0
-    return _kept_desk(folder, path, stamp, (folder / "shop.toml").stat().st_mtime_ns, today)
+    return _kept_context(folder, path, stamp, (folder / "shop.toml").stat().st_mtime_ns, today)
 
 
 @lru_cache(maxsize=2)
-def _kept_desk(folder: Path, _path: Path | None, _stamp: int, _settings: int, today: date) -> Any:
+def _kept_context(folder: Path, _path: Path | None, _stamp: int, _settings: int, today: date) -> Any:
     from pipeline import quoting
 
-    return quoting.open_desk(folder, today)
+    return quoting.open_context(folder, today)
 
 
 # --- the day's log ----------------------------------------------------------------------------------------------------
@@ -180,7 +180,7 @@ def drop_timer(folder: Path, timer: str) -> None:
     daylog.drop(load(folder), timer)
 
 
-def meant(folder: Path, record: str, name: str, text: str, known: Sequence[str]) -> list[str]:
+def likely_meant(folder: Path, record: str, name: str, text: str, known: Sequence[str]) -> list[str]:
     """What is on record and may be meant by a text that is not: tags spelled otherwise, the word most like it."""
     from pipeline.cleaning import tags, words
 

@@ -63,7 +63,7 @@ def _place(home: Path, name: str, content: bytes) -> Path:
 
 
 def _holds(path: Path, content: bytes) -> bool:
-    with whole.told(path):
+    with whole.refusals_told(path):
         return path.is_file() and path.read_bytes() == content
 
 

@@ -139,7 +139,7 @@ def save(shop: Shop, proposal: Proposal) -> Path:
     path = whole.make_folder(shop.path("mappings")) / f"{proposal.mapping.name}.toml"
     text = mapping_text(proposal)
     mapping.checked(proposal.mapping.name, text, path)  # what can't be read must not come into place
-    with whole.told(path):
+    with whole.refusals_told(path):
         before = path.read_bytes() if path.exists() else None
     if before not in (None, text.encode()):
         whole.write(path.with_name(f"{path.name}.before"), before)

@@ -20,7 +20,7 @@ from pipeline.mapping import Mapping, canonical, column_of
 from pipeline.mapping.headers import holds_contacts, is_private, sample, share_true
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS, Field, Record
-from pipeline.reference import key, names, plain, rows, synonyms, words_for
+from pipeline.reference import header_key, key, names, rows, synonyms, words_for
 from pipeline.shop import Shop
 
 _FREE = ("text", "word", "tag", "tags")
@@ -155,16 +155,16 @@ def _bare(header: str, kind: str) -> str:
     """A header without its brackets and the unit that it names."""
     unit = columns.unit_in_header(header, kind)
     bare = re.sub(r"\s*[(\[].*?[)\]]", "", header)
-    words = plain(bare)
-    return words.removesuffix(f" {plain(unit)}").removesuffix(" in").strip() if unit else words
+    words = header_key(bare)
+    return words.removesuffix(f" {header_key(unit)}").removesuffix(" in").strip() if unit else words
 
 
 @functools.cache
 def _name_score(header: str, record: str, field: str, kind: str) -> float:
     """How well a header names a field, 0 to 1."""
     own, common = synonyms(record).get(field, frozenset()), synonyms("*").get(field, frozenset())
-    spoken = plain(field.replace("_", " "))
-    for text, off in ((plain(header), 0.0), (_bare(header, kind), 0.03)):
+    spoken = header_key(field.replace("_", " "))
+    for text, off in ((header_key(header), 0.0), (_bare(header, kind), 0.03)):
         if not text:
             continue
         if text == spoken or text in own:
@@ -225,7 +225,7 @@ def _assign(found: list[_Column], record: Record, shop: Shop) -> list[ColumnGues
 
 def _pairs(found: list[_Column], record: Record, shop: Shop) -> Iterable[tuple[float, _Column, str, str]]:
     for column in found:
-        if plain(column.header) in synonyms(record.name)["-"]:
+        if header_key(column.header) in synonyms(record.name)["-"]:
             yield 0.9, column, "", "not needed"
         for field in record:
             named = _name_score(column.header, record.name, field.name, field.kind)
@@ -358,7 +358,7 @@ def _for_one_or_all(best: str, by_field: dict[str, ColumnGuess], found: list[_Co
     """With several of a thing in a row, a "price" of a receipt or an "amount" of a sale may be for one or for all."""
     field = _MAYBE_EACH.get(best, "")
     money, count = by_field.get(field), by_field.get("quantity")
-    if money is None or count is None or plain(money.header) not in words_for("phrases", f"each or all: {field}"):
+    if money is None or count is None or header_key(money.header) not in words_for("phrases", f"each or all: {field}"):
         return
     texts = next(c.texts for c in found if c.name == count.column)
     if not texts.str.contains(r"^1(?:\D|$)").all():

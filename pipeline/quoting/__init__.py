@@ -1,7 +1,7 @@
 """The price of the next piece, from the published database: its cost, its price, and what the market says.
 
-`open_desk(folder)` reads what is needed once; `quote(desk, asked)` answers in milliseconds, as plain data with money in
-minor units. `saved(quote)` is what a saved quote holds.
+`open_context(folder)` reads what is needed once; `quote(context, asked)` answers in milliseconds, as plain data with
+money in minor units. `saved(quote)` is what a saved quote holds.
 """
 
 from dataclasses import asdict, replace
@@ -13,10 +13,10 @@ from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Costs, offer, units_to_earn
 from pipeline.estimates.quotes import Cost, drawn_split
 from pipeline.quoting import market
-from pipeline.quoting.context import Channel, Desk, desk, open_desk
-from pipeline.quoting.request import Asked, money, ppm, read
+from pipeline.quoting.context import Channel, Context, context_of, open_context
+from pipeline.quoting.request import Request, money, ppm, read_request
 
-__all__ = ["Asked", "Desk", "choices", "desk", "open_desk", "quote", "saved"]
+__all__ = ["Request", "Context", "choices", "context_of", "open_context", "quote", "saved"]
 
 USUAL_MARGIN = 0.3
 """Wanted where nothing is said (common practice, no source)."""
@@ -24,53 +24,53 @@ RUNS = (1, 2, 5, 10)
 Data = dict[str, Any]
 
 
-def quote(desk: Desk, asked: Asked) -> Data:
+def quote(context: Context, asked: Request) -> Data:
     """The whole answer. Raises `UserError` for what can't be read, or for too little history."""
-    history = desk.predictor.history
-    asked, described, sizes, notes = read(asked, desk.shop, history)
-    resin_cents, resin = desk.resin_cents(asked.resin_grams, asked.resin)
-    hardware_cents = money(asked.hardware, desk.shop, "hardware")
+    history = context.predictor.history
+    asked, described, sizes, notes = read_request(asked, context.shop, history)
+    resin_cents, resin = context.resin_cents(asked.resin_grams, asked.resin)
+    hardware_cents = money(asked.hardware, context.shop, "hardware")
     described = replace(described, extra_material_cents=resin_cents + hardware_cents)
-    wish = _wish(asked, desk)
-    channel = _channel(asked, desk)
-    costs = desk.predictor.run(described, tuple(sorted({*RUNS, described.quantity})))
+    wish = _wish(asked, context)
+    channel = _channel(asked, context)
+    costs = context.predictor.run(described, tuple(sorted({*RUNS, described.quantity})))
     cost = costs[described.quantity]
     near = market.similar(history, described)
-    offers = desk.offers(asked.product)
+    offers = context.offers(asked.product)
     chosen = next((o for o in offers if o.terms.channel == channel), offers[0])
     prices = [_price(cost.costs(), each, wish) for each in offers]
     price = prices[offers.index(chosen)]
     extras = {"resin": resin_cents, "hardware": hardware_cents}
     return {
-        "on_date": desk.today.isoformat(),
-        "shop": desk.shop["name"],
-        "currency": desk.shop["currency"],
-        "minor_digits": desk.shop.minor_digits,
+        "on_date": context.today.isoformat(),
+        "shop": context.shop["name"],
+        "currency": context.shop["currency"],
+        "minor_digits": context.shop.minor_digits,
         "asked": asdict(asked) | {"resin": resin},
         "sizes": asdict(sizes) | {"area_mm2": described.area_mm2, "volume_mm3": described.volume_mm3},
         "notes": notes,
         "wish": wish,
         "channel": chosen.terms.channel,
-        "cost": _cost(desk, cost, extras),
+        "cost": _cost(context, cost, extras),
         "leant_on": _plain(cost.leant_on),
         "prices": prices,
         "run": _run(costs, chosen, wish),
         "made_in_runs": _made_in_runs(history, asked.product),
         "similar": _plain(near.head(market.SHOWN).drop("apart")),
         "band": market.band(near),
-        "waits": market.waits(desk.tables["sell_time"], asked.product, chosen.terms.channel, price["asked_cents"]),
-        "score": _score(desk, asked.product),
-        "holds_days": desk.shop["quote_days"],
-        "deposit_ppm": desk.shop["deposit_ppm"],
-        "terms": desk.shop["quote_terms"],
+        "waits": market.waits(context.tables["sell_time"], asked.product, chosen.terms.channel, price["asked_cents"]),
+        "score": _score(context, asked.product),
+        "holds_days": context.shop["quote_days"],
+        "deposit_ppm": context.shop["deposit_ppm"],
+        "terms": context.shop["quote_terms"],
     }
 
 
-def choices(desk: Desk) -> dict[str, list[str]]:
+def choices(context: Context) -> dict[str, list[str]]:
     """The words that a form can offer."""
-    history = desk.tables["history"]
+    history = context.tables["history"]
     made = {f: sorted(history[f].drop_nulls().unique().to_list()) for f in ("product", "species", "finish")}
-    return made | {"channel": desk.channels(), "resin": desk.tables["resin"]["resin"].to_list()}
+    return made | {"channel": context.channels(), "resin": context.tables["resin"]["resin"].to_list()}
 
 
 def saved(found: Data, channel: str = "") -> Data:
@@ -96,17 +96,17 @@ def saved(found: Data, channel: str = "") -> Data:
     }
 
 
-def _wish(asked: Asked, desk: Desk) -> Data:
+def _wish(asked: Request, context: Context) -> Data:
     """What is wanted: an hourly pay if one is named, else a margin."""
     if asked.pay.strip():
-        return {"pay_cents": money(asked.pay, desk.shop, "pay"), "margin": None}
+        return {"pay_cents": money(asked.pay, context.shop, "pay"), "margin": None}
     return {"pay_cents": None, "margin": USUAL_MARGIN if asked.margin is None else asked.margin}
 
 
-def _channel(asked: Asked, desk: Desk) -> str:
+def _channel(asked: Request, context: Context) -> str:
     if not asked.channel:
-        return desk.usual_channel(asked.product)
-    known = {c.casefold(): c for c in desk.channels()}
+        return context.usual_channel(asked.product)
+    known = {c.casefold(): c for c in context.channels()}
     if asked.channel.casefold() not in known:
         names = ", ".join(known.values()) or "none"
         raise UserError(f"There is no channel {asked.channel!r}.", "--channel", f"Known ones: {names}.")
@@ -152,7 +152,7 @@ def _made_in_runs(history: pl.DataFrame, product: str) -> bool:
     return not history.filter((pl.col("product") == product) & (pl.col("quantity") > 1)).is_empty()
 
 
-def _cost(desk: Desk, cost: Cost, extras: dict[str, int]) -> Data:
+def _cost(context: Context, cost: Cost, extras: dict[str, int]) -> Data:
     found = cost.costs()
     by_operation = dict(cost.hours_by_operation)
     for name, seconds in (
@@ -167,7 +167,7 @@ def _cost(desk: Desk, cost: Cost, extras: dict[str, int]) -> Data:
         "parts_cents": cost.parts_cents,
         "hours": cost.hours,
         "hours_by_operation": by_operation,
-        "material_by_layer": _layers(desk, cost, extras),
+        "material_by_layer": _layers(context, cost, extras),
         "rework_chance": cost.rework_chance,
         "rework_share": cost.rework_share,
         "spread_from": cost.sources,
@@ -183,10 +183,10 @@ def _cost(desk: Desk, cost: Cost, extras: dict[str, int]) -> Data:
     }
 
 
-def _layers(desk: Desk, cost: Cost, extras: dict[str, int]) -> dict[str, int]:
+def _layers(context: Context, cost: Cost, extras: dict[str, int]) -> dict[str, int]:
     """The material by layer, split as in the product's pieces; extras on top."""
     bare = cost.parts["material"] - sum(extras.values())
-    rows = drawn_split(desk.tables["split"], "material", cost.described.product, bare)
+    rows = drawn_split(context.tables["split"], "material", cost.described.product, bare)
     if not rows:
         return {}
     found = {layer: cents + extras.get(layer, 0) for layer, cents in rows.items()}
@@ -225,9 +225,9 @@ def _run(costs: dict[int, Cost], channel: Channel, wish: Data) -> list[Data]:
     return rows
 
 
-def _score(desk: Desk, product: str) -> list[Data]:
+def _score(context: Context, product: str) -> list[Data]:
     wanted = ((pl.col("factor") == "product") & (pl.col("level") == product)) | (pl.col("factor") == "all")
-    return _plain(desk.tables["score"].filter(wanted).sort("factor", descending=True))
+    return _plain(context.tables["score"].filter(wanted).sort("factor", descending=True))
 
 
 def _plain(frame: pl.DataFrame) -> list[Data]:

@@ -1,4 +1,4 @@
-"""What a quote needs of the published database, read once; a desk then answers any number of descriptions."""
+"""What a quote needs of the published database, read once; a context then answers any number of descriptions."""
 
 from dataclasses import dataclass, field
 from datetime import date
@@ -57,7 +57,7 @@ class Channel:
 
 
 @dataclass(frozen=True)
-class Desk:
+class Context:
     """The shop, the day, and the tables by their short names."""
 
     shop: Shop
@@ -138,13 +138,13 @@ class Desk:
         return (begun if begun.height else rows).group_by("channel", maintain_order=True).last()
 
 
-def open_desk(folder: Path, today: date | None = None) -> Desk:
-    """The desk of the newest published database. Raises `UserError` if there is none, or an older tool made it."""
+def open_context(folder: Path, today: date | None = None) -> Context:
+    """The context of the newest published database. Raises `UserError` if there is none, or an older tool made it."""
     shop = load(folder)
     with opened(folder) as con:
-        return desk(shop, con, today or shop.now().date())
+        return context_of(shop, con, today or shop.now().date())
 
 
-def desk(shop: Shop, con: duckdb.DuckDBPyConnection, today: date) -> Desk:
-    """The desk of an open database."""
-    return Desk(shop, today, {name: con.sql(query).pl() for name, query in _TABLES.items()})
+def context_of(shop: Shop, con: duckdb.DuckDBPyConnection, today: date) -> Context:
+    """The context of an open database."""
+    return Context(shop, today, {name: con.sql(query).pl() for name, query in _TABLES.items()})

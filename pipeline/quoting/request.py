@@ -24,7 +24,7 @@ SIZES = ("length", "width", "thickness", "diameter")
 
 
 @dataclass(frozen=True)
-class Asked:
+class Request:
     """A piece as one describes it. Sizes and money are texts: `16 in`, `40.5 cm`, `24.50`; a bare size is in the
     shop's unit (mm, or inches where it counts in US units). Carving, resin and hardware are what it takes *beyond* such
     a piece as usually made; set-up is bench time that the whole run takes once.
@@ -81,7 +81,7 @@ class Sized:
         return None
 
 
-def read(asked: Asked, shop: Shop, history: pl.DataFrame) -> tuple[Asked, Described, Sized, list[str]]:
+def read_request(asked: Request, shop: Shop, history: pl.DataFrame) -> tuple[Request, Described, Sized, list[str]]:
     """The same with the shop's own words; the description without extra material; its sizes; and what one should know.
 
     Raises `UserError` for a size or amount that can't be read, or a number that can't be right.
@@ -120,7 +120,7 @@ def read(asked: Asked, shop: Shop, history: pl.DataFrame) -> tuple[Asked, Descri
     return asked, described, sizes, notes
 
 
-def _check(asked: Asked) -> None:
+def _check(asked: Request) -> None:
     if not 1 <= asked.quantity <= MOST_UNITS:
         raise UserError(f"A run of {asked.quantity} can't be quoted.", "--quantity", f"Between 1 and {MOST_UNITS}.")
     for name in ("carving_minutes", "setup_minutes", "resin_grams"):

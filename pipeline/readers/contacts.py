@@ -17,7 +17,7 @@ from pipeline.readers.loose import loose
 from pipeline.readers.streets import STREET_HINT, street_patterns, streets
 from pipeline.readers.tables import TextTable
 from pipeline.records import RECORDS
-from pipeline.reference import plain, rows, synonyms, words_for
+from pipeline.reference import header_key, rows, synonyms, words_for
 
 EMAIL, PHONE, STREET = "(e-mail)", "(phone)", "(street)"
 """What stands in the place of what was masked."""
@@ -190,7 +190,7 @@ def _is_code(found: re.Match[str], run: str) -> bool:
     before = re.findall(r"[^\W\d_]+", found.string[: found.start()])
     if (
         before
-        and plain(before[-1]) in _code_words()
+        and header_key(before[-1]) in _code_words()
         and len(found.string[: found.start()].rpartition(before[-1])[2]) < 4
     ):
         return True
@@ -234,7 +234,7 @@ def _after_word() -> re.Pattern[str]:
 
 @functools.cache
 def _code_words() -> frozenset[str]:
-    return frozenset(map(plain, words_for("contacts", "code")))
+    return frozenset(map(header_key, words_for("contacts", "code")))
 
 
 @functools.cache
@@ -259,7 +259,7 @@ def _loose() -> tuple[str, ...]:
 @functools.cache
 def is_free_text(header: str) -> bool:
     """Whether a column holds free text: its header says so, or says nothing that is known."""
-    return is_note(header) or plain(header) not in _known_else()
+    return is_note(header) or header_key(header) not in _known_else()
 
 
 @functools.cache
@@ -267,14 +267,15 @@ def is_note(header: str) -> bool:
     """Whether a header names notes, a title or a description, in any of six languages."""
     said = _free_words()
     return any(
-        word in said or any(len(free) > 5 and word.endswith(free) for free in said) for word in plain(header).split()
+        word in said or any(len(free) > 5 and word.endswith(free) for free in said)
+        for word in header_key(header).split()
     )
 
 
 @functools.cache
 def is_value(header: str) -> bool:
     """Whether a header names a day, an amount or a measure: several words there are a note in the wrong column."""
-    return _kinds().get(plain(header), frozenset({"text"})) <= _VALUES
+    return _kinds().get(header_key(header), frozenset({"text"})) <= _VALUES
 
 
 @functools.cache
@@ -284,14 +285,14 @@ def _kinds() -> dict[str, frozenset[str]]:
     for record in RECORDS.values():
         for field in record:
             known = (synonyms(name).get(field.name, frozenset()) for name in ("*", record.name))
-            for header in (plain(field.name.replace("_", " ")), *frozenset().union(*known)):
+            for header in (header_key(field.name.replace("_", " ")), *frozenset().union(*known)):
                 kinds.setdefault(header, set()).add(field.kind)
     return {header: frozenset(found) for header, found in kinds.items()}
 
 
 @functools.cache
 def _free_words() -> frozenset[str]:
-    return frozenset(map(plain, words_for("contacts", "free")))
+    return frozenset(map(header_key, words_for("contacts", "free")))
 
 
 @functools.cache
@@ -301,6 +302,6 @@ def _known_else() -> frozenset[str]:
     other = set(_PLACE)
     for row in rows("headers"):
         if row["field"]:
-            (free if row["field"] in _FREE_FIELDS else other).add(plain(row["header"]))
+            (free if row["field"] in _FREE_FIELDS else other).add(header_key(row["header"]))
     fields = (f.name for record in RECORDS.values() for f in record if f.name not in _FREE_FIELDS)
-    return frozenset((other | {plain(name.replace("_", " ")) for name in fields}) - free)
+    return frozenset((other | {header_key(name.replace("_", " ")) for name in fields}) - free)

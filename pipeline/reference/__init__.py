@@ -51,7 +51,7 @@ _SHORT = {
 
 
 @functools.cache
-def plain(header: str) -> str:
+def header_key(header: str) -> str:
     """A header as it is compared: OrderDate, order_date and "Order date" are one, and so are qty and quantity."""
     parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header).replace("#", " no ")
     return " ".join(_SHORT.get(word, word) for word in key(parted).split())
@@ -63,7 +63,7 @@ def synonyms(record: str) -> dict[str, frozenset[str]]:
     found: dict[str, set[str]] = {"-": set()}
     for row in rows("headers"):
         if row["record"] == record and row["field"]:
-            found.setdefault(row["field"], set()).add(plain(row["header"]))
+            found.setdefault(row["field"], set()).add(header_key(row["header"]))
     return {field: frozenset(headers) for field, headers in found.items()}
 
 

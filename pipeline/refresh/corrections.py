@@ -20,7 +20,7 @@ import polars as pl
 
 from pipeline import mapping
 from pipeline.errors import UserError
-from pipeline.mapping import Mapping, column_of, plain
+from pipeline.mapping import Mapping, column_of, underscored
 from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
 from pipeline.readers.apart import apart
@@ -78,7 +78,7 @@ class Mends:
 
 def is_mends(file: str, table: TextTable) -> bool:
     """Whether a table of this file holds mends, and not records of its own."""
-    return file.startswith(f"{FOLDER}/") and {"file", "row"} <= {plain(name) for name in table.names}
+    return file.startswith(f"{FOLDER}/") and {"file", "row"} <= {underscored(name) for name in table.names}
 
 
 def load(shop: Shop, found: Iterable[list[tuple[str, TextTable]]] | None = None) -> Mends:
@@ -116,7 +116,7 @@ def tables(shop: Shop, path: Path) -> list[tuple[str, TextTable]]:
 
 
 def _rows(file: str, table: TextTable) -> Iterator[Mend]:
-    names = [plain(name) for name in table.names]
+    names = [underscored(name) for name in table.names]
     cells = table.frame.select(restored(c) for c in table.columns)
     for row, again, texts in zip(table.frame["row"], occurrences(table.frame["row"]), cells.iter_rows(), strict=True):
         named = dict(zip(names, texts, strict=False))
@@ -151,7 +151,7 @@ def _add(mends: Mends, mend: Mend) -> None:
     there[row, which] = mend
 
 
-def taken(mends: Mends, file: str) -> dict[tuple[str, str], dict[Where, Mend]]:
+def take_waiting(mends: Mends, file: str) -> dict[tuple[str, str], dict[Where, Mend]]:
     """What waits for the tables of one file. It waits no longer in `mends`."""
     return {place: mends.waiting.pop(place) for place in list(mends.waiting) if place[0] == file}
 

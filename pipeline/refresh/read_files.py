@@ -109,7 +109,7 @@ def _asked(shop: Shop, waiting: Mends, path: Path) -> _Asked:
     name, size = _named(shop, path), 0
     with suppress(OSError):  # gone since it was listed: told when it is read
         size = path.stat().st_size
-    return _Asked(path, name, size, Mends(waiting=corrections.taken(waiting, name)))
+    return _Asked(path, name, size, Mends(waiting=corrections.take_waiting(waiting, name)))
 
 
 def _mends(shop: Shop, other: Workers | None) -> Iterator[list[tuple[str, TextTable]]]:

@@ -46,7 +46,7 @@ _NO_SYNC = {errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF}
 
 def write(path: Path, content: str | bytes) -> Path:
     """Put this text (as UTF-8, its line ends as they are) or these bytes in place. Gives the path."""
-    with told(path), _part_of(path, content) as part:
+    with refusals_told(path), _part_of(path, content) as part:
         os.replace(part, path)  # noqa: PTH105 (the one place that does it)
         sync(path.parent)
     return path
@@ -54,7 +54,7 @@ def write(path: Path, content: str | bytes) -> Path:
 
 def write_new(path: Path, content: str | bytes) -> bool:
     """As `write`, but never over a file that is there: False, and nothing written, where one is."""
-    with told(path), _part_of(path, content) as part:
+    with refusals_told(path), _part_of(path, content) as part:
         try:
             os.link(part, path)  # unlike a rename, this fails where a file stands already
         except FileExistsError:
@@ -69,7 +69,7 @@ def write_new(path: Path, content: str | bytes) -> bool:
 
 def make_folder(path: Path) -> Path:
     """Make a folder, with those above it, where there is none. Gives the path."""
-    with told(path):
+    with refusals_told(path):
         path.mkdir(parents=True, exist_ok=True)
     return path
 
@@ -79,7 +79,7 @@ def all_of(folder: Path) -> Iterator[None]:
     """Make a new folder, or take an empty one, with all that is put into it; of half of it nothing is left."""
     make_folder(folder)
     try:
-        with told(folder):
+        with refusals_told(folder):
             yield
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
@@ -88,20 +88,20 @@ def all_of(folder: Path) -> Iterator[None]:
 
 def rename(path: Path, to: Path) -> None:
     """Give a file another name in one step; a file that had that name is gone."""
-    with told(to):
+    with refusals_told(to):
         os.replace(path, to)  # noqa: PTH105
         sync(to.parent)
 
 
 def take_away(path: Path) -> None:
     """Delete a file."""
-    with told(path):
+    with refusals_told(path):
         path.unlink()
         sync(path.parent)
 
 
 @contextmanager
-def told(path: Path) -> Iterator[None]:
+def refusals_told(path: Path) -> Iterator[None]:
     """What the disk refuses while `path` is written, as a `UserError`."""
     try:
         yield

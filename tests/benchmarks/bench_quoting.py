@@ -24,13 +24,13 @@ from made_shops import made_shop
 
 from pipeline.database import create_given
 from pipeline.database.run import run_models
-from pipeline.quoting import Asked, desk, quote
+from pipeline.quoting import Request, context_of, quote
 from pipeline.shop import load
 
 TODAY = date(2026, 1, 1)
 OPERATIONS = ("sawing", "surfacing", "carving", "gluing", "pouring", "sanding", "finishing", "assembly")
 LAYERS = ("wood", "resin", "resin waste", "abrasive", "finish", "hardware")
-ASKED = Asked("tray", "walnut", "oil", "400", "300", "30", quantity=3, carving_minutes=20, setup_minutes=30)
+ASKED = Request("tray", "walnut", "oil", "400", "300", "30", quantity=3, carving_minutes=20, setup_minutes=30)
 TIMES = 5
 
 PERSON = {"name": "ada", "from_date": date(2024, 1, 1), "rate_cents": 2_500, "paid": False}
@@ -83,7 +83,7 @@ def main() -> None:
                 with duckdb.connect(str(path), read_only=True) as con:
                     con.execute("select 1").fetchall()
                     begin = time.perf_counter()
-                    opened = desk(shop, con, TODAY)
+                    opened = context_of(shop, con, TODAY)
                     read = time.perf_counter()
                     _ = opened.predictor
                     fitted = time.perf_counter()

@@ -142,8 +142,8 @@ def test_a_row_to_mend_is_named_above_its_form(tiny_shop: Path) -> None:
 
 def test_parts_of_an_address_come_back_as_they_were() -> None:
     for parts_ in (("a~b", "50 %", "wood/white oak", "×"), ("",), ("2026-05-01",)):
-        assert links.told(links.target("kind", *parts_)) == ("kind", [str(part) for part in parts_])
-    assert links.told("row") == ("row", [])
+        assert links.target_parts(links.target("kind", *parts_)) == ("kind", [str(part) for part in parts_])
+    assert links.target_parts("row") == ("row", [])
 
 
 def shown_cents(test: AppTest) -> list[int]:

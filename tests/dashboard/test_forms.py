@@ -12,8 +12,8 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import forms
 from dashboard.forms import FIRST, number_text
-from dashboard.options import Known, next_tag
-from dashboard.sections.day import told
+from dashboard.options import FormOptions, next_tag
+from dashboard.sections.day import entry_in_words
 from dashboard.views.log import KINDS
 from pipeline.commands import main
 from pipeline.database import open_newest
@@ -92,7 +92,7 @@ def test_a_new_tag_follows_on_the_newest(tags: list[str], following: str) -> Non
 def test_an_entry_is_told_as_one_says_it(record: str, cells: dict[str, str], words: str) -> None:
     row = [cells.get(field.name, "") for field in RECORDS[record]]
     entry = Entry("1", "2026-05-04T09:31:00-05:00", record, "file.csv", row)
-    assert told(entry, Known(names={"T-1": "T-1 · tray"}, currency="USD")) == words
+    assert entry_in_words(entry, FormOptions(names={"T-1": "T-1 · tray"}, currency="USD")) == words
 
 
 @pytest.fixture
@@ -167,7 +167,7 @@ def test_a_tag_or_word_typed_otherwise_is_the_known_one_or_asked_about(
     said: list[str] = []
     monkeypatch.setattr(forms, "fault", lambda what, mend: said.append(what))
     monkeypatch.setattr(forms.st, "session_state", {})
-    known = Known({"pieces": ["P-0396", "P-0397", "T-12", "Q-12"], "operation": ["sanding", "carving"]})
+    known = FormOptions({"pieces": ["P-0396", "P-0397", "T-12", "Q-12"], "operation": ["sanding", "carving"]})
 
     def meant(pieces: str, operation: str) -> dict[str, str] | None:
         return forms.as_known(tiny_shop, "hours", {"pieces": pieces, "operation": operation, "hours": "1:30"}, known)

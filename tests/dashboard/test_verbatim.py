@@ -61,7 +61,7 @@ def test_the_labels_of_folds_choices_and_alerts_go_through_it(monkeypatch: pytes
         links.ask(text, {"x": ("?open", "row:5")}, "asked")
         refreshing.fault(text, text)
         refreshing.done("here", text)
-        refreshing.said("here")
+        refreshing.say_what_was_done("here")
 
     test = AppTest.from_function(script, default_timeout=60).run()
     assert not test.exception

@@ -111,8 +111,8 @@ def test_words_of_counts_months_and_differences() -> None:
     assert words.signed_share(-0.124) == f"{MINUS}12 points"
     assert words.signed_share(0.05) == "+5 points"
     assert words.article("ash tray") == "an ash tray"
-    assert words.plain(["T-1", "T-2"]) == "T-1; T-2"
-    assert [words.plain(value) for value in (True, 1776, 0.5)] == ["yes", "1,776", "0.5"]
+    assert words.field_text(["T-1", "T-2"]) == "T-1; T-2"
+    assert [words.field_text(value) for value in (True, 1776, 0.5)] == ["yes", "1,776", "0.5"]
 
 
 def test_what_an_hour_paid_or_why_not() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from pipeline.records import MAKERS, RECORDS
 from pipeline.reference import rows
 from pipeline.tables import INTAKE, TYPES
-from tests.house.sources import files
+from tests.house.sources import definitions, files
 
 SAY_TYPES = ("records.py", "settings.py", "tables.py")
 """Modules that give columns their DuckDB types; an estimate gives those of its own table."""
@@ -75,3 +75,17 @@ def test_words_of_languages_are_data() -> None:
         if set(re.findall(r"\w+", text)) & foreign and "\n" not in text and len(text) < 80
     }
     assert again == set()
+
+
+SEVERAL_SENSES = {"told", "plain", "kept", "known", "meant", "desk", "lead", "said", "made", "taken", "asked", "drawn"}
+"""Words that say nothing alone: each stood for two to seven things."""
+
+
+def test_what_a_module_offers_is_named_by_what_it_is() -> None:
+    vague = {
+        f"{path}: {name}"
+        for path, tree in files().items()
+        for name, node in definitions(tree)
+        if name.casefold() in SEVERAL_SENSES and isinstance(node, ast.FunctionDef | ast.ClassDef)
+    }
+    assert vague == set()

@@ -153,7 +153,7 @@ def test_the_workbook_has_its_rules_formats_and_notes(shop: Shop) -> None:
 
 
 def test_notes_name_need_unit_and_default(shop: Shop) -> None:
-    told = workbook.told
+    told = workbook.head_note
     assert told(RECORDS["hours"].field("date"), shop) == "Needed. Day of the work. A date: 2026-05-31."
     assert "in USD" in told(RECORDS["sales"].field("price"), shop)
     assert "a bare number is minutes" in told(RECORDS["pours"].field("stir_minutes"), shop)

@@ -16,17 +16,17 @@ from pipeline.database.run import run_models
 from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Costs, Habit, Terms
 from pipeline.estimates.quotes import Described
-from pipeline.quoting import Asked, Desk, _booth, choices, quote
-from pipeline.quoting.context import Channel, desk
+from pipeline.quoting import Context, Request, _booth, choices, quote
+from pipeline.quoting.context import Channel, context_of
 from pipeline.quoting.market import similar
 from pipeline.reports.quote import text, waited
 from pipeline.shop import load
 
-TRAY = Asked("tray", "walnut", "oil", "400 mm", "300", "3 cm")
+TRAY = Request("tray", "walnut", "oil", "400 mm", "300", "3 cm")
 DIRECT = channel("direct")
 WEB = channel("web", share_ppm=100_000, fixed_cents=50, shipping_charged_cents=400, shipping_paid_cents=900)
 
-Open = Callable[..., Desk]
+Open = Callable[..., Context]
 
 
 @pytest.fixture(scope="module")
@@ -42,8 +42,8 @@ def con() -> Iterator[duckdb.DuckDBPyConnection]:
 
 @pytest.fixture
 def opened(con: duckdb.DuckDBPyConnection, tmp_path: Path) -> Open:
-    def make(more: str = "") -> Desk:
-        return desk(load(shop_folder(tmp_path, more)), con, TODAY)
+    def make(more: str = "") -> Context:
+        return context_of(load(shop_folder(tmp_path, more)), con, TODAY)
 
     return make
 
@@ -70,7 +70,7 @@ def test_a_bare_size_is_in_inches_in_a_shop_of_us_units(opened: Open) -> None:
 
 
 def test_a_disc_has_the_area_and_volume_that_the_books_give_it(opened: Open, con: duckdb.DuckDBPyConnection) -> None:
-    sizes = quote(opened(), Asked("tray", diameter="300 mm", thickness="20 mm"))["sizes"]
+    sizes = quote(opened(), Request("tray", diameter="300 mm", thickness="20 mm"))["sizes"]
     area, volume = con.execute(
         "select area_mm2(null, null, 20000, 300000), volume_mm3(null, null, 20000, 300000)"
     ).fetchall()[0]
@@ -78,7 +78,7 @@ def test_a_disc_has_the_area_and_volume_that_the_books_give_it(opened: Open, con
 
 
 def test_no_size_takes_the_usual_one_and_says_so(opened: Open) -> None:
-    found = quote(opened(), Asked("tray"))
+    found = quote(opened(), Request("tray"))
     assert found["sizes"]["area_mm2"] > 0
     assert found["notes"] == ["No size is given, so the middle tray stands in."]
 
@@ -106,7 +106,7 @@ def test_a_size_without_thickness_is_as_thick_as_such_pieces_are(opened: Open) -
         (replace(TRAY, product=" "), "--product"),
     ],
 )
-def test_what_cannot_be_right_says_where_and_what_to_do(opened: Open, asked: Asked, words: str) -> None:
+def test_what_cannot_be_right_says_where_and_what_to_do(opened: Open, asked: Request, words: str) -> None:
     with pytest.raises(UserError) as wrong:
         quote(opened(), asked)
     assert words in str(wrong.value)
