@@ -104,6 +104,10 @@ REFERENCE: dict[str, tuple[str, Columns]] = {
         "One row per species of the reference table, with its pore structure (sources stand in the table).",
         _columns("species botanical_name pore_structure VARCHAR, specific_gravity_12 DOUBLE"),
     ),
+    "layer": (
+        "One row per layer of cost, in the order in which layers are listed.",
+        _columns("layer cost_group VARCHAR, position BIGINT, in_piece BOOLEAN"),
+    ),
 }
 
 
@@ -141,6 +145,10 @@ def meanings() -> dict[str, str]:
         "column settings.species.species": "Usual name of the wood.",
         "column settings.species.botanical_name": "Botanical name.",
         "column settings.species.pore_structure": "How its pores lie; open ones take more finish and trap air.",
+        "column settings.layer.layer": "What kind of cost it is.",
+        "column settings.layer.cost_group": "What a month shows it with: `sold_<group>_cents`.",
+        "column settings.layer.position": "Its place in the list.",
+        "column settings.layer.in_piece": "Whether it is a cost of a piece, with a column in `cost.piece`.",
         "column settings.species.specific_gravity_12": "Weight against water's, oven dry, by volume at 12 % moisture.",
     }
     for settings in SETTINGS.values():

@@ -91,7 +91,7 @@ def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
     ignored = pl.concat([pl.DataFrame(schema=IGNORED), *pile.ignored])
     return (
         {f"settings.{name}": frame for name, frame in linked.settings.items()}
-        | {"settings.species": species()}
+        | {"settings.species": species(), "settings.layer": layers()}
         | {f"records.{name}": frame for name, frame in (linked.records | linked.bridges).items()}
         | {
             "intake.file": _account(pl.DataFrame(pile.files, schema=FILE), linked, ignored),
@@ -112,6 +112,12 @@ def species() -> pl.DataFrame:
     return known.select(
         pl.col("common_name").alias("species"), "botanical_name", pl.col("pore_structure").replace("", None), gravity
     )
+
+
+def layers() -> pl.DataFrame:
+    """The reference table of the layers of cost, as the models need it."""
+    known = pl.DataFrame(list(reference.rows("layers"))).with_row_index("position", 1)
+    return known.select("layer", "cost_group", pl.col("position").cast(pl.Int64), pl.col("in_piece") == "yes")
 
 
 def _account(files: pl.DataFrame, linked: Linked, ignored: pl.DataFrame) -> pl.DataFrame:

@@ -137,6 +137,10 @@ def test_a_step_is_read_within_its_schema(write: Write) -> None:
             "@check seconds < 60",
             r"work/piece\.sql: @check seconds < 60 fails for 2 rows, such as {'piece': 'T-1', .*60",
         ),
+        (
+            "@check seconds\n--     < 60",
+            r"work/piece\.sql: @check seconds < 60 fails for 2 rows, such as {'piece': 'T-1', .*60",
+        ),
     ],
 )
 def test_a_broken_rule_names_file_rule_count_and_a_row(

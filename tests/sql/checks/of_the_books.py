@@ -140,6 +140,19 @@ EXAMPLES: Examples = {
             ],
         ),
     ],
+    "layer_unknown": [
+        fires(
+            "a layer of another name, and a movement of none",
+            [{"layer": "glue", "movements": 2}, {"layer": None, "movements": 1}],
+            settings__layer=[{"layer": "wood"}],
+            cost__trace=[{"layer": "glue"}, {"layer": "glue"}, {"layer": "wood"}, {"cents": 5}],
+        ),
+        holds(
+            "each of its own name; a layer that no cost has",
+            settings__layer=[{"layer": "wood"}, {"layer": "labour"}],
+            cost__trace=[{"layer": "wood"}, {"layer": "wood"}],
+        ),
+    ],
     "places_known": [
         fires(
             "a place of another name, and none at all, whichever way",

@@ -1,0 +1,38 @@
+"""The layers of cost are those of `pipeline/reference/layers.csv`: a model or a page that lacks one is told here."""
+
+import duckdb
+
+from dashboard.views.month import MATERIALS, STEPS
+from pipeline.database.plan import read_plan
+from pipeline.reference import rows
+
+LAYERS = rows("layers")
+GROUPS = {
+    group: {r["layer"] for r in LAYERS if r["cost_group"] == group} for group in {r["cost_group"] for r in LAYERS}
+}
+
+
+def test_a_piece_has_a_column_for_each_layer_and_their_sum_is_checked(empty: duckdb.DuckDBPyConnection) -> None:
+    found = empty.execute(
+        "select column_name from duckdb_columns() where table_name = 'piece' and schema_name = 'cost'"
+    )
+    there = [name for (name,) in found.fetchall()]
+    wanted = [row["layer"].replace(" ", "_") + "_cents" for row in LAYERS if row["in_piece"] == "yes"]
+    assert [name for name in wanted if name not in there] == []
+    (check,) = read_plan().models["cost.piece"].checks
+    assert sorted(check.removeprefix("made_cents = ").split(" + ")) == sorted(wanted)
+    # what is pivoted is what stands between the hours and the sum
+    first, last = there.index("alone_hours") + 1, there.index("made_cents")
+    assert there[first:last] == [name for name in there if name in wanted]
+
+
+def test_the_month_shows_each_layer_of_what_was_sold_once() -> None:
+    shown = [layer for _, _, line, layers in STEPS.values() if line == "cost of sales" for layer in layers]
+    assert sorted(shown) == sorted(layer for group, layers in GROUPS.items() if group != "selling" for layer in layers)
+    for column, _, line, layers in STEPS.values():
+        if line == "cost of sales":
+            assert set(layers) == GROUPS[column.removeprefix("sold_").removesuffix("_cents")], column
+
+
+def test_materials_of_a_month_are_the_layers_of_material() -> None:
+    assert set(MATERIALS) == GROUPS["wood"] | GROUPS["resin"] | GROUPS["supplies"]
