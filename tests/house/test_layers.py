@@ -2,7 +2,7 @@
 
 import duckdb
 
-from dashboard.views.month import MATERIALS, STEPS
+from dashboard.views.month import STEPS
 from pipeline.database.plan import read_plan
 from pipeline.reference import rows
 
@@ -32,7 +32,3 @@ def test_the_month_shows_each_layer_of_what_was_sold_once() -> None:
     for column, _, line, layers in STEPS.values():
         if line == "cost of sales":
             assert set(layers) == GROUPS[column.removeprefix("sold_").removesuffix("_cents")], column
-
-
-def test_materials_of_a_month_are_the_layers_of_material() -> None:
-    assert set(MATERIALS) == GROUPS["wood"] | GROUPS["resin"] | GROUPS["supplies"]
