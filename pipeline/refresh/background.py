@@ -152,7 +152,7 @@ def _tell(home: Path, now: Progress) -> None:
 def _told(home: Path) -> Progress:
     try:
         return Progress(**json.loads((home / _STATE).read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError):
+    except (OSError, ValueError, TypeError, RecursionError):
         return Progress()
 
 

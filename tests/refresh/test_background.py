@@ -118,3 +118,11 @@ def test_a_refresh_that_is_killed_leaves_the_last_database(tiny_shop: Path) -> N
     wait(ended(tiny_shop))
     assert background.progress(tiny_shop).fault == ""
     assert newest(tiny_shop) != first
+
+
+@pytest.mark.parametrize("text", ["[", "[" * 100_000, "null", '{"running": 1, "more": 2}'])
+def test_news_that_nobody_can_read_are_none(tiny_shop: Path, text: str) -> None:
+    home = tiny_shop / "database"
+    home.mkdir()
+    (home / ".refresh.json").write_text(text, encoding="utf-8")
+    assert background.progress(tiny_shop) == background.Progress()
