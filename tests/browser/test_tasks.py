@@ -14,6 +14,7 @@ from filelock import FileLock
 from pipeline.commands import main
 from pipeline.database import open_newest
 from pipeline.new_shop import new_shop
+from pipeline.pages import actions
 from pipeline.refresh import background
 from pipeline.reports import month as month_report
 from tests.browser.conftest import serving
@@ -155,8 +156,15 @@ def test_newer_figures_wait_for_a_form_that_is_half_filled(screen, shop: Path) -
     time.sleep(3)  # twice as long as a page rests that nobody fills a form on
     assert newer.is_visible()
     assert pour.input_value() == "P-9"
-    newer.click()
+    # one comes above the form as the page is drawn anew: the keys stay in the field
+    actions.start_timer(shop, {"operation": "carving"})
+    pour.focus()
+    screen.evaluate("window.typedInto = document.activeElement")
+    newer.evaluate("button => button.click()")
     newer.wait_for(state="hidden")
+    screen.get_by_role("button", name="Stop and log it").wait_for()
+    settled(screen)
+    assert screen.evaluate("document.activeElement === window.typedInto")
     choose(screen, "Piece", "T-4")
     assert pour.input_value() == "P-9"
     assert resin.input_value() == "a resin of my own"
