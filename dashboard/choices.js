@@ -7,6 +7,7 @@
   const choice = "[data-testid=stSelectbox] input[role=combobox]";
   let typed = null; // the field that something was typed into, and nothing chosen since
   let before = ""; // what stood in it
+  let entered = null; // the field, once Enter was pressed in it: its list is not opened again
 
   const press = (input, key) => {
     for (const kind of ["keydown", "keyup"]) input.dispatchEvent(new KeyboardEvent(kind, { key, bubbles: true }));
@@ -21,17 +22,17 @@
     // who types fast leaves before the list is open, and a page that moves has closed it
     if (!isOpen(input)) press(input, "ArrowDown");
     press(input, "Enter");
-    setTimeout(() => input.isConnected && input.value === stood && !within(text, stood) && tell(input, text), 300);
+    setTimeout(() => input.isConnected && input.value === stood && !within(text, stood) && tell(input, text, stood), 300);
   };
   // as the list finds its rows: all letters, in this order
   const within = (text, row) => {
     let at = 0;
     return [...text.toLowerCase()].every(letter => (at = row.toLowerCase().indexOf(letter, at) + 1));
   };
-  const tell = (input, text) => {
+  const tell = (input, text, stood) => {
     untell(input);
     const told = Object.assign(document.createElement("p"), { className: "kl-unfit", role: "alert" });
-    told.textContent = `“${text}” is none of the rows here` + (input.value ? `: “${input.value}” stays chosen.` : ".");
+    told.textContent = `“${text}” is none of the rows here` + (stood ? `: “${stood}” stays chosen.` : ".");
     box(input).append(told);
   };
   const untell = input => box(input)?.querySelector(".kl-unfit")?.remove();
@@ -43,19 +44,19 @@
   addEventListener("input", event => {
     if (!event.target.matches?.(choice)) return;
     typed = event.target;
+    entered = null;
     untell(typed);
   }, true);
   addEventListener("keydown", event => {
     if (event.target !== typed || !event.isTrusted) return;
     if (event.key === "Tab") take();
-    else if (event.key === "Enter" && !isOpen(typed)) take();
-    else if (event.key === "Enter" && noRow(typed)) tell(typed, typed.value);
-    else if (event.key === "Enter" || event.key === "Escape") typed = null;
+    else if (event.key === "Escape") typed = null;
+    else if (event.key === "Enter") {
+      // that there is no such row, the list says; what was typed is still there, and said to be none when it is left
+      if (!isOpen(typed)) press(typed, "ArrowDown");
+      entered = typed;
+    }
   }, true);
-  const noRow = input => {
-    const list = document.getElementById(input.getAttribute("aria-controls") ?? "");
-    return list && !list.querySelector("[role=option]:not(:empty)");
-  };
   addEventListener("pointerdown", event => {
     const own = (typed && box(typed)?.contains(event.target)) || event.target.closest?.("[role=listbox]");
     if (typed && !own) take();
@@ -72,6 +73,6 @@
   let rested = 0;
   addEventListener("scroll", () => {
     clearTimeout(rested);
-    rested = setTimeout(() => typed && document.activeElement === typed && !isOpen(typed) && press(typed, "ArrowDown"), 150);
+    rested = setTimeout(() => typed && typed !== entered && document.activeElement === typed && !isOpen(typed) && press(typed, "ArrowDown"), 150);
   }, { capture: true, passive: true });
 })();

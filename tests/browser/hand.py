@@ -194,7 +194,7 @@ def by_touch_elsewhere(screen, box) -> None:
     """Beside the field, at the edge of the page, where nothing is."""
     there = box.bounding_box()
     at = (2, there["y"] + there["height"] / 2)
-    if screen.viewport_size["width"] < 400:
+    if screen.evaluate("navigator.maxTouchPoints"):
         screen.touchscreen.tap(*at)
     else:
         screen.mouse.click(*at)
