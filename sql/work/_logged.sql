@@ -37,7 +37,7 @@ select
     share(seconds, to_weight - share_weight, to_weight, all_weight) as seconds,
     cast(share_weight as bigint) as weight, running.shared_by,
     running.rework,
-    exists (
+    exists(
         select 1 from work.out
         where out.piece = running.piece and out.from_on < running.on_date
             and (out.to_on is null or running.on_date <= out.to_on)

@@ -61,7 +61,7 @@ select
         where again.piece = settled.piece and again.from_on <= settled.on_date
             and (again.to_on is null or settled.on_date <= again.to_on)
     ) as rework,
-    exists (
+    exists(
         select 1 from work.out
         where out.piece = settled.piece and out.from_on < settled.on_date
             and (out.to_on is null or settled.on_date <= out.to_on)

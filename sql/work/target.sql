@@ -85,7 +85,7 @@ used as (
         shared.category as layer, shared.piece,
         case when sum(shared.weight) over (partition by shared.use_id) = 0 then 1
              else shared.weight end as weight,
-        exists (
+        exists(
             select 1 from work.rework_window as again
             where again.piece = shared.piece and again.from_on <= shared.on_date
                 and (again.to_on is null or shared.on_date <= again.to_on)
