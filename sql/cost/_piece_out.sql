@@ -21,7 +21,8 @@ inflows as (
              else 'cost' end as what
     from cost._piece_in as inflow
     left join parted on parted.piece = inflow.piece
-    left join cost._salvage as saved on saved.lot_id = inflow.row_id
+    -- what was saved comes off; the same lot may be used on the piece again
+    left join cost._salvage as saved on saved.lot_id = inflow.row_id and inflow.cents < 0
 ),
 
 in_parts as (

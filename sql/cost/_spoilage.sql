@@ -51,7 +51,7 @@ before_spoilage as (
     from cost._piece_base as base
     join placed on placed.piece = base.piece
     where base.on_date <= last_day(placed.finished_on)
-        and base.row_id not in (select lot_id from cost._salvage)
+        and not (base.cents < 0 and base.row_id in (select lot_id from cost._salvage))
     group by base.piece
 ),
 

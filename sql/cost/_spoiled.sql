@@ -7,7 +7,9 @@ with exits as (select * from work.exit where place = 'pool'),
 inflows as (
     select *, sum(cents) over so_far as running
     from cost._piece_base
-    where piece in (select piece from exits) and row_id not in (select lot_id from cost._salvage)
+    where
+        piece in (select piece from exits)
+        and not (cents < 0 and row_id in (select lot_id from cost._salvage))
     window so_far as (
         partition by piece
         order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents

@@ -132,3 +132,9 @@ def test_hours_of_a_thousand_that_the_file_shows_to_be_one_are_asked_about(tmp_p
     assert awkward.publish(tmp_path, {"hours": hours}, SETTINGS) == ""
     assert figures(tmp_path, "select max(seconds) from records.hours") == [(1234 * 3600,)]
     assert figures(tmp_path, "select rows from checks.result where name = 'day_too_long'") == [(1,)]
+
+
+@pytest.mark.slow
+def test_what_was_saved_from_a_piece_and_is_used_on_it_again_leaves_with_it(tmp_path: Path) -> None:
+    """The piece kept what it had been given back: both were told by the lot, and taken for what was saved."""
+    assert awkward.publish(tmp_path, awkward.shop(88), awkward.settings_of(88)) == ""
