@@ -3,21 +3,10 @@
 -- The last record stands for today.
 -- @severity warning
 with days as (
-    select 'purchases' as record, row_id, on_date from records.purchases
-    union all
-    select 'pieces', row_id, greatest(started, finished, ended, listed) from records.pieces
-    union all select 'hours', row_id, on_date from records.hours
-    union all select 'pours', row_id, on_date from records.pours
-    union all select 'usage', row_id, on_date from records.usage
-    union all select 'inspections', row_id, on_date from records.inspections
-    union all select 'orders', row_id, greatest(on_date, cancelled) from records.orders
-    union all select 'sales', row_id, on_date from records.sales
-    union all select 'payments', row_id, on_date from records.payments
-    union all select 'moves', row_id, on_date from records.moves
-    union all select 'counts', row_id, on_date from records.counts
+    select record, row_id, max(on_date) as on_date from work.recorded_day group by record, row_id
 ),
 
-days_on_record as (select distinct on_date from days where on_date is not null),
+days_on_record as (select distinct on_date from days),
 
 followed as (
     select on_date, lag(on_date) over (order by on_date) as day_before from days_on_record

@@ -4,13 +4,11 @@ with traced as (
     select row_id, sum(cents) as cents from cost.trace where from_place = 'labour' group by row_id
 ),
 
-first_owner as (select name from settings.person_rate order by role = 'employee', row_id limit 1),
-
 paid as (
     select hours.row_id, cut(hours.seconds, thousandths(rates.rate_cents), 3600000) as cents
     from work.hours
     asof left join settings.person_rate as rates
-        on rates.name = coalesce(hours.person, (select name from first_owner))
+        on rates.name = coalesce(hours.person, (select name from work.first_owner))
         and rates.from_date <= hours.on_date
     where hours.attended
 )

@@ -1,16 +1,12 @@
 -- Work that costs nothing, since no pay is set for who did it that day: give them a rate in
 -- [[people]] of shop.toml.
 -- @severity warning
-with first_owner as (
-    select name from settings.person_rate order by role = 'employee', row_id limit 1
-),
-
-worked as (
+with worked as (
     select
         hours.row_id, hours.on_date, hours.seconds,
         coalesce(hours.person, first_owner.name) as person
     from work.hours
-    left join first_owner on true
+    left join work.first_owner on true
     where hours.attended
 )
 

@@ -43,15 +43,13 @@ pools as (
     from settings.pool where operations is not null
 ),
 
-first_owner as (select name from settings.person_rate order by role = 'employee', row_id limit 1),
-
 missing as (
     select
         missing.on_date, missing.row_id, rates.row_id as paid_row_id, missing.operation,
         missing.piece, missing.seconds,
         coalesce(cut(missing.seconds, thousandths(rates.rate_cents), 3600000), 0) as cents
     from work.hours_missing as missing
-    cross join first_owner
+    cross join work.first_owner
     asof left join settings.person_rate as rates
         on rates.name = first_owner.name and rates.from_date <= missing.on_date
 )

@@ -4,13 +4,11 @@
 -- @key row_id
 with rates as (select * from settings.person_rate),
 
-first_owner as (select name from rates order by role = 'employee', row_id limit 1),
-
 named as (
     select
         hours.*, coalesce(hours.person, first_owner.name) as worker, hours.person is null as assumed
     from work.hours
-    left join first_owner on true
+    left join work.first_owner on true
     where hours.attended
 )
 

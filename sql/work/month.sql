@@ -3,27 +3,13 @@
 -- @key month
 with shop as (select start from settings.shop),
 
-days as (
-    select on_date from records.purchases
-    union select on_date from records.hours
-    union select on_date from records.pours
-    union select on_date from records.usage
-    union select on_date from records.sales
-    union select on_date from records.inspections
-    union select on_date from records.counts
-    union select on_date from records.payments
-    union select unnest([on_date, cancelled]) from records.orders
-    union select on_date from records.moves
-    union select unnest([started, finished, ended, listed]) from records.pieces
-),
-
-recorded as (select distinct month_of(on_date) as month from days),
+recorded as (select distinct month_of(on_date) as month from work.recorded_day),
 
 span as (
     select
-        max(days.on_date) as last_record_on, month_of(min(shop.start)) as first_month,
-        month_of(greatest(max(days.on_date), min(shop.start))) as last_month
-    from shop left join days on true
+        max(recorded_day.on_date) as last_record_on, month_of(min(shop.start)) as first_month,
+        month_of(greatest(max(recorded_day.on_date), min(shop.start))) as last_month
+    from shop left join work.recorded_day on true
 ),
 
 months as (

@@ -4,6 +4,7 @@ import ast
 import re
 from pathlib import Path
 
+from pipeline.database.plan import read_plan
 from pipeline.records import MAKERS, RECORDS
 from pipeline.reference import rows
 from pipeline.tables import INTAKE, TYPES
@@ -89,3 +90,16 @@ def test_what_a_module_offers_is_named_by_what_it_is() -> None:
         if name.casefold() in SEVERAL_SENSES and isinstance(node, ast.FunctionDef | ast.ClassDef)
     }
     assert vague == set()
+
+
+def test_the_days_of_all_records_stand_in_one_model() -> None:
+    dated = {name for name, record in RECORDS.items() if {"DATE"} & set(record.columns().values())}
+    models = read_plan().models
+    # a change in practice is marked for a day; nothing was made, bought or sold on it
+    assert models["work.recorded_day"].inputs == {f"records.{name}" for name in dated - {"changes"}}
+
+
+def test_who_works_where_nobody_is_named_is_said_once() -> None:
+    plan = read_plan()
+    first = [m.table for m in (*plan.models.values(), *plan.checks) if re.search(r"role\s*=\s*'employee'", m.sql)]
+    assert first == ["work.first_owner"]

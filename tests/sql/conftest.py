@@ -12,6 +12,9 @@ from pipeline.database.run import prepare, run_one
 
 Rows = list[dict[str, Any]]
 
+GATHERED = {"work.recorded_day", "work.first_owner"}
+"""Models that say in one place what many read in records and settings: made of these, unless rows are given."""
+
 
 @pytest.fixture
 def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
@@ -29,11 +32,14 @@ def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
 
         def make(table: str, **given: Rows | pl.DataFrame) -> Rows:
             rows = {name.replace("__", ".", 1): value for name, value in given.items()}
-            inputs = known[table].inputs
+            gathered = known[table].inputs & GATHERED - set(rows)
+            inputs = known[table].inputs.union(*(known[name].inputs for name in gathered)) - gathered
             if strange := set(rows) - inputs:
                 raise AssertionError(f"{table} doesn't read {sorted(strange)}, only {sorted(inputs)}")
             for name in inputs:
                 _fill(con, empty, name, rows.get(name, []))
+            for name in gathered:
+                run_one(con, name)
             if not table.startswith("checks."):
                 run_one(con, table)
             result = con.execute(known[table].sql if table.startswith("checks.") else f"from {table}")
