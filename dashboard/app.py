@@ -8,7 +8,7 @@ from importlib import import_module
 import streamlit as st
 
 from dashboard import data, details, links, refreshing, widgets
-from dashboard.views import files, log, materials, month, pieces, pricing, rework, start, stock
+from dashboard.views import files, getting_started, log, materials, month, pieces, pricing, rework, stock
 
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
 import_module("pandas")
@@ -34,7 +34,7 @@ VIEWS = (
     View("Log", "log", log.show),
     View("Files", "files", files.show),
 )
-START = View("Start", "start", start.show)
+START = View("Start", "start", getting_started.show)
 
 
 def main() -> None:
@@ -46,7 +46,7 @@ def main() -> None:
         book = data.open_book(folder)
     except data.NothingPublishedError:
         book = None
-    views = VIEWS if book and not start.is_young(book) else (START, *VIEWS)
+    views = VIEWS if book and not getting_started.is_young(book) else (START, *VIEWS)
     pages = {view.path: st.Page(_shown(view, book), title=view.title, url_path=view.path) for view in views if book}
     # the first page has no address of its own; by its name it is found all the same
     home = st.Page(_shown(views[0], book), title=views[0].title, default=True)
@@ -66,7 +66,7 @@ def main() -> None:
 def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
     def show() -> None:
         if not book:
-            start.show_unpublished(data.shop_folder())
+            getting_started.show_unpublished(data.shop_folder())
             return
         try:
             page = widgets.page_of(book)

@@ -11,9 +11,9 @@ import polars as pl
 import streamlit as st
 
 from dashboard import data, links, widgets, words
-from dashboard.page import Page
-from dashboard.sections import mending, piece_layer
+from dashboard.sections import mending, piece_cost_lines
 from dashboard.verbatim import verbatim
+from dashboard.view_context import Page
 from dashboard.widgets import Column
 
 GONE = "Nothing of that name is on record: what stood there has changed since, or the address was never one of ours."
@@ -116,7 +116,7 @@ def _pieces(page: Page, found: pl.DataFrame, what: str) -> None:
 def _layer(page: Page, piece: str, layer: str) -> None:
     if layer not in page.book.piece_layers(piece)["layer"]:
         raise KeyError(layer)
-    piece_layer.show(page, piece, layer, key="-behind")
+    piece_cost_lines.show(page, piece, layer, key="-behind")
 
 
 def _aside(page: Page, file: str, sheet: str, row: str, occurrence: str = "0") -> None:

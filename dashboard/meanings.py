@@ -2,7 +2,7 @@
 
 from html import escape
 
-from dashboard.page import Page
+from dashboard.view_context import Page
 
 
 def term(page: Page, text: str, column: str, place: str) -> str:

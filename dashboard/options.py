@@ -8,7 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from dashboard import words
-from dashboard.page import Page
+from dashboard.view_context import Page
 from pipeline.pages import actions
 from pipeline.records import MAKERS, RECORDS
 

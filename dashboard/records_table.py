@@ -8,8 +8,8 @@ import streamlit as st
 
 from dashboard import words
 from dashboard.links import address
-from dashboard.page import Page
 from dashboard.read.tables import SHOWN
+from dashboard.view_context import Page
 
 FIRST = 8
 """Records shown at once; the others are behind a fold."""

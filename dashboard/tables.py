@@ -13,8 +13,8 @@ import streamlit as st
 from dashboard import links, words
 from dashboard.links import Lead, address
 from dashboard.meanings import term
-from dashboard.page import Page
 from dashboard.verbatim import verbatim
+from dashboard.view_context import Page
 from pipeline.pages import actions
 
 LONGEST = 32

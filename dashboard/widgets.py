@@ -18,10 +18,10 @@ from dashboard.charts import theme
 from dashboard.charts.cached import SentChart
 from dashboard.links import Lead, behind
 from dashboard.meanings import term
-from dashboard.page import Page, page_of
 from dashboard.records_table import records
 from dashboard.tables import Column, csv, placed, rows, table
 from dashboard.verbatim import verbatim
+from dashboard.view_context import Page, page_of
 
 __all__ = [
     "ANY", "Column", "Lead", "Narrowed", "Page", "SentChart", "advice", "answer", "behind", "caution", "choosable",

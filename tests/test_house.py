@@ -84,8 +84,8 @@ MAKES_THE_DEMO = {"commands"}
 MADE_OF_OUR_OWN = {
     ("pipeline.database", "create_given"): "names, types and meanings from the lists of settings and records",
     ("pipeline.database", "load"): "the name of a given table: another one is a KeyError",
-    ("pipeline.estimates.filling", "make_or_tell"): "the names of the package's own estimates",
-    ("pipeline.estimates.filling", "fill"): "the names, inputs and columns of the package's own estimates",
+    ("pipeline.estimates.run_estimate", "make_or_tell"): "the names of the package's own estimates",
+    ("pipeline.estimates.run_estimate", "fill"): "the names, inputs and columns of the package's own estimates",
     ("pipeline.database.run", "_cursor"): "the name of the draft, which the tool gave it",
     ("pipeline.database.run", "prepare"): "the layers of the models, and the package's macros",
     ("pipeline.database.run", "make_table"): "the package's own models, from sql/ and estimates/",

@@ -8,7 +8,7 @@ import pytest
 from pipeline import database, mapping
 from pipeline.database.plan import Plan
 from pipeline.errors import UserError
-from pipeline.mapping.headers import is_private_header
+from pipeline.mapping.private_columns import is_private_header
 from pipeline.records import RECORDS
 from pipeline.reference import rows
 from pipeline.refresh import corrections, refresh

@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import text_table, widgets, words
+from dashboard import simple_table, widgets, words
 from dashboard.forms import FIRST
 from dashboard.options import FormOptions
 from dashboard.refreshing import attempt, done, say_what_was_done
@@ -40,7 +40,7 @@ def show(folder: Path, today: list[Any], known: FormOptions, kinds: Mapping[str,
     ]
     if lines:
         frame = pl.DataFrame(lines, schema=["at", "what"], orient="row")
-        text_table.table(frame, {"at": "At", "what": "What"}, "the day so far")
+        simple_table.table(frame, {"at": "At", "what": "What"}, "the day so far")
     else:
         widgets.say("Nothing yet.", quiet=True)
     entries = actions.log_state(folder).entries

@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import rules, widgets, words
+from dashboard import settings_in_force, widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.materials import CAUSES, over_mixed, waste_by_month
 from dashboard.widgets import ANY, Column, Narrowed, Page
@@ -187,7 +187,7 @@ def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
         Column("off_ratio", "Off its ratio"),
     ]
     widgets.table(page, pours, columns, "pours", shown=8)
-    rules.show(page, widgets.last_day(resin["month"]), "flags")
+    settings_in_force.show(page, widgets.last_day(resin["month"]), "flags")
     every = page.book.pours()
     tag = widgets.choose("Open a pour (its tag)", "pour", [ANY, *every["pour"].to_list()])
     if tag != ANY:

@@ -14,9 +14,9 @@ from dashboard.charts.log import days
 from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
 from dashboard.options import FormOptions, form_options
-from dashboard.page import Page
 from dashboard.refreshing import attempt, done, say_what_was_done
 from dashboard.sections import day
+from dashboard.view_context import Page
 from pipeline.pages import actions
 
 QUESTION = "What was done today?"

@@ -4,9 +4,9 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import rules, widgets, words
+from dashboard import settings_in_force, widgets, words
 from dashboard.charts.cached import sent_chart
-from dashboard.charts.steps import steps
+from dashboard.charts.waterfall import steps
 from dashboard.sections import resin as resin_parts
 from dashboard.sections import wood as wood_parts
 from dashboard.sections.resin import ALL_RESINS, Measure, measure
@@ -147,7 +147,7 @@ def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
         for step in frame["step"]
     }
     widgets.picture(chart, alt, "resin-way", "step", opens=opens, asks="The records behind a step")
-    rules.show(page, last, "flow", "tax", "late")
+    settings_in_force.show(page, last, "flow", "tax", "late")
     widgets.advice(_advice(page, resin))
 
 

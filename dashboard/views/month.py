@@ -6,10 +6,10 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import rules, widgets, words
+from dashboard import settings_in_force, widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.month import course
-from dashboard.charts.steps import steps
+from dashboard.charts.waterfall import steps
 from dashboard.sections import month_tables
 from dashboard.widgets import Column, Narrowed, Page
 from pipeline.pages import actions
@@ -225,7 +225,7 @@ def _picture(page: Page, row: dict[str, Any]) -> None:
     )
     chart = sent_chart(steps, frame, title, page.money.currency, page.look, scale=page.scale)
     widgets.picture(chart, alt, f"steps-{row['month']:%Y-%m}", "step", chooses="step")
-    rules.show(page, widgets.last_day(row["month"]), "flow", "tax", "scrap", "overhead", "machine")
+    settings_in_force.show(page, widgets.last_day(row["month"]), "flow", "tax", "scrap", "overhead", "machine")
 
 
 def _advice(page: Page, row: dict[str, Any]) -> list[str]:
@@ -274,7 +274,7 @@ def _behind(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     column, sign, line, layers = STEPS[step]
     st.html(f"<p><b>{step}: {page.money(sign * row[column])}</b> {page.book.meaning(column) or ''}</p>")
     if topics := RULES.get(step):
-        rules.show(page, widgets.last_day(row["month"]), *topics)
+        settings_in_force.show(page, widgets.last_day(row["month"]), *topics)
     if line:
         lines = page.book.month_lines(row["month"], line, layers)
         widgets.records(page, only.of_pieces(page, lines), f"“{step.lower()}”")

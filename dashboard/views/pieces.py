@@ -5,10 +5,10 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import links, rules, widgets, words
+from dashboard import links, settings_in_force, widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.piece import anatomy, spread
-from dashboard.sections import piece_layer
+from dashboard.sections import piece_cost_lines
 from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What did this piece truly cost?"
@@ -54,7 +54,7 @@ def show(page: Page) -> None:
     _figures(page, piece)
     _picture(page, piece, layers, lines)
     if day := piece["finished"] or piece["started"]:
-        rules.show(page, day, "flow", "pay", "overhead", "machine")
+        settings_in_force.show(page, day, "flow", "pay", "overhead", "machine")
     widgets.advice(_advice(page, piece, lines))
     _layers(page, tag, layers)
     _left(page, piece)
@@ -239,7 +239,7 @@ def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
             label = f"{layer.capitalize()}: {page.money(cents)} · usual {page.money(usual)}"
             if box := widgets.folded(label, f"layer-{tag}-{layer}"):
                 with box:
-                    piece_layer.show(page, tag, layer)
+                    piece_cost_lines.show(page, tag, layer)
 
 
 def _left(page: Page, piece: dict[str, Any]) -> None:

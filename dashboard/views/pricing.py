@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, rules, widgets, words
+from dashboard import data, settings_in_force, widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.price import quote as quote_chart
 from dashboard.sections import market, quote_form
@@ -73,7 +73,7 @@ def _quote(page: Page, found: dict[str, Any], head: Any) -> None:
     widgets.answer(QUESTION, _sentence(page, found, price), head)
     _figures(page, found, price)
     _picture(page, found, price)
-    rules.show(page, actions.log_now(data.shop_folder()).date(), "pay", "quotes", "tax")
+    settings_in_force.show(page, actions.log_now(data.shop_folder()).date(), "pay", "quotes", "tax")
     widgets.advice(_advice(page, found, price))
     _save(page, found)
     _channels(page, found)
@@ -256,7 +256,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         "price-by-channel",
         leads=lambda row: widgets.behind("sold", "channel", row["channel"]),
     )
-    rules.show(page, actions.log_now(data.shop_folder()).date(), "fees")
+    settings_in_force.show(page, actions.log_now(data.shop_folder()).date(), "fees")
     run = pl.DataFrame(found["run"], infer_schema_length=None)
     last = run.row(-1, named=True)
     label = f"In a run of {last['quantity']} one costs {money(last['cost_cents'])}"

@@ -4,10 +4,10 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import data, rules, widgets, words
+from dashboard import data, settings_in_force, widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.rework import control, forest, grid
-from dashboard.sections import marking, rework_details
+from dashboard.sections import rework_details, shop_changes
 from dashboard.sections.rework_details import FACTORS
 from dashboard.widgets import Column, Narrowed, Page
 
@@ -164,7 +164,7 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         quiet=True,
     )
     if last := page.book.rework_months()["month"].max():
-        rules.show(page, widgets.last_day(last), "flags", "scrap", "circle")  # type: ignore[arg-type]
+        settings_in_force.show(page, widgets.last_day(last), "flags", "scrap", "circle")  # type: ignore[arg-type]
     widgets.advice(_advice(page))
     columns = [
         Column("level", by.capitalize()),
@@ -285,7 +285,7 @@ def _changes(page: Page) -> None:
         widgets.say("Mark the day of a change, and the pieces before and after it are compared here.", quiet=True)
     else:
         _compared(page, changes)
-    marking.show(data.shop_folder(), page)
+    shop_changes.show(data.shop_folder(), page)
 
 
 def _compared(page: Page, changes: pl.DataFrame) -> None:

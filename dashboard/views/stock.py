@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from dashboard import rules, widgets, words
+from dashboard import settings_in_force, widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.stock import STAGES, tied_up
 from dashboard.widgets import Column, Narrowed, Page
@@ -98,7 +98,7 @@ def _picture(page: Page, months: pl.DataFrame, month: date) -> None:
         for stage, cents in _sums(months.filter(pl.col("month") == month)).items()
     )
     widgets.picture(chart, alt, "tied-up", "name", chooses="month")
-    rules.show(page, widgets.last_day(month), "flow", "late", "tax")
+    settings_in_force.show(page, widgets.last_day(month), "flow", "late", "tax")
 
 
 def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.DataFrame) -> list[str]:

@@ -9,12 +9,23 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.cleaning import columns, dates, durations, money, numbers, quantities, rules, tags, texts, words
+from pipeline.cleaning import (
+    column_formats,
+    cross_field_rules,
+    dates,
+    durations,
+    money,
+    numbers,
+    quantities,
+    synonyms,
+    tags,
+    texts,
+)
 from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.errors import FAULTS
 from pipeline.mapping import Mapping
-from pipeline.readers.contacts import mask_shown
-from pipeline.readers.tables import TextTable
+from pipeline.readers.mask_contacts import mask_shown
+from pipeline.readers.text_table import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.shop import Shop
 from pipeline.tables import in_polars, intake, place_columns
@@ -25,8 +36,8 @@ KINDS: dict[str, Kind] = {
     "text": Kind(texts.texts, texts.easy),
     "tag": Kind(tags.tags, tags.easy_tag),
     "tags": Kind(tags.tag_lists, tags.easy_list),
-    "word": Kind(words.words),
-    "choice": Kind(words.choices),
+    "word": Kind(synonyms.words),
+    "choice": Kind(synonyms.choices),
     "money": Kind(money.amounts, money.easy),
     "length": Kind(quantities.lengths),
     "duration": Kind(durations.durations),
@@ -34,7 +45,7 @@ KINDS: dict[str, Kind] = {
     "number": Kind(numbers.numbers),
     "temperature": Kind(numbers.temperatures),
     "percent": Kind(numbers.percents),
-    "yes_no": Kind(words.yes_no),
+    "yes_no": Kind(synonyms.yes_no),
 }
 """Kind of field → how it is read; `quantity` also needs the row's unit and has a way of its own."""
 
@@ -86,9 +97,9 @@ def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     """The rows of `table` as the record that `mapping` says. Pure; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
-    written = columns.cells(table, mapping, record)
-    cells = columns.in_usual_marks(columns.with_lone_units(written, shop), record)
-    shown = columns.evidence(cells, mapping, record, file)
+    written = column_formats.cells(table, mapping, record)
+    cells = column_formats.in_usual_marks(column_formats.with_lone_units(written, shop), record)
+    shown = column_formats.evidence(cells, mapping, record, file)
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]
     unknown: list[pl.DataFrame] = [pl.DataFrame(schema=_UNKNOWN)]
@@ -98,13 +109,13 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         if field.name not in cells.columns:
             faults += _all_missing(cells.height, field, place)
             continue
-        parsed = _parsed(cells, field, columns.about(table, mapping, field, shop, shown))
+        parsed = _parsed(cells, field, column_formats.about(table, mapping, field, shop, shown))
         values |= _values(parsed, field)
         faults.append(_as_written(_faults(parsed, field, place), written[field.name]))
         if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
     frame = _framed(values, cells, record, file, table.sheet)
-    frame, more = rules.apply(frame, record, mapping, shop)
+    frame, more = cross_field_rules.apply(frame, record, mapping, shop)
     faults.extend(more)
     rejected = _first(faults, cells, record, file, table.sheet)
     if rejected.height:
@@ -114,7 +125,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         record.name,
         frame.select(pl.col(name).cast(kind) for name, kind in schema(record).items()),
         rejected.select(_REJECTED.keys()),
-        words.unknown_words(pl.concat(unknown), shop, file),
+        synonyms.unknown_words(pl.concat(unknown), shop, file),
         mapping,
     )
 
@@ -179,7 +190,9 @@ def _values(parsed: pl.DataFrame, field: Field) -> dict[str, pl.Series]:
             .to_series()
         )
     if "currency" in parsed.columns and parsed["currency"].null_count() < parsed.height:
-        stored[rules.currency_of(field.name)] = parsed["currency"].alias(rules.currency_of(field.name))
+        stored[cross_field_rules.currency_of(field.name)] = parsed["currency"].alias(
+            cross_field_rules.currency_of(field.name)
+        )
     return stored
 
 

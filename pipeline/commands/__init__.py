@@ -33,7 +33,7 @@ from pipeline.commands.arguments import (
 from pipeline.errors import UserError, call
 from pipeline.processes.quiet import quiet
 from pipeline.writing import whole
-from pipeline.writing.logbook import ends_us, keep, place_of
+from pipeline.writing.fault_log import ends_us, keep, place_of
 
 if TYPE_CHECKING:
     import duckdb
@@ -120,7 +120,7 @@ def new(arguments: Arguments) -> int:
 
 
 def map_file(arguments: Arguments) -> int:
-    from pipeline.readers.apart import apart, standing
+    from pipeline.readers.separate_process import apart, standing
 
     standing()  # first of all, so that it loads the libraries while this process does
     from pipeline.proposing import proposal
@@ -261,7 +261,7 @@ def quote(arguments: Arguments) -> int:
 
 
 def peek(arguments: Arguments) -> int:
-    from pipeline.readers.apart import standing
+    from pipeline.readers.separate_process import standing
 
     standing()  # first of all, so that it loads the libraries while this process does
     from pipeline.commands.inspect import peek as look
@@ -306,7 +306,7 @@ def _show(folder: Path, port: int) -> int:
 
 
 def _open(folder: Path) -> "AbstractContextManager[duckdb.DuckDBPyConnection]":
-    from pipeline.database.published import opened
+    from pipeline.database.open_database import opened
 
     return opened(folder)
 

@@ -10,9 +10,9 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.mapping.headers import private_columns, shown
+from pipeline.mapping.private_columns import private_columns, shown
 from pipeline.readers import TextTable, read
-from pipeline.readers.apart import apart
+from pipeline.readers.separate_process import apart
 
 FIRST_ROWS = 8
 PRIVATE = "(about a buyer)"

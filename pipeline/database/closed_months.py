@@ -10,7 +10,7 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.database import LOCK_WAIT_S, lock
-from pipeline.database.published import opened
+from pipeline.database.open_database import opened
 from pipeline.errors import UserError
 from pipeline.tables import in_polars, intake
 from pipeline.writing import whole

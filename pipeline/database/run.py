@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 import duckdb
 
 from pipeline.database.plan import LAYERS, Model, ModelError, Plan, read_plan
-from pipeline.estimates.filling import fill, make_or_tell
+from pipeline.estimates.run_estimate import fill, make_or_tell
 from pipeline.processes.workers import Workers
 
 WORKERS = 2

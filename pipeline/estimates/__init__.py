@@ -13,9 +13,18 @@ from typing import Any, NoReturn
 
 import polars as pl
 
-from pipeline.writing.logbook import ends_us, place_of
+from pipeline.writing.fault_log import ends_us, place_of
 
-MODULES: tuple[str, ...] = ("untagged", "rates", "months", "savings", "quotes", "piece_today", "waste", "reconcile")
+MODULES: tuple[str, ...] = (
+    "untagged",
+    "rates",
+    "first_pass_yield",
+    "savings",
+    "quotes",
+    "piece_today",
+    "waste",
+    "reconcile",
+)
 """The modules of this folder that hold nodes."""
 
 TYPES: dict[str, pl.DataType] = {

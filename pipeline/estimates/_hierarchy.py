@@ -119,7 +119,7 @@ class AdjustedRates:
 def adjust(shop: Cells, tries: float = 1.0) -> AdjustedRates:
     """Each group's rate (the first factor) as it would be with the whole shop's mix of the other factors.
 
-    `tries`: how many pieces say as much as one that fails or passes on its own (see `_together`).
+    `tries`: how many pieces say as much as one that fails or passes on its own (see `_design_effect`).
     """
     # with two groups nobody can say which of them stands apart
     integrated = _integrate(shop.fewer(tries), apart=shop.sizes[0] > 2)

@@ -8,7 +8,7 @@ from pipeline.estimates._firth import unshrunk
 from pipeline.estimates._hierarchy import AdjustedRates, excess
 from pipeline.estimates._intervals import mantel_haenszel, wilson
 from pipeline.estimates._luck import luck
-from pipeline.estimates._outcome import (
+from pipeline.estimates._pieces_by_factor import (
     BESIDE,
     BOTH,
     JUDGED,

@@ -7,7 +7,7 @@ import polars as pl
 
 from pipeline.estimates import Node
 from pipeline.estimates._hierarchy import excess
-from pipeline.estimates._outcome import (
+from pipeline.estimates._pieces_by_factor import (
     JUDGED,
     MEASURES,
     OUTCOME,

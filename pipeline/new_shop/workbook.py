@@ -8,7 +8,7 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.utility import xl_col_to_name
 
-from pipeline.cleaning.words import SHOP_TABLES
+from pipeline.cleaning.synonyms import SHOP_TABLES
 from pipeline.new_shop.examples import examples
 from pipeline.records import CATEGORIES, RECORDS, Field, Record
 from pipeline.reference import rows, vocabulary

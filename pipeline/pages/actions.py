@@ -12,7 +12,7 @@ from pipeline.errors import UserError as UserError  # what a page catches
 from pipeline.records import RECORDS
 from pipeline.settings import SETTINGS
 from pipeline.shop import Shop, load
-from pipeline.writing.logbook import place_of as place_of  # what a page says of a fault
+from pipeline.writing.fault_log import place_of as place_of  # what a page says of a fault
 
 if TYPE_CHECKING:
     import duckdb
@@ -54,25 +54,25 @@ def quote(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
 
 def spreadsheet_safe(text: "pl.Expr") -> "pl.Expr":
     """String columns without a cell that a spreadsheet would run as a formula."""
-    from pipeline.writing.cells import neutral
+    from pipeline.writing.formula_guard import neutral
 
     return neutral(text)
 
 
 def main_cause(parts: Sequence[Mapping[str, Any]]) -> str:
     """What made most of the difference between two months' results, in words; empty where there is none."""
-    from pipeline.reports import differences
+    from pipeline.reports import month_comparison
 
-    return differences.main_cause(parts)
+    return month_comparison.main_cause(parts)
 
 
 def difference_sentences(
     parts: Sequence[Mapping[str, Any]], now: Mapping[str, Any], past: Mapping[str, Any], currency: str
 ) -> list[str]:
     """The difference between two months' results in sentences, as the month report says it."""
-    from pipeline.reports import differences
+    from pipeline.reports import month_comparison
 
-    return list(differences.sentences(parts, now, past, currency, minor_digits(currency)))
+    return list(month_comparison.sentences(parts, now, past, currency, minor_digits(currency)))
 
 
 @cache
@@ -182,7 +182,7 @@ def drop_timer(folder: Path, timer: str) -> None:
 
 def likely_meant(folder: Path, record: str, name: str, text: str, known: Sequence[str]) -> list[str]:
     """What is on record and may be meant by a text that is not: tags spelled otherwise, the word most like it."""
-    from pipeline.cleaning import tags, words
+    from pipeline.cleaning import synonyms, tags
 
     field = RECORDS[record].field(name)
     if field.kind in ("tag", "tags"):
@@ -190,7 +190,7 @@ def likely_meant(folder: Path, record: str, name: str, text: str, known: Sequenc
         return [] if tag in known else tags.alike(tag, known)
     if field.kind != "word" or field.vocabulary == "item":  # names of items are compared in every refresh
         return []
-    near = words.near(field.vocabulary, text, load(folder))
+    near = synonyms.near(field.vocabulary, text, load(folder))
     return [near] if near else []
 
 
@@ -274,7 +274,7 @@ def _newest(timed: tuple[float, Path]) -> tuple[float, str]:
 def propose(folder: Path, file: str, record: str = "") -> list[Any]:
     """What each table of a file may be: `pipeline.proposing.proposal.Proposal`; with `record`, as that record."""
     from pipeline.proposing import proposal
-    from pipeline.readers.apart import apart
+    from pipeline.readers.separate_process import apart
 
     return apart(folder, folder / file, file, proposal.propose, load(folder), folder / file, record)
 
@@ -282,7 +282,7 @@ def propose(folder: Path, file: str, record: str = "") -> list[Any]:
 def try_mapping(folder: Path, file: str, sheet: str, record: str, **settled: Any) -> Any:
     """The same for one table by a mapping that is being settled (columns, constants, date_order, decimal)."""
     from pipeline.proposing import proposal
-    from pipeline.readers.apart import apart
+    from pipeline.readers.separate_process import apart
 
     answers = proposal.Answers(record, **settled)
     return apart(folder, folder / file, file, proposal.settled, load(folder), folder / file, sheet, answers)

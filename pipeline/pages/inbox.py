@@ -11,7 +11,7 @@ from pipeline import mapping
 from pipeline.errors import UserError
 from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
-from pipeline.readers.apart import apart
+from pipeline.readers.separate_process import apart
 from pipeline.refresh import corrections
 from pipeline.shop import Shop
 from pipeline.tables import PLACE

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.cleaning import Cleaned, clean
+from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.tags import alike
-from pipeline.cleaning.words import Words
 from pipeline.database import newest
-from pipeline.database.published import opened
+from pipeline.database.open_database import opened
 from pipeline.mapping import Mapping
 from pipeline.readers import TextTable
 from pipeline.records import RECORDS

@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 
 import polars as pl
 
-from pipeline.cleaning import KINDS, columns, dates, numbers, quantities
+from pipeline.cleaning import KINDS, column_formats, dates, numbers, quantities
 from pipeline.cleaning.parsed import About
-from pipeline.cleaning.words import LISTED, Words
+from pipeline.cleaning.synonyms import LISTED, Words
 from pipeline.mapping import Mapping, canonical, column_of
-from pipeline.mapping.headers import holds_contacts, is_private, sample, share_true
-from pipeline.readers.tables import TextTable
+from pipeline.mapping.private_columns import holds_contacts, is_private, sample, share_true
+from pipeline.readers.text_table import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.reference import header_key, key, names, rows, synonyms, words_for
 from pipeline.shop import Shop
@@ -153,7 +153,7 @@ def _private(column: _Column) -> ColumnGuess:
 @functools.cache
 def _bare(header: str, kind: str) -> str:
     """A header without its brackets and the unit that it names."""
-    unit = columns.unit_in_header(header, kind)
+    unit = column_formats.unit_in_header(header, kind)
     bare = re.sub(r"\s*[(\[].*?[)\]]", "", header)
     words = header_key(bare)
     return words.removesuffix(f" {header_key(unit)}").removesuffix(" in").strip() if unit else words
@@ -281,7 +281,7 @@ def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
     about = About(
         field,
         shop,
-        columns.unit_in_header(header, field.kind),
+        column_formats.unit_in_header(header, field.kind),
         order if order in ("day", "month") else "day",
         mark if mark in (".", ",") else ".",
         header,

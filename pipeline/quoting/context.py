@@ -8,7 +8,7 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from pipeline.database.published import opened
+from pipeline.database.open_database import opened
 from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Habit, Terms, habit_of
 from pipeline.estimates.quotes import Predictor

@@ -13,8 +13,8 @@ import polars as pl
 from pipeline.cleaning.money import amount
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.quantities import Reader
+from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.units import Units
-from pipeline.cleaning.words import Words
 from pipeline.errors import FAULTS, UserError
 from pipeline.estimates.quotes import Described
 from pipeline.shop import Shop

@@ -5,11 +5,11 @@ from pathlib import Path
 
 from pipeline.errors import UserError
 from pipeline.readers.calendar import read_calendar
-from pipeline.readers.columnar import read_json, read_parquet
-from pipeline.readers.contacts import masked
 from pipeline.readers.csv import read_text
+from pipeline.readers.json_parquet import read_json, read_parquet
 from pipeline.readers.limits import check_file
-from pipeline.readers.tables import UNREADABLE, TextTable
+from pipeline.readers.mask_contacts import masked
+from pipeline.readers.text_table import UNREADABLE, TextTable
 from pipeline.readers.workbook import read_workbook
 
 __all__ = ["READERS", "TYPED", "UNREADABLE", "TextTable", "read"]

@@ -2,8 +2,8 @@
 
 What had not happened when the file was written (its newest stamp) is no row but listed as planned. An event's title
 holds the operation, the tags of the pieces, and the word "rework" where that is so; what stands behind the tags or a
-colon is a note (`titles.py`). Recurring events are written out. Attendees, organisers and places are never read: they
-name people.
+colon is a note (`event_titles.py`). Recurring events are written out. Attendees, organisers and places are never read:
+they name people.
 """
 
 import re
@@ -18,10 +18,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pipeline.errors import UserError
 from pipeline.readers.components import Component, components
-from pipeline.readers.contacts import EMAIL, PHONE, STREET, masked_text
 from pipeline.readers.encoding import decode
-from pipeline.readers.tables import TextTable, frame_of, ignored_of
-from pipeline.readers.titles import title_parts, without_name
+from pipeline.readers.event_titles import title_parts, without_name
+from pipeline.readers.mask_contacts import EMAIL, PHONE, STREET, masked_text
+from pipeline.readers.text_table import TextTable, frame_of, ignored_of
 
 NAMES = ("date", "started_at", "ended_at", "hours", "operation", "pieces", "rework", "note")
 MOST_OCCURRENCES = 2_000

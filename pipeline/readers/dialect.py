@@ -12,9 +12,9 @@ from collections import Counter
 from dataclasses import replace
 from itertools import product
 
+from pipeline.readers.cell_kinds import kind_of
 from pipeline.readers.heading import typed_columns
-from pipeline.readers.kinds import kind_of
-from pipeline.readers.tokens import Marks, Splitter
+from pipeline.readers.lenient_csv import Marks, Splitter
 
 SAMPLE_LINES = 120
 SAMPLE_CHARACTERS = 40_000

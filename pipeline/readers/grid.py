@@ -1,7 +1,7 @@
 """A text file as one grid of cells, before anybody asks which rows are titles, headers or data.
 
 Files in order (quotes closed by the rules of RFC 4180, one kind of line end) are checked and counted as whole arrays
-and parsed by Polars; all others take the careful way in `tokens`.
+and parsed by Polars; all others take the careful way in `lenient_csv`.
 """
 
 from dataclasses import dataclass, field
@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 import numpy as np
 import polars as pl
 
+from pipeline.readers.lenient_csv import Marks, careful_rows
 from pipeline.readers.limits import check_columns
-from pipeline.readers.tables import cell_columns, frame_of
-from pipeline.readers.tokens import Marks, careful_rows
-from pipeline.readers.torn_rows import mend
+from pipeline.readers.mixed_delimiters import mend
+from pipeline.readers.text_table import cell_columns, frame_of
 
 # stands for a delimiter of several characters in the fast way; a control mark that no spreadsheet writes
 _UNIT_SEPARATOR = b"\x1f"

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.readers.kinds import kind_of
+from pipeline.readers.cell_kinds import kind_of
 from pipeline.reference import words_for
 
 MOST_HEADER_ROWS = 6

@@ -14,20 +14,20 @@ from pipeline.cleaning import Cleaned, clean
 from pipeline.database import closed_months
 from pipeline.errors import UserError
 from pipeline.mapping import Mapping
-from pipeline.mapping.headers import shown
+from pipeline.mapping.private_columns import shown
 from pipeline.new_shop.examples import without_examples
 from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.proposing import suggestion
 from pipeline.quoting import saved_quotes
 from pipeline.readers import READERS, UNREADABLE, TextTable, read
-from pipeline.readers.apart import too_far
 from pipeline.readers.limits import CLOSED, cant_open, limit
+from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections
 from pipeline.refresh.corrections import Mends
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
-from pipeline.writing.logbook import AGAIN, LOG, ends_us, place_of
+from pipeline.writing.fault_log import AGAIN, LOG, ends_us, place_of
 
 READ_FOLDERS = ("inbox", "log", "mends")
 

@@ -14,7 +14,7 @@ from pipeline.records import RECORDS
 from pipeline.reports.schema import table_schema
 from pipeline.tables import in_json
 from pipeline.writing import whole
-from pipeline.writing.cells import neutral
+from pipeline.writing.formula_guard import neutral
 
 FORMATS = ("parquet", "csv")
 DESCRIPTOR = "datapackage.json"

@@ -12,7 +12,7 @@ from typing import Any
 import duckdb
 
 from pipeline.errors import UserError
-from pipeline.reports import differences, month_charts
+from pipeline.reports import month_charts, month_comparison
 from pipeline.reports.finding import rows_of
 from pipeline.reports.page import page
 from pipeline.reports.words import TOO_FEW_HOURS, amount, count, share
@@ -156,7 +156,7 @@ def _differences(asked: dict[str, list[Row]], money: _Money) -> Iterator[str]:
         parts = [row for row in asked["bridge"] if row["against"] == against]
         if parts:
             now, past = asked["result"][0], months[parts[0]["other_month"]]
-            yield from islice(differences.sentences(parts, now, past, money.currency, money.digits), most)
+            yield from islice(month_comparison.sentences(parts, now, past, money.currency, money.digits), most)
 
 
 def _pictures(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterator[Drawing]:

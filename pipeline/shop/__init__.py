@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
-from pipeline.shop import forms
-from pipeline.shop.shapes import check_entries, check_words, is_day, is_number, with_line
+from pipeline.shop import form_versions
+from pipeline.shop.settings_checks import check_entries, check_words, is_day, is_number, with_line
 
 FOLDERS = ("inbox", "mappings", "log", "mends", "quotes", "database", "reports")
 """The folders of a shop, beside `shop.toml`. The tool writes in all of them but `inbox`."""
@@ -75,7 +75,7 @@ def load(folder: Path) -> Shop:
     except (ValueError, RecursionError, ArithmeticError) as error:  # TOML, its encoding, its depth, its numbers
         raise UserError(f"shop.toml can't be read: {error}.", str(file), "Mend the line named.") from None
     try:
-        forms.refuse_newer("settings file", data.pop(forms.KEY, None), str(file))
+        form_versions.refuse_newer("settings file", data.pop(form_versions.KEY, None), str(file))
         return _shop(folder, data, str(file))
     except UserError as error:
         raise with_line(error, text) from None

@@ -1,1 +1,1 @@
-"""What the tool writes: files put down whole or not at all (`whole.py`), cells safe in a spreadsheet (`cells.py`)."""
+"""What the tool writes: files put down whole or not at all (`whole.py`), cells safe in a sheet (`formula_guard.py`)."""

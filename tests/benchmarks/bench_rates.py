@@ -36,7 +36,7 @@ from pipeline.estimates._firth import unshrunk
 from pipeline.estimates._hierarchy import adjust
 from pipeline.estimates._intervals import wilson
 from pipeline.estimates._laplace import Cells, cells
-from pipeline.estimates._outcome import MEASURES, group_of, labelled
+from pipeline.estimates._pieces_by_factor import MEASURES, group_of, labelled
 from pipeline.estimates.rates import judged_rates
 
 Floats = NDArray[np.float64]

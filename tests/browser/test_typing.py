@@ -9,7 +9,7 @@ import pytest
 from filelock import FileLock
 
 from dashboard.fields import css_class
-from dashboard.sections.marking import RECORD as CHANGES
+from dashboard.sections.shop_changes import RECORD as CHANGES
 from dashboard.views.log import KINDS
 from pipeline.commands import main
 from pipeline.new_shop import new_shop

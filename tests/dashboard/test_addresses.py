@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import data, details, links, widgets, words
 from dashboard.app import VIEWS
-from dashboard.page import Page
+from dashboard.view_context import Page
 from dashboard.words import Money
 from tests.dashboard.conftest import Run, html
 

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 import vl_convert
 
-from dashboard.charts import files, materials, month, piece, price, rework, steps, stock
+from dashboard.charts import files, materials, month, piece, price, rework, stock, waterfall
 from dashboard.charts.theme import DAY, ROW
 
 
@@ -22,7 +22,7 @@ def test_steps_end_at_what_is_left() -> None:
     frame = pl.DataFrame(
         {"step": ["Sold", "Wood", "Result"], "amount": [100000, -70050, 29950], "total": [False, False, True]}
     )
-    svg = drawn(steps.steps(frame, "Of 1,000 sold, 300 is left", "USD", DAY, digits=2, scale=0.01))
+    svg = drawn(waterfall.steps(frame, "Of 1,000 sold, 300 is left", "USD", DAY, digits=2, scale=0.01))
     for text in ("Sold", "Wood", "Result", "1,000.00", "\u2212700.50", "299.50", "USD"):
         assert text in svg
 
@@ -75,7 +75,7 @@ def running(frame: pl.DataFrame) -> list[tuple[str, float, float]]:
     """Begin and end of each bar, as Vega works them out: it says them in the bar's label for screen readers."""
     labels = re.findall(
         r'aria-label="([^"]*)" role="graphics-symbol" aria-roledescription="bar"',
-        drawn(steps.steps(frame, "t", "g", DAY)),
+        drawn(waterfall.steps(frame, "t", "g", DAY)),
     )
     bars = [dict(field.split(": ", 1) for field in label.split("; ")) for label in labels]
     return [(bar["step"], number(bar["begin"] if "begin" in bar else bar["g"]), number(bar["end"])) for bar in bars]

@@ -6,8 +6,8 @@ import pytest
 from dashboard.charts import cached as pictures
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.files import set_aside
-from dashboard.charts.steps import steps
 from dashboard.charts.theme import DAY, NIGHT
+from dashboard.charts.waterfall import steps
 
 
 def frame(amount: float = 3.0) -> pl.DataFrame:

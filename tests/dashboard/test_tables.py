@@ -10,7 +10,7 @@ import pytest
 
 from dashboard import links, tables, words
 from dashboard.data import open_book
-from dashboard.page import Page, page_of
+from dashboard.view_context import Page, page_of
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from pollutions import clean_table, text_of
 
 from pipeline.readers.grid import careful_grid, fast_grid
-from pipeline.readers.tokens import Marks
+from pipeline.readers.lenient_csv import Marks
 
 
 def same(data: bytes, marks: Marks) -> bool:

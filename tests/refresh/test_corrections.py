@@ -14,7 +14,7 @@ from pipeline.errors import UserError
 from pipeline.refresh import corrections, refresh
 from pipeline.reports.finding import rows_of
 from pipeline.shop import Shop, load
-from pipeline.writing.cells import neutral, restored
+from pipeline.writing.formula_guard import neutral, restored
 
 HOURS = (
     "Tag;Wer;Arbeit;Dauer;Stück;Bemerkung\n"

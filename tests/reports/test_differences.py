@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from pipeline.database import open_newest
-from pipeline.reports import differences
+from pipeline.reports import month_comparison
 from pipeline.reports.finding import rows_of
 
 JANUARY = {"month": date(2026, 1, 1), "whole": True, "result_cents": 150_000, "owners_result_cents": 170_005}
@@ -24,7 +24,7 @@ def parts(now: int = 10_000, past: int = 150_000, **cents: int) -> list[dict[str
 
 
 def told(found: list[dict[str, Any]], now: dict[str, Any] = FEBRUARY, past: dict[str, Any] = JANUARY) -> list[str]:
-    return list(differences.sentences(found, now, past, "EUR", 2))
+    return list(month_comparison.sentences(found, now, past, "EUR", 2))
 
 
 def test_the_largest_cause_of_each_way_comes_first() -> None:
@@ -39,7 +39,7 @@ def test_the_largest_cause_of_each_way_comes_first() -> None:
         "1,500.00 + 200.05 = 1,700.05 EUR in January 2026, 100.00 + 200.00 = 300.00 in February 2026. "
         "From one to the other it is 1,400.05 less: 1,400.00 less in the result, 0.05 less in the own pay counted."
     )
-    assert differences.main_cause(found) == "fewer sold"
+    assert month_comparison.main_cause(found) == "fewer sold"
 
 
 def test_two_causes_of_a_size_keep_the_order_of_the_list() -> None:
@@ -55,7 +55,7 @@ def test_months_that_made_the_same_have_no_main_cause() -> None:
         "February 2026 so far made 0.00 EUR more or less than January 2026; against that stood higher prices (+5.00) "
         "and fewer sold (−5.00)."
     )
-    assert differences.main_cause(found) == ""
+    assert month_comparison.main_cause(found) == ""
 
 
 def test_without_own_pay_there_is_nothing_to_add_back() -> None:
@@ -66,7 +66,7 @@ def test_without_own_pay_there_is_nothing_to_add_back() -> None:
 @pytest.mark.parametrize("found", [[], parts(past=10_000, price=0)])
 def test_where_no_part_differs_nothing_is_said(found: list[dict[str, Any]]) -> None:
     assert told(found) == []
-    assert differences.main_cause(found) == ""
+    assert month_comparison.main_cause(found) == ""
 
 
 def test_each_part_of_the_demos_months_has_words_for_both_ways(demo) -> None:

@@ -9,7 +9,7 @@ from pipeline.commands import main
 from pipeline.errors import UserError
 from pipeline.pages import actions
 from pipeline.readers import limits
-from pipeline.readers.apart import apart
+from pipeline.readers.separate_process import apart
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 from tests.hostile import calendar_of_many_days, workbook_of_many_cells

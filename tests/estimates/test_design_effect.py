@@ -6,10 +6,10 @@ import pytest
 from made_outcomes import shop
 from rate_shops import ALIKE, BAD, KINDS, LONE, Kind, made
 
+from pipeline.estimates._design_effect import tries
 from pipeline.estimates._laplace import Cells, cells
 from pipeline.estimates._luck import luck
-from pipeline.estimates._outcome import MEASURES, Group, group_of, labelled
-from pipeline.estimates._together import tries
+from pipeline.estimates._pieces_by_factor import MEASURES, Group, group_of, labelled
 from pipeline.estimates.rates import adjusted
 
 RUNS = next(kind for kind in KINDS if kind.run)

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.cleaning import dates, durations, marks, numbers
+from pipeline.cleaning import dates, durations, numbers, unicode_marks
 from pipeline.cleaning.parsed import About
+from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.units import Units
-from pipeline.cleaning.words import Words
 from pipeline.mapping import Mapping, column_of
 from pipeline.readers import TYPED
-from pipeline.readers.tables import TextTable, occurrences
+from pipeline.readers.text_table import TextTable, occurrences
 from pipeline.records import Field, Record
 from pipeline.reference import key
 from pipeline.shop import Shop
@@ -45,7 +45,9 @@ def in_usual_marks(found: pl.DataFrame, record: Record) -> pl.DataFrame:
     """The cells with digits, signs and spaces in their usual form, but for fields of plain text and words."""
     kinds = {f.name: f.kind for f in record}
     turned = {
-        name: marks.in_usual_marks(found[name]) for name in found.columns if kinds.get(name, "text") not in marks.KEPT
+        name: unicode_marks.in_usual_marks(found[name])
+        for name in found.columns
+        if kinds.get(name, "text") not in unicode_marks.KEPT
     }
     return found.with_columns(column for name, column in turned.items() if column is not found[name])
 

@@ -7,9 +7,9 @@ from itertools import product
 import numpy as np
 import polars as pl
 
-from pipeline.readers.kinds import kind_of
-from pipeline.readers.tables import cell_columns, frame_of
-from pipeline.readers.tokens import Marks, Splitter
+from pipeline.readers.cell_kinds import kind_of
+from pipeline.readers.lenient_csv import Marks, Splitter
+from pipeline.readers.text_table import cell_columns, frame_of
 
 _OTHERS = (",", ";", "\t", "|", " ", ":")
 _SAMPLE = 60

@@ -5,7 +5,7 @@ import polars as pl
 
 from pipeline.estimates import Node
 from pipeline.estimates._intervals import Floats, g_chart, p_chart
-from pipeline.estimates._outcome import JUDGED, stack
+from pipeline.estimates._pieces_by_factor import JUDGED, stack
 
 MONTH = {
     "month": "DATE",

@@ -9,9 +9,9 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from pipeline.readers import contacts
-from pipeline.readers.contacts import EMAIL, PHONE, STREET, is_free_text, is_note, mask, masked
-from pipeline.readers.tables import TextTable, ignored_of
+from pipeline.readers import mask_contacts
+from pipeline.readers.mask_contacts import EMAIL, PHONE, STREET, is_free_text, is_note, mask, masked
+from pipeline.readers.text_table import TextTable, ignored_of
 from pipeline.reference import rows
 
 NOT_CONTACTS = Path(__file__).with_name("not_contacts.txt").read_text(encoding="utf-8").splitlines()
@@ -100,7 +100,7 @@ def test_masking_again_changes_nothing() -> None:
 
 @pytest.mark.parametrize("text", [*MAILS, *PHONES, *STREETS])
 def test_the_quick_patterns_pass_over_nothing(text: str) -> None:
-    assert contacts._masked(text, True) == one(text)
+    assert mask_contacts._masked(text, True) == one(text)
 
 
 @pytest.mark.parametrize(

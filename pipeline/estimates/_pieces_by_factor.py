@@ -12,9 +12,9 @@ from functools import cached_property
 import polars as pl
 
 from pipeline.estimates import schema
+from pipeline.estimates._design_effect import tries
 from pipeline.estimates._hierarchy import AdjustedRates, adjust, pool
 from pipeline.estimates._laplace import Cells, cells
-from pipeline.estimates._together import tries
 
 JUDGED = ("quality._judged",)
 OUTCOME = ("quality._outcome",)

@@ -6,9 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests_shop import about_of
 
-from pipeline.cleaning import words
+from pipeline.cleaning import synonyms
 from pipeline.cleaning.parsed import About, UnreadableError
-from pipeline.cleaning.words import Words
+from pipeline.cleaning.synonyms import Words
 from pipeline.errors import FAULTS
 from pipeline.records import CATEGORIES, RECORDS
 from pipeline.reference import names, rows
@@ -95,14 +95,14 @@ def test_the_tables_agree_with_the_records() -> None:
 
 
 def test_unknown_words_are_kept_folded_and_listed(shop: Shop) -> None:
-    frame = words.words(pl.Series(["Curly  Walnut", "walnut"]), about_of("pieces.species", shop))
+    frame = synonyms.words(pl.Series(["Curly  Walnut", "walnut"]), about_of("pieces.species", shop))
     assert frame["value"].to_list() == ["curly walnut", "black walnut"]
     assert frame["unknown"].to_list() == [True, False]
 
 
 def test_only_vocabularies_with_known_words_list_unknown_ones(shop: Shop, plain_shop: Shop) -> None:
     for where, listed in ((shop, True), (plain_shop, False)):
-        frame = words.words(pl.Series(["Zoe"]), about_of("hours.person", where))
+        frame = synonyms.words(pl.Series(["Zoe"]), about_of("hours.person", where))
         assert frame.row(0)[1:3] == ("Zoe", listed)
 
 
@@ -114,7 +114,7 @@ def test_the_nearest_known_word(shop: Shop) -> None:
             "rows": [1, 5, 2, 9],
         }
     )
-    listed = words.unknown_words(found, shop, "a.csv")
+    listed = synonyms.unknown_words(found, shop, "a.csv")
     assert dict(listed.select("word", "nearest").rows()) == {
         "blak walnut": "black walnut",
         "curly walnut": "black walnut",
@@ -125,7 +125,7 @@ def test_the_nearest_known_word(shop: Shop) -> None:
 
 
 def test_a_category_must_be_known(shop: Shop) -> None:
-    frame = words.words(pl.Series(["hardwre"]), about_of("purchases.category", shop))
+    frame = synonyms.words(pl.Series(["hardwre"]), about_of("purchases.category", shop))
     assert frame["code"].to_list() == ["choice"] and "hardware" in frame["hint"][0]
 
 
@@ -145,14 +145,14 @@ def test_a_category_must_be_known(shop: Shop) -> None:
     ],
 )
 def test_choices(field: str, word: str, choice: str, shop: Shop) -> None:
-    row = words.choices(pl.Series([word]), about_of(field, shop)).row(0, named=True)
+    row = synonyms.choices(pl.Series([word]), about_of(field, shop)).row(0, named=True)
     assert (row["value"] or row["code"]) == choice
 
 
 def test_every_choice_reads_as_itself(shop: Shop) -> None:
     for record in RECORDS.values():
         for field in record:
-            frame = words.choices(pl.Series(field.choices, dtype=pl.String), About(field, shop))
+            frame = synonyms.choices(pl.Series(field.choices, dtype=pl.String), About(field, shop))
             assert tuple(frame["value"]) == field.choices
 
 
@@ -161,7 +161,7 @@ def test_every_choice_reads_as_itself(shop: Shop) -> None:
     [("Yes", True), ("x", True), ("✓", True), ("ja", True), ("0", False), ("No", False), ("perhaps", None)],
 )
 def test_yes_and_no(word: str, value: bool | None, shop: Shop) -> None:
-    row = words.yes_no(pl.Series([word]), about_of("hours.rework", shop)).row(0, named=True)
+    row = synonyms.yes_no(pl.Series([word]), about_of("hours.rework", shop)).row(0, named=True)
     assert row["value"] is value and (row["code"] == "yes-no") is (value is None)
 
 
@@ -170,10 +170,10 @@ def test_junk_is_kept_or_set_aside_with_a_reason(texts: list[str]) -> None:
     shop = Shop(about_of("hours.date").shop.folder, {"shop": [{"currency": "EUR", "units": "metric"}]})
     column = pl.Series(texts, dtype=pl.String)
     for reader, field in (
-        (words.words, "pieces.species"),
-        (words.words, "purchases.category"),
-        (words.choices, "pieces.status"),
-        (words.yes_no, "hours.rework"),
+        (synonyms.words, "pieces.species"),
+        (synonyms.words, "purchases.category"),
+        (synonyms.choices, "pieces.status"),
+        (synonyms.yes_no, "hours.rework"),
     ):
         frame = reader(column, about_of(field, shop))
         assert frame.height == len(texts)
@@ -192,4 +192,4 @@ def test_junk_is_kept_or_set_aside_with_a_reason(texts: list[str]) -> None:
 )
 def test_whom_work_was_for_makes_no_operation(text: str, value: str, unknown: bool, plain_shop: Shop) -> None:
     about = about_of("hours.operation", plain_shop)
-    assert words.words(pl.Series([text]), about).select("value", "unknown").row(0) == (value, unknown)
+    assert synonyms.words(pl.Series([text]), about).select("value", "unknown").row(0) == (value, unknown)

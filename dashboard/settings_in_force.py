@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard import words
 from dashboard.links import address, behind
-from dashboard.page import Page
+from dashboard.view_context import Page
 
 PPM = 1_000_000
 BASIS = {

@@ -7,9 +7,9 @@ import streamlit as st
 from dashboard import widgets
 from dashboard.forms import record_form
 from dashboard.options import FormOptions
-from dashboard.page import Page
 from dashboard.refreshing import attempt
 from dashboard.verbatim import verbatim
+from dashboard.view_context import Page
 from pipeline.pages import actions
 
 RECORD = "changes"

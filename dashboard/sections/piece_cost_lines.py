@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from dashboard import rules, widgets, words
+from dashboard import settings_in_force, widgets, words
 from dashboard.widgets import Column, Page
 
 
@@ -20,5 +20,5 @@ def show(page: Page, piece: str, layer: str, key: str = "") -> None:
     widgets.table(page, lines, columns, f"lines-{piece}-{layer.replace(' ', '-')}", key=key)
     row = page.book.pieces().filter(pl.col("piece") == piece).row(0, named=True)
     if day := row["finished"] or row["started"]:
-        rules.show(page, day, *rules.of_layer(layer))
+        settings_in_force.show(page, day, *settings_in_force.of_layer(layer))
     widgets.records(page, page.book.piece_trace(piece, layer), f"{layer} in {piece}")

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests_shop import SHOP
 
-from pipeline.cleaning import clean, marks
-from pipeline.cleaning.columns import _EMPTY, _INVISIBLE
+from pipeline.cleaning import clean, unicode_marks
+from pipeline.cleaning.column_formats import _EMPTY, _INVISIBLE
 from pipeline.mapping import Mapping
-from pipeline.readers.tables import TextTable, frame_of, ignored_of
+from pipeline.readers.text_table import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS, Field
 
 Make = Callable[..., TextTable]
@@ -98,7 +98,7 @@ def test_digits_and_marks_of_other_scripts(field: str, text: str, value: object)
 
 @given(st.text(SCRIPTS, min_size=1, max_size=8))
 def test_every_decimal_digit_of_unicode_is_a_digit(text: str) -> None:
-    assert marks.usual(text) == "".join(str(unicodedata.decimal(c)) for c in text)
+    assert unicode_marks.usual(text) == "".join(str(unicodedata.decimal(c)) for c in text)
 
 
 def test_the_arabic_decimal_mark_is_never_taken_for_thousands() -> None:

@@ -10,12 +10,12 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import data, links, refreshing, text_table, widgets, words
+from dashboard import data, links, refreshing, simple_table, widgets, words
 from dashboard.data import Book
 from dashboard.options import form_options
-from dashboard.page import Page
 from dashboard.refreshing import attempt
 from dashboard.sections import day
+from dashboard.view_context import Page
 from dashboard.views import log
 from pipeline.pages import actions
 
@@ -159,7 +159,7 @@ def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
         ("Rent, power and other bills", _names(settings["pool"])),
         ("Where you sell", _names(settings["channel"])),
     ]
-    text_table.table(
+    simple_table.table(
         pl.DataFrame(lines, schema=["what", "said"], orient="row"), {"what": "What", "said": "As set"}, "settings"
     )
 

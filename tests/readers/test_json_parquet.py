@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from pipeline.errors import UserError
 from pipeline.readers import read
-from pipeline.readers.columnar import read_json
+from pipeline.readers.json_parquet import read_json
 
 
 def written(path: Path, text: str) -> Path:

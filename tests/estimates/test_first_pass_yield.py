@@ -7,7 +7,7 @@ import pytest
 from made_outcomes import outcome
 from scipy import stats
 
-from pipeline.estimates.months import MONTH, month
+from pipeline.estimates.first_pass_yield import MONTH, month
 
 
 def chart(*months: tuple[int, int]) -> pl.DataFrame:
