@@ -5,10 +5,8 @@
 -- where there are some.
 -- @key part
 with materials as (
-    select [
-        'wood', 'offcut', 'resin', 'resin waste', 'colourant', 'finish', 'abrasive', 'consumable',
-        'hardware'
-    ] as layers
+    select list(layer order by position) as layers from settings.layer
+    where cost_group in ('wood', 'resin', 'supplies')
 ),
 
 parts (number, part, part_name, better, worse, result_lines, layers, part_meaning) as (

@@ -83,7 +83,8 @@ def test_a_usual_name_reads_as_itself(vocabulary: str, plain_shop: Shop) -> None
 
 
 def test_the_tables_agree_with_the_records() -> None:
-    assert {m for found in names("category").values() for m in found} == set(CATEGORIES)
+    known = {m for found in names("category").values() for m in found}
+    assert known == set(CATEGORIES), "rows of the vocabulary category in reference/words.csv"
     terms = {row["term"] for row in rows("defects")} | {"none"}
     assert {row["meaning"] for row in rows("words") if row["vocabulary"] == "defect"} <= terms
     choices = {(f.name, choice) for record in RECORDS.values() for f in record for choice in f.choices}

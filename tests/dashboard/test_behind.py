@@ -111,7 +111,7 @@ def test_whatever_can_be_opened_shows_records_or_pieces(leads: set[str]) -> None
     for wanted in sorted(leads):
         kinds[wanted.partition(":")[0]].append(wanted)
     # closed months and words nobody knows are not in the demo, nor is work that its own test opens
-    assert set(kinds) == set(details.KINDS) - {"rows", "word", "tag"}
+    assert set(details.KINDS) - set(kinds) <= {"rows", "word", "tag"}, "nothing in the demo leads to these"
     for several in kinds.values():
         for wanted in {several[0], several[len(several) // 2], several[-1]}:
             said = html(opened(wanted))

@@ -1,5 +1,7 @@
 """The layers of cost are those of `pipeline/reference/layers.csv`: a model or a page that lacks one is told here."""
 
+from pathlib import Path
+
 import duckdb
 
 from dashboard.views.month import STEPS
@@ -18,7 +20,7 @@ def test_a_piece_has_a_column_for_each_layer_and_their_sum_is_checked(empty: duc
     )
     there = [name for (name,) in found.fetchall()]
     wanted = [row["layer"].replace(" ", "_") + "_cents" for row in LAYERS if row["in_piece"] == "yes"]
-    assert [name for name in wanted if name not in there] == []
+    assert [name for name in wanted if name not in there] == [], "sql/cost/piece.sql: its pivot lacks these"
     (check,) = read_plan().models["cost.piece"].checks
     assert sorted(check.removeprefix("made_cents = ").split(" + ")) == sorted(wanted)
     # what is pivoted is what stands between the hours and the sum
@@ -28,7 +30,17 @@ def test_a_piece_has_a_column_for_each_layer_and_their_sum_is_checked(empty: duc
 
 def test_the_month_shows_each_layer_of_what_was_sold_once() -> None:
     shown = [layer for _, _, line, layers in STEPS.values() if line == "cost of sales" for layer in layers]
-    assert sorted(shown) == sorted(layer for group, layers in GROUPS.items() if group != "selling" for layer in layers)
+    wanted = [layer for group, layers in GROUPS.items() if group != "selling" for layer in layers]
+    wrong = {layer for layer in {*shown, *wanted} if shown.count(layer) != wanted.count(layer)}
+    assert not wrong, (
+        f"STEPS of dashboard/views/month.py lacks these layers, has them twice or knows them alone: {wrong}"
+    )
     for column, _, line, layers in STEPS.values():
         if line == "cost of sales":
             assert set(layers) == GROUPS[column.removeprefix("sold_").removesuffix("_cents")], column
+
+
+def test_the_months_page_to_print_has_what_was_sold_of_each_group() -> None:
+    printed = (Path("pipeline") / "reports" / "month.sql").read_text(encoding="utf-8")
+    lacking = [group for group in GROUPS if group != "selling" and f"sold_{group}_cents" not in printed]
+    assert lacking == [], "pipeline/reports/month.sql: these groups of cost"

@@ -4,6 +4,8 @@ from datetime import date
 
 import pytest
 
+from pipeline.refresh.refresh import layers
+
 JAN, FEB, MAR = date(2026, 1, 1), date(2026, 2, 1), date(2026, 3, 1)
 MONTHS = [{"month": m, "number": n, "whole": True} for n, m in enumerate((JAN, FEB, MAR), 1)]
 ENTRY = {
@@ -202,7 +204,7 @@ LINES += ("loss_cents", "write_down_cents")
 
 
 def bridge(model, products, materials=(), months=()):
-    differences = model("money.difference")
+    differences = model("money.difference", settings__layer=layers())
     rows = model(
         "money.bridge",
         work__month=MONTHS[:2],
