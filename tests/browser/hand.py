@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from playwright.sync_api import Error
 
-PATIENCE_S = 120
+PATIENCE_S = 60
 """How long a page may take on a slow machine. Nothing is asserted of it."""
 
 SOON_MS = 8_000
@@ -86,7 +86,8 @@ def until(found, act: Callable[[], object]) -> None:
         if soon(found):
             return
         settled(found.page)
-        if found.count():
+        # a dialog that is open was led to: what is done behind it would close it again
+        if found.count() or found.page.get_by_role("dialog").count():
             break
     found.wait_for()
 
@@ -127,8 +128,8 @@ def take(screen, box, text: str) -> None:
 
     def act() -> None:
         box.evaluate("field => field.scrollIntoView({block: 'center'})")  # a list closes when the page scrolls
-        box.click()
-        box.fill(text)
+        box.click(timeout=SOON_MS)
+        box.fill(text, timeout=SOON_MS)
         rows = screen.get_by_role("option")
         rows.filter(has_text=text).first.wait_for(timeout=SOON_MS)
         own = rows.filter(has_text=re.compile(f"^(Add: )?{re.escape(text)}$"))
@@ -144,8 +145,8 @@ def take_by_keys(screen, box, text: str) -> None:
 
 def by_keys(screen, box, text: str) -> None:
     """Type and press Enter, which takes what the list offers: so that must be there first."""
-    box.focus()
-    box.fill(text)
+    box.focus(timeout=SOON_MS)
+    box.fill(text, timeout=SOON_MS)
     screen.get_by_role("option", name=text).first.wait_for(timeout=SOON_MS)
     screen.keyboard.press("Enter")
 
