@@ -16,12 +16,15 @@
   const box = input => input.closest("[data-testid=stSelectbox]");
   const take = () => {
     const [input, stood, text] = [typed, before, typed?.value.trim()];
-    typed = null;
+    const done = typed === entered; // by Enter: the list has taken it, or said that it has no such row
+    typed = entered = null;
     // an empty field is one that was left, not a wish for the first row
     if (!input?.isConnected || !text) return;
-    // who types fast leaves before the list is open, and a page that moves has closed it
-    if (!isOpen(input)) press(input, "ArrowDown");
-    press(input, "Enter");
+    if (!done) {
+      // who types fast leaves before the list is open, and a page that moves has closed it
+      if (!isOpen(input)) press(input, "ArrowDown");
+      press(input, "Enter");
+    }
     setTimeout(() => input.isConnected && input.value === stood && !within(text, stood) && tell(input, text, stood), 300);
   };
   // as the list finds its rows: all letters, in this order
