@@ -14,28 +14,45 @@
   };
   const isOpen = input => input.getAttribute("aria-expanded") === "true";
   const box = input => input.closest("[data-testid=stSelectbox]");
+  const rows = () => [...document.querySelectorAll("[role=option]")];
+  // The list opens and finds its rows in its own time, later than one who types fast is gone: until then it isn't told
+  // that it was left, for then it would forget what was typed. What has the focus meanwhile keeps it.
   const take = () => {
-    const [input, stood, text] = [typed, before, typed?.value.trim()];
+    const [input, stood, text] = [typed, before, typed.value.trim()];
     const done = typed === entered; // by Enter: the list has taken it, or said that it has no such row
     typed = entered = null;
+    let [looks, searched] = [0, 0]; // of both, how often the list was open, and had no such row
+    const leave = () => {
+      if (!input.isConnected) return;
+      input.dispatchEvent(new FocusEvent("focusout", { bubbles: true, relatedTarget: document.activeElement }));
+      const dropped = () => input.isConnected && text && input.value === stood && !within(text, stood);
+      setTimeout(() => dropped() && tell(input, text, stood, done || searched), 300);
+    };
+    const look = () => {
+      if (!input.isConnected) return;
+      if (isOpen(input) && rows().some(row => within(text, row.textContent))) press(input, "Enter");
+      else if (++looks < 120 && searched < 20) {
+        if (isOpen(input)) searched++;
+        // a page that moves has closed it
+        else if (looks % 5 === 1) press(input, "ArrowDown");
+        return setTimeout(look, 50);
+      }
+      setTimeout(leave, 50);
+    };
     // an empty field is one that was left, not a wish for the first row
-    if (!input?.isConnected || !text) return;
-    if (!done) {
-      // who types fast leaves before the list is open, and a page that moves has closed it
-      if (!isOpen(input)) press(input, "ArrowDown");
-      press(input, "Enter");
-    }
-    setTimeout(() => input.isConnected && input.value === stood && !within(text, stood) && tell(input, text, stood), 300);
+    if (done || !text) setTimeout(leave, 0);
+    else look();
   };
   // as the list finds its rows: all letters, in this order
   const within = (text, row) => {
     let at = 0;
     return [...text.toLowerCase()].every(letter => (at = row.toLowerCase().indexOf(letter, at) + 1));
   };
-  const tell = (input, text, stood) => {
+  const tell = (input, text, stood, none) => {
     untell(input);
     const told = Object.assign(document.createElement("p"), { className: "kl-unfit", role: "alert" });
-    told.textContent = `“${text}” is none of the rows here` + (stood ? `: “${stood}” stays chosen.` : ".");
+    const why = none ? "is none of the rows here" : "was not taken: type it again";
+    told.textContent = `“${text}” ${why}` + (stood ? `; “${stood}” stays chosen.` : ".");
     box(input).append(told);
   };
   const untell = input => box(input)?.querySelector(".kl-unfit")?.remove();
@@ -52,7 +69,7 @@
   }, true);
   addEventListener("keydown", event => {
     if (event.target !== typed || !event.isTrusted) return;
-    if (event.key === "Tab") take();
+    if (event.key === "Tab") event.stopImmediatePropagation(); // the list would put back what stood: see below
     else if (event.key === "Escape") typed = null;
     else if (event.key === "Enter") {
       // that there is no such row, the list says; what was typed is still there, and said to be none when it is left
@@ -62,7 +79,7 @@
   }, true);
   addEventListener("pointerdown", event => {
     const own = (typed && box(typed)?.contains(event.target)) || event.target.closest?.("[role=listbox]");
-    if (typed && !own) take();
+    if (typed && !own) typed.blur();
   }, true);
   addEventListener("click", event => {
     if (!event.target.closest?.("[role=option]")) return;
@@ -70,7 +87,11 @@
     typed = null;
   }, true);
   // lists tell of a focus of their own, which is not the one that leaves the field
-  addEventListener("focusout", event => event.isTrusted && event.target === typed && take(), true);
+  addEventListener("focusout", event => {
+    if (!event.isTrusted || event.target !== typed || event.relatedTarget?.closest?.("[role=listbox]")) return;
+    event.stopImmediatePropagation();
+    take();
+  }, true);
 
   // a page that moves closes the list: it opens again when the page rests
   let rested = 0;
