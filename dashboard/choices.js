@@ -19,17 +19,23 @@
   // that it was left, for then it would forget what was typed. What has the focus meanwhile keeps it.
   const take = () => {
     const [input, stood, text] = [typed, before, typed.value.trim()];
+    const label = input.getAttribute("aria-label");
     const done = typed === entered; // by Enter: the list has taken it, or said that it has no such row
     typed = entered = null;
     let [looks, searched] = [0, 0]; // of both, how often the list was open, and had no such row
+    // a page that was drawn anew has another field in its place, which knows nothing of what was typed
+    const lost = () => {
+      const field = [...document.querySelectorAll(choice)].find(one => one.getAttribute("aria-label") === label);
+      if (field && text && !within(text, field.value)) tell(field, text, field.value, false);
+    };
     const leave = () => {
-      if (!input.isConnected) return;
+      if (!input.isConnected) return lost();
       input.dispatchEvent(new FocusEvent("focusout", { bubbles: true, relatedTarget: document.activeElement }));
-      const dropped = () => input.isConnected && text && input.value === stood && !within(text, stood);
-      setTimeout(() => dropped() && tell(input, text, stood, done || searched), 300);
+      const dropped = () => text && input.value === stood && !within(text, stood);
+      setTimeout(() => (input.isConnected ? dropped() && tell(input, text, stood, done || searched) : lost()), 300);
     };
     const look = () => {
-      if (!input.isConnected) return;
+      if (!input.isConnected) return lost();
       if (isOpen(input) && rows().some(row => within(text, row.textContent))) press(input, "Enter");
       else if (++looks < 120 && searched < 20) {
         if (isOpen(input)) searched++;

@@ -201,6 +201,31 @@ def by_touch_elsewhere(screen, box) -> None:
         screen.mouse.click(*at)
 
 
+def typed_till_taken(screen, box, text: str, leave: Callable, taken) -> None:
+    """Type into a list and leave it. Where it says that the text was not taken (a slow machine), type it anew.
+
+    `taken`: what is seen once it is taken. A text that is dropped in silence fails.
+    """
+    lost = screen.locator(".kl-unfit", has_text=f"“{text}” was not taken: type it again")
+    for _ in range(3):
+        typed_into(screen, box, text, leave)
+        taken.or_(lost).first.wait_for()
+        if taken.count():
+            return
+    taken.wait_for()
+
+
+def pressed(button, done: Callable[[], object]) -> None:
+    """Click a button until it is done: a page that is drawn anew moves it away under the finger."""
+    for _ in range(5):
+        button.click()
+        for _ in range(SOON_MS // 100):
+            if done():
+                return
+            button.page.wait_for_timeout(100)
+    raise AssertionError("what the button does was never done")
+
+
 WAYS = (by_enter, by_tab, by_touch_elsewhere, by_next)
 """All ways of leaving a field."""
 

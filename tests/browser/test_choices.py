@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.database import open_newest
-from tests.browser.hand import WAYS, heading, opened, settled, take_by_keys, typed_into
+from tests.browser.hand import WAYS, heading, opened, settled, take_by_keys, typed_into, typed_till_taken
 
 pytestmark = pytest.mark.browser
 
@@ -42,13 +42,7 @@ def test_what_is_typed_into_a_filter_is_taken_however_fast_it_is_left(screen) ->
     months = ("2026-04", "2026-03", "2026-05", "2026-02")
     for month, leave in zip(months, WAYS, strict=True):
         taken = screen.locator("h1.kl-answer", has_text=f"{date.fromisoformat(month + '-01'):%B %Y}")
-        typed_into(screen, screen.get_by_label("Month", exact=True), month, leave)
-        # never dropped in silence: where the machine was too slow for the list, that is said, and it is typed anew
-        lost = screen.locator(".kl-unfit", has_text=f"“{month}” was not taken: type it again")
-        taken.or_(lost).first.wait_for()
-        if lost.count():
-            typed_into(screen, screen.get_by_label("Month", exact=True), month, leave)
-        taken.wait_for()
+        typed_till_taken(screen, screen.get_by_label("Month", exact=True), month, leave, taken)
         settled(screen)
     for leave in WAYS[1:]:  # Enter leaves no field: the list says that it has no such row
         month = screen.get_by_label("Month", exact=True)

@@ -18,7 +18,7 @@ from pipeline.pages import actions
 from pipeline.refresh import background
 from pipeline.reports import month as month_report
 from tests.browser.conftest import serving
-from tests.browser.hand import PATIENCE_S, WAYS, alert, choose, opened, seen, settled, typed_into
+from tests.browser.hand import PATIENCE_S, WAYS, alert, choose, opened, pressed, seen, settled, typed_into
 
 pytestmark = pytest.mark.browser
 
@@ -214,10 +214,22 @@ def test_a_file_with_columns_of_its_own_is_settled(screen, shop: Path, tmp_path:
     for (header, field), leave in zip(columns.items(), WAYS, strict=True):
         settled(screen)
         typed_into(screen, screen.get_by_role("combobox", name=re.compile(f"“{header}”")), field, leave)
-    screen.get_by_text("So read, 2 of 2 rows would be in the figures").wait_for()
+    read = screen.get_by_text("So read, 2 of 2 rows would be in the figures")
+    # what a slow machine did not take is said beside its field, and typed anew
+    lost = screen.locator(".kl-unfit", has_text="was not taken: type it again")
+    for _ in range(3):
+        read.or_(lost).first.wait_for()
+        if read.count():
+            break
+        for header, field in columns.items():
+            settled(screen)
+            box = screen.get_by_role("combobox", name=re.compile(f"“{header}”"))
+            if box.input_value() != field:
+                typed_into(screen, box, field, WAYS[0])
+    read.wait_for()
     fits(screen)
-    screen.get_by_role("button", name="Save it and refresh").click()
-    wait(lambda: (shop / "mappings" / "till-book.toml").is_file())
+    saved = shop / "mappings" / "till-book.toml"
+    pressed(screen.get_by_role("button", name="Save it and refresh"), saved.is_file)
     wait(lambda: asked(shop, "select sum(price_cents)::bigint from records.sales") == [(10500,)])
 
 
