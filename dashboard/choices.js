@@ -1,42 +1,47 @@
-// In a list to choose from, what was typed to find a row is taken by Tab, by a touch elsewhere and by whatever else moves
-// on, as it is by Enter: Streamlit takes it by Enter alone, and else puts back what stood there. What fits no row is said
-// beside the list, which goes on showing what the page is of.
+// In a list to choose from, what was typed to find a row is taken by Enter, by Tab, by a touch elsewhere and by whatever
+// else moves on: Streamlit takes it by Enter alone, and there only once the list has found its rows; else it puts back
+// what stood there. What fits no row is said beside the list, which goes on showing what the page is of.
 (() => {
   if (window.kerfledgerChoices) return;
   window.kerfledgerChoices = true;
   const choice = "[data-testid=stSelectbox] input[role=combobox]";
   let typed = null; // the field that something was typed into, and nothing chosen since
   let before = ""; // what stood in it
-  let entered = null; // the field, once Enter was pressed in it: its list is not opened again
 
   const press = (input, key) => {
     for (const kind of ["keydown", "keyup"]) input.dispatchEvent(new KeyboardEvent(kind, { key, bubbles: true }));
   };
   const isOpen = input => input.getAttribute("aria-expanded") === "true";
   const box = input => input.closest("[data-testid=stSelectbox]");
-  const rows = () => [...document.querySelectorAll("[role=option]")];
-  // The list opens and finds its rows in its own time, later than one who types fast is gone: until then it isn't told
-  // that it was left, for then it would forget what was typed. What has the focus meanwhile keeps it.
-  const take = () => {
+  const active = input => document.getElementById(input.getAttribute("aria-activedescendant"));
+  // The list opens and finds its rows in its own time, later than one who types fast is gone: until then it is told
+  // neither that Enter was pressed nor that it was left, for then it would forget what was typed. What has the focus
+  // meanwhile keeps it. `left`: the field was left, by whatever way; else Enter was pressed in it.
+  const take = left => {
     const [input, stood, text] = [typed, before, typed.value.trim()];
     const label = input.getAttribute("aria-label");
-    const done = typed === entered; // by Enter: the list has taken it, or said that it has no such row
-    typed = entered = null;
+    typed = null;
     let [looks, searched] = [0, 0]; // of both, how often the list was open, and had no such row
     // a page that was drawn anew has another field in its place, which knows nothing of what was typed
     const lost = () => {
       const field = [...document.querySelectorAll(choice)].find(one => one.getAttribute("aria-label") === label);
       if (field && text && !within(text, field.value)) tell(field, text, field.value, false);
     };
+    const told = () => {
+      if (!input.isConnected) return lost();
+      const waits = !left && document.activeElement === input && isOpen(input);
+      if (text && (waits || !within(text, input.value))) tell(input, text, stood, searched);
+    };
     const leave = () => {
       if (!input.isConnected) return lost();
-      input.dispatchEvent(new FocusEvent("focusout", { bubbles: true, relatedTarget: document.activeElement }));
-      const dropped = () => text && input.value === stood && !within(text, stood);
-      setTimeout(() => (input.isConnected ? dropped() && tell(input, text, stood, done || searched) : lost()), 300);
+      if (left) input.dispatchEvent(new FocusEvent("focusout", { bubbles: true, relatedTarget: document.activeElement }));
+      setTimeout(told, 300);
     };
     const look = () => {
       if (!input.isConnected) return lost();
-      if (isOpen(input) && rows().some(row => within(text, row.textContent))) press(input, "Enter");
+      if (typed === input) return; // more is typed meanwhile: that counts
+      const row = isOpen(input) && active(input);
+      if (row && within(text, row.textContent)) press(input, "Enter");
       else if (++looks < 120 && searched < 20) {
         if (isOpen(input)) searched++;
         // a page that moves has closed it
@@ -46,8 +51,8 @@
       setTimeout(leave, 50);
     };
     // an empty field is one that was left, not a wish for the first row
-    if (done || !text) setTimeout(leave, 0);
-    else look();
+    if (text) look();
+    else setTimeout(leave, 0);
   };
   // as the list finds its rows: all letters, in this order
   const within = (text, row) => {
@@ -70,17 +75,16 @@
   addEventListener("input", event => {
     if (!event.target.matches?.(choice)) return;
     typed = event.target;
-    entered = null;
     untell(typed);
   }, true);
   addEventListener("keydown", event => {
     if (event.target !== typed || !event.isTrusted) return;
-    if (event.key === "Tab") event.stopImmediatePropagation(); // the list would put back what stood: see below
+    if (event.key === "Tab") event.stopImmediatePropagation(); // the list would put back what stood
     else if (event.key === "Escape") typed = null;
     else if (event.key === "Enter") {
-      // that there is no such row, the list says; what was typed is still there, and said to be none when it is left
-      if (!isOpen(typed)) press(typed, "ArrowDown");
-      entered = typed;
+      event.stopImmediatePropagation();
+      event.preventDefault();
+      take(false);
     }
   }, true);
   addEventListener("pointerdown", event => {
@@ -96,13 +100,13 @@
   addEventListener("focusout", event => {
     if (!event.isTrusted || event.target !== typed || event.relatedTarget?.closest?.("[role=listbox]")) return;
     event.stopImmediatePropagation();
-    take();
+    take(true);
   }, true);
 
   // a page that moves closes the list: it opens again when the page rests
   let rested = 0;
   addEventListener("scroll", () => {
     clearTimeout(rested);
-    rested = setTimeout(() => typed && typed !== entered && document.activeElement === typed && !isOpen(typed) && press(typed, "ArrowDown"), 150);
+    rested = setTimeout(() => typed && document.activeElement === typed && !isOpen(typed) && press(typed, "ArrowDown"), 150);
   }, { capture: true, passive: true });
 })();
