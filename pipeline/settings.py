@@ -67,7 +67,7 @@ class SettingsTable:
     def columns(self) -> dict[str, str]:
         dates = {"from_date": "DATE"} | ({} if self.section else {"as_of": "DATE"})
         return (
-            {"row_id": "BIGINT"}
+            {"row_id": "BIGINT", "position": "BIGINT"}
             | {s.column: s.type for s in self.settings}
             | dates
             | {s.column: s.type for s in self.dated_settings}

@@ -156,6 +156,7 @@ def meanings() -> dict[str, str]:
         told[f"table {table}"] = settings.meaning
         told |= {f"column {table}.{s.column}": s.why for s in (*settings.settings, *settings.dated_settings)}
         told[f"column {table}.row_id"] = "Row id of the setting, as in intake.row."
+        told[f"column {table}.position"] = "Its place among the entries of its kind in shop.toml, from 1."
         told[f"column {table}.from_date"] = "First day on which it is in force."
     told["column settings.shop.as_of"] = "The day of the refresh; what a calendar holds after it is planned."
     for record in RECORDS.values():

@@ -11,7 +11,7 @@ from pipeline.pages.actions import SETTING_TABLES
 from pipeline.records import RECORDS
 
 _UNTIL = {
-    table: f"from settings.{table} where from_date <= $day order by from_date, row_id"
+    table: f"from settings.{table} where from_date <= $day order by from_date, position, row_id"
     for table in ("rule", "person_rate", "pool", "channel")
 }
 _OF_IDS = {record: f"from records.{record} where list_contains($ids, row_id)" for record in RECORDS} | {

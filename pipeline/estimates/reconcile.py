@@ -176,7 +176,7 @@ def stretches(tables: dict[str, pl.DataFrame]) -> Iterator[tuple[dict[str, Any],
 def _usual(tables: dict[str, pl.DataFrame]) -> dict[str, float]:
     """The figures of reference, with the shop's own in their stead."""
     values = dict(tables["material.figure"].select("figure", "value").iter_rows())
-    for row in tables["settings.measure"].sort("from_date", "row_id").iter_rows(named=True):
+    for row in tables["settings.measure"].sort("from_date", "name").iter_rows(named=True):
         values |= {f"{row['name']} error {n}": row[n] for n in ("share", "grams") if row[n] is not None}
     return values
 

@@ -103,7 +103,7 @@ def _settings(linked: Linked, shop: Shop) -> pl.DataFrame:
     """Settings have row ids too, so that a rate is as open to a click as a receipt."""
     places, next_id = [], 1
     for name, table in SETTINGS.items():
-        rows = [row | {"row_id": next_id + k} for k, row in enumerate(shop.tables[name])]
+        rows = [row | {"row_id": next_id + k, "position": k + 1} for k, row in enumerate(shop.tables[name])]
         next_id += len(rows)
         linked.settings[name] = pl.DataFrame(rows, schema=in_polars(table.columns()))
         places += [
@@ -126,7 +126,7 @@ def _changes(linked: Linked) -> None:
     """A change that is on record stands beside those of `shop.toml`; its row id is that of its record."""
     known, marked = linked.settings["change"], linked.records["changes"]
     more = marked.select("row_id", name="change", day="on_date", from_date="on_date")
-    linked.settings["change"] = pl.concat([known, more.select(known.columns)])
+    linked.settings["change"] = pl.concat([known, more], how="diagonal")
 
 
 def _gather(record: Record, tables: list) -> pl.DataFrame:

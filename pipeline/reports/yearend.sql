@@ -216,7 +216,7 @@ with moved as (
 machines as (
     select name, salvage_cents, months
     from settings.machine
-    qualify row_number() over (partition by name order by from_date, row_id) = 1
+    qualify row_number() over (partition by name order by from_date, position, row_id) = 1
 ),
 
 first as (select start from settings.shop)

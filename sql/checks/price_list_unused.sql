@@ -7,7 +7,8 @@ left join price.today on today.flow in (price_list.name, 'wood/' || price_list.n
 window
     named as (partition by price_list.name),
     newest as (
-        partition by price_list.name order by price_list.from_date desc, price_list.row_id desc
+        partition by price_list.name
+        order by price_list.from_date desc, price_list.position desc, price_list.row_id desc
     )
 qualify row_number() over newest = 1
     and coalesce(max(today.from_date) over named < price_list.from_date, true)

@@ -4,7 +4,7 @@
 -- @key row_id
 with machines as (
     select * from settings.machine
-    qualify row_number() over (partition by name order by from_date, row_id) = 1
+    qualify row_number() over (partition by name order by from_date, position, row_id) = 1
 ),
 
 bought as (select row_id, on_date, machine, cents from cost._landed where category = 'equipment'),

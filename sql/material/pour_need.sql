@@ -6,7 +6,7 @@
 -- @key pour
 with setting as (
     select name as purpose, thickness_mm, share_ppm / 1000000 as share from settings.purpose
-    qualify row_number() over (partition by name order by from_date desc, row_id desc) = 1
+    qualify row_number() over (partition by name order by from_date desc, position desc, row_id desc) = 1
 ),
 
 common as (

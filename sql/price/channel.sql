@@ -43,7 +43,7 @@ told as (
         name as channel, from_date, row_id, share_ppm, fixed_cents, payment_share_ppm,
         payment_fixed_cents, tax_by
     from settings.channel
-    qualify row_number() over (partition by name, from_date order by row_id desc) = 1
+    qualify row_number() over (partition by name, from_date order by position desc, row_id desc) = 1
 ),
 
 fees as (

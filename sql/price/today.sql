@@ -36,7 +36,8 @@ listed as (
     from settings.price_list
     join units on units.listed_unit = price_list.unit
     qualify row_number() over (
-        partition by price_list.name order by price_list.from_date desc, price_list.row_id desc
+        partition by price_list.name
+        order by price_list.from_date desc, price_list.position desc, price_list.row_id desc
     ) = 1
 ),
 

@@ -2,7 +2,7 @@
 -- @key row_id
 with operations as (
     select name, kind, driver from settings.operation
-    qualify row_number() over (partition by name order by from_date desc, row_id) = 1
+    qualify row_number() over (partition by name order by from_date desc, position, row_id) = 1
 )
 
 select

@@ -26,7 +26,7 @@ usual as (
 
 setting as (
     select * from settings.item
-    qualify row_number() over (partition by name order by from_date desc, row_id) = 1
+    qualify row_number() over (partition by name order by from_date desc, position, row_id) = 1
 ),
 
 placed as (

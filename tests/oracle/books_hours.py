@@ -110,7 +110,7 @@ def _blanks(pieces: dict[str, Piece]) -> None:
 
 
 def first_owner(people: list[Row]) -> str | None:
-    owners = [p for p in sorted(people, key=lambda p: p["row_id"]) if p["role"] in ("owner", "partner")]
+    owners = [p for p in sorted(people, key=lambda p: p["position"]) if p["role"] in ("owner", "partner")]
     return owners[0]["name"] if owners else None
 
 

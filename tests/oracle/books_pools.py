@@ -19,9 +19,9 @@ class Pools:
         self.start = month_of(books.shop["start"])
         self.months = months(self.start, books.horizon)
         self.machines = {
-            m["name"]: m for m in sorted(books.settings["machine"], key=lambda m: m["row_id"], reverse=True)
+            m["name"]: m for m in sorted(books.settings["machine"], key=lambda m: m["position"], reverse=True)
         }
-        self.pools = {p["name"]: p for p in sorted(books.settings["pool"], key=lambda p: p["row_id"], reverse=True)}
+        self.pools = {p["name"]: p for p in sorted(books.settings["pool"], key=lambda p: p["position"], reverse=True)}
         # what is a cost of a pool's month, by origin
         self.inflow: dict[tuple[str, str], dict[date, dict[str, int]]] = defaultdict(
             lambda: defaultdict(lambda: defaultdict(int))

@@ -86,7 +86,7 @@ def paid(found: Linked) -> int:
 
 def earned(found: Linked) -> int:
     """Each attended row of hours at its person's rate that day, rounded once."""
-    people = found.settings["person_rate"].sort("row_id").to_dicts()
+    people = found.settings["person_rate"].sort("position").to_dicts()
     total = 0
     for row in found.records["hours"].to_dicts():
         name = row["person"] or people[0]["name"]

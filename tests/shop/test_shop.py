@@ -24,7 +24,7 @@ def test_a_shop_of_two_lines_has_all_defaults(tmp_path: Path) -> None:
     assert {row["name"] for row in found.tables["operation"]} >= {"sanding", "market", "office"}
     for table in settings.SETTINGS.values():
         for row in found.tables[table.name]:
-            assert {"row_id", *row} == set(table.columns())
+            assert {"row_id", "position", *row} == set(table.columns())
 
 
 def test_a_raise_begins_on_its_day(tmp_path: Path) -> None:
