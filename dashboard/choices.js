@@ -7,6 +7,8 @@
   const choice = "[data-testid=stSelectbox] input[role=combobox]";
   let typed = null; // the field that something was typed into, and nothing chosen since
   let before = ""; // what stood in it
+  let taking = 0; // how many fields are being asked to take what was typed
+  let chosen = { at: -Infinity }; // when a row was chosen last, and what the address was then
 
   const press = (input, key) => {
     for (const kind of ["keydown", "keyup"]) input.dispatchEvent(new KeyboardEvent(kind, { key, bubbles: true }));
@@ -21,15 +23,18 @@
     const [input, stood, text] = [typed, before, typed.value.trim()];
     const label = input.getAttribute("aria-label");
     typed = null;
+    taking++;
     let [looks, searched] = [0, 0]; // of both, how often the list was open, and had no such row
     // a page that was drawn anew has another field in its place, which knows nothing of what was typed
     const lost = () => {
+      taking--;
       const field = [...document.querySelectorAll(choice)].find(one => one.getAttribute("aria-label") === label);
       if (field && text && !within(text, field.value)) tell(field, text, field.value, false);
     };
     const told = () => {
       if (!input.isConnected) return lost();
       const waits = !left && document.activeElement === input && isOpen(input);
+      taking--;
       if (text && (waits || !within(text, input.value))) tell(input, text, stood, searched);
     };
     const leave = () => {
@@ -39,9 +44,9 @@
     };
     const look = () => {
       if (!input.isConnected) return lost();
-      if (typed === input) return; // more is typed meanwhile: that counts
+      if (typed === input) return taking--; // more is typed meanwhile: that counts
       const row = isOpen(input) && active(input);
-      if (row && within(text, row.textContent)) press(input, "Enter");
+      if (row && within(text, row.textContent)) choose(() => press(input, "Enter"));
       else if (++looks < 120 && searched < 20) {
         if (isOpen(input)) searched++;
         // a page that moves has closed it
@@ -54,6 +59,30 @@
     if (text) look();
     else setTimeout(leave, 0);
   };
+  const choose = act => {
+    chosen = { at: performance.now(), address: location.search };
+    act?.();
+  };
+  // A choice comes to stand in the address only when the server has answered; a page that is asked for before knows
+  // nothing of it. So a link waits for what was chosen just now, or typed and is being taken, and takes it along.
+  const choosing = () => taking || (performance.now() - chosen.at < 1000 && location.search === chosen.address);
+  const follow = (link, until) => {
+    if (choosing() && performance.now() < until) return setTimeout(() => follow(link, until), 30);
+    const there = new URL(link.href);
+    const old = new URLSearchParams(chosen.address);
+    for (const [name, value] of new URLSearchParams(location.search))
+      if (there.pathname !== location.pathname && old.get(name) !== value) there.searchParams.set(name, value);
+    window.kerfledgerFollow(there.pathname + there.search, link);
+  };
+  addEventListener("click", event => {
+    const elsewhere = event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey;
+    const link = event.target.closest?.("a[href]");
+    if (!event.isTrusted || !link || elsewhere || link.target || link.download || !choosing()) return;
+    if (link.origin !== location.origin || link.getAttribute("href").startsWith("#")) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    follow(link, performance.now() + 2000);
+  }, true);
   // as the list finds its rows: all letters, in this order
   const within = (text, row) => {
     let at = 0;
@@ -93,6 +122,7 @@
   }, true);
   addEventListener("click", event => {
     if (!event.target.closest?.("[role=option]")) return;
+    choose();
     if (typed) untell(typed);
     typed = null;
   }, true);

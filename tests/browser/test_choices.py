@@ -51,3 +51,20 @@ def test_what_is_typed_into_a_filter_is_taken_however_fast_it_is_left(screen) ->
         assert heading(screen).startswith("February 2026")
         screen.keyboard.press("Escape")
         assert month.input_value() == months[-1]
+
+
+@pytest.mark.parametrize("enter", [True, False], ids=["chosen", "typed"])
+def test_a_choice_that_a_link_follows_at_once_holds_on_the_next_page(screen, enter: bool) -> None:
+    for month, link in (("2026-04", "Rework"), ("2026-03", "Materials")):
+        opened(screen, "/")
+        field = box(screen, "Month")
+        there = screen.get_by_role("link", name=link, exact=True).first.bounding_box()
+        field.evaluate("field => { field.focus(); field.select(); }")
+        screen.keyboard.insert_text(month)
+        screen.get_by_role("option", name=month).first.wait_for()
+        if enter:
+            screen.keyboard.press("Enter")
+        screen.mouse.click(there["x"] + there["width"] / 2, there["y"] + there["height"] / 2)
+        screen.wait_for_url(f"**/{link.lower()}?month={month}")
+        settled(screen)
+        assert f"month={month}" in screen.url
