@@ -126,4 +126,21 @@ EXAMPLES: Examples = {
             ],
         ),
     ],
+    "run_too_long": [
+        fires(
+            "a comma for thousands: 1,234 hours",
+            [{"machine": "kiln", "on_date": JAN, "hours": 1234.0, "records": 1, "row_id": 1}],
+            records__hours=[
+                {"row_id": 1, "on_date": JAN, "machine": "kiln", "seconds": 1234 * 3600, "attended": False}
+            ],
+        ),
+        holds(
+            "a long weekend, two machines of a day, and a person's hours, which are another check's",
+            records__hours=[
+                {"row_id": 1, "on_date": JAN, "machine": "kiln", "seconds": 96 * 3600, "attended": False},
+                {"row_id": 2, "on_date": JAN, "machine": "router", "seconds": 30 * 3600, "attended": False},
+                {"row_id": 3, "on_date": JAN, "machine": "kiln", "seconds": 97 * 3600, "attended": True},
+            ],
+        ),
+    ],
 }
