@@ -146,8 +146,9 @@ def _channel(page: Page, row: dict[str, Any]) -> str:
         parts = [_percent(row[share])] if row[share] else []
         parts += [page.money(row[fixed])] if row[fixed] else []
         fees += [f"{' + '.join(parts)} {what}"] if parts else []
+    none = "no fee" if row["share_ppm"] is not None else "the fees that its sales show"
     tax = ", and sends in the sales tax itself" if row["tax_by"] == "channel" else ""
-    return f"{row['name']} {' and '.join(fees) or 'no fee'}{tax}"
+    return f"{row['name']} {' and '.join(fees) or none}{tax}"
 
 
 def _fees(page: Page, day: date) -> Iterator[Said]:

@@ -253,10 +253,12 @@ SETTINGS: dict[str, SettingsTable] = {
             ),
             "fees",
             (
-                Setting("share", "share", Decimal(0), "Fee as a share of the price."),
-                Setting("fixed", "money", 0, "Fee for each sale."),
-                Setting("payment_share", "share", Decimal(0), "Payment fee as a share of what the buyer pays."),
-                Setting("payment_fixed", "money", 0, "Payment fee for each sale."),
+                Setting(
+                    "share", "share", None, "Fee as a share of the price; where no fee is said, its sales show them."
+                ),
+                Setting("fixed", "money", None, "Fee for each sale."),
+                Setting("payment_share", "share", None, "Payment fee as a share of what the buyer pays."),
+                Setting("payment_fixed", "money", None, "Payment fee for each sale."),
             ),
         ),
         SettingsTable(

@@ -148,6 +148,8 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
             entries = _in_force(data, entries, start)
         if table.name == "pool":
             entries = [{"basis": "budget"} | e if _has_rate(e) else e for e in entries]
+        if table.name == "channel":
+            entries = [_with_all_fees(entry) for entry in entries]
         if table.name == "operation":
             named = {str(e.get("name")) for e in entries}
             entries = [
@@ -165,6 +167,17 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
 def _has_rate(pool: dict[str, Any]) -> bool:
     """A rate that is given is meant: it needs no word that says so."""
     return any("rate" in entry for entry in (pool, *pool.get("amounts", ())))
+
+
+_FEES = tuple(setting.name for setting in SETTINGS["channel"].dated_settings)
+
+
+def _with_all_fees(entry: dict[str, Any]) -> dict[str, Any]:
+    """Who says one fee of a channel has said them all; where none is said, its own sales show them."""
+    if not isinstance(entry.get("fees"), list):
+        return dict.fromkeys(_FEES, 0) | entry if any(name in entry for name in _FEES) else entry
+    dated = [dict.fromkeys(_FEES, 0) | one if any(name in one for name in _FEES) else one for one in entry["fees"]]
+    return entry | {"fees": dated}
 
 
 def _check_names(table: SettingsTable, rows: list[dict[str, Any]], where: str) -> None:

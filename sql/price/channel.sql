@@ -1,7 +1,7 @@
 -- One row per channel and day from which its fees are in force, with what its sales say of tax,
 -- postage and booths.
--- Those are of the twelve months that end with the last sale. A channel without fees in shop.toml
--- has the fees that its own sales name. `booth_share_ppm` is what booths cost of each unit of money
+-- Those are of the twelve months that end with the last sale. A channel for which shop.toml says no
+-- fee has those that its own sales name. `booth_share_ppm` is what booths cost of each unit of money
 -- taken there: a market without it looks too good.
 -- @key channel, from_date
 with sales as (
@@ -46,13 +46,27 @@ told as (
     qualify row_number() over (partition by name, from_date order by position desc, row_id desc) = 1
 ),
 
-fees as (
-    select * from told
-    union all
+shown as (
     select
-        channel, first_on, null, cut(coalesce(fee_cents, 0), 1000000, taken_cents), 0,
-        cut(coalesce(payment_cents, 0), 1000000, paid_cents), 0, 'us'
-    from seen where channel not in (select channel from told)
+        channel, first_on, cut(coalesce(fee_cents, 0), 1000000, taken_cents) as share_ppm,
+        cut(coalesce(payment_cents, 0), 1000000, paid_cents) as payment_share_ppm
+    from seen
+),
+
+fees as (
+    select
+        told.channel, told.from_date, told.row_id, told.tax_by,
+        coalesce(told.share_ppm, shown.share_ppm, 0) as share_ppm,
+        coalesce(told.fixed_cents, 0) as fixed_cents,
+        coalesce(told.payment_share_ppm, shown.payment_share_ppm, 0) as payment_share_ppm,
+        coalesce(told.payment_fixed_cents, 0) as payment_fixed_cents
+    from told
+    left join shown on shown.channel = told.channel
+    union all by name
+    select
+        channel, first_on as from_date, 'us' as tax_by, share_ppm, 0 as fixed_cents,
+        payment_share_ppm, 0 as payment_fixed_cents
+    from shown where channel not in (select channel from told)
 )
 
 select

@@ -162,7 +162,7 @@ class Exits:
         ):
             cents, guessed = row[field], False
             if cents is None and rule and row["quantity"] > 0:
-                cents, guessed = cut(base * rule[share], 1, 10**6) + rule[fixed], True
+                cents, guessed = cut(base * (rule[share] or 0), 1, 10**6) + (rule[fixed] or 0), True
             self.b.move(
                 row["on_date"],
                 row["row_id"],
