@@ -1,8 +1,10 @@
 -- One row per movement out of the pool of spoilage at a month's end: into good pieces, or to the
 -- month as a loss. First an order's test pieces go to its other pieces (a test without such is a
 -- cost of the month). Then scrapped pieces, with what tests gave them that month, go to the good
--- pieces finished that month in their circle, as far as scrap is normal; the rest is a loss. What a
--- piece takes goes by its good units; the scrapped pieces' costs are laid end to end along that.
+-- pieces finished that month in their circle, as far as scrap is normal; the rest is a loss. It is
+-- normal in the part that the rule's share of the good pieces' cost is of what was scrapped, both
+-- before anything was saved from it. What a piece takes goes by its good units; the scrapped
+-- pieces' costs are laid end to end along that.
 with scrapped_by as (
     -- units of a run that were scrapped by the end of the month in which it was finished
     select exits.piece, sum(exits.units_out - exits.units_out_before) as units
@@ -35,11 +37,13 @@ placed as (
 scrapped as (
     select
         spoiled.month, placed.circle, spoiled.piece, spoiled.origin, min(spoiled.row_id) as row_id,
-        sum(spoiled.cents) as cents
+        sum(spoiled.cents) as cents, sum(spoiled.gross_cents) as gross_cents
     from (
-        select month, piece, origin, row_id, cents from cost._spoiled where kind <> 'test'
+        select month, piece, origin, row_id, cents, gross_cents
+        from cost._spoiled where kind <> 'test'
         union all by name
-        select month, heir as piece, origin, row_id, cents from cost._spoilage_test where handed_on
+        select month, heir as piece, origin, row_id, cents, cents as gross_cents
+        from cost._spoilage_test where handed_on
     ) as spoiled
     join placed on placed.piece = spoiled.piece
     group by spoiled.month, placed.circle, spoiled.piece, spoiled.origin
@@ -80,11 +84,12 @@ allowed as (
 
 running as (
     select
-        scrapped.*, sum(scrapped.cents) over whole as all_cents,
+        scrapped.* exclude (gross_cents), sum(scrapped.cents) over whole as all_cents,
         sum(scrapped.cents) over so_far as to_cents,
-        greatest(
-            least(sum(scrapped.cents) over whole, coalesce(allowed.cents, 0)), 0
-        ) as all_normal_cents
+        sum(scrapped.gross_cents) over whole as all_gross_cents,
+        case when all_gross_cents > coalesce(allowed.cents, 0)
+             then cut(all_cents, coalesce(allowed.cents, 0), all_gross_cents)
+             else all_cents end as all_normal_cents
     from scrapped
     left join allowed on allowed.month = scrapped.month and allowed.circle = scrapped.circle
     window whole as (partition by scrapped.month, scrapped.circle),

@@ -1,7 +1,7 @@
 -- One row per scrapped or test piece, month and origin: its cost in the pool of spoilage at the
 -- month's end.
 -- What arises for it in later months follows in their own. What was saved from it comes off its
--- other cost, own labour last.
+-- other cost, own labour last; `gross_cents` is that cost before.
 with exits as (select * from work.exit where place = 'pool'),
 
 inflows as (
@@ -23,21 +23,24 @@ moved as (
         month_of(greatest(inflows.on_date, exits.on_date)) as month,
         inflows.origin,
         share(running, units_out_before, units_out, units)
-            - share(running - cents, units_out_before, units_out, units) as cents
+            - share(running - cents, units_out_before, units_out, units) as gross_cents,
+        gross_cents as cents
     from inflows
     join exits on exits.piece = inflows.piece
     union all by name
     select
         exits.piece, exits.kind, exits.row_id,
         month_of(greatest(saved.on_date, exits.on_date)) as month,
-        saved.category as origin, -salvage_out.cents as cents
+        saved.category as origin, -salvage_out.cents as cents, 0 as gross_cents
     from cost._salvage_out as salvage_out
     join cost._salvage as saved on saved.lot_id = salvage_out.lot_id
     join exits on exits.piece = salvage_out.piece and exits.number = salvage_out.number
 ),
 
 summed as (
-    select piece, kind, month, origin, min(row_id) as row_id, sum(cents) as cents
+    select
+        piece, kind, month, origin, min(row_id) as row_id, sum(cents) as cents,
+        sum(gross_cents) as gross_cents
     from moved group by piece, kind, month, origin
 ),
 
@@ -52,5 +55,6 @@ running as (
 
 select
     piece, kind, month, origin, row_id,
-    cast(greatest(to_cents, 0) - greatest(to_cents - cents, 0) as bigint) as cents
+    cast(greatest(to_cents, 0) - greatest(to_cents - cents, 0) as bigint) as cents,
+    cast(gross_cents as bigint) as gross_cents
 from running

@@ -262,11 +262,16 @@ class Exits:
         end = month_end(month)
         given = self._tests(into, month)
         circles: dict[object, list[Move]] = defaultdict(list)
+        gross: dict[object, int] = defaultdict(int)
         for tag, piece in self.b.pieces.items():
             if piece.status != "test" and (tag in given or any(e.place == "pool" for e in self.of[tag])):
-                circles[self._circle(piece)] += self._net(self._pooled(tag, into, month), end, into) + given[tag]
+                pooled, circle = self._pooled(tag, into, month), self._circle(piece)
+                # before anything was saved
+                gross[circle] += sum(m.cents for m in (*pooled, *given[tag]) if m.cents > 0)
+                circles[circle] += self._net(pooled, end, into) + given[tag]
         for circle, moves in circles.items():
-            self._share_scrap(circle, sorted(moves, key=lambda m: (m.day, m.row or 0)), month, end, into)
+            some = sorted(moves, key=lambda m: (m.day, m.row or 0))
+            self._share_scrap(circle, some, gross[circle], month, end, into)
 
     def _pooled(self, tag: str, into: dict[str, list[Move]], month: date) -> list[Move]:
         return [m for m in self._leave(tag, into[tag]) if m.place == "pool" and month_of(m.day) == month]
@@ -317,6 +322,7 @@ class Exits:
         self,
         circle: object,
         moves: list[Move],
+        gross: int,
         month: date,
         end: date,
         into: dict[str, list[Move]],
@@ -335,7 +341,8 @@ class Exits:
             own = sum(m.cents for m in into[piece.tag] if not self._apart(m) and m.day <= end)
             cost += cut(own, units, piece.quantity)
         total = sum(m.cents for m in moves)
-        normal = min(total, cut(cost * self.b.rule("normal_scrap_ppm", end), 1, 10**6)) if good else 0
+        allowed = cut(cost * self.b.rule("normal_scrap_ppm", end), 1, 10**6) if good else 0
+        normal = cut(total, allowed, gross) if gross > allowed else total
         run, kept = 0, []
         for move in moves:
             part = cut(normal, run + move.cents, total) - cut(normal, run, total)

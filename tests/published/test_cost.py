@@ -305,6 +305,23 @@ def test_normal_spoilage_common_to_all_jobs(books: Books) -> None:
     assert wasted(con) == 0
 
 
+def test_spoilage_beyond_normal_takes_its_part_of_what_was_saved(books: Books) -> None:
+    """80 of 2,000 units at 40 are spoiled and fetch 5 each; 60 are normal: 2,100 on the good ones, 700 lost.
+
+    A solved problem (page read, askfilo.com, "A factory produces 2,000 units"). The 60 are 3 1/8 % of 1,920 good units.
+    """
+    con = books(
+        SHOP.format(start="2026-05-01") + "normal_scrap = 0.03125\n",
+        pieces="piece,product,quantity,started,finished,ended,status,opening_cost\n"
+        "GOOD,part,1920,2026-05-01,2026-05-20,,finished,76800\nBAD,part,80,2026-05-01,,2026-05-20,scrapped,3200\n",
+        counts="date,item,category,quantity,unit,worth,piece\n2026-05-20,scrap part,hardware,80,each,400,BAD\n",
+    )
+    assert moved(con, "layer = 'spoilage' and to_place = 'piece'") == 210_000
+    assert wasted(con) == 70_000
+    # 40 and 2,100 over 1,920 units
+    assert ask(con, "select unit_cents from cost.piece where piece = 'GOOD'") == [(4_109,)]
+
+
 def test_abnormal_spoilage_is_a_loss(books: Books) -> None:
     """Nothing normal: 7,000 to the loss account; 45 good units keep 90,000, 2,000 each."""
     toml = SHOP.format(start="2026-05-01") + "normal_scrap = 0.0\n"
@@ -315,7 +332,7 @@ def test_abnormal_spoilage_is_a_loss(books: Books) -> None:
 
 def test_normal_spoilage_of_the_job_that_caused_it(books: Books) -> None:
     """From the same inputs, the answer from memory: (50 × 2,000 − 3,000) / 45 = 2,155.56 for a unit."""
-    toml = SHOP.format(start="2026-05-01") + 'normal_scrap = 0.10\nscrap_circle = "order"\n'
+    toml = SHOP.format(start="2026-05-01") + 'normal_scrap = 0.12\nscrap_circle = "order"\n'
     con = books(toml, pieces=HULL_PIECES, counts=SAVED, orders=ORDERS)
     assert ask(con, "select made_cents, unit_cents from cost.piece where piece = 'GOOD'") == [(9_700_000, 215_556)]
     assert ask(con, "select made_cents from cost.piece where piece = 'OTHER'") == [(19_000_000,)]

@@ -169,7 +169,7 @@ def test_spoiled_units_of_a_run(books: Books, circle: str, unit: int, other: int
     """
     con = books(
         SHOP.format("2026-05-01")
-        + f'normal_scrap = 0.08\nscrap_circle = "{circle}"\n[[rules]]\nfrom = 2026-06-01\nnormal_scrap = 0.0\n'
+        + f'normal_scrap = 0.12\nscrap_circle = "{circle}"\n[[rules]]\nfrom = 2026-06-01\nnormal_scrap = 0.0\n'
         + HAND.format("Ada", 20)
         + '[[pools]]\nname = "works"\ndriver = "labour cost"\nrate = 0.5\n',
         orders="order_no,date,channel,price\n" + "".join(f"O-{n},2026-05-01,shop,1\n" for n in range(4)),
