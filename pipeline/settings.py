@@ -65,7 +65,7 @@ class SettingsTable:
     dated_settings: tuple[Setting, ...] = ()
 
     def columns(self) -> dict[str, str]:
-        dates = {"from_date": "DATE"} | ({} if self.section else {"as_of": "DATE"})
+        dates = {"from_date": "DATE"} | ({} if self.section else {"as_of": "DATE", "minor_units": "BIGINT"})
         return (
             {"row_id": "BIGINT", "position": "BIGINT"}
             | {s.column: s.type for s in self.settings}

@@ -158,6 +158,7 @@ def meanings() -> dict[str, str]:
         told[f"column {table}.row_id"] = "Row id of the setting, as in intake.row."
         told[f"column {table}.position"] = "Its place among the entries of its kind in shop.toml, from 1."
         told[f"column {table}.from_date"] = "First day on which it is in force."
+    told["column settings.shop.minor_units"] = "Minor units (cents) in one unit of the currency."
     told["column settings.shop.as_of"] = "The day of the refresh; what a calendar holds after it is planned."
     for record in RECORDS.values():
         table = f"records.{record.name}"

@@ -67,10 +67,6 @@ create macro into_piece(from_place, to_place, layer, item, cents) as case
     when to_place = 'piece' then cents
     when from_place = 'piece' then -cents end;
 
--- Minor units in one unit of a currency.
-create macro minor_of(currency) as
-    case when currency in ('JPY', 'KRW', 'ISK', 'CLP', 'VND') then 1 else 100 end;
-
 -- The whole number next to a number with a point; null where it is none, or beyond what a whole
 -- number holds.
 create macro whole(amount) as try_cast(round(amount) as bigint);

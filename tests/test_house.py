@@ -31,7 +31,7 @@ ROOMS: dict[str, set[str]] = {
     "reference": set(),
     "processes": set(),
     "writing": {"errors"},
-    "shop": {"errors", "settings"},
+    "shop": {"errors", "reference", "settings"},
     "readers": {"errors", "processes", "writing", "reference", "records"},
     "mapping": {"errors", "records", "reference", "readers", "shop"},
     "cleaning": {"errors", "reference", "records", "tables", "shop", "readers", "mapping"},
@@ -60,7 +60,7 @@ ROOMS: dict[str, set[str]] = {
             "cleaning",
             "new_shop",
         ),
-        *("estimates", "database", "proposing", "quoting", "refresh", "reports"),
+        *("estimates", "database", "proposing", "quoting", "reference", "refresh", "reports"),
     },
     "commands": {
         *(

@@ -25,7 +25,7 @@ from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.errors import FAULTS
 from pipeline.mapping import Mapping
 from pipeline.readers.mask_contacts import mask_shown
-from pipeline.readers.text_table import TextTable
+from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.shop import Shop
 from pipeline.tables import in_polars, intake, place_columns
@@ -99,7 +99,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     record = RECORDS[mapping.record]
     written = column_formats.cells(table, mapping, record)
     cells = column_formats.in_usual_marks(column_formats.with_lone_units(written, shop), record)
-    shown = column_formats.evidence(cells, mapping, record, file)
+    shown = column_formats.evidence(cells, mapping, record, file, shop)
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]
     unknown: list[pl.DataFrame] = [pl.DataFrame(schema=_UNKNOWN)]

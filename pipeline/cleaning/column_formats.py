@@ -11,7 +11,7 @@ from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.units import Units
 from pipeline.mapping import Mapping, column_of
 from pipeline.readers import TYPED
-from pipeline.readers.text_table import TextTable, occurrences
+from pipeline.readers.reader_output import TextTable, occurrences
 from pipeline.records import Field, Record
 from pipeline.reference import key
 from pipeline.shop import Shop
@@ -101,7 +101,7 @@ class Evidence:
     decimal: str
 
 
-def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str) -> Evidence:
+def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str, shop: Shop) -> Evidence:
     """Told by the mapping, else shown by the cells: by the column's own first, then by all of the file together."""
     order = mapping.date_order or dates.order(_together(found, [f for f in record if f.kind == "date"]))
     if mapping.decimal:
@@ -113,7 +113,8 @@ def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str) -
         return Evidence(order, {}, ".")
     whole = together.pop() if len(together) == 1 else "?" if together else ""
     for field in numeric:
-        shape = "" if shown[field.name] or field.kind != "money" else numbers.thousands(_together(found, [field]))
+        money = field.kind == "money" and not shown[field.name]
+        shape = numbers.thousands(_together(found, [field]), shop.minor_digits) if money else ""
         # 850 and 1.234 look like thousands, but not if the rest of the file has the point for decimals
         shown[field.name] = shown[field.name] or ("?" if shape and whole not in ("", shape) else shape)
     return Evidence(order, shown, whole)

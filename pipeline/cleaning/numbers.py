@@ -46,18 +46,27 @@ def certain(texts: pl.Series) -> str:
     return "?" if point and comma else "." if point else "," if comma else ""
 
 
-def thousands(texts: pl.Series) -> str:
+_OTHER = {".": ",", ",": "."}
+
+
+def thousands(texts: pl.Series, digits: int = 2) -> str:
     """The decimal mark by the shape of a money column: with `850` and `1,234` in it the comma marks thousands.
 
     Holds only if every whole number without a mark is below a thousand; a column in which every number has three digits
-    after a mark may have been written with three decimals, so it shows nothing.
+    after a mark may have been written with three decimals, so it shows nothing. `digits`: the decimals of the currency.
+    Where it has none, three digits after a mark are thousands; where it has three, a column in which every number has
+    three of them is written with decimals.
     """
     bare = texts.str.replace_all(r"[^0-9.,]", "")
-    whole = bare.filter(bare.str.contains(r"^[0-9]+$"))
-    if whole.is_empty() or (whole.str.len_chars() > 3).any():
-        return ""
     marks = [mark for mark in ".," if bare.str.contains(rf"^[0-9]{{1,3}}\{mark}[0-9]{{3}}$").any()]
-    return {".": ",", ",": "."}[marks[0]] if len(marks) == 1 else ""
+    if len(marks) != 1:
+        return ""
+    whole = bare.filter(bare.str.contains(r"^[0-9]+$"))
+    if digits == 3:
+        return marks[0] if whole.is_empty() else ""
+    if digits and (whole.is_empty() or (whole.str.len_chars() > 3).any()):
+        return ""
+    return _OTHER[marks[0]]
 
 
 def plain_signs(text: str) -> str:

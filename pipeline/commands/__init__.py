@@ -33,7 +33,7 @@ from pipeline.commands.arguments import (
 from pipeline.errors import UserError, call
 from pipeline.processes.quiet import quiet
 from pipeline.writing import whole
-from pipeline.writing.fault_log import ends_us, keep, place_of
+from pipeline.writing.internal_errors import ends_us, keep, place_of
 
 if TYPE_CHECKING:
     import duckdb

@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 import polars as pl
 
-from pipeline.writing.fault_log import ends_us, place_of
+from pipeline.writing.internal_errors import ends_us, place_of
 
 MODULES: tuple[str, ...] = (
     "untagged",

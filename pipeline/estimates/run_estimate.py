@@ -7,7 +7,7 @@ import polars as pl
 
 from pipeline.estimates import Node, attempt, estimate, schema
 from pipeline.processes.workers import Limit, Workers
-from pipeline.writing.fault_log import place_of
+from pipeline.writing.internal_errors import place_of
 
 LIMIT = Limit(seconds=120, memory=2**30)
 """What one estimate may take in another process; one of 50,000 pieces takes some seconds and a tenth of that."""

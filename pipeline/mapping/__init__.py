@@ -10,14 +10,14 @@ from typing import Any
 
 from pipeline.errors import UserError
 from pipeline.mapping.private_columns import is_private_header
-from pipeline.readers.text_table import TextTable
+from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Record
-from pipeline.shop import form_versions
+from pipeline.shop import format_versions
 from pipeline.shop.contents import why_closed
 from pipeline.shop.settings_checks import with_line
 
 _KEYS = {
-    form_versions.KEY: int,
+    format_versions.KEY: int,
     "files": str,
     "sheets": str,
     "record": str,
@@ -102,7 +102,7 @@ def checked(name: str, text: str, file: Path) -> Mapping:
 
 
 def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
-    form_versions.refuse_newer("mapping", data.get(form_versions.KEY), where)
+    format_versions.refuse_newer("mapping", data.get(format_versions.KEY), where)
     for setting, value in data.items():
         if setting not in _KEYS:
             raise UserError(f"A mapping has no `{setting}`.", where, f"Known ones: {', '.join(_KEYS)}.")
@@ -125,7 +125,7 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
     for setting in ("columns", "constants", "units", "supersedes"):
         _check_fields(data.get(setting, {}), setting, record, where)
     _check_private(data.get("columns", {}), where)
-    data.pop(form_versions.KEY, None)
+    data.pop(format_versions.KEY, None)
     return Mapping(name, **{**data, "supersedes": tuple(data.get("supersedes", ()))})
 
 
@@ -154,7 +154,7 @@ def _check_private(named: dict[str, str], where: str) -> None:
 
 def dump(mapping: Mapping) -> str:
     """The mapping file as text, for a person to read and edit."""
-    lines = [f"{form_versions.KEY} = {form_versions.NEWEST['mapping']}"]
+    lines = [f"{format_versions.KEY} = {format_versions.NEWEST['mapping']}"]
     lines += [
         f"{name} = {_toml(getattr(mapping, name))}" for name in ("files", "sheets", "record", "date_order", "decimal")
     ]

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import polars as pl
 
 from pipeline.readers.mask_contacts import EMAIL, PHONE, STREET, mask_shown
-from pipeline.readers.text_table import TextTable
+from pipeline.readers.reader_output import TextTable
 from pipeline.reference import header_key, rows, synonyms, words_for
 
 _SAMPLE_ROWS, _SAMPLE_TEXTS = 2000, 40

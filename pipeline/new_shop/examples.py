@@ -7,7 +7,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.readers.text_table import TextTable
+from pipeline.readers.reader_output import TextTable
 
 MARK = "Example, not read: take this note out to keep the row."
 """A row with a cell that says exactly this is no record. It stands in the note of each example."""

@@ -11,7 +11,7 @@ from textwrap import wrap
 from typing import Any
 
 from pipeline.settings import SETTINGS, Setting, SettingsTable
-from pipeline.shop import form_versions
+from pipeline.shop import format_versions
 
 _WIDTH = 100
 
@@ -66,7 +66,7 @@ LATER = date(2027, 1, 1)
 
 def text(start: date) -> str:
     """The text of `shop.toml` for a shop whose records begin on `start`."""
-    lines = [*_prose(_HEAD), "", *_prose(_FORM), f"{form_versions.KEY} = {form_versions.NEWEST['settings file']}"]
+    lines = [*_prose(_HEAD), "", *_prose(_FORM), f"{format_versions.KEY} = {format_versions.NEWEST['settings file']}"]
     for table in SETTINGS.values():
         lines += ["", *_table(table, start)]
     lines += ["", *_later_rules(SETTINGS["rule"]), "", *_words()]

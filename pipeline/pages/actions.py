@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import UserError as UserError  # what a page catches
 from pipeline.records import RECORDS
+from pipeline.reference import minor_digits as minor_digits
 from pipeline.settings import SETTINGS
-from pipeline.shop import Shop, load
-from pipeline.writing.fault_log import place_of as place_of  # what a page says of a fault
+from pipeline.shop import load
+from pipeline.writing.internal_errors import place_of as place_of  # what a page says of a fault
 
 if TYPE_CHECKING:
     import duckdb
@@ -34,11 +35,6 @@ def one_select(con: "duckdb.DuckDBPyConnection", query: str) -> "duckdb.Statemen
     from pipeline.database import one_select as the_one
 
     return the_one(con, query)
-
-
-def minor_digits(currency: str) -> int:
-    """Decimals of an amount in this currency (ISO 4217 code): 2, or 0 where there are no minor units."""
-    return Shop(Path(), {"shop": [{"currency": currency}]}).minor_digits
 
 
 def quote(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:

@@ -23,7 +23,7 @@ from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError
 from pipeline.records import RECORDS
-from pipeline.shop import Shop, form_versions
+from pipeline.shop import Shop, format_versions
 from pipeline.writing import whole
 
 if TYPE_CHECKING:
@@ -325,12 +325,12 @@ def _text(record: str, rows: list[list[str]]) -> str:
 def _load(home: Path) -> State:
     try:
         data = json.loads((home / _STATE).read_text(encoding="utf-8"))
-        form_versions.refuse_newer("log", data.get(form_versions.KEY), str(home / _STATE))
+        format_versions.refuse_newer("log", data.get(format_versions.KEY), str(home / _STATE))
         return State([Timer(**t) for t in data["timers"]], [Entry(**e) for e in data["entries"]])
     except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return State()  # the rows themselves are in their files
 
 
 def _keep(home: Path, known: State) -> None:
-    told = {form_versions.KEY: form_versions.NEWEST["log"], **asdict(known)}
+    told = {format_versions.KEY: format_versions.NEWEST["log"], **asdict(known)}
     whole.write(home / _STATE, json.dumps(told, ensure_ascii=False, indent=1) + "\n")

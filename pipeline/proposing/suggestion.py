@@ -18,7 +18,7 @@ from pipeline.cleaning.parsed import About
 from pipeline.cleaning.synonyms import LISTED, Words
 from pipeline.mapping import Mapping, canonical, column_of
 from pipeline.mapping.private_columns import holds_contacts, is_private, sample, share_true
-from pipeline.readers.text_table import TextTable
+from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.reference import header_key, key, names, rows, synonyms, words_for
 from pipeline.shop import Shop

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.database import lock
 from pipeline.errors import UserError
-from pipeline.shop import form_versions, is_a_programs_own
+from pipeline.shop import format_versions, is_a_programs_own
 from pipeline.tables import in_polars, intake
 from pipeline.writing import whole
 
@@ -42,7 +42,7 @@ def save(shop_folder: Path, quote: Mapping[str, Any], tag: str = "", sheet: str 
             raise UserError("There is a quote of this name.", str(file), "Give it another name, or none.")
         if sheet:
             whole.write(file.with_suffix(".html"), sheet.replace(TAG_OF_SHEET, file.stem))
-        told = {**quote, form_versions.KEY: form_versions.NEWEST["quote"], "quote": file.stem}
+        told = {**quote, format_versions.KEY: format_versions.NEWEST["quote"], "quote": file.stem}
         whole.write(file, json.dumps(told, indent=2, default=str, ensure_ascii=False) + "\n")
     return file
 
@@ -64,7 +64,7 @@ def read(file: Path) -> dict[str, Any]:
         raise UserError(f"This quote can't be read: {why}.", str(file), mend) from None
     if not isinstance(quote, dict):
         raise UserError("This file holds no quote.", str(file), mend)
-    form_versions.refuse_newer("quote", quote.get(form_versions.KEY), str(file))
+    format_versions.refuse_newer("quote", quote.get(format_versions.KEY), str(file))
     for name, kind in intake("quote").items():
         value = quote.get(name)
         if name not in ("quote", "file") and not _fits(value, kind, name in _NEEDED):

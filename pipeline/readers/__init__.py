@@ -9,7 +9,7 @@ from pipeline.readers.csv import read_text
 from pipeline.readers.json_parquet import read_json, read_parquet
 from pipeline.readers.limits import check_file
 from pipeline.readers.mask_contacts import masked
-from pipeline.readers.text_table import UNREADABLE, TextTable
+from pipeline.readers.reader_output import UNREADABLE, TextTable
 from pipeline.readers.workbook import read_workbook
 
 __all__ = ["READERS", "TYPED", "UNREADABLE", "TextTable", "read"]

@@ -21,7 +21,7 @@ from pipeline.readers.components import Component, components
 from pipeline.readers.encoding import decode
 from pipeline.readers.event_titles import title_parts, without_name
 from pipeline.readers.mask_contacts import EMAIL, PHONE, STREET, masked_text
-from pipeline.readers.text_table import TextTable, frame_of, ignored_of
+from pipeline.readers.reader_output import TextTable, frame_of, ignored_of
 
 NAMES = ("date", "started_at", "ended_at", "hours", "operation", "pieces", "rework", "note")
 MOST_OCCURRENCES = 2_000

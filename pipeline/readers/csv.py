@@ -7,8 +7,8 @@ from pipeline.readers.dialect import detect
 from pipeline.readers.encoding import decode
 from pipeline.readers.grid import read_grid
 from pipeline.readers.limits import check_cells
+from pipeline.readers.reader_output import TextTable
 from pipeline.readers.structure import tables_of
-from pipeline.readers.text_table import TextTable
 
 _LINE_ENDS = {"\r\n": "CRLF", "\n": "LF", "\r": "CR"}
 _HEAD_BYTES = 400_000

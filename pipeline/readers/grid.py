@@ -12,7 +12,7 @@ import polars as pl
 from pipeline.readers.lenient_csv import Marks, careful_rows
 from pipeline.readers.limits import check_columns
 from pipeline.readers.mixed_delimiters import mend
-from pipeline.readers.text_table import cell_columns, frame_of
+from pipeline.readers.reader_output import cell_columns, frame_of
 
 # stands for a delimiter of several characters in the fast way; a control mark that no spreadsheet writes
 _UNIT_SEPARATOR = b"\x1f"

@@ -13,7 +13,7 @@ import polars as pl
 from pipeline.errors import UserError
 from pipeline.readers.encoding import decode
 from pipeline.readers.limits import CELLS, NESTING, check_cells, check_columns, gave_up
-from pipeline.readers.text_table import TextTable, cell_columns, clock_text, frame_of, ignored_of
+from pipeline.readers.reader_output import TextTable, cell_columns, clock_text, frame_of, ignored_of
 
 
 class _Number(str):

@@ -13,9 +13,9 @@ from dataclasses import replace
 
 import polars as pl
 
+from pipeline.readers.reader_output import TextTable
 from pipeline.readers.rust_regex import loose
 from pipeline.readers.streets import STREET_HINT, street_patterns, streets
-from pipeline.readers.text_table import TextTable
 from pipeline.records import RECORDS
 from pipeline.reference import header_key, rows, synonyms, words_for
 

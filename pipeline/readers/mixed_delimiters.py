@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.readers.cell_kinds import kind_of
 from pipeline.readers.lenient_csv import Marks, Splitter
-from pipeline.readers.text_table import cell_columns, frame_of
+from pipeline.readers.reader_output import cell_columns, frame_of
 
 _OTHERS = (",", ";", "\t", "|", " ", ":")
 _SAMPLE = 60

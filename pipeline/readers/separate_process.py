@@ -12,7 +12,7 @@ from typing import TypeVar
 from pipeline.errors import UserError
 from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.readers.limits import CLOSED, cant_open, limit
-from pipeline.writing.fault_log import AGAIN, one_file
+from pipeline.writing.internal_errors import AGAIN, one_file
 
 Done = TypeVar("Done")
 

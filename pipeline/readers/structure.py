@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.readers.heading import Head, find_foot, find_head, is_heading, typed_columns
-from pipeline.readers.text_table import TextTable, ignored_of
+from pipeline.readers.reader_output import TextTable, ignored_of
 
 HEAD_ROWS = 60
 FOOT_ROWS = 25

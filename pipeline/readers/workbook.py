@@ -14,8 +14,8 @@ import polars as pl
 from pipeline.errors import UserError
 from pipeline.readers.extent import parts, place_of, too_far
 from pipeline.readers.limits import DAMAGED, check_archive, check_cells, gave_up
+from pipeline.readers.reader_output import TextTable, cell_columns, clock_text, ignored_of, unreadable_table
 from pipeline.readers.structure import Merge, tables_of
-from pipeline.readers.text_table import TextTable, cell_columns, clock_text, ignored_of, unreadable_table
 
 # what a spreadsheet counts days from, as the library gives it: serial number 0 is the last day of 1899
 _ZERO = datetime(1899, 12, 31)

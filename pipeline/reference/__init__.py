@@ -21,6 +21,12 @@ def vocabulary(name: str) -> dict[str, str]:
 
 
 @functools.cache
+def minor_digits(currency: str) -> int:
+    """Decimals of an amount in this currency (ISO 4217 code): two, but for those that `currencies.csv` names."""
+    return next((int(row["minor_digits"]) for row in rows("currencies") if row["currency"] == currency), 2)
+
+
+@functools.cache
 def key(word: str) -> str:
     """How words are compared: case, accents, hyphens, points and double spaces don't count."""
     plain = "".join(c for c in unicodedata.normalize("NFKD", word.casefold()) if not unicodedata.combining(c))

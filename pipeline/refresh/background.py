@@ -20,7 +20,7 @@ from pipeline.errors import UserError, call
 from pipeline.processes.workers import other_processes
 from pipeline.shop import load
 from pipeline.writing import whole
-from pipeline.writing.fault_log import ends_us, keep, place_of
+from pipeline.writing.internal_errors import ends_us, keep, place_of
 
 if TYPE_CHECKING:
     from pipeline.refresh.refresh import Summary

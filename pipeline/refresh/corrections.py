@@ -23,15 +23,15 @@ from pipeline.errors import UserError
 from pipeline.mapping import Mapping, column_of, underscored
 from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
+from pipeline.readers.reader_output import occurrences
 from pipeline.readers.separate_process import apart
-from pipeline.readers.text_table import occurrences
 from pipeline.records import RECORDS
-from pipeline.shop import Shop, form_versions
+from pipeline.shop import Shop, format_versions
 from pipeline.shop.contents import contents
 from pipeline.tables import PLACE, in_polars, place_columns
 from pipeline.writing import whole
-from pipeline.writing.fault_log import ends_us
 from pipeline.writing.formula_guard import neutral, restored
+from pipeline.writing.internal_errors import ends_us
 
 FOLDER = "mends"
 
@@ -130,7 +130,7 @@ def known_mark(text: str, file: str) -> str:
     """The fingerprint in a mark, which begins with the form that the mend is in: `1.0a1b…`; without one it is 1."""
     form, dot, fingerprint = text.rpartition(".")
     if dot and form.isdecimal():
-        form_versions.refuse_newer("mend", int(form), file)
+        format_versions.refuse_newer("mend", int(form), file)
     return fingerprint
 
 
@@ -313,7 +313,7 @@ def _as_they_stand(
                 "sheet": sheet,
                 "row": str(target[2]),
                 "occurrence": str(target[3]),
-                MARK: f"{form_versions.NEWEST['mend']}.{mark(cells)}",
+                MARK: f"{format_versions.NEWEST['mend']}.{mark(cells)}",
             }
 
 

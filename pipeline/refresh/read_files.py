@@ -27,7 +27,7 @@ from pipeline.refresh.corrections import Mends
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
-from pipeline.writing.fault_log import AGAIN, LOG, ends_us, place_of
+from pipeline.writing.internal_errors import AGAIN, LOG, ends_us, place_of
 
 READ_FOLDERS = ("inbox", "log", "mends")
 

@@ -20,7 +20,7 @@ from pipeline.refresh import corrections
 from pipeline.refresh.future_events import PLANNED, leave_planned
 from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
 from pipeline.shop import Shop, load
-from pipeline.writing import fault_log
+from pipeline.writing import internal_errors
 
 SMALL_PILE = 50_000
 """Below so many rows a query is done before a second thread could help; the models still run two at a time."""
@@ -58,7 +58,7 @@ def refresh(shop: Shop, tell: Tell = lambda _: None, other: Workers | None = Non
         shop = load(shop.folder)  # again: it may have changed while another refresh held the lock
         with stage("read and clean"):
             pile = read_files(shop, tell, other)
-            fault_log.note(shop.folder / "database", pile.trips)
+            internal_errors.note(shop.folder / "database", pile.trips)
         with stage("link"):
             shop = shop.as_of(on or shop.now().date())
             leave_planned(pile, shop["as_of"])
@@ -77,7 +77,9 @@ def refresh(shop: Shop, tell: Tell = lambda _: None, other: Workers | None = Non
             plan = planned.result() if planned else read_plan()
             run_models(draft.con, lambda _: None, plan, other)
             failed = draft.con.execute(FAILED).fetchall()
-            fault_log.note(shop.folder / "database", (f"{name} could not be worked out: {why}" for name, why in failed))
+            internal_errors.note(
+                shop.folder / "database", (f"{name} could not be worked out: {why}" for name, why in failed)
+            )
         with stage("checks"):
             summary.checks = run_checks(draft.con, plan)
         if not summary.errors:

@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from pipeline import reference
 from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
-from pipeline.shop import form_versions
+from pipeline.shop import format_versions
 from pipeline.shop.settings_checks import check_entries, check_words, is_day, is_number, with_line
 
 FOLDERS = ("inbox", "mappings", "log", "mends", "quotes", "database", "reports")
@@ -29,8 +30,7 @@ class Shop:
 
     @property
     def minor_digits(self) -> int:
-        # ISO 4217: the currencies without minor units that a maker is likely to meet
-        return 0 if self["currency"] in {"JPY", "KRW", "ISK", "CLP", "VND"} else 2
+        return reference.minor_digits(self["currency"])
 
     def __getitem__(self, setting: str) -> Any:
         """A setting of the shop itself, by its stored name."""
@@ -75,7 +75,7 @@ def load(folder: Path) -> Shop:
     except (ValueError, RecursionError, ArithmeticError) as error:  # TOML, its encoding, its depth, its numbers
         raise UserError(f"shop.toml can't be read: {error}.", str(file), "Mend the line named.") from None
     try:
-        form_versions.refuse_newer("settings file", data.pop(form_versions.KEY, None), str(file))
+        format_versions.refuse_newer("settings file", data.pop(format_versions.KEY, None), str(file))
         return _shop(folder, data, str(file))
     except UserError as error:
         raise with_line(error, text) from None
@@ -135,10 +135,10 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         )
     shop_rows = list(_rows(SETTINGS["shop"], [data], None, where))
     start = shop_rows[0]["start"]
-    minor = Shop(folder, {"shop": shop_rows}).minor_digits
+    minor = reference.minor_digits(shop_rows[0]["currency"])
     if minor != 2:
         shop_rows = list(_rows(SETTINGS["shop"], [data], None, where, minor))
-    tables = {"shop": [row | {"from_date": start, "as_of": None} for row in shop_rows]}
+    tables = {"shop": [row | {"from_date": start, "as_of": None, "minor_units": 10**minor} for row in shop_rows]}
     for table in SETTINGS.values():
         if not table.section:
             continue

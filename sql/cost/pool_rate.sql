@@ -71,7 +71,7 @@ ruled as (
         coalesce(budgets.budgeted, false) as budgeted, thousandths(budgets.rate_cents) as budget,
         -- a budgeted rate is for one hour, or for one unit of labour cost; of both it stands for a
         -- thousand
-        case when budgets.by_labour then 1000 * minor_of(shop.currency) else 3600000 end as budget_driver
+        case when budgets.by_labour then 1000 * shop.minor_units else 3600000 end as budget_driver
     from windowed
     cross join settings.shop
     asof left join budgets on budgets.name = windowed.pool and budgets.from_date <= windowed.last_on

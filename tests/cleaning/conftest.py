@@ -9,7 +9,7 @@ from hypothesis import settings
 
 from pipeline import shop as shops
 from pipeline.cleaning.parsed import About
-from pipeline.readers.text_table import TextTable, frame_of, ignored_of
+from pipeline.readers.reader_output import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 

@@ -13,7 +13,7 @@ from pipeline import cleaning
 from pipeline.cleaning import Cleaned, clean, schema
 from pipeline.errors import FAULTS
 from pipeline.mapping import Mapping
-from pipeline.readers.text_table import TextTable, frame_of, ignored_of
+from pipeline.readers.reader_output import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 

@@ -94,6 +94,22 @@ def test_thousands_show_by_the_whole_numbers_beside_them(texts: list[str], mark:
     assert numbers.thousands(pl.Series(texts)) == mark
 
 
+@pytest.mark.parametrize(
+    ("texts", "digits", "mark"),
+    # ISO 4217: a yen has no parts, a Kuwaiti dinar a thousand
+    [
+        (["1,234"], 0, "."),
+        (["1234", "1.234"], 0, ","),
+        (["12.345"], 3, "."),
+        (["12,345", "0,250"], 3, ","),
+        (["850", "1,234"], 3, ""),
+        (["1,234", "1.234"], 3, ""),
+    ],
+)
+def test_three_digits_after_a_mark_are_what_the_currency_makes_of_them(texts: list[str], digits: int, mark) -> None:
+    assert numbers.thousands(pl.Series(texts), digits) == mark
+
+
 def test_a_number_that_could_be_either_is_set_aside(about: Callable[..., About], one: Callable[..., object]) -> None:
     field = "purchases.paid_rate"
     assert one(numbers.numbers, "1.234", about(field)) == "number"

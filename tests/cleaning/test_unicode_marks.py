@@ -14,7 +14,7 @@ from tests_shop import SHOP
 from pipeline.cleaning import clean, unicode_marks
 from pipeline.cleaning.column_formats import _EMPTY, _INVISIBLE
 from pipeline.mapping import Mapping
-from pipeline.readers.text_table import TextTable, frame_of, ignored_of
+from pipeline.readers.reader_output import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS, Field
 
 Make = Callable[..., TextTable]

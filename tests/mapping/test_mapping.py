@@ -13,7 +13,7 @@ from pipeline import mapping
 from pipeline.errors import UserError
 from pipeline.mapping import Mapping, dump, load
 from pipeline.proposing.suggestion import choose, suggest
-from pipeline.readers.text_table import TextTable, frame_of, ignored_of
+from pipeline.readers.reader_output import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 

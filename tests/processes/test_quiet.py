@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.commands import main
 from pipeline.processes.quiet import quiet
-from pipeline.writing import fault_log
+from pipeline.writing import internal_errors
 
 CELL = "ADA LOVELACE"
 
@@ -43,7 +43,7 @@ def test_libraries_say_nothing_on_the_terminal_and_a_panic_is_a_fault_of_ours(ba
     ran = subprocess.run(
         [sys.executable, "-c", NOISY, str(bare)], capture_output=True, text=True, env=environment, check=False
     )
-    log = bare / "database" / fault_log.LOG
+    log = bare / "database" / internal_errors.LOG
     assert ran.returncode == 3
     assert ran.stderr.splitlines()[0] == "our own"
     assert "fault of the tool, not of your files: PanicException at pipeline/commands/__init__.py" in ran.stderr
@@ -75,7 +75,7 @@ def test_outside_of_a_shop_the_log_is_in_the_users_own_folder(
     monkeypatch.chdir(tmp_path)
     (tmp_path / "database").mkdir()  # one that belongs to nobody's shop
     assert main(["peek", "a.csv"]) == 3
-    log = tmp_path / "state" / "kerfledger" / fault_log.LOG
+    log = tmp_path / "state" / "kerfledger" / internal_errors.LOG
     assert str(log) in capfd.readouterr().err
     assert "ZeroDivisionError" in log.read_text(encoding="utf-8")
     assert CELL not in log.read_text(encoding="utf-8")
@@ -86,14 +86,14 @@ def test_outside_of_a_shop_the_log_is_in_the_users_own_folder(
 
 def test_a_log_that_others_could_read_is_closed_to_them(tmp_path: Path) -> None:
     (tmp_path / "database").mkdir()
-    log = tmp_path / "database" / fault_log.LOG
+    log = tmp_path / "database" / internal_errors.LOG
     log.write_text("before\n", encoding="utf-8")
     log.chmod(0o666)
-    assert fault_log.keep(tmp_path, ValueError(CELL)) == log
+    assert internal_errors.keep(tmp_path, ValueError(CELL)) == log
     assert stat.S_IMODE(log.stat().st_mode) == 0o600
     assert log.read_text(encoding="utf-8").startswith("before\n")
     log.chmod(0o666)
-    fault_log.note(log.parent, ["more"])
+    internal_errors.note(log.parent, ["more"])
     assert stat.S_IMODE(log.stat().st_mode) == 0o600
 
 
@@ -103,8 +103,8 @@ def test_a_link_in_the_place_of_the_log_is_not_followed(tmp_path: Path, monkeypa
     (tmp_path / "database").mkdir()
     other = tmp_path / "another file"
     other.touch()
-    (tmp_path / "database" / fault_log.LOG).symlink_to(other)
-    assert fault_log.keep(tmp_path, ValueError(CELL)) == tmp_path / "state" / "kerfledger" / fault_log.LOG
+    (tmp_path / "database" / internal_errors.LOG).symlink_to(other)
+    assert internal_errors.keep(tmp_path, ValueError(CELL)) == tmp_path / "state" / "kerfledger" / internal_errors.LOG
     assert other.read_bytes() == b""
 
 
@@ -115,14 +115,14 @@ def test_without_a_folder_of_their_own_the_log_is_in_a_new_one(tmp_path: Path, m
             monkeypatch.delenv(name, raising=False)
         monkeypatch.setattr(Path, "home", lambda: (_ for _ in ()).throw(RuntimeError("no home")))
         monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-        log = fault_log.keep(None, ValueError(CELL))
+        log = internal_errors.keep(None, ValueError(CELL))
         assert log and log.parent.parent == tmp_path, system
         assert stat.S_IMODE(log.parent.stat().st_mode) == 0o700
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "not there"))
-    assert fault_log.keep(None, ValueError(CELL)) is None
+    assert internal_errors.keep(None, ValueError(CELL)) is None
     monkeypatch.setattr("sys.platform", "linux")
     monkeypatch.setenv("XDG_STATE_HOME", "not/absolute")  # the specification: to be passed over
-    assert fault_log.keep(None, ValueError(CELL)) is None
+    assert internal_errors.keep(None, ValueError(CELL)) is None
 
 
 def test_the_terminal_is_as_it_was_afterwards(capfd: pytest.CaptureFixture[str]) -> None:

@@ -11,7 +11,7 @@ import pytest
 
 from pipeline.readers import mask_contacts
 from pipeline.readers.mask_contacts import EMAIL, PHONE, STREET, is_free_text, is_note, mask, masked
-from pipeline.readers.text_table import TextTable, ignored_of
+from pipeline.readers.reader_output import TextTable, ignored_of
 from pipeline.reference import rows
 
 NOT_CONTACTS = Path(__file__).with_name("not_contacts.txt").read_text(encoding="utf-8").splitlines()
