@@ -309,7 +309,10 @@ SETTINGS: dict[str, SettingsTable] = {
                     "What the parts are of; the two differ as A is heavier than B.",
                     choices=("volume", "weight"),
                 ),
-                Setting("kit", "millilitres", None, "Millilitres of mix in a kit."),
+                Setting(
+                    "kit", "millilitres", None, "Millilitres of mix in a kit, or in one of what is bought by the set."
+                ),
+                Setting("kit_weight", "grams", None, "Grams of mix in a kit, where its label tells a weight."),
                 Setting("shelf_months", "count", None, "Months it keeps (data sheet)."),
             ),
         ),

@@ -23,12 +23,17 @@ create macro draw_id(row_id, part) as row_id * 4096 + part;
 create macro row_of_draw(id) as id // 4096;
 
 -- A quantity in an item's base unit; null where the two units can't be turned into each other.
--- Volumes and weights meet by density (micrograms in a microlitre), kits hold a known volume of
--- mix.
-create macro in_base(quantity, unit, base, density, kit_ul) as cast(case
+-- Volumes and weights meet by density (micrograms in a microlitre), kits hold a known volume or
+-- weight of mix: one of what can't be poured by the piece is one kit, also as `each`.
+create macro in_base(quantity, unit, base, density, kit_ul, kit_mg := null) as cast(case
     when unit = base then quantity
-    when unit = 'kit' and base = 'ul' then cut(quantity, kit_ul, 1000)
-    when unit = 'kit' and base = 'mg' then cut(quantity, cast(kit_ul as hugeint) * density, 1000000)
+    when unit in ('kit', 'each') and base in ('ul', 'mm3') then coalesce(
+        cut(quantity, kit_ul, 1000), cut(quantity, kit_mg, density)
+    )
+    when unit in ('kit', 'each') and base = 'mg' then coalesce(
+        cut(quantity, kit_mg, 1000),
+        cut(quantity, cast(kit_ul as hugeint) * density, 1000000)
+    )
     when unit = 'ul' and base = 'mg' then cut(quantity, density, 1000)
     when unit = 'mg' and base = 'ul' then cut(quantity, 1000, density)
     when unit = 'ul' and base = 'mm3' then quantity

@@ -48,6 +48,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *_events_left_out(con),
         *_idle_mappings(con),
         *_unmeasured(con),
+        *_unmeasured_uses(con),
         *_imputed(con),
         *missing(con),
         *_unknown_words(con),
@@ -199,7 +200,31 @@ def _unmeasured(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     for row in rows_of(con, query):
         what = f"How much {row['item']} was bought is not known: it costs no piece anything"
         size = "900 g" if row["by_weight"] else "500 ml"
-        mend = f"Write its quantity with a unit, such as {size}, or the size of a kit in [[items]] of shop.toml."
+        kit = "the size of one in [[items]] of shop.toml (`kit` or `kit_weight`)"
+        mend = f"Write its quantity with a unit, such as {size}, or {kit}."
+        first = row["first"]
+        where = place(first["file"], first["sheet"], first["row"]) if first["file"] else ""
+        yield Finding("error", "size not known", what, row["rows"], row["cents"], where, mend)
+
+
+def _unmeasured_uses(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """What is used by weight or volume though it is bought by the piece, or the other way: that is free too."""
+    query = """
+        select told.item, item.unit, count(*) as rows,
+            (select sum(landed_cents)::bigint from cost.lot where lot.item = told.item) as cents,
+            arg_min({'file': place.file, 'sheet': place.sheet, 'row': place.row}, told.row_id) as first
+        from work.unmeasured as told
+        join work.item on item.item = told.item
+        left join intake.row as place on place.row_id = told.row_id
+        where 'unmeasured/' || told.item not in (select flow from work.lot)
+        group by told.item, item.unit order by told.item
+    """
+    for row in rows_of(con, query):
+        kept = {"mg": "by weight", "ul": "by volume", "mm3": "by volume"}.get(
+            row["unit"], f"by the unit `{row['unit']}`"
+        )
+        what = f"How much {row['item']} was used is not known, as it is kept {kept}: it costs no piece anything"
+        mend = "Write it so, or its `kit`, `kit_weight` or `density` in [[items]] of shop.toml, as the case may be."
         first = row["first"]
         where = place(first["file"], first["sheet"], first["row"]) if first["file"] else ""
         yield Finding("error", "size not known", what, row["rows"], row["cents"], where, mend)

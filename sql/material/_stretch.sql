@@ -6,7 +6,7 @@
 -- @key item, from_on
 with resins as (
     select
-        item, unit, density_ug_per_ul, kit_ul,
+        item, unit, density_ug_per_ul, kit_ul, kit_mg,
         case unit when 'mg' then 0.001 else density_ug_per_ul / 1000000 end as g_per_unit
     from work.item where category = 'resin' and unit in ('mg', 'ul')
 ),
@@ -14,7 +14,9 @@ with resins as (
 weighed as (
     select
         resins.item, counts.on_date, counts.cause, resins.g_per_unit,
-        in_base(counts.quantity, quantity_unit, unit, density_ug_per_ul, kit_ul) as quantity
+        in_base(
+            counts.quantity, quantity_unit, unit, density_ug_per_ul, kit_ul, kit_mg := kit_mg
+        ) as quantity
     from records.counts
     join resins on resins.item = counts.item
     where counts.worth_cents is null

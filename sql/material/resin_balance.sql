@@ -60,7 +60,9 @@ counted as (
 weighed as (
     select
         item, on_date,
-        sum(in_base(counts.quantity, quantity_unit, unit, density_ug_per_ul, kit_ul)) as quantity
+        sum(in_base(
+            counts.quantity, quantity_unit, unit, density_ug_per_ul, kit_ul, kit_mg := kit_mg
+        )) as quantity
     from records.counts
     join work.item using (item)
     where worth_cents is null group by item, on_date

@@ -49,7 +49,8 @@ in_force as (
         listed.price_cents as cents,
         in_base(
             listed.amount, listed.base, coalesce(bought.unit, item.unit, listed.base),
-            item.density_ug_per_ul, item.kit_ul
+            item.density_ug_per_ul, item.kit_ul,
+            kit_mg := item.kit_mg
         ) as quantity
     from listed
     left join work.item as item on item.item = listed.name

@@ -42,7 +42,8 @@ select
         )
         else coalesce(
             in_base(
-                lines.quantity, lines.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul
+                lines.quantity, lines.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul,
+                kit_mg := item.kit_mg
             ),
             case when item.unit in ('each', 'kit') and lines.quantity_unit in ('each', 'kit')
                  then lines.quantity end

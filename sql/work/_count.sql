@@ -7,7 +7,8 @@ with counted as (
     select
         counts.row_id, counts.item, counts.on_date, counts.cause,
         in_base(
-            counts.quantity, counts.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul
+            counts.quantity, counts.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul,
+            kit_mg := item.kit_mg
         ) as quantity
     from records.counts
     join work.item on item.item = counts.item

@@ -45,7 +45,8 @@ colourants as (
         pour.colourant as flow,
         in_base(
             pour.colourant_quantity, pour.colourant_unit, item.unit,
-            coalesce(item.density_ug_per_ul, 1000), item.kit_ul
+            coalesce(item.density_ug_per_ul, 1000), item.kit_ul,
+            kit_mg := item.kit_mg
         ) as quantity,
         item.unit
     from work.pour
@@ -68,7 +69,8 @@ used as (
         ) as flow,
         lots.lot_id,
         in_base(
-            usage.quantity, usage.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul
+            usage.quantity, usage.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul,
+            kit_mg := item.kit_mg
         ) as quantity,
         item.unit
     from records.usage

@@ -86,16 +86,26 @@ class Materials:
         if quantity is None:
             return 0
         to = self.unit.get(item) or ("mg" if unit == "kit" else unit)
-        if unit == "kit":
-            quantity, unit = rounded(Fraction(quantity * (known.get("kit_ul") or 0), 1000)), "ul"
         if unit == to:
             return quantity
+        if unit in ("kit", "each"):
+            return self._kits(known, quantity, to)
         density = known.get(f"density_{part}_ug_per_ul") or known.get("density_ug_per_ul")
         if density and (unit, to) == ("ul", "mg"):
             return rounded(Fraction(quantity * density, 1000))
         if density and (unit, to) == ("mg", "ul"):
             return rounded(Fraction(quantity * 1000, density))
         return 0
+
+    @staticmethod
+    def _kits(known: Row, quantity: int, to: str | None) -> int:
+        """What so many kits (or sets, or pieces, of what is poured) hold, by the weight or the volume of one."""
+        weight, volume, density = known.get("kit_weight_mg"), known.get("kit_ul"), known.get("density_ug_per_ul")
+        each = {
+            "mg": weight if weight is not None else density and volume and Fraction(volume * density, 1000),
+            "ul": volume if volume is not None else density and weight and Fraction(weight * 1000, density),
+        }.get(to or "")
+        return rounded(each * Fraction(quantity, 1000)) if each else 0
 
     # lots
 

@@ -258,9 +258,14 @@ EXAMPLES: Examples = {
     "unit_unusable": [
         fires(
             "two lots of which nobody knows how much they hold",
-            [{"item": "oil", "unit": "each", "lots": 2, "cost_cents": 950}],
+            [{"item": "oil", "unit": "each", "lots": 2, "uses": 0, "cost_cents": 950}],
             work__lot=[{"lot_id": n, "item": "oil", "unit": "each", "flow": "unmeasured/oil"} for n in (1, 2)],
             cost__lot=[{"lot_id": 1, "on_hand_cents": 900}, {"lot_id": 2, "on_hand_cents": 50}],
+        ),
+        fires(
+            "two uses of it by volume, though it is bought by the tin",
+            [{"item": "oil", "unit": "ul", "lots": 0, "uses": 2, "cost_cents": None}],
+            work__unmeasured=[{"row_id": n, "item": "oil", "unit": "ul"} for n in (1, 2)],
         ),
         holds(
             "one of known size",
