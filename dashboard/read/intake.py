@@ -97,7 +97,10 @@ class Intake(Tables):
             select columns.schema_name || '.' || columns.table_name as "table", tables.comment as table_meaning,
                 columns.column_name as "column", columns.data_type as type, columns.comment as meaning
             from duckdb_columns() as columns
-            join duckdb_tables() as tables on tables.table_oid = columns.table_oid
+            join (
+                select table_oid, comment from duckdb_tables()
+                union all select view_oid, comment from duckdb_views()
+            ) as tables on tables.table_oid = columns.table_oid
             where not columns.internal and columns.table_name not like '\\_%' escape '\\'
             order by "table", columns.column_index
         """

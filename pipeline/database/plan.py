@@ -9,8 +9,8 @@ A model is one file `sql/<schema>/<name>.sql`: comment lines, then one SELECT, w
     --     + labour_cents
     select …
 
-A rule may go on in the next line, four spaces in. A step with a line `-- @view` is not stored: it only puts together
-what other tables hold.
+A rule may go on in the next line, four spaces in. What has a line `-- @view` is not stored: it only puts together what
+other tables hold.
 
 `sql/macros.sql` holds the `create macro` statements that models share. `sql/checks/<name>.sql` selects offending rows:
 
@@ -126,8 +126,6 @@ def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
     labels = [f"sql/{schema}/{path.name}" for schema, path in paths]
     for (schema, path), text, label, inputs in zip(paths, texts, labels, inputs_of(texts, labels), strict=True):
         prose, rules = _header(text, label)
-        if "view" in rules and not path.name.startswith("_"):
-            raise ModelError(f"{label}: only a step may be a view; what is published is a table")
         severity = rules.get("severity", [])
         if schema == "checks" and severity not in (["error"], ["warning"]):
             raise ModelError(f"{label}: it needs one line @severity error (nothing is published) or @severity warning")

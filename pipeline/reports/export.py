@@ -25,7 +25,10 @@ _COLUMNS = """
 select schema_name, table_name, column_name, data_type, comment from duckdb_columns()
 where not internal and not starts_with(table_name, '_') order by schema_name, table_name, column_index
 """
-_TABLES = "select schema_name, table_name, comment from duckdb_tables() where not internal order by all"
+_TABLES = """
+select schema_name, table_name, comment from duckdb_tables() where not internal
+union all by name select schema_name, view_name as table_name, comment from duckdb_views() where not internal
+"""
 
 
 def export(con: duckdb.DuckDBPyConnection, folder: Path, kind: str = "parquet") -> list[Path]:

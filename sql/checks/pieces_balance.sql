@@ -1,11 +1,8 @@
 -- A piece whose cost is below zero, or that has left the shop and still holds cost.
 -- @severity error
-with moved as (
-    select piece, cents from cost.trace where to_place = 'piece'
-    union all select piece, -cents from cost.trace where from_place = 'piece'
+with balances as (
+    select piece, sum(cents) as cents from cost.entry where place = 'piece' group by piece
 ),
-
-balances as (select piece, sum(cents) as cents from moved group by piece),
 
 gone as (
     select piece, arg_max(units_out, number) >= any_value(units) as all_out

@@ -1,13 +1,9 @@
 -- A month whose lines differ from what sales and the trace say left the shop in it.
 -- @severity error
-with left_shop as (
-    select month_of(on_date) as month, cents
-    from cost.trace where to_place in ('sold', 'period', 'waste')
-    union all
-    select month_of(on_date), -cents from cost.trace where from_place in ('sold', 'period', 'waste')
+with costs as (
+    select month_of(on_date) as month, sum(cents) as cents
+    from cost.entry where place in ('sold', 'period', 'waste') group by all
 ),
-
-costs as (select month, sum(cents) as cents from left_shop group by month),
 
 lines as (
     select

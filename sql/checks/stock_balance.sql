@@ -1,13 +1,9 @@
 -- An item whose stock by the trace differs from the one by its lots and draws.
 -- @severity error
-with moved as (
-    select paid_row_id as lot_id, cents from cost.trace where to_place = 'stock'
-    union all select paid_row_id, -cents from cost.trace where from_place = 'stock'
-),
-
-balances as (
-    select coalesce(lot.item, 'without a lot') as item, sum(moved.cents) as cents from moved
-    left join cost.lot on lot.lot_id = moved.lot_id group by all
+with balances as (
+    select coalesce(lot.item, 'without a lot') as item, sum(entry.cents) as cents
+    from cost.entry left join cost.lot on lot.lot_id = entry.paid_row_id
+    where entry.place = 'stock' group by all
 ),
 
 lots as (select item, sum(on_hand_cents) as cents from cost.lot group by item)

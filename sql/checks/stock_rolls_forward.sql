@@ -1,19 +1,11 @@
 -- A month at whose end the stock by stage differs from the shelves and pieces of the trace.
 -- @severity error
-with moved as (
-    select on_date, to_place = 'stock' as shelf, cents
-    from cost.trace where to_place in ('stock', 'piece')
-    union all
-    select on_date, from_place = 'stock', -cents
-    from cost.trace where from_place in ('stock', 'piece')
-),
-
-changes as (
+with changes as (
     select
         greatest(month_of(on_date), (select min(month) from work.month)) as month,
-        sum(cents) filter (where shelf) as shelf_cents,
-        sum(cents) filter (where not shelf) as piece_cents
-    from moved group by all
+        sum(cents) filter (where place = 'stock') as shelf_cents,
+        sum(cents) filter (where place = 'piece') as piece_cents
+    from cost.entry group by all
 ),
 
 balances as (

@@ -3,32 +3,24 @@
 -- is neither the shop nor an event. On one day costs come in first, then it is finished or taken
 -- away, then it leaves. `cents` is the movement as its kind counts it, `change_cents` what it does
 -- to the stage's balance, `own_cents` the own labour in that.
-with moved as (
-    select on_date, piece, from_place as place, layer, item, origin, cents
-    from cost.trace where to_place = 'piece'
-    union all by name
-    select on_date, piece, to_place as place, layer, item, origin, -cents as cents
-    from cost.trace where from_place = 'piece'
-),
-
-named as (
+with named as (
     select
         piece, on_date,
-        case when place = 'pool' and item = 'spoilage' and cents > 0 then 'moved in'
-             when place = 'pool' and item = 'spoilage' then 'moved out'
-             when place = 'pool' and layer = 'machine' then 'machine'
-             when place = 'pool' then 'overhead'
-             when place = 'stock' then 'moved in'
-             when place = 'sold' and cents > 0 then 'returned'
-             when place = 'sold' then 'cost of sales'
-             when place in ('own use', 'period') then 'own use'
-             when place = 'waste' then 'waste'
-             when place = 'setting' then 'opening'
-             when place = 'labour' then 'labour'
+        case when other_place = 'pool' and item = 'spoilage' and cents > 0 then 'moved in'
+             when other_place = 'pool' and item = 'spoilage' then 'moved out'
+             when other_place = 'pool' and layer = 'machine' then 'machine'
+             when other_place = 'pool' then 'overhead'
+             when other_place = 'stock' then 'moved in'
+             when other_place = 'sold' and cents > 0 then 'returned'
+             when other_place = 'sold' then 'cost of sales'
+             when other_place in ('own use', 'period') then 'own use'
+             when other_place = 'waste' then 'waste'
+             when other_place = 'setting' then 'opening'
+             when other_place = 'labour' then 'labour'
              else 'imputed' end as kind,
         case when cents > 0 then 0 else 2 end as turn,
         cents, case when origin = 'own labour' then cents else 0 end as own_cents
-    from moved
+    from cost.entry where place = 'piece'
 ),
 
 steps as (
@@ -41,14 +33,11 @@ exits as (select row_id, min(piece) as piece from work.exit where place = 'pool'
 
 lost as (
     select
-        coalesce(trace.piece, exits.piece) as piece, trace.on_date,
-        sum(case when trace.from_place = 'pool' then trace.cents else -trace.cents end) as cents
-    from cost.trace
-    left join exits on exits.row_id = trace.row_id
-    where trace.item = 'spoilage' and (
-        trace.from_place = 'pool' and trace.to_place in ('waste', 'period')
-        or trace.to_place = 'pool' and trace.from_place in ('waste', 'period')
-    )
+        coalesce(entry.piece, exits.piece) as piece, entry.on_date, -sum(entry.cents) as cents
+    from cost.entry
+    left join exits on exits.row_id = entry.row_id
+    where entry.item = 'spoilage' and entry.place = 'pool'
+        and entry.other_place in ('waste', 'period')
     group by all
 ),
 

@@ -4,25 +4,19 @@
 -- way to good pieces.
 -- @key pool, month
 -- @check closing_cents = opening_cents + actual_cents - applied_cents - not_absorbed_cents
-with moved as (
-    select item as pool, on_date, from_place as place, cents from cost.trace where to_place = 'pool'
-    union all by name
-    select item as pool, on_date, to_place as place, -cents as cents
-    from cost.trace where from_place = 'pool'
-),
-
-span as (select min(month) as first_month, max(month) as last_month from work.month),
+with span as (select min(month) as first_month, max(month) as last_month from work.month),
 
 -- a scrapped piece's cost comes into the pool of spoilage from the piece
 placed as (
     select
-        pool, greatest(month_of(on_date), first_month) as month, cents,
-        case when place = 'piece' and pool = 'spoilage' and cents > 0 then 'actual'
-             when place in ('receipt', 'setting', 'asset', 'labour') then 'actual'
-             when place in ('piece', 'sold') then 'applied'
-             when place in ('period', 'waste') then 'not absorbed' end as way
-    from moved
+        item as pool, greatest(month_of(on_date), first_month) as month, cents,
+        case when other_place = 'piece' and item = 'spoilage' and cents > 0 then 'actual'
+             when other_place in ('receipt', 'setting', 'asset', 'labour') then 'actual'
+             when other_place in ('piece', 'sold') then 'applied'
+             when other_place in ('period', 'waste') then 'not absorbed' end as way
+    from cost.entry
     cross join span
+    where place = 'pool'
 ),
 
 sums as (

@@ -41,6 +41,8 @@ def test_every_published_table_is_there_and_described(demo: Path, exported: dict
     with open_newest(demo) as con:
         tables = con.execute(
             "select schema_name || '.' || table_name, comment from duckdb_tables() where table_name[1] <> '_'"
+            " union all select schema_name || '.' || view_name, comment from duckdb_views()"
+            " where not internal and view_name[1] <> '_'"
         ).fetchall()
         for resource in package["resources"]:
             described = [(field["name"], field.get("description")) for field in resource["schema"]["fields"]]
@@ -53,7 +55,7 @@ def test_every_published_table_is_there_and_described(demo: Path, exported: dict
             if not resource["name"].startswith("records."):  # those are described by the record types themselves
                 assert described == columns
     assert {r["name"]: r.get("description") for r in package["resources"]} == dict(tables)
-    assert {"money.month", "cost.trace", "records.sales", "settings.shop", "intake.row"} <= {
+    assert {"money.month", "cost.trace", "cost.entry", "records.sales", "settings.shop", "intake.row"} <= {
         r["name"] for r in package["resources"]
     }
     assert {path.name for path in folder.iterdir()} == {r["path"] for r in package["resources"]} | {"datapackage.json"}

@@ -12,8 +12,8 @@ from pipeline.database.run import prepare, run_one
 
 Rows = list[dict[str, Any]]
 
-GATHERED = {"work.recorded_day", "work.first_owner"}
-"""Models that say in one place what many read in records and settings: made of these, unless rows are given."""
+GATHERED = {"work.recorded_day", "work.first_owner", "cost.entry"}
+"""Models that say in one place what many read in records, settings and the trace: made of these, unless given rows."""
 
 
 @pytest.fixture
