@@ -37,7 +37,7 @@ ROOMS: dict[str, set[str]] = {
     "cleaning": {"errors", "reference", "records", "tables", "shop", "readers", "mapping"},
     "new_shop": {"errors", "writing", "reference", "records", "settings", "shop", "readers", "cleaning"},
     "linking": {"errors", "records", "settings", "tables", "shop", "cleaning"},
-    "estimates": {"errors", "processes", "writing"},
+    "estimates": {"errors", "processes", "tables", "writing"},
     "database": {"errors", "writing", "processes", "tables", "shop", "estimates"},
     "proposing": {"errors", "writing", "reference", "records", "shop", "readers", "mapping", "cleaning", "database"},
     "quoting": {"errors", "tables", "writing", "shop", "cleaning", "linking", "database", "estimates"},

@@ -13,6 +13,7 @@ from typing import Any, NoReturn
 
 import polars as pl
 
+from pipeline.tables import in_polars
 from pipeline.writing.internal_errors import ends_us, place_of
 
 MODULES: tuple[str, ...] = (
@@ -26,15 +27,6 @@ MODULES: tuple[str, ...] = (
     "reconcile",
 )
 """The modules of this folder that hold nodes."""
-
-TYPES: dict[str, pl.DataType] = {
-    "VARCHAR": pl.String(),
-    "BIGINT": pl.Int64(),
-    "DOUBLE": pl.Float64(),
-    "DATE": pl.Date(),
-    "BOOLEAN": pl.Boolean(),
-}
-"""The Polars type of each DuckDB type that an estimate gives."""
 
 MOST = 10**15
 """Beyond so many cents nothing of a shop's is believed."""
@@ -64,11 +56,6 @@ def _left_behind(_: dict[str, pl.DataFrame]) -> NoReturn:
     raise TypeError("This node came from another process; its function stayed there.")
 
 
-def schema(columns: Mapping[str, str]) -> dict[str, pl.DataType]:
-    """The columns of a node with their Polars types."""
-    return {name: TYPES[kind] for name, kind in columns.items()}
-
-
 def cents(amount: pl.Expr) -> pl.Expr:
     """Whole cents of an estimated amount; null where it is no number, and never more than is believed."""
     return pl.when(amount.is_finite()).then(amount.clip(-MOST, MOST)).round(0).cast(pl.Int64)
@@ -81,7 +68,7 @@ def estimate(table: str, inputs: dict[str, pl.DataFrame]) -> tuple[pl.DataFrame,
 
 def attempt(node: Node, inputs: dict[str, pl.DataFrame]) -> tuple[pl.DataFrame, str]:
     """The node's table and an empty text; or, whatever it raised, its table without rows and what was raised where."""
-    columns = schema(node.columns)
+    columns = in_polars(node.columns)
     try:
         found = node.run(inputs)
         if found.columns != list(columns):

@@ -11,10 +11,10 @@ from functools import cached_property
 
 import polars as pl
 
-from pipeline.estimates import schema
 from pipeline.estimates._design_effect import tries
 from pipeline.estimates._hierarchy import AdjustedRates, adjust, pool
 from pipeline.estimates._laplace import Cells, cells
+from pipeline.tables import in_polars
 
 JUDGED = ("quality._judged",)
 OUTCOME = ("quality._outcome",)
@@ -130,7 +130,7 @@ def groups(outcome: pl.DataFrame, factors: tuple[str, ...], measures: tuple[Meas
 
 def stack(frames: Iterable[pl.DataFrame | None], columns: dict[str, str]) -> pl.DataFrame:
     """The frames one below the other, with just `columns` (name to DuckDB type); what a frame lacks is null."""
-    types = schema(columns)
+    types = in_polars(columns)
     whole = [
         f.with_columns(pl.lit(None).alias(c) for c in columns if c not in f.columns) for f in frames if f is not None
     ]

@@ -6,9 +6,10 @@ hours or material is left out: it says nothing of what such a piece takes.
 
 import polars as pl
 
-from pipeline.estimates import Node, cents, schema
+from pipeline.estimates import Node, cents
 from pipeline.estimates.quote_rates import pay_on
 from pipeline.estimates.quote_spread import usable
+from pipeline.tables import in_polars
 
 RESIN = ("resin", "resin waste")
 PARTS = ("labour", "machine", "overhead", "material")
@@ -35,7 +36,7 @@ def piece_today(history: pl.DataFrame, material: pl.DataFrame, person_rate: pl.D
     poured = material.filter(pl.col("layer").is_in(RESIN)).group_by("piece").agg(resin)
     days = pl.concat([history["finished"], history["sold"].drop_nulls()])
     if history.is_empty():
-        return pl.DataFrame(schema=schema(COLUMNS))
+        return pl.DataFrame(schema=in_polars(COLUMNS))
     now = pay_on(pl.Series([days.max()]), person_rate)[0]
     raised = pl.Series("raised", now / pay_on(history["finished"], person_rate))
     units = pl.col("quantity").fill_null(1).clip(1)

@@ -12,10 +12,11 @@ import numpy as np
 import polars as pl
 from scipy.special import stdtrit
 
-from pipeline.estimates import cents, schema
+from pipeline.estimates import cents
 from pipeline.estimates.quote_model import Array, units
 from pipeline.estimates.quote_rates import Bench
 from pipeline.estimates.quote_spread import LEAST, code_both, fit_both, spread_coded, usable, work
+from pipeline.tables import in_polars
 
 REFITS = 40
 PIECE_COLUMNS = {
@@ -61,7 +62,7 @@ def backtest(history: pl.DataFrame, person_rate: pl.DataFrame) -> pl.DataFrame:
     before = np.searchsorted(days, days, side="left")
     begin = int(np.searchsorted(before, LEAST))
     if begin >= history.height:
-        return pl.DataFrame(schema=schema(PIECE_COLUMNS))
+        return pl.DataFrame(schema=in_polars(PIECE_COLUMNS))
     past, bench = work(history), Bench.of(history, person_rate)
     coded = code_both(past)
     each = units(history)

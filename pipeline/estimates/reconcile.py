@@ -14,9 +14,10 @@ import polars as pl
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, ndtri
 
-from pipeline.estimates import Node, schema
+from pipeline.estimates import Node
 from pipeline.estimates._intervals import Floats
 from pipeline.estimates.waste import ratio
+from pipeline.tables import in_polars
 
 TINY = 1e-9
 Z_95 = float(ndtri(0.975))
@@ -296,7 +297,7 @@ def reconciled(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     for row, figures, result in stretches(tables):
         for number, figure in enumerate(figures):
             rows.append({name: row[name] for name in ("item", "from_on", "to_on")} | _figure(figure, result, number))
-    return pl.DataFrame(rows, schema=schema(FIGURES))
+    return pl.DataFrame(rows, schema=in_polars(FIGURES))
 
 
 def _figure(figure: Measurement, result: Reconciled, number: int) -> dict[str, object]:
@@ -337,7 +338,7 @@ def reconciled_stretch(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
                 "suspects": "; ".join(figures[n].figure for n in order if beyond[n]) or None,
             }
         )
-    return pl.DataFrame(rows, schema=schema(STRETCHES))
+    return pl.DataFrame(rows, schema=in_polars(STRETCHES))
 
 
 _INPUTS = ("material._stretch", "material.figure", "material.pour_need", "settings.measure", "work.pour")

@@ -5,8 +5,9 @@ from collections.abc import Callable
 import duckdb
 import polars as pl
 
-from pipeline.estimates import Node, attempt, estimate, schema
+from pipeline.estimates import Node, attempt, estimate
 from pipeline.processes.workers import Limit, Workers
+from pipeline.tables import in_polars
 from pipeline.writing.internal_errors import place_of
 
 LIMIT = Limit(seconds=120, memory=2**30)
@@ -36,7 +37,7 @@ def fill(con: duckdb.DuckDBPyConnection, node: Node, other: Workers | None = Non
     try:
         found, fault = other.within(LIMIT, estimate, node.table, inputs).result() if other else attempt(node, inputs)
     except Exception as error:  # the other process died, or took too much
-        found, fault = pl.DataFrame(schema=schema(node.columns)), place_of(error)
+        found, fault = pl.DataFrame(schema=in_polars(node.columns)), place_of(error)
     typed = ", ".join(f'"{name}"::{kind} as "{name}"' for name, kind in node.columns.items())
     con.register("_result", found)
     con.execute(f"create or replace table {node.table} as select {typed} from _result")

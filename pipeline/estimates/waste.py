@@ -13,8 +13,9 @@ import numpy as np
 import polars as pl
 from scipy.special import expit, stdtrit
 
-from pipeline.estimates import Node, cents, schema
+from pipeline.estimates import Node, cents
 from pipeline.estimates._intervals import Floats
+from pipeline.tables import in_polars
 
 
 @dataclass(frozen=True)
@@ -143,7 +144,7 @@ def waste(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
             parts = {purpose: _stratum(stratum, every, column) for purpose, stratum in strata.items()}
             parts["all"] = _sum(list(parts.values()))
             rows += [{"resin": resin, "purpose": p, "cause": cause, **part.row()} for p, part in parts.items()]
-    return pl.DataFrame(rows, schema=schema(WASTE))
+    return pl.DataFrame(rows, schema=in_polars(WASTE))
 
 
 def _stratum(stratum: pl.DataFrame, every: pl.DataFrame, column: str) -> _Part:
@@ -217,7 +218,7 @@ def wood_group(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
         if lots.height
     ]
     if not groups:
-        return pl.DataFrame(schema=schema(WOOD))
+        return pl.DataFrame(schema=in_polars(WOOD))
     frame = pl.concat(groups).sort("factor", "level")
     share, error = pl.col("gone_yield_share"), (pl.col("_variance") / pl.col("gone_dm3")).sqrt()
     half = pl.Series("half", stdtrit(np.maximum(frame["_gone_lots"].to_numpy() - 1.0, 1), 0.975))
