@@ -192,7 +192,7 @@ def test_no_pour_no_stretch() -> None:
             {
                 "material._stretch": pl.DataFrame([STRETCH | {"weighed_pours": 0}]),
                 "material.figure": figures({}),
-                "settings.measure": pl.DataFrame(schema={"row_id": pl.Int64, "from_date": pl.Date}),
+                "settings.measure": pl.DataFrame(schema={"row_id": pl.Int64, "from_date": pl.Date, "name": pl.String}),
                 "work.pour": pl.DataFrame(
                     schema={
                         **dict.fromkeys(("pour", "resin", "purpose"), pl.String),
