@@ -88,6 +88,12 @@ def _scrap(_: Page, rule: dict[str, Any]) -> str:
     return f"scrap up to {_percent(rule['normal_scrap_ppm'])} of a month's good work is a cost of the good pieces"
 
 
+def _mending(_: Page, rule: dict[str, Any]) -> str:
+    if rule["normal_rework_ppm"] is None:
+        return "all rework is a cost of the piece that it mends"
+    return f"rework beyond {_percent(rule['normal_rework_ppm'])} of a month's good work is a loss of the month"
+
+
 def _tax(_: Page, rule: dict[str, Any]) -> str:
     back = "comes back" if rule["tax_reclaimable"] else "is part of what things cost"
     flat = f" ({_percent(rule['flat_rate_ppm'])})" if rule["tax_regime"] == "flat rate" else ""
@@ -163,6 +169,7 @@ TOPICS: dict[str, Callable[[Page, date], Iterator[Said]]] = {
         lambda _, shop: f"a quote holds {shop['quote_days']} days, {_percent(shop['deposit_ppm'])} down with the order"
     ),
     "scrap": _rule(_scrap),
+    "mending": _rule(_mending),
     "tax": _rule(_tax),
     "flags": _rule(_flags),
     "pay": _pay,

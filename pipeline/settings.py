@@ -153,6 +153,12 @@ SETTINGS: dict[str, SettingsTable] = {
                     Decimal("0.05"),
                     "Scrap up to this share of a month's good work is a cost of the good pieces; beyond it a loss.",
                 ),
+                Setting(
+                    "normal_rework",
+                    "share",
+                    None,
+                    "Mending up to this share of a month's good work is a cost of the pieces; without it all is.",
+                ),
                 Setting("mix_tolerance", "share", Decimal("0.05"), "A mix further off its ratio than this is flagged."),
                 Setting(
                     "stir_minutes", "number", 3.0, "A mix stirred for less is flagged (common practice, no source)."

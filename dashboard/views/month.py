@@ -48,7 +48,7 @@ RULES = {
     "Sold": ("tax",), "Wood": ("flow", "tax"), "Resin": ("flow", "tax"), "Supplies": ("flow", "tax"),
     "Work in it": ("pay",), "Machines": ("machine",), "Rent and power": ("overhead",),
     "Usual scrap": ("scrap", "circle"), "Selling": ("fees",), "Other hours": ("pay",),
-    "Idle rent, machines": ("overhead", "machine"), "Losses": ("scrap",),
+    "Idle rent, machines": ("overhead", "machine"), "Losses": ("scrap", "mending"),
 }  # fmt: skip
 
 
@@ -225,7 +225,9 @@ def _picture(page: Page, row: dict[str, Any]) -> None:
     )
     chart = sent_chart(steps, frame, title, page.money.currency, page.look, scale=page.scale)
     widgets.picture(chart, alt, f"steps-{row['month']:%Y-%m}", "step", chooses="step")
-    settings_in_force.show(page, widgets.last_day(row["month"]), "flow", "tax", "scrap", "overhead", "machine")
+    settings_in_force.show(
+        page, widgets.last_day(row["month"]), "flow", "tax", "scrap", "mending", "overhead", "machine"
+    )
 
 
 def _advice(page: Page, row: dict[str, Any]) -> list[str]:

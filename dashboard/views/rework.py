@@ -164,7 +164,7 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         quiet=True,
     )
     if last := page.book.rework_months()["month"].max():
-        settings_in_force.show(page, widgets.last_day(last), "flags", "scrap", "circle")  # type: ignore[arg-type]
+        settings_in_force.show(page, widgets.last_day(last), "flags", "scrap", "circle", "mending")  # type: ignore[arg-type]
     widgets.advice(_advice(page))
     columns = [
         Column("level", by.capitalize()),

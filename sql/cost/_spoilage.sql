@@ -5,32 +5,7 @@
 -- normal in the part that the rule's share of the good pieces' cost is of what was scrapped, both
 -- before anything was saved from it. What a piece takes goes by its good units; the scrapped
 -- pieces' costs are laid end to end along that.
-with scrapped_by as (
-    -- units of a run that were scrapped by the end of the month in which it was finished
-    select exits.piece, sum(exits.units_out - exits.units_out_before) as units
-    from work.exit as exits
-    join work.piece on piece.piece = exits.piece
-    where exits.place = 'pool' and exits.on_date <= last_day(piece.finished_on)
-    group by exits.piece
-),
-
-placed as (
-    select
-        piece.piece, piece.units, piece.units - coalesce(scrapped_by.units, 0) as good_units,
-        piece.finished_on,
-        -- what becomes of a good piece in a later month is that month's
-        piece.status <> 'test' and (
-            piece.status not in ('scrapped', 'lost')
-                or month_of(piece.ended_on) > month_of(piece.finished_on)
-        ) as good,
-        case shop.scrap_circle
-             when 'product' then piece.product
-             when 'order' then coalesce(piece.order_no, '')
-             else '' end as circle
-    from work.piece
-    cross join settings.shop
-    left join scrapped_by on scrapped_by.piece = piece.piece
-),
+with placed as (select * from cost._carrier),
 
 -- scrap hands on what a test gave it that month with its own cost; what it took over earlier is
 -- lost with it
@@ -61,7 +36,7 @@ before_spoilage as (
 
 good as (
     select
-        month_of(placed.finished_on) as month, placed.circle, placed.piece,
+        placed.month, placed.circle, placed.piece,
         placed.good_units as units,
         cut(coalesce(before_spoilage.cents, 0), placed.good_units, placed.units) as cents,
         sum(placed.good_units) over so_far as to_units,
@@ -69,8 +44,8 @@ good as (
     from placed
     left join before_spoilage on before_spoilage.piece = placed.piece
     where placed.finished_on is not null and placed.good and placed.good_units > 0
-    window whole as (partition by month_of(placed.finished_on), placed.circle),
-        so_far as (partition by month_of(placed.finished_on), placed.circle order by placed.piece)
+    window whole as (partition by placed.month, placed.circle),
+        so_far as (partition by placed.month, placed.circle order by placed.piece)
 ),
 
 allowed as (

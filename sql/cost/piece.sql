@@ -52,6 +52,10 @@ scrapped as (
     from work.exit where place = 'pool' group by piece
 ),
 
+mended as (
+    select piece, sum(lost_cents) as cents from cost._rework where lost_cents > 0 group by piece
+),
+
 saved as (select piece, sum(cents) as cents from cost._salvage group by piece),
 
 -- scrap that a run took over is for the units that were good then
@@ -91,6 +95,7 @@ select
         )
         else cut(coalesce(made_cents, 0), 1, piece.units) end as bigint) as unit_cents,
     coalesce(rework_cents, 0)::bigint as rework_cents,
+    coalesce(mended.cents, 0)::bigint as rework_lost_cents,
     coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
     coalesce(own_bench_cents, 0)::bigint as own_bench_cents,
     coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
@@ -101,6 +106,7 @@ from work.piece
 left join costs on costs.piece = piece.piece
 left join layers on layers.piece = piece.piece
 left join scrapped on scrapped.piece = piece.piece
+left join mended on mended.piece = piece.piece
 left join saved on saved.piece = piece.piece
 left join taken_over on taken_over.piece = piece.piece
 left join worked on worked.piece = piece.piece

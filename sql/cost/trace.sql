@@ -129,6 +129,14 @@ spoilage_lost as (
     from cost._spoilage where place <> 'piece'
 ),
 
+-- what of the mending was more than is normal
+rework_lost as (
+    select
+        * exclude (cents, lost_cents, quantity), 'waste' as to_place, lost_cents as cents,
+        0 as quantity
+    from cost._rework where lost_cents > 0
+),
+
 stock_elsewhere as (
     select
         on_date, row_id, paid_row_id, 'stock' as from_place, place as to_place, layer, origin,
@@ -229,6 +237,7 @@ movements as (
     union all by name select * from out_of_pieces
     union all by name select * from spoilage_lost
     union all by name select * from spoilage_cut
+    union all by name select * from rework_lost
     union all by name select * from stock_elsewhere
     union all by name select * from labour_elsewhere
     union all by name select * from assets

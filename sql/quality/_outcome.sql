@@ -3,9 +3,10 @@
 -- Rework on what was scrapped later is lost with it: defects cost it once.
 -- @key piece
 select
-    judged.*, cost.rework_cents, coalesce(lost.cents, 0) as scrap_cents,
+    judged.*, cost.rework_cents + coalesce(cost.rework_lost_cents, 0) as rework_cents,
+    coalesce(lost.cents, 0) as scrap_cents,
     case when judged.defects > 0
-         then cost.rework_cents + coalesce(lost.cents - lost.rework_cents, 0)
+         then cost.rework_cents + coalesce(cost.rework_lost_cents, 0) + coalesce(lost.cents - lost.rework_cents, 0)
          else 0 end as defect_cents
 from quality._judged as judged
 join cost.piece as cost on cost.piece = judged.piece

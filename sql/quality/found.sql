@@ -16,7 +16,8 @@ with looks as (
 costly as (
     select
         looks.*,
-        cost.rework_cents + coalesce(lost.cents - lost.rework_cents, 0) as piece_cents,
+        cost.rework_cents + coalesce(cost.rework_lost_cents, 0)
+            + coalesce(lost.cents - lost.rework_cents, 0) as piece_cents,
         row_number() over (partition by looks.piece order by looks.row_id) as number,
         count(*) over (partition by looks.piece) as defects
     from looks

@@ -14,6 +14,7 @@ from books_flow import Draw, Part
 from books_hours import Bench, Row, sized
 from books_materials import Materials, landed
 from books_pools import Pools
+from books_rework import lose
 from books_sums import shares
 
 
@@ -72,6 +73,7 @@ class Books:
         self.pools.run()
         self._offcuts()
         self.exits.selling()
+        lose(self)
         self.exits.run()
 
     def rule(self, name: str, day: date) -> Any:

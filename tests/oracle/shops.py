@@ -180,6 +180,8 @@ def _settings(d: _Draw) -> str:
     lines.append(f"late_receipt_days = {r.choice((0, 7, 7, 20))}")
     lines.append(f"normal_scrap = {r.choice(('0.0', '0.05', '0.5'))}")
     lines.append(f'scrap_circle = "{r.choice(("shop", "product", "order"))}"')
+    if d.has("normal rework"):
+        lines.append(f"normal_rework = {r.choice(('0.0', '0.02', '0.2'))}")
     lines += ["[[people]]", 'name = "Ada"', 'role = "owner"']
     lines += ["rates = ["]
     lines.append(f"  {{ from = {START}, rate = {d.money(1500, 4000)} }},")

@@ -106,6 +106,7 @@ AREAS = {
     "bench and pools": (
         "machine", "unattended", "pools", "shared hours", "rework", "runs", "sales", "returns", "raise", "closings",
     ),
+    "mending": ("normal rework", "rework", "runs", "machine", "pools", "pours", "sales", "returns", "ends"),
 }
 # fmt: on
 

@@ -201,6 +201,36 @@ def test_spoiled_units_of_a_run(books: Books, circle: str, unit: int, other: int
     assert ask(con, "select rework_cents, made_cents from cost.piece where piece = 'JULY'") == [(380_000, 10_380_000)]
 
 
+@pytest.mark.parametrize(
+    ("rule", "lost"),
+    [
+        # 1,140 are normal, 4 % of the 28,500 that passed; 360 at 11.50 are a loss: 4,140
+        pytest.param("normal_rework = 0.04\n", 414_000, id="4 % of the good ones are normal"),
+        pytest.param("normal_rework = 0\n", 1_725_000, id="none is normal"),
+        pytest.param("", 0, id="all of it stays with the job"),
+    ],
+)
+def test_rework_beyond_what_is_normal_is_a_loss_of_its_month(books: Books, rule: str, lost: int) -> None:
+    """A question of an examination in management accounting with its answer (page read, gaodun.com, q 300it3, 906i6e).
+
+    A job of 30,000 units at 110; 1,500 fail and take a quarter of an hour each to mend, at 16 and 30 of overhead.
+    """
+    con = books(
+        SHOP.format("2026-05-01")
+        + rule
+        + '[[people]]\nname = "Ada"\nrole = "employee"\npaid = true\nrate = 16\n'
+        + '[[pools]]\nname = "works"\nbasis = "budget"\nrate = 30\n',
+        pieces=runs(("JOB", 30_000, "2026-05-30", "", 3_300_000)),
+        inspections="date,piece,defect,action,quantity\n2026-05-20,JOB,crack,rework,1500\n2026-05-29,JOB,none,accept,\n",
+        hours="date,person,hours,operation,pieces,rework\n2026-05-21,Ada,375,assembly,JOB,yes\n",
+        sales="date,channel,piece,quantity,price\n2026-05-31,shop,JOB,30000,200\n",
+    )
+    assert ask(con, "select loss_cents, cost_of_sales_cents from money.month") == [(lost, 331_725_000 - lost)]
+    assert ask(con, "select rework_cents, rework_hours from cost.piece") == [(1_725_000 - lost, 375)]
+    worked = "select sum(quantity)::bigint from cost.trace where from_place = 'labour'"
+    assert ask(con, worked) == [(375 * 3600,)]
+
+
 def test_moving_average_and_goods_sold_for_others(books: Books) -> None:
     """Two examples in one shop, both solved on a page that was read (wizedu.com).
 
