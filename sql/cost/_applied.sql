@@ -1,5 +1,5 @@
 -- One row per pool, stretch of work, piece and origin: machine and overhead cost going into the
--- piece at the month's rate. What has been applied so far in the month is cut by what the pool is
+-- piece at the day's rate. What has been applied so far at that rate is cut by what the pool is
 -- made of: pay first, then the owners' part of the pay. Both cuts rise with what is applied, so
 -- that no part of a row is negative and all add up to it.
 with running as (
@@ -13,20 +13,41 @@ with running as (
     )
 ),
 
-applied as (
+-- the driver of a month before a rate that begins within it
+begun as (
+    select rate.pool, rate.layer, rate.from_on, max(running.to_driver) as driver
+    from cost._pool_rate as rate
+    join cost._pool_driver as pools on pools.pool = rate.pool and pools.layer = rate.layer
+    join running
+        on running.layer = pools.layer and running.driver_of = pools.driver_of
+        and running.month = rate.month and running.on_date < rate.from_on
+    where rate.from_on > rate.month
+    group by rate.pool, rate.layer, rate.from_on
+),
+
+rated as (
     select
-        rate.pool, running.layer, running.month, running.on_date, running.row_id,
-        rate.row_id as paid_row_id,
-        running.operation, running.piece, running.rework, rate.basis = 'so far' as estimated,
-        rate.span_cents, rate.span_own_cents, rate.span_labour_cents,
-        cut(rate.rate_cents, to_driver, rate.rate_driver) as to_cents,
-        cut(rate.rate_cents, to_driver - running.driver, rate.rate_driver) as from_cents
+        rate.*, running.on_date, running.row_id as work_id, running.operation, running.piece,
+        running.rework, running.to_driver - coalesce(begun.driver, 0) as end_at,
+        end_at - running.driver as begin_at
     from running
     join cost._pool_driver as pools
         on pools.layer = running.layer and pools.driver_of = running.driver_of
-    join cost.pool_rate as rate
+    join cost._pool_rate as rate
         on rate.pool = pools.pool and rate.layer = pools.layer and rate.month = running.month
+        and running.on_date between rate.from_on and rate.to_on
+    left join begun
+        on begun.pool = rate.pool and begun.layer = rate.layer and begun.from_on = rate.from_on
     where rate.rate_driver > 0
+),
+
+applied as (
+    select
+        pool, layer, month, on_date, work_id as row_id, row_id as paid_row_id, operation, piece,
+        rework, basis = 'so far' as estimated, span_cents, span_own_cents, span_labour_cents,
+        cut(rate_cents, end_at, rate_driver) as to_cents,
+        cut(rate_cents, begin_at, rate_driver) as from_cents
+    from rated
 ),
 
 pay as (

@@ -154,16 +154,16 @@ class Pools:
         own = cut(paid, cost["own labour"], pay)
         return {key[0]: applied - paid, "labour": paid - own, "own labour": own}
 
-    def _rate(self, key: tuple[str, str], month: date) -> tuple[int, int, int] | None:
-        """Cents for so much driver, and the row of the rule."""
+    def _rate(self, key: tuple[str, str], day: date) -> tuple[int, int, int] | None:
+        """Cents for so much driver on a day, and the row of the rule."""
         rules = self.b.settings["machine" if key[0] == "machine" else "pool"]
-        rule = in_force(rules, key[1], month_end(month))
+        rule = in_force(rules, key[1], day)
         assert rule is not None
         budgeted = rule["rate_cents"] is not None if key[0] == "machine" else rule["basis"] == "budget"
         if budgeted:
             money = key[0] == "overhead" and rule["driver"] == "labour cost"
             return round(1000 * (rule["rate_cents"] or 0)), 1000 * (10**2 if money else 3600), rule["row_id"]
-        span = self._span(month)
+        span = self._span(month_of(day))
         cost = sum(self._cost(key, span).values())
         total = sum(self._driver(key, h) for h in self.b.bench.hours if month_of(h.day) in span)
         return (cost, total, rule["row_id"]) if total else None
@@ -171,21 +171,27 @@ class Pools:
     def _apply(self, key: tuple[str, str]) -> None:
         hours = sorted(self.b.bench.hours, key=lambda h: (h.day, h.row, h.piece or ""))
         for month in self.months:
-            rate = self._rate(key, month)
-            run = 0
+            rate, run = None, 0
+            upto: dict[str, int] = defaultdict(int)
             applied: dict[str, int] = defaultdict(int)
             made_of = self._cost(key, self._span(month))
             for hour in hours:
                 amount = self._driver(key, hour) if month_of(hour.day) == month and hour.piece else 0
-                if not amount or not rate or self.b.exits.gone(hour.piece or "", hour.day):
+                if not amount:
+                    continue
+                today = self._rate(key, hour.day)
+                if today != rate:
+                    rate, run, upto = today, 0, defaultdict(int)
+                if not rate or self.b.exits.gone(hour.piece or "", hour.day):
                     continue
                 run += amount
                 by_origin = self._parted(key, cut(rate[0], run, rate[1]), made_of)
                 more: dict[str, Any] = {"rework": hour.rework, "assumed": hour.assumed, "estimated": hour.estimated}
                 more |= {"piece": hour.piece, "item": key[1]}
-                for origin, upto in by_origin.items():
-                    cents = upto - applied[origin]
-                    applied[origin] = upto
+                for origin, so_far in by_origin.items():
+                    cents = so_far - upto[origin]
+                    upto[origin] = so_far
+                    applied[origin] += cents
                     self.b.move(hour.day, hour.row, "pool", "piece", key[0], cents, origin=origin, **more)
             for origin in {**self.inflow[key][month], **applied}:
                 rest = self.inflow[key][month][origin] - applied[origin]

@@ -194,7 +194,10 @@ def _settings(d: _Draw) -> str:
         lines += [f"salvage = {d.money(0, 20000)}", f"months = {r.choice((3, 24, 60))}"]
         if r.random() < 0.4:
             # rates may have parts of a cent
-            lines.append(f"rate = {d.money(100, 900)}4")
+            dated = [f"{{ from = {START}, rate = {d.money(100, 900)}4 }}"]
+            if d.has("new rates"):
+                dated += [f"{{ from = {day}, rate = {d.money(100, 900)} }}" for day in sorted({d.day(), d.day()})]
+            lines.append(f"rates = [{', '.join(dated)}]")
     if "pools" in d.features:
         lines += ["[[pools]]", 'name = "rent"', 'source = "amount"']
         lines += [f'driver = "{r.choice(("bench hours", "labour cost"))}"', f"amount = {d.money(5000, 40000)}"]
@@ -205,8 +208,11 @@ def _settings(d: _Draw) -> str:
             'name = "cleaning"',
             'source = "receipts"',
             'basis = "budget"',
-            f"rate = {d.money(50, 300)}75",
         ]
+        dated = [f"{{ from = {START}, rate = {d.money(50, 300)}75 }}"]
+        if d.has("new rates"):
+            dated += [f"{{ from = {day}, rate = {d.money(50, 300)} }}" for day in sorted({d.day(), d.day()})]
+        lines.append(f"amounts = [{', '.join(dated)}]")
         named = r.choice(((), ("rent", "cleaning"), ("power", "cleaning", "office"), ("cleaning", "upkeep")))
         if "shop work" in d.features and named:
             at = lines.index(f'name = "{named[0]}"')

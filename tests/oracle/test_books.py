@@ -106,6 +106,7 @@ AREAS = {
     "bench and pools": (
         "machine", "unattended", "pools", "shared hours", "rework", "runs", "sales", "returns", "raise", "closings",
     ),
+    "rates of the day": ("machine", "pools", "new rates", "rework", "shop work", "unattended", "raise", "sales"),
     "mending": ("normal rework", "rework", "runs", "machine", "pools", "pours", "sales", "returns", "ends"),
 }
 # fmt: on

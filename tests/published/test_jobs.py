@@ -231,6 +231,27 @@ def test_rework_beyond_what_is_normal_is_a_loss_of_its_month(books: Books, rule:
     assert ask(con, worked) == [(375 * 3600,)]
 
 
+@pytest.mark.parametrize("layer", ["machine", "overhead"])
+def test_a_budgeted_rate_is_the_one_of_the_day(books: Books, layer: str) -> None:
+    """Reckoned by hand: two hours at 6 before the 16th, two at 9 from then on: 12.00 and 18.00."""
+    dated = "[{ from = 2026-05-01, rate = 6 }, { from = 2026-05-16, rate = 9 }]\n"
+    toml = SHOP.format("2026-05-01") + HAND.format("Ada", 0)
+    toml += {
+        "machine": f'[[machines]]\nname = "lathe"\nrates = {dated}',
+        "overhead": f'[[pools]]\nname = "rent"\nbasis = "budget"\namounts = {dated}',
+    }[layer]
+    con = books(
+        toml,
+        pieces="piece,product,started,finished,status\nA,bowl,2026-05-02,2026-05-30,finished\n",
+        hours="date,person,hours,operation,pieces,machine\n"
+        "2026-05-15,Ada,2,carving,A,lathe\n2026-05-16,Ada,1,carving,A,lathe\n2026-05-17,Ada,1,carving,A,lathe\n",
+    )
+    days = "select day(on_date), cents from cost.trace where from_place = 'pool' and to_place = 'piece' order by 1"
+    assert ask(con, days) == [(15, 1_200), (16, 900), (17, 900)]
+    # nothing was spent: the month has it all back
+    assert ask(con, "select made_cents, not_absorbed_cents from cost.piece, money.month") == [(3_000, -3_000)]
+
+
 def test_moving_average_and_goods_sold_for_others(books: Books) -> None:
     """Two examples in one shop, both solved on a page that was read (wizedu.com).
 
