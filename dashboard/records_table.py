@@ -14,7 +14,7 @@ from dashboard.view_context import Page
 FIRST = 8
 """Records shown at once; the others are behind a fold."""
 
-SHARED = {"area": "by surface", "volume": "by blank volume", "equal": "equally"}
+SHARED = {"area": "by surface", "volume": "by blank volume", "equal": "by units", "units": "by units"}
 """How a stretch of work goes over its pieces."""
 
 SETTING = {

@@ -1,15 +1,16 @@
 -- One row per stretch of bench work and piece that it names: the piece's share of its seconds. Shop
 -- and selling work is a cost of its pool or month, whatever it names.
 -- Shared by surface for sanding and finishing, by blank volume for sawing and surfacing, else
--- equally, as where no size is known.
+-- equally, by units, as where no size is known.
 -- @key row_id, piece
 with weighed as (
     select
         hours.row_id, hours.on_date, hours.seconds, hours.rework, hours.driver, bridge.piece,
+        piece.units,
         coalesce(case hours.driver
             when 'area' then piece.area_mm2
             when 'volume' then piece.blank_mm3
-            else 1 end, 0) as weight
+            else piece.units end, 0) as weight
     from records.hours_piece as bridge
     join work.hours on hours.row_id = bridge.row_id
     join work.piece on piece.piece = bridge.piece
@@ -19,7 +20,7 @@ with weighed as (
 balanced as (
     select
         *, sum(weight) over (partition by row_id) = 0 as weightless,
-        case when weightless then 1 else weight end as share_weight,
+        case when weightless then units else weight end as share_weight,
         case when weightless then 'equal' else driver end as shared_by
     from weighed
 ),

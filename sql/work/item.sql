@@ -65,6 +65,10 @@ select
          then setting.parts_b * 1000
              / coalesce(setting.density_b_ug_per_ul, setting.density_ug_per_ul, 1100)
          else coalesce(setting.parts_b, 1) end as parts_b,
-    setting.kit_ul, setting.kit_weight_mg as kit_mg, setting.shelf_months, setting.row_id
+    setting.kit_ul, setting.kit_weight_mg as kit_mg, setting.shelf_months,
+    coalesce(
+        setting.driver, case when placed.category in ('finish', 'abrasive') then 'area' else 'units' end
+    ) as driver,
+    setting.row_id
 from placed
 left join setting on setting.name = placed.item

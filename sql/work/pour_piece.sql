@@ -1,6 +1,6 @@
 -- One row per pour and piece: the grams deposited on it, those trimmed off again, and its share of
--- the pour's waste. Pieces without a deposit of their own share what is left by surface, equally
--- where no size is known.
+-- the pour's waste. Pieces without a deposit of their own share what is left by surface, equally,
+-- by units, where no size is known.
 -- @key pour, piece
 with named as (
     select
@@ -23,9 +23,9 @@ weighed as (
         coalesce(sum(named.deposited_mg) over (partition by named.pour), 0) as named_mg,
         case when named.deposited_mg is not null then 0
              when min(coalesce(piece.area_mm2, 0)) filter (where named.deposited_mg is null)
-                 over (partition by named.pour) = 0 then 1
+                 over (partition by named.pour) = 0 then piece.units
              when pour.purpose in ('flood', 'seal', 'repour') then piece.area_mm2
-             else 1 end as weight
+             else piece.units end as weight
     from named
     join work.pour on pour.pour = named.pour
     join work.piece on piece.piece = named.piece

@@ -22,12 +22,14 @@ poured as (
     select
         draws.use_id, draws.source, draws.pour, pour_piece.piece, pour_piece.rework,
         pour_piece.after_sale, pour_piece.good_mg, pour_piece.deposited_mg, pour_piece.estimated,
-        pour.mixed_mg, pour.deposited_mg as all_mg, pour.pieces,
+        pour.mixed_mg, pour.deposited_mg as all_mg,
         sum(pour_piece.deposited_mg) over in_turn as to_mg,
-        row_number() over in_turn as place_number
+        piece.units, sum(piece.units) over in_turn as to_units,
+        sum(piece.units) over (partition by draws.use_id) as all_units
     from draws
     join work.pour on pour.pour = draws.pour
     join work.pour_piece on pour_piece.pour = draws.pour
+    join work.piece on piece.piece = pour_piece.piece
     window in_turn as (partition by draws.use_id order by pour_piece.piece)
 ),
 
@@ -37,7 +39,7 @@ good as (
         case source when 'colourant' then 'colourant' else 'resin' end as layer, piece,
         case when source <> 'colourant' then good_mg
              when all_mg > 0 then deposited_mg
-             else 1 end as weight,
+             else units end as weight,
         rework, estimated
     from poured
 ),
@@ -49,7 +51,7 @@ wasted as (
         deposited_mg - good_mg + case
             when all_mg > 0
             then share(greatest(mixed_mg - all_mg, 0), to_mg - deposited_mg, to_mg, all_mg)
-            else share(greatest(mixed_mg, 0), place_number - 1, place_number, pieces) end as weight,
+            else share(greatest(mixed_mg, 0), to_units - units, to_units, all_units) end as weight,
         rework, estimated
     from poured where source = 'pour'
 ),
@@ -63,8 +65,11 @@ pieceless as (
 shared as (
     select
         draws.use_id, bridge.piece, draws.on_date, item.category,
-        case when item.category in ('finish', 'abrasive') then coalesce(piece.area_mm2, 0)
-             else 1 end as weight
+        piece.units,
+        coalesce(case item.driver
+            when 'area' then piece.area_mm2
+            when 'volume' then piece.blank_mm3
+            else piece.units end, 0) as weight
     from draws
     join records.usage on usage.row_id = draws.row_id and draws.source = 'usage'
     join work.item on item.item = usage.item
@@ -83,7 +88,7 @@ used as (
              when shared.category = 'packaging' then 'sold'
              else 'piece' end as place,
         shared.category as layer, shared.piece,
-        case when sum(shared.weight) over (partition by shared.use_id) = 0 then 1
+        case when sum(shared.weight) over (partition by shared.use_id) = 0 then shared.units
              else shared.weight end as weight,
         exists(
             select 1 from work.rework_window as again

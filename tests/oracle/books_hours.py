@@ -169,7 +169,8 @@ class Bench:
                 self.loose.append((row, hour))
             return
         pieces = [self.pieces[t] for t in tags]
-        weights = {"area": [p.area for p in pieces], "volume": [p.blank for p in pieces]}.get(driver, [1] * len(pieces))
+        weights = {"area": [p.area for p in pieces], "volume": [p.blank for p in pieces]}.get(driver, [])
+        weights = weights if any(weights) else [p.quantity for p in pieces]
         for tag, part, running, money in zip(
             tags, shares(seconds, weights), shares(machine_seconds, weights), shares(cents, weights), strict=True
         ):

@@ -222,6 +222,7 @@ class Materials:
         if not tagged or not resin:
             self.pour_weights: list[int] = []
             return [Part("waste", None, "resin waste", 1)]
+        units = [self.pieces[r["piece"]].quantity for r in tagged]
         given = [self.measure(resin, r["deposited"], r["deposited_unit"]) for r in tagged]
         mix = total + tint
         if not any(r["deposited"] is not None for r in tagged):
@@ -229,8 +230,8 @@ class Materials:
             lost += self.measure(resin, one("spilled"), one("spilled_unit"))
             areas = [self.pieces[r["piece"]].area for r in tagged]
             wide = one("purpose") in ("flood", "seal", "repour") and all(areas)
-            given = shares(max(0, mix - lost), areas if wide else [1] * len(tagged))
-        self.pour_weights = given if any(given) else [1] * len(tagged)
+            given = shares(max(0, mix - lost), areas if wide else units)
+        self.pour_weights = given if any(given) else units
         trimmed = [
             min(g, self.measure(resin, r["trimmed"], r["trimmed_unit"])) for g, r in zip(given, tagged, strict=True)
         ]
@@ -250,18 +251,19 @@ class Materials:
             wood = category == "wood"
             quantity = row["quantity"] if wood else self.measure(item, row["quantity"], row["quantity_unit"])
             layer = category
-            parts = [Part("piece", t, layer, w) for t, w in zip(tags, self._usage_weights(category, tags), strict=True)]
+            parts = [
+                Part("piece", t, layer, w) for t, w in zip(tags, self._usage_weights(item, category, tags), strict=True)
+            ]
             if not tags:
                 parts = [Part("sold" if category == "packaging" else "period", None, layer, 1)]
             name = (self._wood_flow_of(row["lot"]) or "wood:None") if wood else item
             self.flow(name).uses.append(Use(row["on_date"], row["row_id"], quantity, layer, parts, row["lot"], item))
 
-    def _usage_weights(self, category: str, tags: list[str]) -> list[int]:
-        if category == "finish":
-            return [self.pieces[t].area for t in tags]
-        if category == "wood":
-            return [self.pieces[t].blank for t in tags]
-        return [1] * len(tags)
+    def _usage_weights(self, item: str, category: str, tags: list[str]) -> list[int]:
+        pieces = [self.pieces[t] for t in tags]
+        driver = self.items.get(item, {}).get("driver") or ("area" if category in ("finish", "abrasive") else "units")
+        weights = {"area": [p.area for p in pieces], "volume": [p.blank for p in pieces]}.get(driver, [])
+        return weights if any(weights) else [p.quantity for p in pieces]
 
     def _lot_sales(self) -> None:
         for row in sorted(self.records["sales"], key=lambda r: r["row_id"]):

@@ -252,6 +252,42 @@ def test_a_budgeted_rate_is_the_one_of_the_day(books: Books, layer: str) -> None
     assert ask(con, "select made_cents, not_absorbed_cents from cost.piece, money.month") == [(3_000, -3_000)]
 
 
+@pytest.mark.parametrize(
+    ("rules", "labour", "hinges"),
+    [
+        pytest.param("", (1_000, 5_000), (100, 500), id="equally is by units"),
+        pytest.param(
+            '[[operations]]\nname = "assembly"\ndriver = "units"\n[[items]]\nname = "hinge"\ndriver = "units"\n',
+            (1_000, 5_000),
+            (100, 500),
+            id="by units, as the maker says",
+        ),
+        pytest.param(
+            '[[operations]]\nname = "assembly"\ndriver = "area"\n[[items]]\nname = "hinge"\ndriver = "area"\n',
+            (3_000, 3_000),
+            (300, 300),
+            id="by surface, which is alike here",
+        ),
+    ],
+)
+def test_work_and_fittings_of_a_run_go_by_its_units(
+    books: Books, rules: str, labour: tuple[int, int], hinges: tuple[int, int]
+) -> None:
+    """Reckoned by hand: one big box and a run of five small ones; 60.00 of pay and 6.00 of hinges for all six."""
+    con = books(
+        SHOP.format("2026-05-01") + HAND.format("Ada", 30) + rules,
+        purchases="date,item,category,quantity,unit,amount\n2026-05-01,hinge,hardware,12,each,6\n",
+        # 2 × (30 × 10 + 30 × 5 + 10 × 5) cm² are 1,000 cm²; one of the five has 200
+        pieces="piece,product,quantity,length,width,thickness,started,finished,status\n"
+        "BIG,box,1,30 cm,10 cm,5 cm,2026-05-02,2026-05-20,finished\n"
+        "RUN,small box,5,10 cm,5 cm,33.333333 mm,2026-05-02,2026-05-20,finished\n",
+        hours="date,person,hours,operation,pieces\n2026-05-03,Ada,2,assembly,BIG; RUN\n",
+        usage="date,item,quantity,unit,pieces\n2026-05-04,hinge,12,each,BIG; RUN\n",
+    )
+    made = ask(con, "select labour_cents, hardware_cents from cost.piece order by piece")
+    assert [tuple(column) for column in zip(*made, strict=True)] == [labour, hinges]
+
+
 def test_moving_average_and_goods_sold_for_others(books: Books) -> None:
     """Two examples in one shop, both solved on a page that was read (wizedu.com).
 
