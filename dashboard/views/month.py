@@ -194,6 +194,7 @@ def _bridge(page: Page, months: pl.DataFrame, row: dict[str, Any], against: str)
             columns = [
                 Column("part_name", "Difference"),
                 Column("cents", "Made", page.money, number=True),
+                Column("by_units_cents", "By units", page.money, number=True),
                 Column("part_meaning", "What it is", long=True),
             ]
             name = f"differences-{row['month']:%Y-%m}"

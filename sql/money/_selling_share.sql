@@ -1,8 +1,8 @@
--- One row per month: what selling took of the revenue over the twelve months that end with it, in
--- parts of a million.
+-- One row per month: what selling took over the twelve months that end with it, and of how much
+-- revenue: none of nothing, and never more than that.
 -- Only what a sale itself costs counts: fees, postage, packaging, booths; not advertising.
 -- @key month
--- @check selling_ppm between 0 and 1000000
+-- @check selling_cents between 0 and revenue_cents
 with sums as (
     select
         month, sum(cents) filter (where line in ('revenue', 'refunds')) as revenue_cents,
@@ -21,7 +21,7 @@ yearly as (
 
 select
     month,
+    cast(greatest(revenue_cents, 1) as bigint) as revenue_cents,
     cast(case when revenue_cents <= 0 then 0
-              else greatest(0, least(1000000, cut(selling_cents, 1000000, revenue_cents)))
-         end as bigint) as selling_ppm
+              else greatest(0, least(selling_cents, revenue_cents)) end as bigint) as selling_cents
 from yearly

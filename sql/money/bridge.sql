@@ -4,8 +4,10 @@
 -- for the same size; wage, hours, material price, yield and overhead are what it cost more than at
 -- the other month's rates and quantities. Volume is the change in what was sold, at the other
 -- month's prices and average margin; mix the rest of the margin: products that leave more of their
--- price, or less. Each is rounded once, as the difference of two rounded sums, so that all rounding
--- ends in mix and yield. The parts are those of `money.difference`.
+-- price, or less. Both count what was sold by its revenue, so that a table is more than a coaster;
+-- `by_units_cents` is the same two by the number of units, as textbooks have them. Each is rounded
+-- once, as the difference of two rounded sums, so that all rounding ends in mix and yield. The parts
+-- are those of `money.difference`.
 -- @key month, against, part
 with products as (
     select * replace (
@@ -23,6 +25,7 @@ totals as (
     select
         month, against, any_value(other) as other,
         cast(sum(past_revenue_cents) as bigint) as past_revenue_cents,
+        cast(sum(units) as bigint) as units, cast(sum(past_units) as bigint) as past_units,
         sum(revenue_cents - labour_cents - overhead_cents - material_cents) as margin_cents,
         cast(sum(
             past_revenue_cents - past_labour_cents - past_overhead_cents - past_material_cents
@@ -91,7 +94,10 @@ volumes as (
         at_margin_cents - past_margin_cents as sold_cents,
         case when past_revenue_cents > 0
              then cut(past_margin_cents, greatest(at_revenue_cents, 0), past_revenue_cents)
-             else at_margin_cents end - past_margin_cents as volume_cents
+             else at_margin_cents end - past_margin_cents as volume_cents,
+        case when past_units > 0
+             then cut(past_margin_cents, greatest(units, 0), past_units) - past_margin_cents
+        end as volume_by_units_cents
     from totals
     join parts_by_product as parts on parts.month = totals.month and parts.against = totals.against
 ),
@@ -120,6 +126,7 @@ parts as (
     select
         comparisons.month, comparisons.against, comparisons.other,
         now.result_cents, past.result_cents as other_result_cents,
+        volume_by_units_cents, sold_cents - volume_by_units_cents as mix_by_units_cents,
         unnest([
             { 'part': 'price', 'cents': coalesce(price_cents, 0) },
             { 'part': 'volume', 'cents': coalesce(volume_cents, 0) },
@@ -147,7 +154,11 @@ parts as (
 
 select
     parts.month, parts.against, parts.other as other_month, difference.part_number, parts.part,
-    difference.part_name, cast(parts.cents as bigint) as cents, parts.result_cents,
+    difference.part_name, cast(parts.cents as bigint) as cents,
+    cast(case parts.part
+        when 'volume' then parts.volume_by_units_cents
+        when 'mix' then parts.mix_by_units_cents end as bigint) as by_units_cents,
+    parts.result_cents,
     parts.other_result_cents
 from parts
 join money.difference on difference.part = parts.part

@@ -19,12 +19,12 @@ parts (number, part, part_name, better, worse, result_lines, layers, part_meanin
         'more or larger pieces sold', 'fewer or smaller pieces sold',
         ['revenue', 'refunds'], [],
         'More or fewer pieces were sold, or larger or smaller ones, each leaving what pieces left '
-            || 'in the other month.'
+            || 'in the other month. Counted by what they brought.'
     ), (
         3, 'mix', 'What kinds were sold', 'products that leave more', 'products that leave less',
         ['revenue', 'refunds', 'cost of sales'], [],
         'Other kinds of pieces were sold, which leave more or less of their price. '
-            || 'The trade calls it the mix.'
+            || 'The trade calls it the mix. Counted by what they brought.'
     ), (
         4, 'wage', 'Pay for an hour',
         'lower wages in what was sold', 'higher wages in what was sold',

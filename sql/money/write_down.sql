@@ -32,7 +32,7 @@ held as (
 
 priced as (
     select
-        held.*, share.selling_ppm,
+        held.*, share.selling_cents, share.revenue_cents,
         coalesce(
             pieces.list_price_cents, cut(agreed_cents, 1, all_units), usual.price_cents
         ) as price_cents,
@@ -54,7 +54,9 @@ priced as (
 
 -- nothing is known of what a piece without any price will bring, so it stays at cost
 netted as (
-    select *, cut(price_cents * units, 1000000 - selling_ppm, 1000000) as net_cents from priced
+    select
+        *, cut(price_cents * units, revenue_cents - selling_cents, revenue_cents) as net_cents
+    from priced
 ),
 
 worth as (
@@ -69,7 +71,7 @@ worth as (
 
 written as (
     select
-        *, selling_ppm / 1000000 as selling_share,
+        *, selling_cents / revenue_cents as selling_share,
         greatest(0, cost_cents - coalesce(worth_cents, cost_cents)) as written_down_cents,
         greatest(0, books_cost_cents - coalesce(books_worth_cents, books_cost_cents))
             as books_written_down_cents

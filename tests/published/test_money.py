@@ -178,6 +178,42 @@ def test_lower_of_cost_and_net_realisable_value_item_by_item(books: Books) -> No
     assert ask(con, "select write_down_cents, books_result_cents from money.month") == [(3_500_000, -3_500_000)]
 
 
+def test_volume_and_mix_by_units_beside_those_by_revenue(books: Books) -> None:
+    """Horngren and co-authors, "Cost Accounting", 13th ed., pp. 517-519, soft drinks (page read); a hundredth of each.
+
+    400,000, 600,000 and 1,500,000 units that leave 2.00, 1.20 and 2.50; then 480,000, 900,000 and 1,620,000. Together
+    820,000: quantity 1,054,000 and mix -234,000. Each sells here at twice what it leaves; by revenue it is all volume.
+    """
+    drinks = {"KOLA": (4_000, 4_800, 2), "LIMOR": (6_000, 9_000, 1.2), "ORLEM": (15_000, 16_200, 2.5)}
+    pieces, sales = "", ""
+    for tag, (*units, left) in drinks.items():
+        for month, n in enumerate(units, 1):
+            pieces += f"{tag}-{month},{tag.lower()},{n},2026-01-02,finished,{n * left:.0f}\n"
+            sales += f"2026-{month:02}-20,shop,{tag}-{month},{n},{2 * left:.2f}\n"
+    con = books(
+        SHOP,
+        pieces="piece,product,quantity,finished,status,opening_cost\n" + pieces,
+        sales="date,channel,piece,quantity,price\n" + sales,
+    )
+    parts = ask(
+        con,
+        "select part, cents, by_units_cents from money.bridge where month = '2026-02-01'"
+        " and against = 'the month before' and (cents <> 0 or by_units_cents is not null)",
+    )
+    assert parts == [("volume", 820_000, 1_054_000), ("mix", 0, -234_000)]
+
+
+def test_what_selling_takes_is_exact_to_the_cent(books: Books) -> None:
+    """Reckoned by hand: fees of 1 on 3 of revenue leave 62,500.00 of a list price of 93,750, no share rounded first."""
+    con = books(
+        SHOP,
+        pieces="piece,product,finished,status,opening_cost,list_price\n"
+        "SOLD,bowl,2026-01-02,finished,1,\nHELD,table,2026-01-02,finished,70000,93750\n",
+        sales="date,channel,piece,price,channel_fee\n2026-01-20,shop,SOLD,3,1\n",
+    )
+    assert ask(con, "select worth_cents, written_down_cents from money.write_down") == [(6_250_000, 750_000)]
+
+
 def test_gross_profit_of_a_small_business(books: Books) -> None:
     """US Internal Revenue Service, Publication 334, ch. 7 "Figuring Gross Profit" (public domain; figures for 2016).
 

@@ -154,7 +154,7 @@ def down(model, held, **given):
         work__piece=[{"piece": "T-1", "row_id": 5, "product": "tray", "units": 1}],
         money__held=held,
         records__pieces=pieces,
-        **{"money___selling_share": [{"month": m["month"], "selling_ppm": 100_000} for m in MONTHS]} | given,
+        **{"money___selling_share": [{"month": m["month"], "selling_cents": 100, "revenue_cents": 1_000} for m in MONTHS]} | given,
     )
     return [
         (row["month"], row["written_down_cents"], row["books_written_down_cents"], row["change_cents"])
