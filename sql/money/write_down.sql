@@ -1,6 +1,6 @@
 -- One row per unsold piece and month in which it is written down, or ceases to be, item by item.
--- A piece is worth the lower of its cost and of what it will bring: its list price, else the price
--- its order agreed, else the product's median sale of twelve months, less what selling takes and,
+-- A piece is worth the lower of its cost and of what it will bring: its list price, from the day it
+-- was listed on where that is told, else the price its order agreed, else the product's median sale of twelve months, less what selling takes and,
 -- in progress, less the cost to finish it. What was written down comes back when that rises, at
 -- most to cost, and when the piece is sold. Once with own pay, once in the books.
 -- @key piece, month
@@ -33,10 +33,10 @@ held as (
 priced as (
     select
         held.*, share.selling_cents, share.revenue_cents,
-        coalesce(
-            pieces.list_price_cents, cut(agreed_cents, 1, all_units), usual.price_cents
-        ) as price_cents,
-        case when pieces.list_price_cents is not null then 'list price'
+        case when pieces.listed is null or pieces.listed <= last_day(held.month)
+             then pieces.list_price_cents end as list_cents,
+        coalesce(list_cents, cut(agreed_cents, 1, all_units), usual.price_cents) as price_cents,
+        case when list_cents is not null then 'list price'
              when agreed_cents is not null then 'order'
              when usual.price_cents is not null then 'usual price' end as price_basis,
         case when held.stage = 'in progress'

@@ -214,6 +214,18 @@ def test_what_selling_takes_is_exact_to_the_cent(books: Books) -> None:
     assert ask(con, "select worth_cents, written_down_cents from money.write_down") == [(6_250_000, 750_000)]
 
 
+def test_a_list_price_holds_from_the_day_it_was_listed_on(books: Books) -> None:
+    """Reckoned by hand: 300 in the piece, listed at 100 in March: nothing is written down before."""
+    con = books(
+        SHOP,
+        pieces="piece,product,finished,status,opening_cost,listed,list_price\n"
+        "A,bowl,2026-01-02,finished,300,2026-03-15,100\n",
+        inspections="date,piece,defect\n2026-04-02,A,none\n",
+    )
+    months = ask(con, "select month(month), write_down_cents from money.month order by month")
+    assert months == [(1, 0), (2, 0), (3, 20_000), (4, 0)]
+
+
 def test_gross_profit_of_a_small_business(books: Books) -> None:
     """US Internal Revenue Service, Publication 334, ch. 7 "Figuring Gross Profit" (public domain; figures for 2016).
 
