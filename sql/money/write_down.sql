@@ -1,8 +1,9 @@
 -- One row per unsold piece and month in which it is written down, or ceases to be, item by item.
 -- A piece is worth the lower of its cost and of what it will bring: its list price, from the day it
--- was listed on where that is told, else the price its order agreed, else the product's median sale of twelve months, less what selling takes and,
--- in progress, less the cost to finish it. What was written down comes back when that rises, at
--- most to cost, and when the piece is sold. Once with own pay, once in the books.
+-- was listed on where that is told, else the price its order agreed, else the product's median sale
+-- of twelve months, less what selling takes and, in progress, less the cost to finish it. What was
+-- written down comes back when that rises, at most to cost, and when the piece is sold. Once with
+-- own pay, once in the books.
 -- @key piece, month
 -- @check written_down_cents between 0 and cost_cents
 -- @check books_written_down_cents between 0 and books_cost_cents
