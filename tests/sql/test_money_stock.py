@@ -143,6 +143,7 @@ def test_a_pool_waits_with_a_bill_that_is_paid_ahead(model):
     ]
 
 
+TENTH = [{"month": m["month"]} for m in MONTHS]
 HELD = {"piece": "T-1", "month": JAN, "stage": "finished", "units": 1, "cost_cents": 1000, "own_labour_cents": 400}
 
 
@@ -154,7 +155,7 @@ def down(model, held, **given):
         work__piece=[{"piece": "T-1", "row_id": 5, "product": "tray", "units": 1}],
         money__held=held,
         records__pieces=pieces,
-        **{"money___selling_share": [{"month": m["month"], "selling_cents": 100, "revenue_cents": 1_000} for m in MONTHS]} | given,
+        **{"money___selling_share": [m | {"selling_cents": 100, "revenue_cents": 1_000} for m in TENTH]} | given,
     )
     return [
         (row["month"], row["written_down_cents"], row["books_written_down_cents"], row["change_cents"])
