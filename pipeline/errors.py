@@ -96,3 +96,23 @@ FAULTS: dict[str, Fault] = {
     ),
     "too-long": Fault("Too long a cell", "The cell holds more text than any field can.", "Check the file's quotes."),
 }
+
+QUESTIONS: dict[str, Fault] = {
+    "sign-cost": Fault(
+        "A minus before a cost, in some rows alone",
+        "Each is counted as a cost, whichever sign it has.",
+        'Say in the file\'s mapping, under [signs], what a minus is there: "cost", or "credit" for money given back.',
+    ),
+    "sign-income": Fault(
+        "A minus before what the buyer paid",
+        "It is taken as money given back.",
+        "If it is what the shop paid, name the column shipping_paid in the file's mapping.",
+    ),
+    "sign-bank": Fault(
+        "Money that goes out, with a minus in some rows alone",
+        "Where most have a minus, those without are taken as money that came back; else all as money that went out.",
+        'Say in the file\'s mapping, under [signs], amount = "out" (a minus goes out) or "kind" (a minus '
+        "turns the kind round).",
+    ),
+}
+"""What a file can leave open: asked about once a file, with what is taken meanwhile."""

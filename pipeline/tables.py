@@ -72,6 +72,10 @@ INTAKE: dict[str, tuple[str, Columns]] = {
         "One row per word that no vocabulary knows, with the nearest one that it does.",
         _columns("vocabulary word nearest VARCHAR, rows BIGINT, file VARCHAR"),
     ),
+    "question": (
+        "One row per question that a table of a file leaves open: about which field, and of how many rows.",
+        _columns("file sheet record field code VARCHAR, rows BIGINT"),
+    ),
     "unlinked": (
         "One row per tag that leads to no piece, lot or order.",
         _columns("row_id BIGINT, record field tag VARCHAR"),

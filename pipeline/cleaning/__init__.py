@@ -17,6 +17,7 @@ from pipeline.cleaning import (
     money,
     numbers,
     quantities,
+    signs,
     synonyms,
     tags,
     texts,
@@ -78,7 +79,8 @@ class Cleaned:
 
     `frame` has the stored columns of the record but `row_id`, and `file`, `sheet`, `row`, `occurrence`. `rejected` has
     one row for each row set aside: file, sheet, row, occurrence, record, code (in `FAULTS`), field, text, reason,
-    suggestion. `unknown_words` has vocabulary, word, nearest, rows, file.
+    suggestion. `unknown_words` has vocabulary, word, nearest, rows, file; `questions` file, sheet, record, field, code
+    (in `QUESTIONS`), rows.
     """
 
     record: str
@@ -86,6 +88,7 @@ class Cleaned:
     rejected: pl.DataFrame
     unknown_words: pl.DataFrame
     mapping: Mapping
+    questions: pl.DataFrame
 
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
@@ -115,6 +118,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
     frame = _framed(values, cells, record, file, table.sheet)
+    frame, questions = signs.apply(frame, mapping, file, table.sheet)
     frame, more = cross_field_rules.apply(frame, record, mapping, shop)
     faults.extend(more)
     rejected = _first(faults, cells, record, file, table.sheet)
@@ -127,6 +131,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         rejected.select(_REJECTED.keys()),
         synonyms.unknown_words(pl.concat(unknown), shop, file),
         mapping,
+        questions,
     )
 
 

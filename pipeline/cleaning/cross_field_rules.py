@@ -124,23 +124,25 @@ def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFr
     # a till's line of none without money is a void one, and harms nothing
     money = pl.any_horizontal(pl.col(f"{name}_cents").fill_null(0) != 0 for name in _SALE_MONEY)
     none = _fault(frame, (pl.col("quantity") == 0) & money, "none-sold", "quantity")
+    below = _fault(
+        frame,
+        pl.col("price_cents") < 0,
+        "range",
+        "price",
+        "If it came back, write its quantity with a minus; a discount has a field of its own.",
+        pl.col("price_cents") / 10**shop.minor_digits,
+    )
     if not mapping.tax_included:
-        return frame, [none]
+        return frame, [none, below]
     count = pl.col("quantity").abs()
     tax = pl.col("sales_tax_cents").abs()
     share = half_even(tax, count)
     price = pl.col("price_cents") - pl.when(count > 0).then(share).otherwise(0).fill_null(0)
     frame = frame.with_columns(price.alias("price_cents"))
-    return frame, [
-        none,
-        _fault(
-            frame,
-            pl.col("price_cents") < 0,
-            "range",
-            "sales_tax",
-            "The tax is more than the price it is said to be in.",
-        ),
-    ]
+    over = _fault(
+        frame, pl.col("price_cents") < 0, "range", "sales_tax", "The tax is more than the price it is said to be in."
+    )
+    return frame, [none, below, over]
 
 
 _RULES: dict[str, Callable[[pl.DataFrame, Mapping, Shop], tuple[pl.DataFrame, list[pl.DataFrame]]]] = {

@@ -28,6 +28,7 @@ _KEYS = {
     "units": dict,
     "tax_included": bool,
     "repeats_total": bool,
+    "signs": dict,
     "supersedes": list,
 }
 
@@ -39,6 +40,19 @@ _TAKES: dict[type, str] = {
     list: 'a list of fields, such as ["receipt"]',
 }
 
+SIGNS: dict[tuple[str, str], tuple[str, ...]] = {
+    ("sales", "discount"): ("cost", "credit"),
+    ("sales", "channel_fee"): ("cost", "credit"),
+    ("sales", "payment_fee"): ("cost", "credit"),
+    ("sales", "shipping_paid"): ("cost", "credit"),
+    ("sales", "sales_tax"): ("cost", "credit"),
+    ("purchases", "discount"): ("cost", "credit"),
+    ("purchases", "freight"): ("cost", "credit"),
+    ("purchases", "tax"): ("cost", "credit"),
+    ("payments", "amount"): ("out", "kind"),
+}
+"""Fields of which a mapping may say what a minus means: a cost or money given back; money out, or against its kind."""
+
 
 @dataclass(frozen=True)
 class Mapping:
@@ -48,7 +62,7 @@ class Mapping:
     type, or "" to skip these tables. `columns` says field → header as written, `constants` field → text of every row,
     `units` field → unit of bare numbers. `date_order` ("year", "day", "month") and `decimal` ("." or ",") are decided
     by the file's evidence when "". `supersedes` names fields: a row of a later file (by name) replaces an earlier
-    file's row that is alike in them.
+    file's row that is alike in them. `signs` says what a minus before an amount means (`SIGNS`), where a file has both.
     """
 
     name: str
@@ -63,6 +77,7 @@ class Mapping:
     tax_included: bool = False
     repeats_total: bool = False
     supersedes: tuple[str, ...] = ()
+    signs: dict[str, str] = field(default_factory=dict)
 
     def fits(self, file: str, sheet: str) -> bool:
         return fnmatchcase(file.casefold(), self.files.replace("\\", "/").casefold()) and fnmatchcase(
@@ -122,8 +137,13 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             raise UserError(
                 f"`{setting}` can't be {data[setting]!r}.", where, f"Choose one of: {', '.join(map(repr, allowed))}."
             )
-    for setting in ("columns", "constants", "units", "supersedes"):
+    for setting in ("columns", "constants", "units", "supersedes", "signs"):
         _check_fields(data.get(setting, {}), setting, record, where)
+    for name, said in data.get("signs", {}).items():
+        if said not in SIGNS.get((record, name), ()):
+            known = ", ".join(map(repr, SIGNS.get((record, name), ())))
+            mend = f"Choose one of: {known}." if known else "Leave it out: a minus has one meaning there."
+            raise UserError(f"[signs] {name} can't be {said!r}.", where, mend)
     _check_private(data.get("columns", {}), where)
     data.pop(format_versions.KEY, None)
     return Mapping(name, **{**data, "supersedes": tuple(data.get("supersedes", ()))})
@@ -161,7 +181,7 @@ def dump(mapping: Mapping) -> str:
     lines += [f"{name} = true" for name in ("tax_included", "repeats_total") if getattr(mapping, name)]
     if mapping.supersedes:
         lines.append(f"supersedes = [{', '.join(map(_toml, mapping.supersedes))}]")
-    for section in ("columns", "constants", "units"):
+    for section in ("columns", "constants", "units", "signs"):
         entries = getattr(mapping, section)
         if entries:
             lines += ["", f"[{section}]", *(f"{name} = {_toml(text)}" for name, text in entries.items())]

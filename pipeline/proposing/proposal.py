@@ -176,7 +176,7 @@ def _passed_over(proposal: Proposal) -> Proposal:
 def mapping_text(proposal: Proposal) -> str:
     """The mapping file: the mapping, and as comments what is open and which columns it leaves out."""
     record = RECORDS.get(proposal.mapping.record)
-    also = 'tax_included = true, repeats_total = true, supersedes = ["order_no"], [constants], [units]'
+    also = 'tax_included = true, repeats_total = true, supersedes = ["order_no"], [constants], [units], [signs]'
     unused = [f"{guess.header or guess.column} ({WHY[guess.why]})" for guess in proposal.columns if not guess.field]
     notes = [
         f"How {proposal.file} is read. Change what is wrong.",

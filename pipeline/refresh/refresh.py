@@ -102,6 +102,7 @@ def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
             "intake.ignored": ignored,
             "intake.unknown_word": linked.unknown_word,
             "intake.unlinked": linked.unlinked,
+            "intake.question": linked.question,
             "intake.closed": pile.closed,
         }
     )

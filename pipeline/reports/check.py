@@ -8,13 +8,14 @@ from typing import Any
 
 import duckdb
 
-from pipeline.errors import FAULTS
+from pipeline.errors import FAULTS, QUESTIONS
 from pipeline.reports.finding import Finding, rows_of
 from pipeline.reports.missing import missing
 from pipeline.reports.words import amount, count, masked, place, share
 
 TOLD_IN_DETAIL = {
     "estimate_failed",
+    "file_asks",
     "row_set_aside",
     "word_unknown",
     "tag_unlinked",
@@ -53,6 +54,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *missing(con),
         *_unknown_words(con),
         *_unlinked(con),
+        *_questions(con),
     ]
     return sorted(found, key=lambda f: (f.severity != "error", -(f.cents or 0), -f.rows, f.kind, f.what))
 
@@ -276,3 +278,12 @@ def _unlinked(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         where = f"first in {place(first['file'], first['sheet'], first['row'])}"
         mend = f"Mend the tag, or add the {row['kind']}; its own row may have been set aside."
         yield Finding("warning", "unlinked", what, row["rows"], None, where, mend)
+
+
+def _questions(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """What a file leaves open, once a file and field, with what is taken meanwhile."""
+    for row in rows_of(con, "from intake.question order by file, sheet, record, field, code"):
+        asked = QUESTIONS[row["code"]]
+        what = f"{asked.title} ({row['field'].replace('_', ' ')}). {asked.meaning}"
+        where = place(row["file"], row["sheet"], None)
+        yield Finding("warning", f"asked: {row['code']}", what, row["rows"], None, where, asked.mend)

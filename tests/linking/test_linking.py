@@ -33,6 +33,7 @@ def table(record: str, rows: list[dict[str, Any]], file: str, **mapping: Any) ->
         frame=pl.DataFrame(filled, schema=schema),
         rejected=pl.DataFrame(schema=linking._REJECTED),
         unknown_words=pl.DataFrame(schema=linking._WORD),
+        questions=pl.DataFrame(schema=linking._QUESTION),
         mapping=SimpleNamespace(**how),
     )
 

@@ -278,6 +278,16 @@ EXAMPLES: Examples = {
         ),
         holds("all lead somewhere", intake__unlinked=[]),
     ],
+    "file_asks": [
+        fires(
+            "each question of a file",
+            [{"file": "a.csv", "sheet": "", "record": "sales", "field": "discount", "code": "sign-cost", "rows": 2}],
+            intake__question=[
+                {"file": "a.csv", "sheet": "", "record": "sales", "field": "discount", "code": "sign-cost", "rows": 2}
+            ],
+        ),
+        holds("none asks", intake__question=[]),
+    ],
     "word_unknown": [
         fires(
             "once for each word, with the rows of all files",

@@ -12,7 +12,7 @@ from tests.sql.checks.example import Examples, Rows
 AREAS = (of_days, of_records, of_the_books, of_stock, of_stages, of_money)
 EXAMPLES: Examples = {name: examples for area in AREAS for name, examples in area.EXAMPLES.items()}
 
-EACH_ROW = {"estimate_failed", "row_set_aside", "tag_unlinked", "word_unknown"}
+EACH_ROW = {"estimate_failed", "file_asks", "row_set_aside", "tag_unlinked", "word_unknown"}
 """Checks that tell of each row of one table: only without any are they silent."""
 
 

@@ -1,0 +1,131 @@
+"""Which way money goes, from files to the month, however an export writes its signs. All reckoned by hand.
+
+A return is a contra to the sale (OpenStax, Principles of Accounting, Financial, 6.3): what was taken off the price, the
+tax and the fee of what came back go back with it.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+import duckdb
+import pytest
+
+from pipeline.reports.check import findings
+
+Books = Callable[..., duckdb.DuckDBPyConnection]
+
+SHOP = 'name = "Example"\ncurrency = "EUR"\nstart = 2026-01-01\ntax_regime = "vat"\n'
+PIECES = "piece,product,finished,status,opening_cost\nA,bowl,2026-01-02,finished,10\nB,bowl,2026-01-02,finished,10\n"
+SALES = "date,channel,piece,quantity,price,discount,shipping_charged,sales_tax,channel_fee,payment_fee,shipping_paid\n"
+MONTH = "select revenue_cents + refund_cents, selling_cents, tax_cents, cash_end_cents from money.month order by month"
+
+
+def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+    return con.execute(query).fetchall()
+
+
+def asked(con: duckdb.DuckDBPyConnection) -> list[str]:
+    return [found.kind for found in findings(con) if found.kind.startswith("asked")]
+
+
+@pytest.mark.parametrize("minus", ["", "-"])
+def test_what_came_back_turns_all_its_money_round(books: Books, minus: str) -> None:
+    """Sold at 50 less 5, with 4 shipping, 10.29 tax, fees of 3 and 1 and postage of 6; all of it came back."""
+    m = minus
+    con = books(
+        SHOP,
+        pieces=PIECES,
+        sales=SALES
+        + f"2026-01-05,web,A,1,50,5,4,10.29,3,1,6\n2026-01-09,web,A,-1,50,{m}5,{m}4,{m}10.29,{m}3,{m}1,{m}6\n",
+    )
+    assert ask(con, MONTH) == [(0, 0, 0, 0)]
+    assert asked(con) == []
+
+
+def test_money_and_units_both_with_a_minus_are_one_return(books: Books) -> None:
+    con = books(
+        SHOP, pieces=PIECES, sales="date,channel,piece,quantity,price\n2026-01-05,web,A,1,50\n2026-01-09,web,A,-1,-50\n"
+    )
+    assert ask(con, "select revenue_cents, refund_cents, cash_end_cents from money.month") == [(5000, -5000, 0)]
+
+
+@pytest.mark.parametrize("minus", ["", "-"])
+def test_a_columns_own_habit_says_what_a_minus_means(books: Books, minus: str) -> None:
+    """Two at 50 less 5 each: 90; 3 and 1 of fees and 6 of postage each: 20; tax of 9.45 each: 18.90."""
+    m = minus
+    rows = "".join(f"2026-01-05,web,{piece},1,50,{m}5,,{m}9.45,{m}3,{m}1,{m}6\n" for piece in "AB")
+    con = books(SHOP, pieces=PIECES, sales=SALES + rows)
+    assert ask(con, MONTH) == [(9000, 2000, 1890, 8890)]
+    assert asked(con) == []
+
+
+def test_a_fee_with_both_signs_is_a_cost_and_asked_about_once(books: Books) -> None:
+    rows = "2026-01-05,web,A,1,50,,,,-3,,\n2026-01-05,web,B,1,50,,,,3,,\n"
+    con = books(SHOP, pieces=PIECES, sales=SALES + rows)
+    assert ask(con, MONTH) == [(10000, 600, 0, 9400)]
+    (found,) = [f for f in findings(con) if f.kind == "asked: sign-cost"]
+    assert found.where == "inbox/sales.csv" and "channel fee" in found.what and "[signs]" in found.mend
+
+
+def test_a_receipts_discount_and_freight_with_a_minus_lower_and_raise_it(books: Books) -> None:
+    """100 less 10, with 4 of freight: 94, whichever way a column writes them."""
+    con = books(
+        SHOP,
+        purchases="date,receipt,item,category,quantity,unit,amount,discount,freight\n"
+        "2026-01-05,R-1,screw,hardware,10,each,100,-10,-4\n",
+    )
+    assert ask(con, "select landed_cents from cost.lot") == [(9400,)]
+    assert ask(con, "select cash_end_cents from money.month") == [(-9400,)]
+
+
+def test_a_credit_note_is_money_back_whichever_way_it_is_written(books: Books) -> None:
+    """10 bought for 100 with 21 of tax that comes back; 2 of them sent back for 20 with 4.20."""
+    head = (
+        "date,receipt,item,category,quantity,unit,amount,tax,total\n2026-01-05,R-1,screw,hardware,10,each,100,21,121\n"
+    )
+    for credit in ("20,4.20,24.20", "-20,-4.20,-24.20", "-20,4.20,-24.20"):
+        con = books(
+            SHOP + "tax_reclaimable = true\n", purchases=head + f"2026-01-09,C-1,screw,hardware,-2,each,{credit}\n"
+        )
+        assert ask(con, "select tax_owed_cents, cash_end_cents from money.month") == [(-1680, -9680)], credit
+        assert ask(con, "select sum(landed_cents)::bigint from cost.lot") == [(8000,)]
+        assert not [f for f in findings(con) if f.kind == "receipt_total"], credit
+
+
+def test_signs_that_lead_to_a_receipts_total_are_no_habit(books: Books) -> None:
+    """The receipt's own tax of 16.80 stands on the line that takes 20 off: 100 - 20 + 16.80."""
+    con = books(
+        SHOP,
+        purchases="date,receipt,item,category,quantity,unit,amount,tax,total\n"
+        "2026-01-05,R-1,screw,hardware,10,each,100,,96.80\n2026-01-05,R-1,hinge,hardware,-2,each,-20,16.80,\n",
+    )
+    assert ask(con, "select cash_end_cents from money.month") == [(-9680,)]
+
+
+OUT = ("supplier", "pay", "drawing", "tax", "refund")
+
+
+@pytest.mark.parametrize("kind", OUT)
+def test_a_banks_minus_is_money_out_whatever_the_kind(books: Books, kind: str) -> None:
+    con = books(SHOP, payments=f"date,kind,amount,note\n2026-01-05,{kind},-40,\n2026-01-06,capital,100,\n")
+    assert ask(con, "select cash_in_cents, cash_out_cents from money.month") == [(10000, 4000)]
+    assert asked(con) == []
+
+
+@pytest.mark.parametrize("kind", ["payout", "deposit", "capital", "loan", "claim", "balance"])
+def test_a_banks_minus_is_money_out_of_what_else_comes_in(books: Books, kind: str) -> None:
+    con = books(SHOP, payments=f"date,kind,amount,note\n2026-01-05,{kind},-40,\n2026-01-06,supplier,-10,\n")
+    assert ask(con, "select cash_in_cents, cash_out_cents from money.month") == [(0, 5000)]
+
+
+def test_money_that_a_supplier_gave_back_has_no_minus_at_a_bank_and_is_asked_about(books: Books) -> None:
+    con = books(
+        SHOP, payments="date,kind,amount\n2026-01-05,supplier,-40\n2026-01-06,supplier,-10\n2026-01-07,supplier,5\n"
+    )
+    assert ask(con, "select cash_in_cents, cash_out_cents from money.month") == [(500, 5000)]
+    assert asked(con) == ["asked: sign-bank"]
+
+
+def test_amounts_as_the_kind_says_need_no_minus(books: Books) -> None:
+    con = books(SHOP, payments="date,kind,amount\n2026-01-05,supplier,40\n2026-01-06,capital,100\n")
+    assert ask(con, "select cash_in_cents, cash_out_cents from money.month") == [(10000, 4000)]
