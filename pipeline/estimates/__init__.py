@@ -18,6 +18,7 @@ from pipeline.writing.internal_errors import ends_us, place_of
 
 MODULES: tuple[str, ...] = (
     "untagged",
+    "twins",
     "rates",
     "first_pass_yield",
     "savings",

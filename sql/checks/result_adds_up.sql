@@ -14,14 +14,18 @@ lines as (
     from money.line group by month
 ),
 
-sales as (
+brought as (
     select
-        month_of(on_date) as month,
-        sum(
-            coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0)
-            + coalesce(shipping_charged_cents, 0)
-        ) as cents
-    from records.sales group by month_of(on_date)
+        on_date,
+        coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0)
+            + coalesce(shipping_charged_cents, 0) as cents
+    from records.sales
+    union all by name
+    select on_date, -cents as cents from money.allowance
+),
+
+sales as (
+    select month_of(on_date) as month, sum(cents) as cents from brought group by month_of(on_date)
 )
 
 select

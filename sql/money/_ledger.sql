@@ -7,10 +7,14 @@ with payments as (select * from records.payments),
 
 shop as (select * from settings.shop),
 
+twins as (select * from money.twin),
+
 kinds as (
     select
-        count(*) filter (where kind = 'supplier') as suppliers,
-        count(*) filter (where kind = 'supplier' and receipt is null) as suppliers_at_large,
+        count(*) filter (
+            where kind = 'supplier' and receipt is null
+                and row_id not in (select payment_id from twins)
+        ) as suppliers_at_large,
         count(*) filter (where kind = 'pay') as pays
     from payments
 ),
@@ -47,22 +51,29 @@ sales as (
     from sold where account = 'assumed'
 ),
 
-assumed_days as (select distinct on_date from sold where account = 'assumed'),
-
 owners as (
     select distinct lower(name) as name
     from settings.person_rate where role in ('owner', 'partner') and not paid
 ),
 
+-- a refund that names no order, of what came back of one
+of_order as (
+    select twins.payment_id, any_value(sold.order_no) as order_no
+    from twins
+    join sold on sold.row_id = twins.row_id and sold.account = 'order'
+    where twins.kind = 'sale' group by twins.payment_id
+),
+
 paid as (
     select
-        payments.row_id, payments.on_date, payments.kind, payments.order_no, amount_cents,
+        payments.row_id, payments.on_date, payments.kind,
+        coalesce(payments.order_no, of_order.order_no) as order_no, amount_cents,
         case when kind in ('refund', 'supplier', 'pay', 'drawing', 'tax') then -amount_cents
              else amount_cents end as cash_cents,
-        owners.name is not null as to_owner, assumed_days.on_date is not null as beside_cash
+        owners.name is not null as to_owner
     from payments
     left join owners on owners.name = lower(trim(payments.note))
-    left join assumed_days on assumed_days.on_date = payments.on_date
+    left join of_order on of_order.payment_id = payments.row_id
 ),
 
 -- a voucher that is used moves no cash
@@ -71,13 +82,18 @@ payment_cash as (
     from paid where kind <> 'voucher used'
 ),
 
+of_settings as (
+    select distinct payment_id, 'bills' as account
+    from twins where kind in ('pool', 'equipment')
+),
+
 payment_other as (
     select
         case when order_no is not null and kind in ('deposit', 'balance', 'payout', 'refund')
              then 'order'
              when kind = 'deposit' then 'deposits'
              when kind in ('balance', 'payout', 'refund') then 'customers'
-             when kind = 'supplier' then 'suppliers'
+             when kind = 'supplier' then coalesce(of_settings.account, 'suppliers')
              when kind = 'pay' and to_owner then 'owner'
              when kind = 'pay' then 'wages'
              when kind in ('drawing', 'capital') then 'owner'
@@ -85,21 +101,28 @@ payment_other as (
              when kind = 'tax' then 'tax'
              when kind = 'claim' then 'other income'
              else 'vouchers' end as account,
-        kind, on_date, row_id, -cash_cents as cents, false as assumed, order_no
-    from paid where kind <> 'voucher used'
+        kind, on_date, paid.row_id, -cash_cents as cents, false as assumed, order_no
+    from paid
+    left join of_settings on of_settings.payment_id = paid.row_id
+    where kind <> 'voucher used'
 ),
 
--- it pays for an order, or for one of that day's sales, for which no cash came then
+-- it pays for an order, or for takings for which no cash came then
 voucher_used as (
-    select 'vouchers' as account, kind, on_date, row_id, amount_cents as cents, false as assumed
-    from paid where kind = 'voucher used'
+    select
+        'vouchers' as account, 'voucher used' as kind, on_date, row_id, cents, false as assumed
+    from money._voucher
     union all by name
     select
-        case when order_no is not null then 'order'
-             when beside_cash then 'cash'
-             else 'customers' end as account,
-        kind, on_date, row_id, -amount_cents as cents, order_no is null as assumed, order_no
-    from paid where kind = 'voucher used'
+        'cash' as account, 'voucher used' as kind, cash_on as on_date, row_id,
+        -cash_cents as cents, true as assumed
+    from money._voucher where cash_cents > 0
+    union all by name
+    select
+        case when order_no is not null then 'order' else 'customers' end as account,
+        'voucher used' as kind, on_date, row_id, cash_cents - cents as cents,
+        order_no is null as assumed, order_no
+    from money._voucher
 ),
 
 followed as (select * from money._order),
@@ -136,11 +159,24 @@ order_other as (
     from followed where assumed_cents <> 0
 ),
 
+posted as (
+    select twins.row_id, any_value(payments.kind) as kind
+    from twins
+    join payments on payments.row_id = twins.payment_id
+    where twins.kind = 'postage' group by twins.row_id
+),
+
+-- a channel that sells the label keeps it from its payout; a carrier's bill is paid by its bank line
 postage as (
     select
-        'cash' as account, 'postage' as kind, on_date, row_id,
-        case when from_place = 'fee' then -cents else cents end as cents, true as assumed
+        case posted.kind when 'payout' then 'customers'
+                         when 'supplier' then 'suppliers'
+                         else 'cash' end as account,
+        'postage' as kind, on_date, trace.row_id,
+        case when from_place = 'fee' then -cents else cents end as cents,
+        posted.kind is null as assumed
     from cost.trace
+    left join posted on posted.row_id = trace.row_id
     where 'fee' in (from_place, to_place) and operation not in ('channel fee', 'payment fee')
 ),
 
@@ -164,11 +200,13 @@ to_pay as (
 
 settled as (select receipt from payments where kind = 'supplier' and receipt is not null),
 
+paid_receipts as (select row_id from twins where kind = 'receipt'),
+
 on_account as (
     select
         to_pay.*,
         -- a line of no receipt is paid by no payment that names one
-        kinds.suppliers_at_large > 0
+        kinds.suppliers_at_large > 0 or to_pay.row_id in (from paid_receipts)
             or to_pay.receipt is not null and to_pay.receipt in (from settled) as owed
     from to_pay
     cross join kinds
@@ -210,7 +248,13 @@ billed as (
 
 amounts as (
     select
-        on_date, row_id, item, to_place = 'asset' as asset, item in (from billed) as has_bills,
+        on_date, row_id, item, to_place = 'asset' as asset,
+        item in (from billed) and to_place <> 'asset' as has_bills,
+        exists (
+            from twins
+            where twins.kind in ('pool', 'equipment') and twins.row_id = trace.row_id
+                and twins.on_date = trace.on_date
+        ) as has_twin,
         case when from_place = 'setting' then cents else -cents end as cents
     from cost.trace
     where from_place = 'setting' and to_place in ('pool', 'asset', 'receipt')
@@ -219,9 +263,9 @@ amounts as (
 
 monthly as (
     select
-        case when has_bills and not asset then 'bills' else 'cash' end as account,
+        case when has_bills or has_twin then 'bills' else 'cash' end as account,
         case when asset then 'equipment' else 'overhead' end as kind,
-        on_date, amounts.row_id, -cents as cents, asset or not has_bills as assumed
+        on_date, amounts.row_id, -cents as cents, not has_bills and not has_twin as assumed
     from amounts
     cross join shop
     where not asset or on_date > shop.start

@@ -6,8 +6,9 @@
 -- @key order_no
 with due as (
     select
-        order_no, min(on_date) as first_on, max(on_date) as last_on,
-        sum(due_cents) as due_cents, max(row_id) as sale_id
+        order_no, min(on_date) filter (where units <> 0) as first_on,
+        max(on_date) filter (where units <> 0) as last_on,
+        sum(due_cents) as due_cents, max(row_id) filter (where units <> 0) as sale_id
     from money._sale where account = 'order' group by order_no
 ),
 

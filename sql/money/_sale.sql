@@ -1,41 +1,24 @@
 -- One row per sale row: what was taken, the tax on it, what the channel keeps, and who owes us the
--- rest.
+-- rest; and one per allowance, which is of no units.
 -- `account` says how its money comes: with the payments of its order, with the payouts of its
--- channel or event, with the refunds paid out, or, where no payment tells, on the day itself
--- (assumed). Tax that the channel pays on is never ours.
+-- channel or event, with the refund that is its twin, or, where no payment tells, on the day itself
+-- (assumed).
 -- @key row_id
-with sales as (
-    select
-        *, coalesce(quantity, 1) as units,
-        coalesce(quantity, 1) * price_cents - coalesce(discount_cents, 0) as taken_cents
-    from records.sales
-),
+with due as (select * from money._due),
 
-taxed as (
-    select sales.*, coalesce(channel.tax_by, 'us') as tax_by
-    from sales
-    asof left join settings.channel as channel
-        on channel.name = sales.channel and channel.from_date <= sales.on_date
-),
-
-kept as (
-    select row_id, sum(case when from_place = 'fee' then cents else -cents end) as cents
-    from cost.trace
-    where 'fee' in (from_place, to_place) and operation in ('channel fee', 'payment fee')
-    group by row_id
-),
-
-paid_orders as (select distinct order_no from records.payments where order_no is not null),
-
-placed_before as (
-    select orders.order_no from records.orders cross join settings.shop
-    where orders.on_date < shop.start and shop.opening_deposits_cents > 0
+twins as (
+    select twin.row_id, any_value(payments.kind) as kind
+    from money.twin
+    join records.payments on payments.row_id = twin.payment_id
+    where twin.kind = 'sale' group by twin.row_id
 ),
 
 channels as (select distinct channel as name from records.sales where channel is not null),
 
 payouts as (
-    select payments.event, channels.name as channel
+    select
+        payments.event, channels.name as channel,
+        payments.row_id in (select payment_id from money.twin) as matched
     from records.payments
     left join channels on lower(channels.name) = lower(trim(payments.note))
     where payments.kind = 'payout' and payments.order_no is null
@@ -47,34 +30,43 @@ held_events as (select distinct event from payouts where event is not null),
 
 keeps_fee as (select distinct name from settings.channel where share_ppm > 0 or tax_by = 'channel'),
 
--- a payout that names neither: of the channels that keep a fee, else of whatever no other payment
--- tells of
-plain as (select count(*) > 0 as some from payouts where channel is null and event is null),
-
-refunds as (
-    select count(*) > 0 as some from records.payments where kind = 'refund' and order_no is null
+-- a payout that names neither and is the twin of none: of the channels that keep a fee, else of
+-- whatever no other payment tells of
+plain as (
+    select count(*) > 0 as some from payouts
+    where channel is null and event is null and not matched
 ),
 
 settled as (
     select
-        taxed.*, taken_cents + coalesce(shipping_charged_cents, 0) as revenue_cents,
-        case when tax_by = 'us' then coalesce(sales_tax_cents, 0) else 0 end as tax_cents,
-        case when tax_by = 'us' then 0 else coalesce(sales_tax_cents, 0) end as channel_tax_cents,
-        cast(coalesce(kept.cents, 0) as bigint) as kept_cents,
-        case when order_no in (from paid_orders) or order_no in (from placed_before) then 'order'
-             when units < 0 and refunds.some then 'refund'
+        due.*,
+        case when followed then 'order'
+             when twins.kind is not null then twins.kind
              when event in (from held_events) or channel in (from named) then 'payout'
              when plain.some and event is null
                  and (channel in (from keeps_fee) or not exists (from keeps_fee)) then 'payout'
              else 'assumed' end as account
-    from taxed
+    from due
     cross join plain
-    cross join refunds
-    left join kept on kept.row_id = taxed.row_id
+    left join twins on twins.row_id = due.row_id
+),
+
+allowances as (
+    select
+        row_id, on_date, month_of(on_date) as month, event, order_no, 0 as units,
+        -cents as taken_cents, -cents as revenue_cents, 0 as tax_cents, 0 as channel_tax_cents,
+        0 as kept_cents, -cents as due_cents,
+        case when order_no is null then 'refund' else 'order' end as account
+    from money.allowance
+),
+
+entries as (
+    select * exclude (followed, postage_cents) from settled
+    union all by name
+    from allowances
 )
 
 select
-    row_id, on_date, month_of(on_date) as month, channel, event, order_no, piece, product, units,
-    taken_cents, revenue_cents, tax_cents, channel_tax_cents, kept_cents,
-    cast(revenue_cents + tax_cents - kept_cents as bigint) as due_cents, account
-from settled
+    row_id, on_date, month, channel, event, order_no, piece, product, units, taken_cents,
+    revenue_cents, tax_cents, channel_tax_cents, kept_cents, due_cents, account
+from entries

@@ -18,7 +18,8 @@ named as (
 
 sales as (
     select
-        event, min(on_date) as on_date, count(*) as sales, sum(revenue_cents) as taken_cents,
+        event, min(on_date) as on_date, count(*) filter (where units <> 0) as sales,
+        sum(revenue_cents) as taken_cents,
         sum(units) filter (where units > 0) as units,
         -sum(units) filter (where units < 0) as returned_units
     from money._sale where event is not null group by event

@@ -122,6 +122,7 @@ first as (select min(month) as month from work.month),
 ledger as (
     select
         greatest(entries.month, first.month) as month, account, cents, assumed,
+        kind = 'voucher used' as by_voucher,
         account = 'cash' and kind <> 'there at the start' as moved
     from money._ledger as entries
     cross join first
@@ -132,8 +133,9 @@ ledger as (
 accounts as (
     select
         month,
-        sum(cents) filter (where moved and cents > 0) as cash_in_cents,
-        -sum(cents) filter (where moved and cents < 0) as cash_out_cents,
+        -- what a voucher paid for came in no cash
+        sum(cents) filter (where moved and (cents > 0 or by_voucher)) as cash_in_cents,
+        -sum(cents) filter (where moved and cents < 0 and not by_voucher) as cash_out_cents,
         sum(abs(cents)) filter (where moved and assumed) as cash_assumed_cents,
         sum(cents) filter (where account = 'cash') as cash_cents,
         -sum(cents) filter (where account = 'deposits') as deposits_cents,

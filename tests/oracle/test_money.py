@@ -251,6 +251,8 @@ def expected_tax(money: _Money, con: duckdb.DuckDBPyConnection) -> int:
             + cents(row.get("shipping_charged"))
             + tax
         )
+    for day, given_back in con.execute("select month, -revenue_cents from money._sale where units = 0").fetchall():
+        takings[day][1] -= given_back  # an allowance lessens what buyers paid
     for tax, gross in takings.values():
         # half up, symmetric in the sign
         flat = (2 * abs(gross) * money.flat_ppm + 1_000_000) // 2_000_000 * (1 if gross >= 0 else -1)

@@ -12,22 +12,30 @@ SALE = {"row_id": 50, "on_date": date(2026, 2, 3), "channel": "fair", "quantity"
 
 def sale(model, sales=({},), **given):
     return [
-        (row["account"], row["revenue_cents"], row["tax_cents"], row["channel_tax_cents"], row["due_cents"])
+        (row["revenue_cents"], row["tax_cents"], row["channel_tax_cents"], row["due_cents"])
         for row in model(
-            "money._sale", records__sales=[SALE | change for change in sales], settings__shop=[SHOP], **given
+            "money._due", records__sales=[SALE | change for change in sales], settings__shop=[SHOP], **given
         )
     ]
 
 
+def account(model, change, payments, **given):
+    """How the money of a sale comes, and of which payments no twin was found."""
+    sales = [SALE | change]
+    due = model("money._due", records__sales=sales, records__payments=payments, settings__shop=[SHOP])
+    rows = model("money._sale", records__sales=sales, money___due=due, records__payments=payments, **given)
+    return [row["account"] for row in rows]
+
+
 def test_tax_is_owed_and_never_revenue(model):
     assert sale(model, [{"sales_tax_cents": 80, "shipping_charged_cents": 50, "discount_cents": 20}]) == [
-        ("assumed", 1030, 80, 0, 1110)
+        (1030, 80, 0, 1110)
     ]
 
 
 def test_tax_that_the_channel_pays_is_never_ours(model):
     channel = [{"name": "fair", "tax_by": "channel", "from_date": START}]
-    assert sale(model, [{"sales_tax_cents": 80}], settings__channel=channel) == [("assumed", 1000, 0, 80, 1000)]
+    assert sale(model, [{"sales_tax_cents": 80}], settings__channel=channel) == [(1000, 0, 80, 1000)]
 
 
 def test_what_a_channel_keeps_never_reaches_us(model):
@@ -35,11 +43,11 @@ def test_what_a_channel_keeps_never_reaches_us(model):
         {"row_id": 50, "from_place": "fee", "to_place": "sold", "operation": "channel fee", "cents": 100},
         {"row_id": 50, "from_place": "fee", "to_place": "sold", "operation": "postage", "cents": 70},
     ]
-    assert sale(model, cost__trace=fees) == [("assumed", 1000, 0, 0, 900)]
+    assert sale(model, cost__trace=fees) == [(1000, 0, 0, 900)]
 
 
 @pytest.mark.parametrize(
-    ("change", "payment", "account"),
+    ("change", "payment", "by"),
     [
         ({}, {"kind": "payout", "note": "Fair"}, "payout"),
         ({}, {"kind": "payout", "note": "another"}, "payout"),  # no channel keeps a fee: it may be of any
@@ -47,12 +55,51 @@ def test_what_a_channel_keeps_never_reaches_us(model):
         ({"event": "SPRING"}, {"kind": "payout", "event": "SPRING"}, "payout"),
         ({"order_no": "O-1"}, {"kind": "deposit", "order_no": "O-1"}, "order"),
         ({"order_no": "O-2"}, {"kind": "deposit", "order_no": "O-1"}, "assumed"),
-        ({"quantity": -1}, {"kind": "refund"}, "refund"),
+        ({"quantity": -1}, {"kind": "refund"}, "assumed"),  # none that is its twin
         ({}, {"kind": "drawing"}, "assumed"),
     ],
 )
-def test_payments_say_how_a_sale_is_paid(model, change, payment, account):
-    assert [row[0] for row in sale(model, [change], records__payments=[payment])] == [account]
+def test_payments_say_how_a_sale_is_paid(model, change, payment, by):
+    assert account(model, change, [payment]) == [by]
+
+
+def test_a_twin_says_how_a_sale_is_paid(model):
+    refund = {"row_id": 60, "kind": "refund", "amount_cents": 1000}
+    twin = {"payment_id": 60, "kind": "sale", "row_id": 50}
+    assert account(model, {"quantity": -1}, [refund], money__twin=[twin]) == ["refund"]
+
+
+def allowances(model, refund, due, **given):
+    rows = [{"row_id": 60, "kind": "refund", "amount_cents": 100, "on_date": date(2026, 2, 9)} | refund]
+    found = model("money.allowance", records__payments=rows + given.pop("payments", []), money___due=due, **given)
+    return [(row["row_id"], row["cents"]) for row in found]
+
+
+def test_money_given_back_without_goods_is_an_allowance(model):
+    sold = {"row_id": 50, "order_no": "O-1", "due_cents": 1000}
+    paid = {"kind": "balance", "order_no": "O-1", "amount_cents": 1060}
+    assert allowances(model, {}, [sold]) == [(60, 100)]
+    assert allowances(model, {}, [sold], money__twin=[{"payment_id": 60, "kind": "sale", "row_id": 50}]) == []
+    order = {"order_no": "O-1"}
+    assert allowances(model, order, [sold], payments=[paid]) == [(60, 40)]  # 60 had been paid too much
+    assert allowances(model, order, [sold, sold | {"due_cents": -30}], payments=[paid]) == [(60, 10)]
+    assert allowances(model, order, [], payments=[paid]) == []  # of an order not handed over
+
+
+VOUCHER = {"row_id": 61, "kind": "voucher used", "amount_cents": 500, "on_date": date(2026, 2, 3)}
+
+
+def test_a_voucher_pays_for_takings_of_the_nearest_day_as_far_as_they_go(model):
+    def sale_of(day, due):
+        return {"on_date": date(2026, 2, day), "due_cents": due, "account": "assumed"}
+
+    def cash(*sales):
+        rows = model("money._voucher", records__payments=[VOUCHER], money___sale=sales)
+        return [(row["cash_on"], row["cash_cents"]) for row in rows]
+
+    assert cash(sale_of(2, 900), sale_of(5, 900)) == [(date(2026, 2, 2), 500)]
+    assert cash(sale_of(3, 300)) == [(date(2026, 2, 3), 300)]
+    assert cash(sale_of(20, 900)) == [(None, 0)]
 
 
 def order(model, payments, shop=SHOP, **given):
@@ -69,7 +116,7 @@ def order(model, payments, shop=SHOP, **given):
     }
 
 
-DUE = {"order_no": "O-1", "account": "order", "on_date": date(2026, 2, 3), "row_id": 50, "due_cents": 1000}
+DUE = {"units": 1, "order_no": "O-1", "account": "order", "on_date": date(2026, 2, 3), "row_id": 50, "due_cents": 1000}
 DEPOSIT = {"kind": "deposit", "order_no": "O-1", "amount_cents": 300, "on_date": date(2026, 1, 5)}
 
 
@@ -121,11 +168,11 @@ def test_without_a_payment_cash_moves_on_the_day_and_says_so(model):
     assert [(row["on_date"], row["assumed"]) for row in rows if row["account"] == "cash"] == [(date(2026, 2, 3), True)]
 
 
-def test_a_voucher_is_owed_until_it_pays_for_a_sale_of_its_day(model):
+def test_a_voucher_is_owed_until_it_pays_for_a_sale(model):
     sold = {"row_id": 60, "kind": "voucher sold", "amount_cents": 500, "on_date": date(2026, 1, 5)}
     assert ledger(model, records__payments=[sold])[0] == {"cash": 500, "vouchers": -500}
-    used = {"row_id": 61, "kind": "voucher used", "amount_cents": 500, "on_date": date(2026, 2, 3)}
-    balances, _ = ledger(model, records__payments=[sold, used], money___sale=[OURS])
+    used = {"row_id": 61, "cents": 500, "on_date": date(2026, 2, 3), "cash_on": date(2026, 2, 3), "cash_cents": 500}
+    balances, _ = ledger(model, records__payments=[sold], money___sale=[OURS], money___voucher=[used])
     # 1,080 was due, of which 580 came in cash that day
     assert balances == {"cash": 1080, "vouchers": 0, "tax": -80, "customers": 0}
 

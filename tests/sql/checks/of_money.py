@@ -147,6 +147,36 @@ EXAMPLES: Examples = {
             ],
         ),
     ],
+    "twin_unsure": [
+        fires(
+            "one that could be another's",
+            [
+                {
+                    "row_id": 5,
+                    "payment": "payout",
+                    "on_date": FEB,
+                    "amount_cents": 90,
+                    "taken_for": "sale",
+                    "records": 2,
+                    "first_on": JAN,
+                }
+            ],
+            money__twin=[
+                {"payment_id": 5, "kind": "sale", "row_id": 1, "on_date": JAN, "sure": False},
+                {"payment_id": 5, "kind": "sale", "row_id": 2, "on_date": FEB, "sure": False},
+                {"payment_id": 6, "kind": "pool", "row_id": 3, "on_date": JAN, "sure": True},
+            ],
+            records__payments=[
+                {"row_id": 5, "kind": "payout", "on_date": FEB, "amount_cents": 90},
+                {"row_id": 6, "kind": "supplier", "on_date": FEB, "amount_cents": 40},
+            ],
+        ),
+        holds(
+            "the only one that fits",
+            money__twin=[{"payment_id": 6, "kind": "pool", "row_id": 3, "on_date": JAN, "sure": True}],
+            records__payments=[{"row_id": 6, "kind": "supplier", "on_date": FEB, "amount_cents": 40}],
+        ),
+    ],
     "result_adds_up": [
         fires(
             "sold by a line alone, a cost by the trace alone, and one by a line alone; what came back to the trace",
