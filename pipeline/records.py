@@ -352,6 +352,7 @@ RECORDS: dict[str, Record] = {
                 Field("order_no", "tag", "The order it belongs to."),
                 Field("receipt", "tag", "The receipt it pays."),
                 Field("event", "tag", "The market or fair."),
+                _money("balance", "Balance of the account after it, as its statement says; cash is proved by it."),
                 _note(),
             ),
         ),

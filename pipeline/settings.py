@@ -256,6 +256,12 @@ SETTINGS: dict[str, SettingsTable] = {
                 Setting(
                     "tax_by", "choice", "us", "Who pays collected tax on: us or the channel.", choices=("us", "channel")
                 ),
+                Setting(
+                    "prices_hold_tax",
+                    "yes_no",
+                    False,
+                    "Whether its prices have the tax in them; a file's mapping may say so too (tax_included).",
+                ),
             ),
             "fees",
             (
@@ -266,6 +272,21 @@ SETTINGS: dict[str, SettingsTable] = {
                 Setting("payment_share", "share", None, "Payment fee as a share of what the buyer pays."),
                 Setting("payment_fixed", "money", None, "Payment fee for each sale."),
             ),
+        ),
+        SettingsTable(
+            "tax_rate",
+            "tax_rates",
+            "A rate of tax on sales, by date: it fills only what no file states. Your tax office says which is yours.",
+            (
+                Setting(
+                    "regime", "choice", "vat", "The regime that it is of.", choices=("sales tax", "vat", "flat rate")
+                ),
+                Setting(
+                    "category", "text", None, "A product, or a category of material sold as such; else all the rest."
+                ),
+            ),
+            "rates",
+            (Setting("rate", "share", Decimal(0), "Tax as a share of the price before tax: 0.21 is 21 %."),),
         ),
         SettingsTable(
             "operation",

@@ -120,7 +120,10 @@ def _purchases(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.Da
 
 
 def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    """Where the price has the tax in it, each unit's share of the row's tax is taken off, rounded half to even."""
+    """Where prices have the tax in them, a row's tax is taken off its goods and shipping, each its part of it.
+
+    Each unit's share is rounded half to even. Tax that no file states is parted by the shop's rates (`sales_tax`).
+    """
     # a till's line of none without money is a void one, and harms nothing
     money = pl.any_horizontal(pl.col(f"{name}_cents").fill_null(0) != 0 for name in _SALE_MONEY)
     none = _fault(frame, (pl.col("quantity") == 0) & money, "none-sold", "quantity")
@@ -135,10 +138,13 @@ def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFr
     if not mapping.tax_included:
         return frame, [none, below]
     count = pl.col("quantity").abs()
-    tax = pl.col("sales_tax_cents").abs()
-    share = half_even(tax, count)
+    tax, shipped = pl.col("sales_tax_cents").abs(), pl.col("shipping_charged_cents").fill_null(0).abs()
+    gross = count * pl.col("price_cents") - pl.col("discount_cents").fill_null(0).abs() + shipped
+    of_shipping = pl.when(gross > 0).then((tax * shipped / gross).round(0)).otherwise(0).fill_null(0).cast(pl.Int64)
+    share = half_even(tax - of_shipping, count)
     price = pl.col("price_cents") - pl.when(count > 0).then(share).otherwise(0).fill_null(0)
-    frame = frame.with_columns(price.alias("price_cents"))
+    sent = pl.col("shipping_charged_cents") - pl.col("shipping_charged_cents").sign() * of_shipping
+    frame = frame.with_columns(price.alias("price_cents"), sent.alias("shipping_charged_cents"))
     over = _fault(
         frame, pl.col("price_cents") < 0, "range", "sales_tax", "The tax is more than the price it is said to be in."
     )

@@ -12,6 +12,7 @@ import polars as pl
 
 from pipeline import cleaning
 from pipeline.errors import FAULTS
+from pipeline.linking import sales_tax
 from pipeline.records import MAKERS, RECORDS, Record
 from pipeline.settings import SETTINGS
 from pipeline.shop import Shop
@@ -84,6 +85,9 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
             frame = _once_a_receipt(frame)
         rejected.append(refused)
         frame = _number(frame, record, next_id)
+        if record.name == "sales":
+            lots = linked.records["purchases"].select("lot", "category")
+            frame = sales_tax.apply(frame, linked.records["pieces"], lots, shop)
         next_id += frame.height
         rows.append(
             frame.select(pl.lit(record.name).alias("record"), *(c for c in _ROW if c != "record")).select(*_ROW)
@@ -141,10 +145,11 @@ def _gather(record: Record, tables: list) -> pl.DataFrame:
             pl.lit(t.mapping.name).alias("mapping"),
             pl.lit(";".join(t.mapping.supersedes)).alias("supersedes"),
             pl.lit(t.mapping.repeats_total).alias("repeats"),
+            pl.lit(t.mapping.tax_included).alias("tax_inside"),
         )
         for t in tables
     ]
-    marks = in_polars({"mapping": "VARCHAR", "supersedes": "VARCHAR", "repeats": "BOOLEAN"})
+    marks = in_polars({"mapping": "VARCHAR", "supersedes": "VARCHAR", "repeats": "BOOLEAN", "tax_inside": "BOOLEAN"})
     return pl.concat(frames) if frames else pl.DataFrame(schema=schema | marks)
 
 

@@ -16,6 +16,7 @@ from pipeline.reports.words import amount, count, masked, place, share
 TOLD_IN_DETAIL = {
     "estimate_failed",
     "file_asks",
+    "sale_without_tax",
     "row_set_aside",
     "word_unknown",
     "tag_unlinked",
@@ -55,6 +56,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *_unknown_words(con),
         *_unlinked(con),
         *_questions(con),
+        *_untaxed(con),
     ]
     return sorted(found, key=lambda f: (f.severity != "error", -(f.cents or 0), -f.rows, f.kind, f.what))
 
@@ -287,3 +289,22 @@ def _questions(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         what = f"{asked.title} ({row['field'].replace('_', ' ')}). {asked.meaning}"
         where = place(row["file"], row["sheet"], None)
         yield Finding("warning", f"asked: {row['code']}", what, row["rows"], None, where, asked.mend)
+
+
+def _untaxed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """Channels whose sales have no tax, in a regime that has one: no file states it, and no rate is set."""
+    query = """
+        select sales.channel, count(*) as rows, min(sales.on_date) as first_on
+        from records.sales
+        asof join settings.rule on rule.from_date <= sales.on_date
+        asof left join settings.channel as channel
+            on channel.name = sales.channel and channel.from_date <= sales.on_date
+        where rule.tax_regime in ('sales tax', 'vat') and sales.sales_tax_cents is null
+            and coalesce(sales.quantity, 1) > 0 and coalesce(channel.tax_by, 'us') = 'us'
+        group by sales.channel order by sales.channel
+    """
+    for row in rows_of(con, query):
+        what = f"{row['channel']}: {row['rows']:,} {'sale' if row['rows'] == 1 else 'sales'} without tax"
+        mend = "Set its rate in [[tax_rates]] of shop.toml (0 where none is due), and prices_hold_tax in [[channels]] "
+        mend += "where they have it in them. What is owed is for your tax office to say."
+        yield Finding("warning", "sale_without_tax", what, row["rows"], None, f"first on {row['first_on']}", mend)

@@ -159,6 +159,7 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         tables[table.name] = list(_rows(table, entries, start, where, minor))
         _check_names(table, tables[table.name], where)
     _check_pools(tables, where)
+    _check_rates(tables["tax_rate"], where)
     check_words(data.get("words", {}), where)
     words = {v: {str(a): str(b) for a, b in aliases.items()} for v, aliases in data.get("words", {}).items()}
     return Shop(folder, tables, words)
@@ -227,6 +228,20 @@ def _check_pools(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
                     where,
                     "Leave it with the one whose cost it is.",
                 )
+
+
+def _check_rates(rates: list[dict[str, Any]], where: str) -> None:
+    """What stands twice for one day could be taken either way."""
+    seen = set()
+    for row in rates:
+        said = row["regime"], row["category"], row["from_date"]
+        if said in seen:
+            raise UserError(
+                f"Two entries of [[tax_rates]] are for {row['category'] or 'all the rest'}, from the same day.",
+                where,
+                "Leave one of them, or give the other its own `category` or `from`.",
+            )
+        seen.add(said)
 
 
 def _in_force(data: dict[str, Any], later: list[dict[str, Any]], start: date) -> list[dict[str, Any]]:

@@ -27,7 +27,7 @@ def table(record: str, rows: list[dict[str, Any]], file: str, **mapping: Any) ->
         dict.fromkeys(schema) | row | {"file": file, "sheet": "", "row": k, "occurrence": 0}
         for k, row in enumerate(rows, 2)
     ]
-    how = {"name": "by hand", "supersedes": (), "repeats_total": False} | mapping
+    how = {"name": "by hand", "supersedes": (), "repeats_total": False, "tax_included": False} | mapping
     return SimpleNamespace(
         record=record,
         frame=pl.DataFrame(filled, schema=schema),

@@ -202,3 +202,27 @@ def test_what_could_be_either_is_asked_about(books: Books) -> None:
     )
     assert ask(con, "select cash_end_cents, customers_owe_cents from money.month") == [(12000, 0)]
     assert questions(con) == 1
+
+
+STATEMENT = "date,kind,amount,balance,note\n"
+
+
+def test_a_running_balance_proves_cash_month_by_month(books: Books) -> None:
+    """Rows of a day in any order: 500 at the start, 60 paid in and 100 of rent out in January, 12 in February."""
+    rows = "2026-01-30,supplier,-100,460,rent\n2026-01-30,payout,60,560,\n2026-02-05,supplier,-12,448,\n"
+    given = {
+        "pieces": PIECES,
+        "sales": sold("2026-01-28,market,SPRING,A,1,60,,,"),
+        "purchases": "date,receipt,item,category,quantity,unit,amount\n2026-02-04,R-1,oil,finish,1,l,12\n",
+        "payments": STATEMENT + rows,
+    }
+    settings = SHOP + 'opening_cash = 500\n[[pools]]\nname = "rent"\namounts = [{ from = 2026-01-01, amount = 100 },'
+    settings += " { from = 2026-02-01, amount = 0 }]\n"
+    con = books(settings, **given)
+    query = "select statement_cents, books_cash_cents from money.cash_proof order by month"
+    assert ask(con, query) == [(46000, 46000), (44800, 44800)]
+    assert ask(con, "select rows from checks.result where name = 'cash_differs'") == [(0,)]
+    # a sale for which no money came: cash is above the bank from February on
+    con = books(settings, **given | {"sales": sold("2026-01-28,market,SPRING,A,1,60,,,", "2026-02-03,shop,,A,1,25,,,")})
+    ((example,),) = ask(con, "select example from checks.result where name = 'cash_differs'")
+    assert '"month":"2026-02-01"' in example and '"differs_cents":2500' in example

@@ -147,6 +147,42 @@ EXAMPLES: Examples = {
             ],
         ),
     ],
+    "cash_differs": [
+        fires(
+            "the first month that disagrees",
+            [{"month": FEB, "books_cash_cents": 90, "statement_cents": 80, "differs_cents": 10}],
+            money__cash_proof=[
+                {"month": JAN, "books_cash_cents": 50, "statement_cents": 50, "differs_cents": 0},
+                {"month": FEB, "books_cash_cents": 90, "statement_cents": 80, "differs_cents": 10},
+                {"month": MAR, "books_cash_cents": 70, "statement_cents": 60, "differs_cents": 10},
+            ],
+        ),
+        holds(
+            "proved",
+            money__cash_proof=[{"month": JAN, "books_cash_cents": 50, "statement_cents": 50, "differs_cents": 0}],
+        ),
+    ],
+    "sale_without_tax": [
+        fires(
+            "by channel, in a regime that has a tax",
+            [{"channel": "fair", "sales": 2, "first_on": JAN}],
+            settings__rule=[{"from_date": JAN, "tax_regime": "vat"}],
+            settings__channel=[{"name": "web", "from_date": JAN, "tax_by": "channel"}],
+            records__sales=[
+                {"channel": "fair", "on_date": JAN, "quantity": 1},
+                {"channel": "fair", "on_date": FEB, "quantity": 1},
+                {"channel": "fair", "on_date": FEB, "quantity": -1},
+                {"channel": "web", "on_date": FEB, "quantity": 1},
+                {"channel": "shop", "on_date": FEB, "quantity": 1, "sales_tax_cents": 0},
+            ],
+        ),
+        holds(
+            "where there is no tax",
+            settings__rule=[{"from_date": JAN, "tax_regime": "none"}],
+            settings__channel=[{"name": "web", "from_date": JAN, "tax_by": "channel"}],
+            records__sales=[{"channel": "fair", "on_date": JAN, "quantity": 1}],
+        ),
+    ],
     "twin_unsure": [
         fires(
             "one that could be another's",

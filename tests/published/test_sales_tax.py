@@ -1,0 +1,74 @@
+"""Tax in sales, from files to what is owed. 121 with VAT of 21 % in it is 100 and 21: council directive 2006/112/EC,
+articles 73 and 78 (the taxable amount is without the tax itself, and has in it what the buyer pays for transport).
+Reckoned by hand.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+import duckdb
+import pytest
+
+from pipeline.reports.check import findings
+
+Books = Callable[..., duckdb.DuckDBPyConnection]
+
+VAT = 'name = "Example"\ncurrency = "EUR"\nstart = 2026-01-01\ntax_regime = "vat"\n'
+RATE = "[[tax_rates]]\nrates = [{ from = 2026-01-01, rate = 0.21 }, { from = 2026-02-01, rate = 0.25 }]\n"
+RATE += '[[tax_rates]]\ncategory = "board"\nrate = 0.09\n'
+HOLDS = '[[channels]]\nname = "market"\nprices_hold_tax = true\n'
+PIECES = "piece,product,quantity,finished,status,opening_cost\nA,bowl,50,2026-01-02,finished,0\n"
+PIECES += "B,board,50,2026-01-02,finished,0\n"
+MONTH = "select revenue_cents + refund_cents, tax_owed_cents, cash_end_cents from money.month order by month"
+
+
+def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+    return con.execute(query).fetchall()
+
+
+def sold(*rows: str) -> str:
+    head = "date,channel,piece,quantity,price,discount,shipping_charged,sales_tax\n"
+    return head + "".join(f"{row}\n" for row in rows)
+
+
+@pytest.mark.parametrize(
+    ("row", "month"),
+    [
+        pytest.param("2026-01-10,market,A,1,121,,,", (10000, 2100, 12100), id="in the price"),
+        pytest.param("2026-01-10,market,A,1,121,,12.10,", (11000, 2310, 13310), id="on the postage too"),
+        pytest.param("2026-01-10,market,A,2,121,121,,", (10000, 2100, 12100), id="of what was left of the price"),
+        pytest.param("2026-01-10,market,A,3,10,,,", (2479, 521, 3000), id="a cent that no price of each takes"),
+        pytest.param("2026-01-10,market,A,1,121,,,11", (11000, 1100, 12100), id="what a file states stands"),
+        pytest.param("2026-01-10,market,B,1,109,,,", (10000, 900, 10900), id="at the rate of its product"),
+        pytest.param("2026-01-10,shop,A,1,100,,10,", (11000, 2310, 13310), id="on top of a price before tax"),
+        pytest.param("2026-01-10,market,A,1,121,,,0", (12100, 0, 12100), id="no tax, as stated"),
+    ],
+)
+def test_prices_that_hold_the_tax_are_parted(books: Books, row: str, month: tuple[int, int, int]) -> None:
+    con = books(VAT + HOLDS + RATE, pieces=PIECES, sales=sold(row))
+    assert ask(con, MONTH) == [month]
+    assert not [f for f in findings(con) if f.kind == "sale_without_tax"]
+
+
+def test_a_rate_is_that_of_the_day_and_goes_back_with_what_came_back(books: Books) -> None:
+    rows = ("2026-01-10,market,A,1,121,,,", "2026-01-20,market,A,-1,121,,,", "2026-02-10,market,A,1,125,,,")
+    con = books(VAT + HOLDS + RATE, pieces=PIECES, sales=sold(*rows))
+    assert ask(con, MONTH) == [(0, 0, 0), (10000, 2500, 12500)]
+
+
+def test_tax_that_the_channel_pays_is_parted_and_never_ours(books: Books) -> None:
+    holds = HOLDS + 'tax_by = "channel"\n'
+    con = books(VAT + holds + RATE, pieces=PIECES, sales=sold("2026-01-10,market,A,1,121,,,"))
+    assert ask(con, MONTH) == [(10000, 0, 10000)]
+
+
+def test_without_a_column_and_a_rate_check_says_which_channel_sold_without_tax(books: Books) -> None:
+    rows = ("2026-01-10,market,A,1,121,,,", "2026-01-11,market,A,1,121,,,", "2026-01-12,shop,A,1,100,,,21")
+    con = books(VAT + HOLDS, pieces=PIECES, sales=sold(*rows))
+    assert [f.what for f in findings(con) if f.kind == "sale_without_tax"] == ["market: 2 sales without tax"]
+
+
+def test_where_there_is_no_tax_nothing_is_parted(books: Books) -> None:
+    none = VAT.replace("vat", "none")
+    con = books(none + HOLDS + RATE, pieces=PIECES, sales=sold("2026-01-10,market,A,1,121,,,"))
+    assert ask(con, MONTH) == [(12100, 0, 12100)]
