@@ -13,7 +13,8 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.estimates import Node, schema
+from pipeline.estimates import Node
+from pipeline.tables import in_polars
 
 Row = dict[str, Any]
 
@@ -73,7 +74,7 @@ def twins(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
         for payment, fit, sure in found
         for n in fit.rows
     ]
-    return pl.DataFrame(told, schema=schema(COLUMNS), orient="row")
+    return pl.DataFrame(told, schema=in_polars(COLUMNS), orient="row")
 
 
 def _resolved(payments: list[Row], fits: Fits, book: _Book) -> Iterator[tuple[Row, _Fit, bool]]:
