@@ -70,7 +70,7 @@ class Cost(Tables):
             left join intake.row as because on because.row_id = trace.row_id
             left join intake.row as paid on paid.row_id = trace.paid_row_id
             where trace.piece = $piece and layer = $layer
-            order by trace.on_date, trace.row_id, cents desc, trace.row_id, paid_row_id
+            order by trace.on_date, trace.layer, trace.operation, cents desc, trace.row_id, paid_row_id
             limit {SHOWN}
         """
         return self._frame(query, piece=piece, layer=layer)
@@ -98,7 +98,7 @@ class Cost(Tables):
                 rows.file, rows.sheet, rows.row, rows.row_id
             from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id
             where piece = $piece
-            order by on_date, rows.row_id, what
+            order by on_date, what, rows.row_id
         """
         return self._frame(query, piece=piece)
 
@@ -122,7 +122,7 @@ class Cost(Tables):
 
     def lots(self) -> pl.DataFrame:
         """`cost.lot`: a purchase line as a lot."""
-        return self._frame("from cost.lot order by bought_on desc, lot_id")
+        return self._frame("from cost.lot order by bought_on desc, item, lot, bought desc, lot_id")
 
     def record_trace(self, row_id: int) -> pl.DataFrame:
         """`cost.trace`: what one record moved, with the records that paid for it."""
@@ -132,7 +132,7 @@ class Cost(Tables):
             left join intake.row as because on because.row_id = trace.row_id
             left join intake.row as paid on paid.row_id = trace.paid_row_id
             where trace.row_id = $row_id
-            order by on_date, cents desc, trace.row_id, paid_row_id
+            order by on_date, cents desc, trace.layer, trace.operation, trace.row_id, paid_row_id
             limit {SHOWN}
         """
         return self._frame(query, row_id=row_id)

@@ -93,7 +93,8 @@ class Behind(Tables):
             from found
             left join intake.row as because on because.row_id = found.row_id
             left join intake.row as paid on paid.row_id = found.paid_row_id
-            order by abs(cents) desc nulls last, on_date desc, found.row_id, found.paid_row_id
+            order by abs(cents) desc nulls last, on_date desc, file, sheet, row, found.row_id,
+                found.paid_row_id
             limit {SHOWN}
         """
         return self._frame(query, **values)

@@ -22,11 +22,11 @@ class Material(Tables):
 
     def wood_lots(self) -> pl.DataFrame:
         """`material.wood_yield`: a wooden lot's yield."""
-        return self._frame("from material.wood_yield order by bought_on desc, lot_id")
+        return self._frame("from material.wood_yield order by bought_on desc, lot, lot_id")
 
     def stock(self) -> pl.DataFrame:
         """`material.stock`: what is on the shelf, lot by lot, dearest first."""
-        return self._frame("from material.stock order by on_hand_cents desc, lot_id")
+        return self._frame("from material.stock order by on_hand_cents desc, item, lot, lot_id")
 
     def reorder(self) -> pl.DataFrame:
         """`material.reorder`: what the orders in hand and the usual month will need, what must be bought first."""
@@ -47,7 +47,7 @@ class Material(Tables):
 
     def resin_lots(self) -> pl.DataFrame:
         """`material.resin_lot`: what became of each lot of resin, the latest first."""
-        return self._frame("from material.resin_lot order by bought_on desc, lot_id")
+        return self._frame("from material.resin_lot order by bought_on desc, item, lot, lot_id")
 
     def reconciled(self) -> pl.DataFrame:
         """`material.reconciled`: what was measured beside what agrees with everything else."""

@@ -24,7 +24,8 @@ class Money(Tables):
             left join intake.row as because on because.row_id = lines.row_id
             left join intake.row as paid on paid.row_id = lines.paid_row_id
             where month = $month and line = $line and (len($layers) = 0 or list_contains($layers, layer))
-            order by abs(cents) desc, lines.row_id, lines.paid_row_id, lines.piece, lines.layer, lines.operation
+            order by abs(cents) desc, lines.on_date, lines.piece, lines.layer, lines.operation, lines.row_id,
+                lines.paid_row_id
             limit {SHOWN}
         """
         return self._frame(query, month=month, line=line, layers=list(layers))
@@ -72,7 +73,7 @@ class Money(Tables):
 
     def lost(self, month: date) -> pl.DataFrame:
         """`money.lost` of a month: a sale that brought less than it cost, worst first."""
-        return self._frame("from money.lost where month = $month order by lost_cents desc, row_id", month=month)
+        return self._frame("from money.lost where month = $month order by lost_cents desc, piece", month=month)
 
     def events(self) -> pl.DataFrame:
         """`money.event`: a market day, the latest first."""

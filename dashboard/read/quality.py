@@ -75,6 +75,6 @@ class Quality(Tables):
             from quality.found as looks
             join cost.piece as pieces on pieces.piece = looks.piece
             left join intake.row as rows on rows.row_id = looks.row_id
-            order by looks.on_date desc, looks.piece, looks.row_id
+            order by looks.on_date desc, looks.piece, looks.defect, looks.row_id
         """
         return self._frame(query)

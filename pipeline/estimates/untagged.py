@@ -21,7 +21,7 @@ def guess(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     shelf = tables["work._unsold"].partition_by("product", as_dict=True)
     found: list[Taken] = []
     for product, sales in (
-        tables["work._untagged"].sort("on_date", "row_id").partition_by("product", as_dict=True).items()
+        tables["work._untagged"].sort("on_date", "day_turn", "row_id").partition_by("product", as_dict=True).items()
     ):
         if product in shelf:
             found += _of_product(sales, shelf[product].sort("finished_on", "piece", "ready_on"))

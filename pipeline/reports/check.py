@@ -194,7 +194,7 @@ def _unmeasured(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """Lots of unknown size, such as a kit: what is used of the item can't be taken from them, and is free."""
     query = """
         select lot.item, item.unit = 'mg' as by_weight, count(*) as rows, sum(lot.landed_cents)::bigint as cents,
-            arg_min({'file': place.file, 'sheet': place.sheet, 'row': place.row}, lots.lot_id) as first
+            min({'file': place.file, 'sheet': place.sheet, 'row': place.row}) as first
         from work.lot as lots
         join cost.lot on lot.lot_id = lots.lot_id
         join work.item on item.item = lots.item
@@ -270,7 +270,7 @@ def _unlinked(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     query = """
         select rtrim(unlinked.field, 's') as kind, unlinked.tag, count(*) as rows,
             string_agg(distinct unlinked.record, ', ' order by unlinked.record) as records,
-            arg_min({'file': place.file, 'sheet': place.sheet, 'row': place.row}, unlinked.row_id) as first
+            min({'file': place.file, 'sheet': place.sheet, 'row': place.row}) as first
         from intake.unlinked as unlinked left join intake.row as place on place.row_id = unlinked.row_id
         group by kind, unlinked.tag order by all
     """

@@ -8,7 +8,10 @@ with running as (
     where driver.piece is not null and driver.driver > 0
     window so_far as (
         partition by driver.layer, driver.driver_of, month_of(driver.on_date)
-        order by driver.on_date, driver.row_id, driver.piece, driver.operation, driver.rework
+        -- what nobody logged has no turn of its own, and comes first
+        order by
+            driver.on_date, driver.day_turn nulls first, driver.piece, driver.operation,
+            driver.rework, driver.driver, driver.row_id
         rows unbounded preceding
     )
 ),

@@ -7,14 +7,19 @@ with machines as (
     qualify row_number() over (partition by name order by from_date, position, row_id) = 1
 ),
 
-bought as (select row_id, on_date, machine, cents from cost._landed where category = 'equipment'),
+bought as (
+    select row_id, on_date, receipt, item, quantity, machine, cents
+    from cost._landed where category = 'equipment'
+),
 
 receipted as (
     select
         bought.row_id, bought.on_date, bought.machine, bought.cents, 'receipt' as from_place,
         coalesce(machines.salvage_cents, 0) as salvage_cents, machines.months,
         row_number() over (
-            partition by bought.machine order by bought.on_date, bought.row_id
+            partition by bought.machine
+            order by
+                bought.on_date, bought.receipt, bought.item, bought.quantity, bought.cents, bought.row_id
         ) as number
     from bought
     left join machines on machines.name = bought.machine

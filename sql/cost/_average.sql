@@ -35,22 +35,31 @@ supplies as (
             )
         ) as on_date,
         case when lot.for_a_draw then 1 when lot.imputed then 2 else 0 end as turn,
+        case when not lot.for_a_draw then lot.on_date end as bought_on,
+        coalesce(use.day_turn, lot.day_turn) as day_turn,
         case when lot.for_a_draw then -lot.lot_id else lot.lot_id end as ref,
         0 as step,
         lot.quantity - coalesce(reserved.quantity, 0) as quantity,
         lot.cents - coalesce(reserved.cents, 0) as cents
     from lots as lot
     left join reserved on reserved.lot_id = lot.lot_id
+    left join work.use on lot.for_a_draw and use.use_id = -lot.lot_id
 ),
 
 draws as (
     select
-        flow, on_date, 1 as turn, use_id as ref, 1 as step, -sum(quantity) as quantity, 0 as cents
-    from taken group by flow, use_id, on_date
+        taken.flow, taken.on_date, 1 as turn, min(use.day_turn) as day_turn, taken.use_id as ref,
+        1 as step, -sum(taken.quantity) as quantity, 0 as cents
+    from taken
+    left join work.use on use.use_id = taken.use_id
+    group by taken.flow, taken.use_id, taken.on_date
 ),
 
 events as (
-    select *, row_number() over (partition by flow order by on_date, turn, ref, step) as number
+    select
+        *, row_number() over (
+            partition by flow order by on_date, turn, bought_on, day_turn, ref, step
+        ) as number
     from (select * from supplies union all by name select * from draws)
 ),
 

@@ -1,8 +1,8 @@
 -- One row per part of a lot that a draw took, with its day and its cents by the lot's own cost.
--- A lot's cents go by position, so that later draws never change earlier ones.
+-- `day_turn` is the lot's. A lot's cents go by position, so that later draws never change earlier ones.
 with flow as (
     select
-        flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.item, lot.lot, lot.unit, lot.imputed,
+        flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.day_turn, lot.item, lot.lot, lot.unit, lot.imputed,
         share(lot.cents, flow.from_quantity, flow.to_quantity, lot.quantity) as cents
     from work.flow
     join cost._lot as lot on lot.lot_id = flow.lot_id
@@ -13,7 +13,7 @@ select
     coalesce(use.row_id, counted.row_id, settled.row_id) as row_id,
     -- what is spread over months can't be used before it was bought
     coalesce(use.on_date, counted.on_date, greatest(settled.on_date, flow.bought_on)) as on_date,
-    flow.bought_on, flow.from_quantity, flow.to_quantity - flow.from_quantity as quantity,
+    flow.bought_on, flow.day_turn, flow.from_quantity, flow.to_quantity - flow.from_quantity as quantity,
     cast(flow.cents as bigint) as cents,
     flow.paid_row_id, flow.item, flow.lot, flow.unit, flow.imputed
 from flow

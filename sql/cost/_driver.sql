@@ -11,7 +11,7 @@ covered as (
 
 worked as (
     select
-        hours.row_id, hours.on_date, hours.operation, hours.machine,
+        hours.row_id, hours.on_date, hours.day_turn, hours.operation, hours.machine,
         hours.attended and hours.kind = 'bench' as bench,
         case when shares.after_sale then null else shares.piece end as piece,
         coalesce(shares.rework, hours.rework) as rework,
@@ -21,7 +21,7 @@ worked as (
     union all by name
     -- the part of a stretch without a piece that covered none
     select
-        hours.row_id, hours.on_date, hours.operation, hours.machine,
+        hours.row_id, hours.on_date, hours.day_turn, hours.operation, hours.machine,
         hours.attended and hours.kind = 'bench' as bench,
         hours.rework, hours.seconds - covered.seconds as seconds
     from work.hours
@@ -33,8 +33,8 @@ worked as (
 
 by_bench as (
     select
-        wanted.*, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework,
-        worked.seconds as driver
+        wanted.*, worked.row_id, worked.on_date, worked.day_turn, worked.operation, worked.piece,
+        worked.rework, worked.seconds as driver
     from worked
     join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'bench hours'
     where worked.bench
@@ -42,8 +42,8 @@ by_bench as (
 
 by_machine_hours as (
     select
-        wanted.*, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework,
-        worked.seconds as driver
+        wanted.*, worked.row_id, worked.on_date, worked.day_turn, worked.operation, worked.piece,
+        worked.rework, worked.seconds as driver
     from worked
     join wanted on wanted.layer = 'overhead' and wanted.driver_of = 'machine hours'
     where worked.machine is not null
@@ -51,7 +51,7 @@ by_machine_hours as (
 
 by_labour as (
     select
-        wanted.*, labour.row_id, labour.on_date, labour.operation,
+        wanted.*, labour.row_id, labour.on_date, labour.day_turn, labour.operation,
         case when labour.place = 'piece' then labour.piece end as piece, labour.rework,
         labour.cents as driver
     from cost._labour as labour
@@ -61,8 +61,8 @@ by_labour as (
 
 by_machine as (
     select
-        wanted.*, worked.row_id, worked.on_date, worked.operation, worked.piece, worked.rework,
-        worked.seconds as driver
+        wanted.*, worked.row_id, worked.on_date, worked.day_turn, worked.operation, worked.piece,
+        worked.rework, worked.seconds as driver
     from worked
     join wanted on wanted.layer = 'machine' and wanted.driver_of = worked.machine
 )

@@ -5,7 +5,7 @@
 -- @key lot_id
 with back as (
     select
-        lot_id, max(on_date) as on_date, max_by(row_id, (on_date, row_id)) as row_id,
+        lot_id, max(on_date) as on_date, max_by(row_id, (on_date, amount, cents, row_id)) as row_id,
         sum(cents) as cents
     from cost._sent_back where lot_id is not null
     group by lot_id

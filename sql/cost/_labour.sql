@@ -55,14 +55,14 @@ missing as (
 )
 
 select
-    on_date, row_id, paid_row_id, operation, kind, origin, piece, 'labour' as from_place,
+    on_date, day_turn, row_id, paid_row_id, operation, kind, origin, piece, 'labour' as from_place,
     case when after_sale then 'period' else 'piece' end as place, cast(null as varchar) as pool,
     cast(share_cents as bigint) as cents, share_seconds as seconds,
     rework, assumed or covered as assumed, false as estimated
 from placed
 union all by name
 select
-    on_date, row_id, paid_row_id, rest.operation, kind, origin, 'labour' as from_place,
+    on_date, day_turn, row_id, paid_row_id, rest.operation, kind, origin, 'labour' as from_place,
     case when pools.pool is null then 'period' else 'pool' end as place, pools.pool,
     cast(rest_cents as bigint) as cents, cast(rest_seconds as bigint) as seconds,
     false as rework, assumed, false as estimated

@@ -1,6 +1,7 @@
 -- One row per purchase line with its landed cost: the line and its share of the receipt's freight,
 -- tax and discount. They are summed over the receipt's rows and spread over its positive lines by
--- amount (over all lines where none is positive, equally where all are zero). Tax that comes back
+-- amount (over all lines where none is positive, equally where all are zero), in the order of day, item,
+-- category, quantity and amount. Tax that comes back
 -- is no cost.
 -- @key row_id
 with lines as (
@@ -26,7 +27,12 @@ weighed as (
 running as (
     select
         *,
-        sum(weight) over (partition by paper order by row_id) as to_weight,
+        sum(weight) over (
+            partition by paper
+            order by
+                on_date, item, category, quantity, amount_cents, lot, species, machine, event, pool,
+                returns, row_id
+        ) as to_weight,
         sum(weight) over (partition by paper) as all_weight
     from weighed
 )

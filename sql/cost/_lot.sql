@@ -16,7 +16,7 @@ with returned as (
 priced as (
     select
         lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category,
-        lot.on_date, lot.opening, lot.quantity, lot.unit,
+        lot.on_date, lot.day_turn, lot.opening, lot.quantity, lot.unit,
         case when lot.opening then opening.worth_cents
              when lot.saved_from is not null then salvage.cents
              else landed.cents end + coalesce(returned.cents, 0) as cents,
@@ -40,12 +40,12 @@ known as (select * from priced where cents > 0 and quantity > 0),
 
 -- of several lots of a day the last one bought, looking back, and the first, looking ahead
 last_known as (
-    select flow, on_date, max_by(lot_id, (not opening, lot_id)) as lot_id
+    select flow, on_date, max_by(lot_id, day_turn) as lot_id
     from known group by flow, on_date
 ),
 
 first_known as (
-    select flow, on_date, min_by(lot_id, (not opening, lot_id)) as lot_id
+    select flow, on_date, min_by(lot_id, day_turn) as lot_id
     from known group by flow, on_date
 ),
 

@@ -11,7 +11,8 @@ with draws as (
     window whole as (partition by draw.use_id, draw.reserved, draw.on_date),
         so_far as (
             partition by draw.use_id, draw.reserved, draw.on_date
-            order by draw.lot_id, draw.from_quantity rows unbounded preceding
+            order by not draw.imputed, draw.bought_on, draw.day_turn, draw.lot_id, draw.from_quantity
+            rows unbounded preceding
         )
 ),
 
@@ -21,7 +22,11 @@ valued as (
         cast(case when average.use_id is not null and not draws.reserved
              then share(average.cents, to_drawn - quantity, to_drawn, all_drawn)
              else draws.cents end as bigint) as cents,
-        row_number() over (order by draws.use_id, draws.lot_id, draws.from_quantity) as part
+        row_number() over (
+            order by
+                draws.use_id, not draws.imputed, draws.bought_on, draws.day_turn, draws.lot_id,
+                draws.from_quantity
+        ) as part
     from draws
     left join cost._average as average
         on average.use_id = draws.use_id and average.on_date = draws.on_date

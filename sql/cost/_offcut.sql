@@ -2,7 +2,7 @@
 -- volume.
 -- A lot is closed by a count of zero; a closed lot from which nothing was cut is wasted.
 with closings as (
-    select lot, min(on_date) as on_date, min(row_id) as row_id
+    select lot, min(on_date) as on_date, min_by(row_id, (on_date, cause, row_id)) as row_id
     from records.counts where lot is not null and quantity = 0 group by lot
 ),
 

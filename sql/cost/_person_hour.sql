@@ -13,7 +13,7 @@ named as (
 )
 
 select
-    named.row_id, named.on_date, named.operation, named.kind, named.seconds, named.assumed,
+    named.row_id, named.on_date, named.day_turn, named.operation, named.kind, named.seconds, named.assumed,
     named.worker, rates.row_id as paid_row_id,
     case when rates.role in ('owner', 'partner') and not rates.paid then 'own labour'
          else 'labour' end as origin,

@@ -31,7 +31,9 @@ in_parts as (
     where parted and what = 'cost'
     window so_far as (
         partition by piece
-        order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents
+        order by
+            on_date, layer, origin, operation, item, lot, cents, rework, assumed, estimated, quantity,
+            row_id, paid_row_id
         rows unbounded preceding
     )
 ),
@@ -42,7 +44,9 @@ taken_over as (
     where parted and what = 'scrap'
     window that_day as (
         partition by piece, on_date
-        order by row_id, paid_row_id, layer, origin, item, operation, lot, cents
+        order by
+            layer, origin, operation, item, lot, cents, rework, assumed, estimated, quantity,
+            row_id, paid_row_id
         rows unbounded preceding
     )
 ),

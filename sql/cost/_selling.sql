@@ -3,12 +3,13 @@
 -- price over its event's sales.
 with sales as (
     select
-        *,
+        sales.*, sale_turn.day_turn,
         coalesce(quantity, 1) as units,
         units * price_cents - coalesce(discount_cents, 0) as taken_cents,
         taken_cents + coalesce(shipping_charged_cents, 0)
             + coalesce(sales_tax_cents, 0) as paid_cents
     from records.sales
+    join work.sale_turn on sale_turn.row_id = sales.row_id
 ),
 
 rated as (
@@ -54,7 +55,7 @@ postage as (
 ),
 
 weighed as (
-    select row_id, on_date, event, greatest(taken_cents, 0) as weight
+    select row_id, on_date, day_turn, event, greatest(taken_cents, 0) as weight
     from sales where event is not null and units > 0
 ),
 
@@ -68,7 +69,7 @@ balanced as (
 running as (
     select
         *,
-        sum(share_weight) over (partition by event order by on_date, row_id) as to_weight,
+        sum(share_weight) over (partition by event order by on_date, day_turn) as to_weight,
         sum(share_weight) over (partition by event) as all_weight
     from balanced
 ),

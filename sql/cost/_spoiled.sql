@@ -12,14 +12,16 @@ inflows as (
         and not (cents < 0 and row_id in (select lot_id from cost._salvage))
     window so_far as (
         partition by piece
-        order by on_date, row_id, paid_row_id, layer, origin, item, operation, lot, cents
+        order by
+            on_date, layer, origin, operation, item, lot, cents, rework, assumed, estimated, quantity,
+            row_id, paid_row_id
         rows unbounded preceding
     )
 ),
 
 moved as (
     select
-        exits.piece, exits.kind, exits.row_id,
+        exits.piece, exits.kind, exits.number, exits.row_id,
         month_of(greatest(inflows.on_date, exits.on_date)) as month,
         inflows.origin,
         share(running, units_out_before, units_out, units)
@@ -29,7 +31,7 @@ moved as (
     join exits on exits.piece = inflows.piece
     union all by name
     select
-        exits.piece, exits.kind, exits.row_id,
+        exits.piece, exits.kind, exits.number, exits.row_id,
         month_of(greatest(saved.on_date, exits.on_date)) as month,
         saved.category as origin, -salvage_out.cents as cents, 0 as gross_cents
     from cost._salvage_out as salvage_out
@@ -39,7 +41,7 @@ moved as (
 
 summed as (
     select
-        piece, kind, month, origin, min(row_id) as row_id, sum(cents) as cents,
+        piece, kind, month, origin, min_by(row_id, number) as row_id, sum(cents) as cents,
         sum(gross_cents) as gross_cents
     from moved group by piece, kind, month, origin
 ),

@@ -39,7 +39,7 @@ shelf as (
     select
         lot.lot_id, lot.lot, lot.item, lot.category, lots.flow, lot.species, lot.supplier, lot.form,
         lot.bought_on, lot.expires_on, lot.bought, lot.used, lot.on_hand, lot.unit,
-        lot.on_hand_cents - coalesce(lent.cents, 0) as on_hand_cents, false as found
+        lot.on_hand_cents - coalesce(lent.cents, 0) as on_hand_cents, false as found, lots.day_turn
     from cost.lot
     join work.lot as lots on lots.lot_id = lot.lot_id
     left join lent on lent.lot_id = lot.lot_id
@@ -65,13 +65,13 @@ running as (
     left join settings.shop on true
     left join pooled on pooled.item = shelf.item and shelf.category <> 'wood'
     window so_far as (
-        partition by shelf.item order by shelf.bought_on, shelf.found, shelf.lot_id
+        partition by shelf.item order by shelf.bought_on, shelf.found, shelf.day_turn, shelf.lot_id
         rows unbounded preceding
     )
 )
 
 select
-    * exclude (averaged, all_cents, to_on_hand, all_on_hand, on_hand_cents, found),
+    * exclude (averaged, all_cents, to_on_hand, all_on_hand, on_hand_cents, found, day_turn),
     -- by the moving average what is left of an item costs the same in every lot of it
     cast(case when averaged then share(all_cents, to_on_hand - on_hand, to_on_hand, all_on_hand)
               else on_hand_cents end as bigint) as on_hand_cents,

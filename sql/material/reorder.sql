@@ -13,8 +13,8 @@ known as (
     select
         work_lot.flow, min(lot.category) as category, min(lot.unit) as unit,
         max(lot.bought_on) as bought_on,
-        arg_max(lot.supplier, (lot.bought_on, lot.lot_id)) as supplier,
-        arg_max(lot.landed_cents / lot.bought, (lot.bought_on, lot.lot_id)) filter (
+        arg_max(lot.supplier, (lot.bought_on, work_lot.day_turn, lot.lot_id)) as supplier,
+        arg_max(lot.landed_cents / lot.bought, (lot.bought_on, work_lot.day_turn, lot.lot_id)) filter (
             where lot.landed_cents > 0 and lot.bought > 0
         ) as unit_cents
     from cost.lot

@@ -304,7 +304,8 @@ order_days as (
     select *, sum(cents) over so_far as after_cents
     from orders where account = 'order'
     window so_far as (
-        partition by order_no order by on_date, kind = 'deposit kept', row_id, kind, account, cents
+        partition by order_no
+        order by on_date, kind = 'deposit kept', kind <> 'sales', kind, cents, assumed, row_id
         rows unbounded preceding
     )
 ),

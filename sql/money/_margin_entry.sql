@@ -11,7 +11,7 @@ first_part as (
 
 first_sale as (
     select piece, row_id from parts where piece is not null and units > 0
-    qualify row_number() over (partition by piece order by on_date, row_id) = 1
+    qualify row_number() over (partition by piece order by on_date, day_turn, row_id) = 1
 ),
 
 worked as (

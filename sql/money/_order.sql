@@ -7,8 +7,8 @@
 with due as (
     select
         order_no, min(on_date) filter (where units <> 0) as first_on,
-        max(on_date) filter (where units <> 0) as last_on,
-        sum(due_cents) as due_cents, max(row_id) filter (where units <> 0) as sale_id
+        max(on_date) filter (where units <> 0) as last_on, sum(due_cents) as due_cents,
+        max_by(row_id, (on_date, due_cents, row_id)) filter (where units <> 0) as sale_id
     from money._sale where account = 'order' group by order_no
 ),
 

@@ -53,7 +53,10 @@ marks as (
     from work.piece where finished_on is not null
     union all by name
     select
-        bridge.piece, moves.on_date, moves.row_id as number,
+        bridge.piece, moves.on_date,
+        row_number() over (
+            partition by bridge.piece, moves.on_date order by moves.place, moves.row_id
+        ) as number,
         lower(moves.place) <> 'shop'
             and upper(replace(moves.place, ' ', '')) not in (from events) as away
     from records.moves

@@ -24,7 +24,7 @@ running as (
 )
 
 select
-    running.row_id, sale.on_date, sale.month, running.piece, cast(running.units as bigint) as units,
+    running.row_id, sale.on_date, sale_turn.day_turn, sale.month, running.piece, cast(running.units as bigint) as units,
     coalesce(piece.product, sale.product, 'not stated') as product, piece.species, piece.finish,
     sale.channel, sale.event, coalesce(sale.order_no, piece.order_no) as order_no,
     cut(sale.revenue_cents, to_units, all_units)
@@ -32,4 +32,5 @@ select
         + case when none then sale.revenue_cents else 0 end as revenue_cents
 from running
 join money._sale as sale on sale.row_id = running.row_id
+left join work.sale_turn on sale_turn.row_id = running.row_id
 left join work.piece on piece.piece = running.piece

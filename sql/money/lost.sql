@@ -8,7 +8,8 @@
 with pieces as (
     select
         piece, any_value(product) as product, max(month) as month,
-        max(row_id) filter (where units > 0) as row_id, cast(sum(units) as bigint) as units,
+        max_by(row_id, (month, revenue_cents, row_id)) filter (where units > 0) as row_id,
+        cast(sum(units) as bigint) as units,
         cast(sum(revenue_cents) as bigint) as revenue_cents,
         cast(sum(cost_of_sales_cents) as bigint) as cost_of_sales_cents,
         cast(sum(selling_cents) as bigint) as selling_cents,

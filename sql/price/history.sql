@@ -19,7 +19,7 @@ labour as (
 
 sold as (
     select
-        piece, min(on_date) as sold, arg_min(channel, (on_date, row_id)) as channel,
+        piece, min(on_date) as sold, arg_min(channel, (on_date, channel)) as channel,
         sum(units) as units, sum(price_cents * units) as cents
     from money.sold
     where units > 0 and not came_back

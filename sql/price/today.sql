@@ -8,7 +8,7 @@
 with lots as (
     select
         lot.lot_id, work_lot.flow, lot.category, lot.bought_on, lot.landed_cents, lot.bought,
-        lot.unit
+        lot.unit, work_lot.day_turn
     from cost.lot
     join work.lot as work_lot on work_lot.lot_id = lot.lot_id
     where lot.landed_cents > 0 and lot.bought > 0
@@ -19,7 +19,7 @@ bought as (
         flow, category, unit, bought_on as from_date, lot_id as row_id, landed_cents as cents,
         bought as quantity
     from lots
-    qualify row_number() over (partition by flow order by bought_on desc, lot_id desc) = 1
+    qualify row_number() over (partition by flow order by bought_on desc, day_turn desc, lot_id desc) = 1
 ),
 
 units (listed_unit, base, size) as (

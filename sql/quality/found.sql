@@ -7,7 +7,7 @@ with looks as (
     select
         inspections.row_id, inspections.on_date, inspections.piece, inspections.defect,
         coalesce(inspections.action, 'none') as action, inspections.found_at,
-        inspections.cause as cause_said
+        inspections.cause as cause_said, inspections.quantity
     from records.inspections
     where inspections.piece is not null and inspections.defect is not null
         and inspections.defect <> 'none'
@@ -18,7 +18,12 @@ costly as (
         looks.*,
         cost.rework_cents + coalesce(cost.rework_lost_cents, 0)
             + coalesce(lost.cents - lost.rework_cents, 0) as piece_cents,
-        row_number() over (partition by looks.piece order by looks.row_id) as number,
+        row_number() over (
+            partition by looks.piece
+            order by
+                looks.on_date, looks.defect, looks.found_at, looks.action, looks.quantity,
+                looks.cause_said, looks.row_id
+        ) as number,
         count(*) over (partition by looks.piece) as defects
     from looks
     join cost.piece as cost on cost.piece = looks.piece

@@ -2,11 +2,14 @@
 -- unit its item is kept in. A line with a negative quantity or amount is goods sent back. An item
 -- has the category of most of its lines, but wood is not kept like anything else. `measured` is
 -- false where a line can't be told in that unit: a kit of unknown size, or no quantity of what is
--- kept by weight; it is then so many `things`.
+-- kept by weight; it is then so many `things`. `day_turn` is its number among the lines of its day:
+-- what was there at the start, then receipts by their number and their lines by item, quantity and
+-- amount, then what was saved.
 -- @key row_id
 with lines as (
     select
-        row_id, on_date, item, category, lot, species, supplier, returns, expires,
+        row_id, on_date, receipt, item, category, lot, species, supplier, returns, expires,
+        amount_cents,
         coalesce(count, 1) as slabs,
         length_um, width_um, thickness_um, diameter_um, quantity, quantity_unit,
         coalesce(quantity < 0 or amount_cents < 0, false) as sent_back, false as opening
@@ -17,7 +20,7 @@ with lines as (
     union all by name
     select
         row_id, on_date, item, category, lot, species, 1 as slabs, quantity, quantity_unit,
-        false as sent_back, piece is null as opening, piece as saved_from
+        worth_cents as amount_cents, false as sent_back, piece is null as opening, piece as saved_from
     from records.counts where worth_cents is not null
 )
 
@@ -51,6 +54,15 @@ select
     case when lines.quantity_unit in ('each', 'kit') and lines.quantity <> 0
          then abs(lines.quantity) else 1000 end as things,
     coalesce(lines.category, item.category) = 'wood' or amount is not null
-        or item.unit in ('each', 'kit') as measured
+        or item.unit in ('each', 'kit') as measured,
+    row_number() over in_day as day_turn
 from lines
 join work.item on item.item = lines.item
+window in_day as (
+    partition by lines.on_date
+    order by
+        not lines.opening, lines.saved_from is not null, lines.receipt, lines.supplier, lines.item,
+        lines.category, lines.quantity, lines.amount_cents, lines.lot, lines.species,
+        lines.length_um, lines.width_um, lines.thickness_um, lines.diameter_um, lines.slabs,
+        lines.returns, lines.expires, lines.row_id
+)

@@ -3,7 +3,7 @@
 -- and takes no more than that in all (assumed).
 -- @key row_id, piece
 with pieceless as (
-    select hours.row_id, hours.on_date, hours.operation, hours.seconds from work.hours
+    select hours.row_id, hours.on_date, hours.day_turn, hours.operation, hours.seconds from work.hours
     where hours.kind = 'bench' and not hours.rework
         and hours.row_id not in (select row_id from work._logged)
 ),
@@ -41,7 +41,7 @@ running as (
     select
         *,
         sum(offer) over (
-            partition by piece, operation order by on_date, row_id rows unbounded preceding
+            partition by piece, operation order by on_date, day_turn rows unbounded preceding
         ) as to_offer
     from shares
 )

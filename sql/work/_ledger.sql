@@ -7,7 +7,7 @@ with reserved as (
 
 supplies as (
     select
-        lot.flow, lot.on_date, 'supply' as kind, lot.lot_id as ref,
+        lot.flow, lot.on_date, lot.day_turn, 'supply' as kind, lot.lot_id as ref,
         lot.quantity - coalesce(reserved.quantity, 0) as quantity
     from work.lot
     left join reserved on reserved.lot_id = lot.lot_id
@@ -16,7 +16,7 @@ supplies as (
 
 draws as (
     select
-        use.flow, use.on_date, 'draw' as kind, use.use_id as ref,
+        use.flow, use.on_date, use.day_turn, 'draw' as kind, use.use_id as ref,
         use.quantity - coalesce(named.to_quantity - named.from_quantity, 0) as quantity
     from work.use
     left join work._named as named on named.use_id = use.use_id
@@ -33,7 +33,7 @@ counts as (
 )
 
 select
-    moves.flow, moves.on_date, moves.kind, moves.ref, cast(moves.quantity as bigint) as quantity,
+    moves.flow, moves.on_date, moves.day_turn, moves.kind, moves.ref, cast(moves.quantity as bigint) as quantity,
     cast(coalesce(counts.segment, 0) as bigint) as segment,
     coalesce(counts.quantity, 0) as opening
 from moves

@@ -3,7 +3,7 @@
 with laid as (
     select
         use.use_id, use.lot_id, use.quantity, lot.quantity as held,
-        sum(use.quantity) over (partition by use.lot_id order by use.on_date, use.use_id) as to_q
+        sum(use.quantity) over (partition by use.lot_id order by use.on_date, use.day_turn) as to_q
     from work.use
     join work.lot on lot.lot_id = use.lot_id
 )

@@ -4,8 +4,11 @@
 -- made as a test, for an order is none of them.
 -- @key row_id, piece
 with sales as (
-    select row_id, on_date, piece, order_no, product, lot, coalesce(quantity, 1) as units
+    select
+        sales.row_id, sales.on_date, sale_turn.day_turn, sales.piece, sales.order_no, sales.product,
+        sales.lot, coalesce(sales.quantity, 1) as units
     from records.sales
+    join work.sale_turn on sale_turn.row_id = sales.row_id
 ),
 
 pieces as (
@@ -42,7 +45,7 @@ only_product as (
 
 unnamed as (
     select
-        sales.row_id, sales.on_date, sales.order_no,
+        sales.row_id, sales.on_date, sales.day_turn, sales.order_no,
         coalesce(sales.product, only_product.product) as product, sales.units
     from sales
     left join only_product on only_product.order_no = sales.order_no
@@ -60,7 +63,7 @@ sale_ends as (
     select *, sum(units) over so_far as to_units, sum(units) over whole as all_units
     from unnamed
     window whole as (partition by order_no, product),
-        so_far as (partition by order_no, product order by on_date, row_id rows unbounded preceding)
+        so_far as (partition by order_no, product order by on_date, day_turn rows unbounded preceding)
 ),
 
 shared as (

@@ -1,6 +1,9 @@
 -- One row per sale of a product without a known piece.
 -- @key row_id
-select row_id, on_date, product, price_cents, coalesce(quantity, 1) as units
+select
+    sales.row_id, sales.on_date, sale_turn.day_turn, sales.product, sales.price_cents,
+    coalesce(sales.quantity, 1) as units
 from records.sales
-where coalesce(quantity, 1) > 0 and product is not null and lot is null
-    and row_id not in (select row_id from work._tagged)
+join work.sale_turn on sale_turn.row_id = sales.row_id
+where coalesce(sales.quantity, 1) > 0 and sales.product is not null and sales.lot is null
+    and sales.row_id not in (select row_id from work._tagged)

@@ -9,16 +9,17 @@ with sold as (
     select
         sale_piece.piece, sale_piece.row_id, sale_piece.on_date, sale_piece.units,
         case when sale_piece.units < 0 then 'return' else 'sale' end as kind,
-        'sold' as place, sale_piece.assumed, sales.returned_to
+        'sold' as place, sale_piece.assumed, sales.returned_to, sale_turn.day_turn
     from work.sale_piece
     join records.sales on sales.row_id = sale_piece.row_id
+    join work.sale_turn on sale_turn.row_id = sale_piece.row_id
 ),
 
 gone_on as (
     select
         piece, row_id, on_date, -units as units,
         case returned_to when 'scrap' then 'scrapped' else returned_to end as kind,
-        case returned_to when 'scrap' then 'pool' else 'own use' end as place, assumed
+        case returned_to when 'scrap' then 'pool' else 'own use' end as place, assumed, day_turn
     from sold where units < 0 and returned_to in ('scrap', 'kept')
 ),
 
@@ -27,7 +28,7 @@ scrapped as (
     select
         found.piece, found.row_id, found.on_date, found.quantity as units,
         case when piece.status = 'test' then 'test' else 'scrapped' end as kind, 'pool' as place,
-        false as assumed
+        false as assumed, found.defect, found.found_at
     from records.inspections as found
     left join work.piece on piece.piece = found.piece
     where found.action = 'scrap' and found.quantity is not null and found.piece is not null
@@ -35,7 +36,7 @@ scrapped as (
 
 some_gone as (
     select
-        piece, row_id, on_date, units, kind, place, assumed,
+        piece, row_id, on_date, units, kind, place, assumed, day_turn,
         case kind when 'return' then 1 else 2 end as turn
     from sold
     union all by name
@@ -100,7 +101,10 @@ numbered as (
     from events
     join work.piece on piece.piece = events.piece
     window in_turn as (
-        partition by events.piece order by events.on_date, events.turn, events.row_id
+        partition by events.piece
+        order by
+            events.on_date, events.turn, events.day_turn nulls first, events.defect,
+            events.found_at, events.units, events.row_id
     )
 )
 

@@ -8,20 +8,23 @@
 with supplies as (
     -- what was there at the start lies before what was bought that day
     select
-        ledger.flow, ledger.ref as lot_id, ledger.on_date, ledger.quantity,
+        ledger.flow, ledger.ref as lot_id, ledger.on_date, ledger.day_turn, ledger.quantity,
         case when lot.opening then -1 else 0 end as turn
     from work._ledger as ledger
     join work.lot on lot.lot_id = ledger.ref
     where ledger.kind = 'supply'
     union all by name
-    select flow, -ref as lot_id, turn_on as on_date, quantity, 1 as turn from work.missing
+    select
+        flow, -ref as lot_id, turn_on as on_date, on_date as draw_on, day_turn, quantity, 1 as turn
+    from work.missing
     union all by name
     select flow, -draw_id(row_id, 2) as lot_id, on_date, found as quantity, 2 as turn
     from work.counted where found > 0
 ),
 
 draws as (
-    select flow, ref as use_id, on_date, quantity, 0 as turn from work._ledger where kind = 'draw'
+    select flow, ref as use_id, on_date, day_turn, quantity, 0 as turn
+    from work._ledger where kind = 'draw'
     union all by name
     select flow, draw_id(row_id, 2) as use_id, on_date, -found as quantity, 1 as turn
     from work.counted
@@ -34,7 +37,8 @@ supply_ends as (
     select
         flow, lot_id, quantity,
         sum(quantity) over (
-            partition by flow order by on_date, turn, abs(lot_id) rows unbounded preceding
+            partition by flow order by on_date, turn, draw_on, day_turn, lot_id
+            rows unbounded preceding
         ) as at_quantity
     from supplies
 ),
@@ -43,7 +47,7 @@ draw_ends as (
     select
         flow, use_id,
         sum(quantity) over (
-            partition by flow order by on_date, turn, use_id rows unbounded preceding
+            partition by flow order by on_date, turn, day_turn, use_id rows unbounded preceding
         ) as at_quantity
     from draws
 ),

@@ -8,7 +8,10 @@ with bought as (select * from work._bought where not sent_back),
 
 gone_back as (select lot_id, sum(amount) as amount from work.sent_back group by lot_id),
 
-first_of_tag as (select lot, min(row_id) as lot_id from bought where lot is not null group by lot),
+first_of_tag as (
+    select lot, min_by(row_id, (on_date, day_turn)) as lot_id
+    from bought where lot is not null group by lot
+),
 
 cut_from as (
     select first_of_tag.lot_id, sum(piece.blank_mm3) as mm3
@@ -39,7 +42,7 @@ select
         else greatest(coalesce(bought.amount, bought.things) - coalesce(gone_back.amount, 0), 0)
         end as bigint) as quantity,
     bought.amount as bought_quantity,
-    bought.opening, bought.saved_from
+    bought.opening, bought.saved_from, bought.day_turn
 from bought
 left join gone_back on gone_back.lot_id = bought.row_id
 left join cut_from on cut_from.lot_id = bought.row_id

@@ -13,7 +13,7 @@ balance as (
     from ledger, settings.shop
     window
         so_far as (
-            partition by flow, segment order by on_date, kind desc, ref rows unbounded preceding
+            partition by flow, segment order by on_date, kind desc, day_turn rows unbounded preceding
         ),
         so_far_and_late as (
             partition by flow, segment
@@ -30,14 +30,14 @@ short as (
         ) as missing
     from balance
     window so_far as (
-        partition by flow, segment order by on_date, kind desc, ref rows unbounded preceding
+        partition by flow, segment order by on_date, kind desc, day_turn rows unbounded preceding
     )
 ),
 
 rises as (
     select *, missing - coalesce(lag(missing) over in_turn, 0) as rise
     from short
-    window in_turn as (partition by flow, segment order by on_date, kind desc, ref)
+    window in_turn as (partition by flow, segment order by on_date, kind desc, day_turn)
 ),
 
 next_count as (
@@ -46,7 +46,7 @@ next_count as (
 )
 
 select
-    rises.ref, rises.flow, rises.segment, rises.on_date,
+    rises.ref, rises.flow, rises.segment, rises.on_date, rises.day_turn,
     -- its turn comes behind the receipts that may still turn up for the same draw, but before the
     -- next count
     least(

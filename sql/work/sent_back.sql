@@ -8,13 +8,13 @@
 -- @key row_id, lot_id
 -- @check amount >= 0
 with back as (
-    select row_id, on_date, item, returns, abs(coalesce(amount, 0)) as amount
+    select row_id, on_date, day_turn, item, returns, abs(coalesce(amount, 0)) as amount
     from work._bought where sent_back
 ),
 
 bought as (
     select
-        row_id as lot_id, on_date, item, lot, opening,
+        row_id as lot_id, on_date, day_turn, item, lot, opening,
         coalesce(amount, case when measured and category <> 'wood' then things else 0 end) as amount
     from work._bought where not sent_back and saved_from is null and item in (select item from back)
 ),
@@ -22,14 +22,14 @@ bought as (
 tagged as (
     select item, lot, lot_id, amount as held from bought where lot is not null
     qualify row_number()
-        over (partition by item, lot order by on_date desc, opening, lot_id desc) = 1
+        over (partition by item, lot order by on_date desc, day_turn desc) = 1
 ),
 
 asked as (
     select
         back.row_id, tagged.lot_id, tagged.held, back.amount,
         sum(back.amount) over (
-            partition by tagged.lot_id order by back.on_date, back.row_id rows unbounded preceding
+            partition by tagged.lot_id order by back.on_date, back.day_turn rows unbounded preceding
         ) as to_amount
     from back
     join tagged on tagged.item = back.item and tagged.lot = back.returns
@@ -44,13 +44,13 @@ kept as (select lot_id, sum(amount) as amount from named group by lot_id),
 
 moves as (
     select
-        bought.item, bought.on_date, case when bought.opening then -1 else 0 end as turn,
-        bought.lot_id as ref, bought.amount - coalesce(kept.amount, 0) as amount
+        bought.item, bought.on_date, 0 as turn, bought.day_turn, bought.lot_id as ref,
+        bought.amount - coalesce(kept.amount, 0) as amount
     from bought
     left join kept on kept.lot_id = bought.lot_id
     union all by name
     select
-        back.item, back.on_date, 1 as turn, back.row_id as ref,
+        back.item, back.on_date, 1 as turn, back.day_turn, back.row_id as ref,
         coalesce(named.amount, 0) - back.amount as amount
     from back
     left join named on named.row_id = back.row_id
@@ -59,7 +59,7 @@ moves as (
 summed as (
     select *, row_number() over pile as number, sum(amount) over pile as net
     from moves where amount <> 0
-    window pile as (partition by item order by on_date, turn, ref rows unbounded preceding)
+    window pile as (partition by item order by on_date, turn, day_turn rows unbounded preceding)
 ),
 
 piled as (
@@ -111,7 +111,7 @@ unmeasured as (
         back.row_id,
         coalesce(
             tagged.lot_id,
-            max_by(bought.lot_id, (bought.on_date, not bought.opening, bought.lot_id))
+            max_by(bought.lot_id, (bought.on_date, bought.day_turn))
                 filter (where bought.on_date <= back.on_date)
         ) as lot_id
     from back
@@ -139,8 +139,7 @@ select
     cast(sum(parts.amount) over (
         partition by parts.row_id
         order by
-            parts.lot_id is null, not parts.by_name, bought.on_date desc, bought.opening,
-            parts.lot_id desc
+            parts.lot_id is null, not parts.by_name, bought.on_date desc, bought.day_turn desc
         rows unbounded preceding
     ) as bigint) as to_amount
 from parts

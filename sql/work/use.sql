@@ -1,19 +1,23 @@
 -- One row per draw on stock: a blank cut, resin poured, colourant stirred in, material taken off
 -- the shelf.
 -- `use_id` is the `draw_id` of `sql/macros.sql`. A draw that names a lot is held to it first.
+-- `day_turn` is its number among the draws of its day: blanks by piece, pours, what was taken off the
+-- shelf by item and quantity, sales and losses of lots.
 -- @key use_id
 -- From a lot of unknown size nothing is drawn but all of it.
 with lots as (
     select
-        lot, min(lot_id) as lot_id, arg_min(flow, lot_id) as flow,
-        arg_min(flow, lot_id) like 'unmeasured/%' as unmeasured
+        lot, arg_min(lot_id, (on_date, day_turn)) as lot_id,
+        arg_min(flow, (on_date, day_turn)) as flow,
+        arg_min(flow, (on_date, day_turn)) like 'unmeasured/%' as unmeasured
     from work.lot where lot is not null group by lot
 ),
 
 blanks as (
     select
         draw_id(piece.row_id, 0) as use_id, piece.row_id, piece.started_on as on_date,
-        'blank' as source, coalesce(lots.flow, 'wood/' || piece.species) as flow, lots.lot_id,
+        'blank' as source, 1 as turn, piece.piece as tag,
+        coalesce(lots.flow, 'wood/' || piece.species) as flow, lots.lot_id,
         piece.blank_mm3 as quantity, 'mm3' as unit
     from work.piece
     left join lots on lots.lot = piece.lot and not lots.unmeasured
@@ -29,6 +33,7 @@ blanks as (
 pours as (
     select
         draw_id(pour.row_id, 0) as use_id, pour.row_id, pour.on_date, 'pour' as source,
+        2 as turn, pour.pour as tag,
         pour.resin as flow, lots.lot_id,
         case when item.unit = 'mg' then pour.resin_mg
              else in_base(pour.resin_mg, 'mg', item.unit, item.density_ug_per_ul, item.kit_ul)
@@ -42,6 +47,7 @@ pours as (
 colourants as (
     select
         draw_id(pour.row_id, 1) as use_id, pour.row_id, pour.on_date, 'colourant' as source,
+        3 as turn, pour.pour as tag,
         pour.colourant as flow,
         in_base(
             pour.colourant_quantity, pour.colourant_unit, item.unit,
@@ -61,6 +67,7 @@ colourants as (
 used as (
     select
         draw_id(usage.row_id, 0) as use_id, usage.row_id, usage.on_date, 'usage' as source,
+        4 as turn, usage.lot, usage.pieces,
         coalesce(
             lots.flow,
             case when item.category = 'wood'
@@ -85,6 +92,7 @@ used as (
 sold_lots as (
     select
         draw_id(sales.row_id, 3) as use_id, sales.row_id, sales.on_date, 'lot sale' as source,
+        5 as turn, sales.order_no as tag,
         lot.flow, lot.lot_id, coalesce(purchases.count, 1) as slabs,
         cut(lot.quantity, least(coalesce(sales.quantity, 1), slabs), slabs) as quantity, lot.unit
     from records.sales
@@ -99,6 +107,7 @@ sold_lots as (
 lost_wood as (
     select
         draw_id(counts.row_id, 3) as use_id, counts.row_id, counts.on_date, 'lot loss' as source,
+        6 as turn, counts.lot as tag,
         lot.flow, lot.lot_id,
         lot.quantity - coalesce((
             select sum(blanks.quantity) from blanks
@@ -123,6 +132,10 @@ draws as (
 )
 
 select
-    use_id, row_id, on_date, source, flow, lot_id, cast(quantity as bigint) as quantity, unit
+    use_id, row_id, on_date, source, flow, lot_id, cast(quantity as bigint) as quantity, unit,
+    row_number() over in_day as day_turn
 from draws
 where quantity > 0 and flow is not null
+window in_day as (
+    partition by on_date order by turn, tag, flow, quantity, lot, pieces, use_id
+)

@@ -7,6 +7,7 @@ leaves `moves`. Written from the design in words; it shares nothing with the SQL
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
+from itertools import count
 from typing import Any
 
 from books_exits import Exits
@@ -48,9 +49,21 @@ def last_day(records: dict[str, list[Row]], start: date) -> date:
     return max(days)
 
 
+def numbered(records: dict[str, list[Row]]) -> dict[str, list[Row]]:
+    """Rows with numbers of the oracle's own: rows of one day stand in the order of their fields, as the record lists
+    them, and an empty one comes last. Notes say nothing of it; of rows that agree in all else either may come first."""
+
+    def fields(row: Row) -> list[tuple[bool, Any]]:
+        return [(v is None, v if v is not None else 0) for k, v in row.items() if k not in ("row_id", "note")]
+
+    ordered = {name: sorted(rows, key=fields) for name, rows in records.items()}
+    number = count(1)
+    return {name: [row | {"row_id": next(number)} for row in rows] for name, rows in ordered.items()}
+
+
 class Books:
     def __init__(self, records: dict[str, list[Row]], settings: dict[str, list[Row]]) -> None:
-        self.records, self.settings = records, settings
+        self.records, self.settings = records, settings = numbered(records), settings
         self.shop = settings["shop"][0]
         self.horizon = last_day(records, self.shop["start"])
         self.moves: list[Move] = []

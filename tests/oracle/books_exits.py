@@ -220,7 +220,7 @@ class Exits:
 
         cost, out = 0, []
         taken_over: dict[date, int] = defaultdict(int)
-        inflows = sorted(inflows, key=lambda m: (m.day, m.row or 0, m.layer, m.origin))
+        inflows = sorted(inflows, key=lambda m: (m.day, m.layer, m.origin, m.item or "", m.cents))
         for inflow in inflows:
             takers, units = self._takers(tag, inflow)
             gone, before = 0, taken_over[inflow.day] if inflow.layer == "spoilage" else 0 if inflow.cents < 0 else cost

@@ -29,7 +29,8 @@ def test_an_order_is_filled_by_what_came_of_it(model, status):
 def test_an_order_of_several_pieces_is_filled_by_all_of_them(model):
     trays = {"T_1": ("tray", "finished", 1), "T_2": ("tray", "finished", 2)}
     assert taken(model, [{"quantity": 3}], **trays) == [(1, "T-1", 1, True), (1, "T-2", 2, True)]
-    assert taken(model, [{"quantity": 2}, {"quantity": 1}], **trays) == [
+    by_channel = [{"channel": "fair", "quantity": 2}, {"channel": "gallery", "quantity": 1}]
+    assert taken(model, by_channel, **trays) == [
         (1, "T-1", 1, True),
         (1, "T-2", 1, True),
         (2, "T-2", 1, True),
