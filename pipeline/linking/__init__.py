@@ -13,6 +13,7 @@ import polars as pl
 from pipeline import cleaning
 from pipeline.errors import FAULTS
 from pipeline.linking import sales_tax
+from pipeline.linking.row_ids import content_of, ids_of
 from pipeline.records import MAKERS, RECORDS, Record
 from pipeline.settings import SETTINGS
 from pipeline.shop import Shop
@@ -75,24 +76,21 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
     """
     cleaned = list(cleaned)
     linked = Linked()
-    rows = [_settings(linked, shop)]
-    next_id = sum(frame.height for frame in linked.settings.values()) + 1
+    settings = _settings(shop)
     rejected = [c.rejected for c in cleaned]
+    frames: dict[str, pl.DataFrame] = {}
     for record in RECORDS.values():
         frame = _gather(record, [c for c in cleaned if c.record == record.name])
         frame, refused = _set_aside(record, _mark_twins(record, _mark_superseded(frame)))
         if record.name == "purchases":
             frame = _once_a_receipt(frame)
         rejected.append(refused)
-        frame = _number(frame, record, next_id)
+        frame = _in_order(frame, record)
         if record.name == "sales":
-            lots = linked.records["purchases"].select("lot", "category")
-            frame = sales_tax.apply(frame, linked.records["pieces"], lots, shop)
-        next_id += frame.height
-        rows.append(
-            frame.select(pl.lit(record.name).alias("record"), *(c for c in _ROW if c != "record")).select(*_ROW)
-        )
-        linked.records[record.name] = frame.filter(pl.col("state") == "loaded").select(*record.columns())
+            loaded = {name: frames[name].filter(state="loaded") for name in ("pieces", "purchases")}
+            frame = sales_tax.apply(frame, loaded["pieces"], loaded["purchases"].select("lot", "category"), shop)
+        frames[record.name] = frame
+    rows = _number(linked, settings, frames)
     _links(linked)
     _changes(linked)
     linked.row = pl.concat([f.cast(pl.Schema(_ROW)) for f in rows])
@@ -105,27 +103,48 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
     return linked
 
 
-def _settings(linked: Linked, shop: Shop) -> pl.DataFrame:
-    """Settings have row ids too, so that a rate is as open to a click as a receipt."""
-    places, next_id = [], 1
+def _settings(shop: Shop) -> dict[str, pl.DataFrame]:
+    """The tables of settings, each entry with its place in `shop.toml`; the day of the refresh is no part of what one
+    says."""
+    out = {}
     for name, table in SETTINGS.items():
-        rows = [row | {"row_id": next_id + k, "position": k + 1} for k, row in enumerate(shop.tables[name])]
-        next_id += len(rows)
-        linked.settings[name] = pl.DataFrame(rows, schema=in_polars(table.columns()))
-        places += [
-            {
-                "row_id": row["row_id"],
-                "record": f"settings.{name}",
-                "file": "shop.toml",
-                "sheet": table.section,
-                "row": k,
-                "occurrence": 0,
-                "state": "loaded",
-                "twin_of": None,
-            }
-            for k, row in enumerate(rows, 1)
-        ]
-    return pl.DataFrame(places, schema=_ROW)
+        rows = [row | {"position": k} for k, row in enumerate(shop.tables[name], 1)]
+        frame = pl.DataFrame(rows, schema=in_polars({c: t for c, t in table.columns().items() if c != "row_id"}))
+        said = content_of(frame, f"settings.{name}", leave_out=("position", "as_of"))
+        out[name] = frame.with_columns(said, pl.lit(None, pl.String).alias("note"))
+    return out
+
+
+def _number(linked: Linked, settings: dict[str, pl.DataFrame], frames: dict[str, pl.DataFrame]) -> list[pl.DataFrame]:
+    """Give ids over all settings and records together, and list where each row stands. Settings have ids too, so that
+    a rate is as open to a click as a receipt."""
+    every = [*settings.values(), *frames.values()]
+    ids, begin = ids_of(pl.concat([frame.select("content", "note") for frame in every])), 0
+    rows = []
+    for name, frame in settings.items():
+        numbered = frame.with_columns(ids.slice(begin, frame.height))
+        begin += frame.height
+        linked.settings[name] = numbered.select(*SETTINGS[name].columns())
+        rows.append(
+            numbered.select(
+                "row_id",
+                pl.lit(f"settings.{name}").alias("record"),
+                pl.lit("shop.toml").alias("file"),
+                pl.lit(SETTINGS[name].section).alias("sheet"),
+                pl.col("position").alias("row"),
+                pl.lit(0, pl.Int64).alias("occurrence"),
+                pl.lit("loaded").alias("state"),
+                pl.lit(None, pl.Int64).alias("twin_of"),
+            )
+        )
+    for name, frame in frames.items():
+        numbered = frame.with_columns(ids.slice(begin, frame.height))
+        begin += frame.height
+        keepers = numbered.select(pl.col("at").alias("stands_for"), pl.col("row_id").alias("twin_of"))
+        numbered = numbered.join(keepers, on="stands_for", how="left", maintain_order="left")
+        rows.append(numbered.with_columns(pl.lit(name).alias("record")).select(*_ROW))
+        linked.records[name] = numbered.filter(pl.col("state") == "loaded").select(*RECORDS[name].columns())
+    return rows
 
 
 def _changes(linked: Linked) -> None:
@@ -150,7 +169,11 @@ def _gather(record: Record, tables: list) -> pl.DataFrame:
         for t in tables
     ]
     marks = in_polars({"mapping": "VARCHAR", "supersedes": "VARCHAR", "repeats": "BOOLEAN", "tax_inside": "BOOLEAN"})
-    return pl.concat(frames) if frames else pl.DataFrame(schema=schema | marks)
+    every = pl.concat(frames) if frames else pl.DataFrame(schema=schema | marks)
+    # as cleaning left it: what is done to a row because of others is not what it says
+    said = every.select(c for c in record.columns() if c != "row_id")
+    usual = {column: f.default for f in record for column in f.columns()}
+    return every.with_columns(content_of(said, record.name, leave_out=("note",), usual=usual))
 
 
 def _mark_superseded(frame: pl.DataFrame) -> pl.DataFrame:
@@ -185,7 +208,8 @@ def _mark_twins(record: Record, frame: pl.DataFrame) -> pl.DataFrame:
     content = [c for c in record.columns() if c != "row_id"]
     frame = _with_text_lists(frame, record)
     key = key or tuple(content)
-    filled = pl.sum_horizontal(pl.col(c).is_not_null().cast(pl.Int32) for c in content)
+    # a note makes no row fuller
+    filled = pl.sum_horizontal(pl.col(c).is_not_null().cast(pl.Int32) for c in content if c != "note")
     order = frame.filter(pl.col("state") == "loaded", pl.col(f"{identifier}").is_not_null()).with_columns(
         filled.alias("filled")
     )
@@ -252,17 +276,11 @@ def _set_aside(record: Record, frame: pl.DataFrame) -> tuple[pl.DataFrame, pl.Da
     return frame.join(bad.select("at"), on="at", how="anti", maintain_order="left"), refused
 
 
-def _number(frame: pl.DataFrame, record: Record, first_id: int) -> pl.DataFrame:
-    """Give row ids by content: loaded rows first, so that ids don't move when a twin turns up."""
+def _in_order(frame: pl.DataFrame, record: Record) -> pl.DataFrame:
+    """The rows by content, loaded ones first, so that of equal ones no number moves when a twin turns up."""
     content = [c for c in record.columns() if c != "row_id"]
     flat = _with_text_lists(frame, record).with_columns((pl.col("state") != "loaded").alias("late"))
-    flat = (
-        flat.sort("late", *content, *PLACE, nulls_last=True)
-        .with_row_index("row_id", offset=first_id)
-        .with_columns(pl.col("row_id").cast(pl.Int64))
-    )
-    ids = flat.select(pl.col("at").alias("stands_for"), pl.col("row_id").alias("twin_of"))
-    return _with_lists(flat.join(ids, on="stands_for", how="left", maintain_order="left"), record)
+    return _with_lists(flat.sort("late", *content, *PLACE, nulls_last=True), record)
 
 
 def _with_text_lists(frame: pl.DataFrame, record: Record) -> pl.DataFrame:
@@ -304,7 +322,7 @@ def _links(linked: Linked) -> None:
             missing.append(told(frame.filter(lost), record, column, column))
             frame = frame.with_columns(pl.when(lost).then(None).otherwise(pl.col(column)).alias(column))
         records[record] = frame
-    linked.unlinked = pl.concat([m.cast(pl.Schema(_UNLINKED)) for m in missing]).sort("row_id", "field", "tag")
+    linked.unlinked = pl.concat([m.cast(pl.Schema(_UNLINKED)).sort("tag", "row_id") for m in missing])
 
 
 def _bridge(frame: pl.DataFrame, column: str) -> pl.DataFrame:

@@ -20,6 +20,7 @@ import polars as pl
 
 from pipeline import mapping
 from pipeline.errors import UserError
+from pipeline.linking.row_ids import content_of, ids_of
 from pipeline.mapping import Mapping, column_of, underscored
 from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
@@ -230,10 +231,10 @@ def superseded(rows: pl.DataFrame, mends: Mends) -> pl.DataFrame:
     old = _moves(mends).join(
         typed.select(*PLACE, "record", pl.col("row_id").alias("twin_of")), left_on=by, right_on=PLACE, how="left"
     )
-    first = rows.select(pl.col("row_id").max().fill_null(0)).item() + 1
-    old = old.sort(PLACE).with_columns(
-        pl.int_range(first, first + pl.len(), dtype=pl.Int64).alias("row_id"), pl.lit("superseded").alias("state")
-    )
+    # such a row says nothing that can be read: it is told from others by where it stands
+    content = content_of(old.select("record", *PLACE), "superseded")
+    ids = ids_of(pl.DataFrame([content, pl.Series("note", [None] * old.height, dtype=pl.String)]), rows["row_id"])
+    old = old.with_columns(ids, pl.lit("superseded").alias("state"))
     return pl.concat([placed, old.select(rows.columns)])
 
 

@@ -10,13 +10,15 @@ from random import Random
 from typing import Any
 
 import duckdb
+import polars as pl
 import pytest
 from books_sums import cut
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shops import MadeShop, Rows, linked, linked_folder, made_shops, run, write
+from shops import MadeShop, Rows, draw_shop, linked, linked_folder, made_shops, run, write
 
-from pipeline.linking import Linked
+from pipeline import linking
+from pipeline.linking import Linked, row_ids
 
 few = settings(settings.get_profile("oracle"))
 
@@ -132,6 +134,65 @@ def test_files_may_be_shuffled_and_split(shop: MadeShop, seed: int) -> None:
         return {f"z {record}": some[:at], f"a {record}": some[at:]}
 
     assert trace_of_files(shop, shuffled) == trace_of_files(shop, lambda record, some: {record: some})
+
+
+# row ids
+
+WITHOUT_IDS = "select * exclude (row_id, paid_row_id) from cost.trace order by all"
+
+
+def found_rows(shop: MadeShop) -> Linked:
+    with tempfile.TemporaryDirectory() as folder:
+        return linked(shop, Path(folder))
+
+
+@few
+@given(any_shop, st.integers(0, 2**32 - 1))
+def test_a_changed_note_changes_no_cents(shop: MadeShop, seed: int) -> None:
+    """Of rows that agree in all but a note too. Equal rows get equal notes, or twins would be two events."""
+
+    def noted(seed: int) -> MadeShop:
+        def note(record: str, number: int, row: dict[str, str]) -> str:
+            # two equal stretches of work are two in any case
+            told = Random(f"{seed} {record} {number if record == 'hours' else sorted(row.items())}")
+            return told.choice(("", "knots", "ink", f"no {told.randrange(99)}"))
+
+        several = {name: rows * 2 if name == "hours" else rows for name, rows in shop.rows.items()}
+        return replace(
+            shop,
+            rows={
+                name: [row | {"note": note(name, k, row)} for k, row in enumerate(rows)]
+                for name, rows in several.items()
+            },
+        )
+
+    one, two = found_rows(noted(seed)), found_rows(noted(seed + 1))
+    assert set(one.records["hours"]["row_id"]) != set(two.records["hours"]["row_id"])
+    assert rows(run(one), WITHOUT_IDS) == rows(run(two), WITHOUT_IDS)
+
+
+@pytest.mark.parametrize("habits", [EVERYTHING, AVERAGE])
+def test_the_largest_ids_fit_and_ids_are_no_order(habits: tuple[str, ...], monkeypatch: pytest.MonkeyPatch) -> None:
+    """All models, under ids that end with the largest there is, in an order of their own."""
+    shop = draw_shop(Random(11), frozenset(habits))
+    own = run(found_rows(shop), whole=True)
+
+    def largest(rows: pl.DataFrame, *_: object) -> pl.Series:
+        ids = Random(5).sample(range(2**row_ids.BITS - rows.height, 2**row_ids.BITS), rows.height)
+        return pl.Series("row_id", ids, dtype=pl.Int64)
+
+    monkeypatch.setattr(linking, "ids_of", largest)
+    found = found_rows(shop)
+    assert found.row["row_id"].max() == 2**row_ids.BITS - 1
+    other = run(found, whole=True)
+    for query in (
+        WITHOUT_IDS,
+        "from money.month order by all",
+        "select * exclude (row_id) from quality.found order by all",
+    ):
+        assert rows(other, query) == rows(own, query)
+    [(lowest, highest)] = rows(other, "select min(least(use_id, lot_id)), max(use_id) from work.flow")
+    assert lowest < 0 < highest < 2**63
 
 
 # later records
