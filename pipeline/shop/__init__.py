@@ -14,7 +14,15 @@ from pipeline import reference
 from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
 from pipeline.shop import format_versions
-from pipeline.shop.settings_checks import check_entries, check_words, is_day, is_number, with_line
+from pipeline.shop.settings_checks import (
+    check_apart,
+    check_entries,
+    check_one_thing,
+    check_words,
+    is_day,
+    is_number,
+    with_line,
+)
 
 FOLDERS = ("inbox", "mappings", "log", "mends", "quotes", "database", "reports")
 """The folders of a shop, beside `shop.toml`. The tool writes in all of them but `inbox`."""
@@ -146,6 +154,9 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         check_entries(table.section, entries, table.dated, where)
         if table.name == "rule":
             entries = _in_force(data, entries, start)
+        if table.name in ("machine", "pool"):
+            check_one_thing(table, entries, where)
+            entries = _as_first_said(table, entries)
         if table.name == "pool":
             entries = [{"basis": "budget"} | e if _has_rate(e) else e for e in entries]
         if table.name == "channel":
@@ -158,11 +169,21 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
             ]
         tables[table.name] = list(_rows(table, entries, start, where, minor))
         _check_names(table, tables[table.name], where)
+    check_apart(tables, where)
     _check_pools(tables, where)
     _check_rates(tables["tax_rate"], where)
     check_words(data.get("words", {}), where)
     words = {v: {str(a): str(b) for a, b in aliases.items()} for v, aliases in data.get("words", {}).items()}
     return Shop(folder, tables, words)
+
+
+def _as_first_said(table: SettingsTable, entries: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What a later entry of the same name leaves out of the thing itself is as its first one says."""
+    first: dict[str, dict[str, Any]] = {}
+    fixed = {setting.name for setting in table.settings} - {"basis"}
+    for entry in entries:
+        first.setdefault(str(entry.get("name")), {name: said for name, said in entry.items() if name in fixed})
+    return [first[str(entry.get("name"))] | entry for entry in entries]
 
 
 def _has_rate(pool: dict[str, Any]) -> bool:
@@ -199,19 +220,12 @@ def _check_pools(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
     """A machine is a pool by itself. An hour is paid for once: what pools name is shop work, each operation by one."""
     kinds = {row["name"]: row["kind"] for row in tables["operation"]}
     named: dict[str, str] = {}
-    machines = {row["name"] for row in tables["machine"]}
     for pool in tables["pool"]:
         if pool["basis"] == "budget" and pool["rate_cents"] is None:
             raise UserError(
                 f"The pool `{pool['name']}` goes by a budgeted rate, but has no `rate` from {pool['from_date']} on.",
                 where,
                 'Give it one, or write basis = "normal": then the rate is worked out.',
-            )
-        if pool["name"] in machines:
-            raise UserError(
-                f"A pool and a machine are both named `{pool['name']}`.",
-                where,
-                "A machine's own costs find it by its name: put `machine` on its receipts, or name the pool otherwise.",
             )
         for operation in pool["operations"].split("; ") if pool["operations"] else ():
             if kinds.get(operation) != "shop":

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from pipeline.errors import UserError
+from pipeline.settings import SettingsTable
 
 MOST = {"count": 10**6, "number": 10**9, "share": 1, "rate": 10**9, "money": 10**12}
 """What a setting of each kind can hold; beyond it no sum of a workshop's would fit."""
@@ -38,6 +39,40 @@ def check_entries(section: str, entries: Any, inner: str, where: str) -> None:
         if inner and (not isinstance(later, list) or not all(isinstance(each, dict) for each in later)):
             mend = f"Write [[{section}.{inner}]] on a line of its own, with `from` and its settings below."
             raise UserError(f"`{inner}` can't be {later!r}.", place, mend)
+
+
+def check_one_thing(table: SettingsTable, entries: list[dict[str, Any]], where: str) -> None:
+    """Raise `UserError` where entries of one name say different things of it, apart from what changes by date."""
+    said: dict[str, dict[str, Any]] = {}
+    # the basis follows from whether a rate is given, which changes by date
+    fixed = [s.name for s in table.settings if s.name not in ("name", "basis")]
+    for entry in entries:
+        name = str(entry.get("name"))
+        mine = {setting: entry[setting] for setting in fixed if setting in entry}
+        first = said.setdefault(name, mine)
+        other = next((setting for setting, given in mine.items() if first.get(setting, given) != given), None)
+        other = other or next((setting for setting in mine if setting not in first), None)
+        if other:
+            raise UserError(
+                f"Two entries of [[{table.section}]] are named `{name}`, and differ in `{other}`.",
+                where,
+                f"Give each a name of its own; what changes by date goes below [[{table.section}.{table.dated}]].",
+            )
+
+
+def check_apart(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
+    """Raise `UserError` where two machines, pools or events have names that nobody can tell apart."""
+    named: dict[str, tuple[str, str]] = {"spoilage": ("the cost of scrap, on its way to good pieces", "spoilage")}
+    kinds = (("machine", "a machine"), ("pool", "a pool"), ("event", "an event"))
+    for kind, name in ((kind, row["name"]) for table, kind in kinds for row in tables[table]):
+        mine = kind, name
+        first = named.setdefault("".join(name.split()).casefold(), mine)
+        if first != mine and (first[0] != kind or kind != "an event"):
+            raise UserError(
+                f"{kind.capitalize()} is named `{name}`, and {first[0]} `{first[1]}`.",
+                where,
+                "A cost finds each by its name alone: give one of them another.",
+            )
 
 
 def check_words(words: Any, where: str) -> None:

@@ -6,8 +6,6 @@ with pools as (select * from settings.pool),
 
 pool_names as (select name, min(source) as source from pools group by name),
 
-machine_names as (select distinct name from settings.machine),
-
 amounts as (
     select
         pools.name as pool, 'overhead' as kind, month.month,
@@ -23,18 +21,11 @@ amounts as (
 
 receipts as (
     select
-        case when machine_names.name is not null then machine_names.name
-             else pool_names.name end as pool,
-        case when machine_names.name is not null then 'machine' else 'overhead' end as kind,
-        landed.on_date, landed.row_id, landed.cents, coalesce(landed.covers, 1) as covers
+        billed.pool, billed.kind, landed.on_date, landed.row_id, landed.cents,
+        coalesce(landed.covers, 1) as covers
     from cost._landed as landed
-    left join machine_names on machine_names.name = landed.machine
-    left join pool_names
-        on pool_names.source = 'receipts' and pool_names.name = coalesce(
-            landed.pool, case when landed.category = 'tool' then 'tools' end
-        )
-    where landed.category in ('tool', 'overhead')
-        and coalesce(machine_names.name, pool_names.name) is not null
+    join cost._billed as billed on billed.row_id = landed.row_id
+    where billed.source = 'receipts'
 ),
 
 spread as (select receipts.*, unnest(range(1, covers + 1)) as part from receipts),

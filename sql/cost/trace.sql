@@ -13,26 +13,25 @@ with gone_back as (
 bought as (
     select
         landed.*, item.unit, lot.quantity + coalesce(gone_back.amount, 0) as held, lot.lot_id,
-        case when landed.category in ('tool', 'overhead') then (
-            select min(source) from settings.pool where name = coalesce(landed.pool, 'tools')
-        ) end as pool_source
+        billed.source as pool_source, billed.pool as pool_name, billed.assumed,
+        case when billed.source = 'receipts' then billed.pool end as pooled,
+        case when billed.source = 'receipts' then billed.kind end as pool_kind
     from cost._landed as landed
     left join work.item on item.item = landed.item
     left join work.lot on lot.lot_id = landed.row_id
     left join gone_back on gone_back.lot_id = landed.row_id
+    left join cost._billed as billed on billed.row_id = landed.row_id
 ),
 
 -- a receipt written up late counts from the day of the first draw that it covers
 first_draw as (select lot_id, min(on_date) as on_date from cost._draw group by lot_id),
-
-pooled as (select distinct row_id, pool from cost._pool_in where from_place = 'receipt'),
 
 receipts as (
     select
         least(bought.on_date, first_draw.on_date) as on_date, bought.row_id,
         coalesce(sent_back.lot_id, bought.row_id) as paid_row_id, 'receipt' as from_place,
         case when bought.category = 'equipment' then 'asset'
-             when bought.category in ('tool', 'overhead') and pooled.pool is not null then 'pool'
+             when bought.category in ('tool', 'overhead') and bought.pooled is not null then 'pool'
              -- the pool's cost is its monthly amount, so the bill only pays for it
              when bought.category in ('tool', 'overhead')
                  and bought.pool_source = 'amount' then 'setting'
@@ -43,20 +42,20 @@ receipts as (
              when sent_back.row_id is not null and sent_back.lot_id is null then 'waste'
              else 'stock' end as to_place,
         case when bought.category = 'equipment' then 'machine'
+             when bought.pool_kind = 'machine' then 'machine'
              when bought.category = 'tool' and bought.machine is not null then 'machine'
              when bought.category = 'tool' then 'overhead'
              else bought.category end as layer,
         layer as origin, bought.lot,
         case when bought.category = 'selling' then coalesce(bought.event, bought.item)
-             when bought.category in ('tool', 'overhead') then coalesce(pooled.pool, bought.item)
+             when bought.category in ('tool', 'overhead') then coalesce(bought.pool_name, bought.item)
              when bought.category = 'equipment' then coalesce(bought.machine, bought.item)
              else bought.item end as item,
         coalesce(sent_back.cents, bought.cents) as cents,
         case when sent_back.row_id is not null then -sent_back.amount
              else bought.held end as quantity,
-        bought.unit
+        bought.unit, bought.assumed
     from bought
-    left join pooled on pooled.row_id = bought.row_id
     left join cost._sent_back as sent_back on sent_back.row_id = bought.row_id
     left join first_draw on first_draw.lot_id = bought.row_id
 ),

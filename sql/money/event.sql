@@ -32,10 +32,11 @@ margins as (
     from money._margin_entry where event is not null group by event
 ),
 
--- a booth's fee comes in by a pool; of an event without a sale it goes out into its month
+-- a booth's fee comes in by a pool; of an event without a sale it goes out into its month. Where
+-- nothing was sold and nobody logged the day, its receipt is all that tells of it
 booths as (
     select
-        item as event, sum(cents) filter (where to_place = 'pool') as cents,
+        item as event, min(on_date) as on_date, sum(cents) filter (where to_place = 'pool') as cents,
         sum(cents) filter (where from_place = 'pool' and to_place = 'period') as unsold_cents
     from cost.trace where layer = 'selling' and 'pool' in (from_place, to_place) group by item
 ),
@@ -88,7 +89,7 @@ taken_along as (
 
 summed as (
     select
-        named.event, coalesce(events.on_date, sales.on_date, worked.on_date) as on_date,
+        named.event, coalesce(events.on_date, sales.on_date, worked.on_date, booths.on_date) as on_date,
         coalesce(sales.taken_cents, 0) as taken_cents, coalesce(sales.units, 0) as units,
         coalesce(sales.sales, 0) as sales, taken_along.units as taken_along,
         -- greatest passes over a null: of what nobody logged as taken along nothing is known to

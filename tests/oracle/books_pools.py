@@ -84,9 +84,12 @@ class Pools:
                 self.b.move(day, row["row_id"], "receipt", "period", "selling", cents)
 
     def _bill(self, row: Row, cents: int) -> None:
-        day, pool = row["on_date"], self.pools.get(row["pool"])
-        if row["machine"] in self.machines and pool is None:
-            self.put(("machine", row["machine"]), day, row["row_id"], "receipt", cents)
+        machine, named = row["machine"], row["pool"]
+        if machine is None and named is None:
+            machine, named = self._called(row["item"], row["supplier"])
+        day, pool = row["on_date"], self.pools.get(named)
+        if machine in self.machines and pool is None:
+            self.put(("machine", machine), day, row["row_id"], "receipt", cents)
             return
         if pool is None:
             self.b.move(day, row["row_id"], "receipt", "period", "overhead", cents)
@@ -97,9 +100,27 @@ class Pools:
         covers = row["covers"] or 1
         for k in range(covers):
             part = cut(cents, k + 1, covers) - cut(cents, k, covers)
-            self.inflow["overhead", row["pool"]][next_month(day, k)]["overhead"] += part
+            self.inflow["overhead", named][next_month(day, k)]["overhead"] += part
         # the pool holds the part of the bill whose months are still to come
-        self.b.move(day, row["row_id"], "receipt", "pool", "overhead", cents, item=row["pool"])
+        self.b.move(day, row["row_id"], "receipt", "pool", "overhead", cents, item=named)
+
+    def _called(self, item: str, supplier: str | None) -> tuple[str | None, str | None]:
+        """The machine or pool that a bill's item is called, else its supplier; else that has its words among theirs."""
+        names = [*self.machines, *self.pools]
+        tests = (lambda name, text: name == text, lambda name, text: f" {' '.join(name)} " in f" {' '.join(text)} ")
+        for test in tests:
+            for text in (item, supplier or ""):
+                fit = [n for n in names if self._words(n) and test(self._words(n), self._words(text))]
+                longest = max((len(" ".join(self._words(n))) for n in fit), default=0)
+                best = [n for n in fit if len(" ".join(self._words(n))) == longest]
+                if fit:
+                    one = best[0] if len(best) == 1 else None
+                    return (one, None) if one in self.machines else (None, one)
+        return None, None
+
+    @staticmethod
+    def _words(text: str) -> list[str]:
+        return "".join(c if c.isalnum() else " " for c in text.lower()).split()
 
     def _amounts(self) -> None:
         for name, pool in self.pools.items():

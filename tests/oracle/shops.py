@@ -477,7 +477,8 @@ def _bills(d: _Draw) -> None:
     r = d.random
     if "pools" in d.features:
         for n in range(r.randint(0, 4)):
-            line: dict[str, object] = {"item": "bill", "category": "overhead", "amount": d.money(500, 20000)}
+            item = r.choice(("bill", "bill", "power", "rent for May", "Cleaning, power"))
+            line: dict[str, object] = {"item": item, "category": "overhead", "amount": d.money(500, 20000)}
             line["pool"] = r.choice(("rent", "power", "power", "cleaning", None))
             line["covers"] = r.choice((None, None, 3)) if line["pool"] == "power" else None
             _receipt(d, 400 + n, [line], d.day(0, 120))

@@ -148,12 +148,31 @@ def test_a_budgeted_rate_must_be_given(tmp_path: Path, half: str) -> None:
     ("twice", "told"),
     [
         (POOL.format("[]") * 2, "are named `rent`"),
-        ('[[machines]]\nname = "rent"\ncost = 100\n' + POOL.format("[]"), "both named `rent`"),
+        ('[[machines]]\nname = "rent"\ncost = 100\n' + POOL.format("[]"), "a machine `rent`"),
+        ('[[machines]]\nname = "Rent"\ncost = 100\n' + POOL.format("[]"), "a machine `Rent`"),
+        ('[[events]]\nname = "RENT"\n' + POOL.format("[]"), "a pool `rent`"),
+        ('[[pools]]\nname = "Spoilage"\n', "the cost of scrap"),
+        ('[[pools]]\nname = "band saw"\n[[pools]]\nname = "bandsaw"\n', "a pool `band saw`"),
+        (
+            '[[machines]]\nname = "saw"\ncost = 1\n[[machines]]\nname = "saw"\nfrom = 2026-06-01\ncost = 2\n',
+            "in `cost`",
+        ),
+        ('[[machines]]\nname = "saw"\n[[machines]]\nname = "saw"\nfrom = 2026-06-01\nmonths = 9\n', "in `months`"),
+        (
+            '[[pools]]\nname = "p"\namount = 1\n[[pools]]\nname = "p"\nfrom = 2026-06-01\nsource = "receipts"\n',
+            "source",
+        ),
     ],
 )
 def test_a_name_stands_for_one_thing(tmp_path: Path, twice: str, told: str) -> None:
     with pytest.raises(UserError, match=told):
         shop(tmp_path, twice)
+
+
+def test_a_pool_that_stands_again_is_still_the_same_pool(tmp_path: Path) -> None:
+    again = POOL.format("[]") + '[[pools]]\nname = "rent"\nfrom = 2026-06-01\namount = 120\n'
+    first, later = shop(tmp_path, again).tables["pool"]
+    assert {"source", "driver", "operations"} <= {name for name in first if first[name] == later[name]}
 
 
 def test_a_name_may_stand_again_from_another_day(tmp_path: Path) -> None:
