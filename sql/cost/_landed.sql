@@ -1,17 +1,29 @@
 -- One row per purchase line with its landed cost: the line and its share of the receipt's freight,
 -- tax and discount. They are summed over the receipt's rows and spread over its positive lines by
--- amount (over all lines where none is positive, equally where all are zero), in the order of day, item,
--- category, quantity and amount. Tax that comes back
--- is no cost.
+-- amount (over all lines where none is positive, equally where all are zero), in the order of day,
+-- item, category, quantity and amount. Tax that comes back is no cost. Tax and discount that several
+-- lines of a receipt state are each line's own; only freight, and what one line alone states for
+-- all, is shared.
 -- @key row_id
-with lines as (
+with stated as (
     select
         purchases.*, coalesce(receipt || '/' || coalesce(supplier, ''), 'row ' || row_id) as paper,
-        coalesce(freight_cents, 0) - coalesce(discount_cents, 0)
-            + case when rule.tax_reclaimable then 0 else coalesce(tax_cents, 0) end as extra_cents
+        case when rule.tax_reclaimable then 0 else coalesce(tax_cents, 0) end as taxed_cents,
+        count(tax_cents) over (partition by receipt, supplier) > 1 as own_tax,
+        count(discount_cents) over (partition by receipt, supplier) > 1 as own_discount
     from records.purchases
     asof left join (select from_date, tax_reclaimable from settings.rule) as rule
         on rule.from_date <= purchases.on_date
+),
+
+lines as (
+    select
+        *,
+        case when own_tax then taxed_cents else 0 end
+            - case when own_discount then coalesce(discount_cents, 0) else 0 end as own_cents,
+        coalesce(freight_cents, 0) + taxed_cents - coalesce(discount_cents, 0) - own_cents
+            as extra_cents
+    from stated
 ),
 
 weighed as (
@@ -41,6 +53,7 @@ select
     row_id, on_date, receipt, item, category, lot, species, machine, event, pool, covers, quantity,
     amount_cents,
     cast(
-        amount_cents + share(paper_extra_cents, to_weight - weight, to_weight, all_weight) as bigint
+        amount_cents + own_cents
+            + share(paper_extra_cents, to_weight - weight, to_weight, all_weight) as bigint
     ) as cents
 from running

@@ -25,8 +25,15 @@ def landed(purchases: list[Row], reclaimable: Callable[[date], bool]) -> dict[in
     for lines in receipts.values():
         lines.sort(key=lambda r: (r["on_date"], r["row_id"]))
         bearing = [r for r in lines if r["amount_cents"] > 0] or lines
-        total = sum((r["freight_cents"] or 0) - (r["discount_cents"] or 0) for r in lines)
-        total += sum(r["tax_cents"] or 0 for r in lines if not reclaimable(r["on_date"]))
+        total = sum(r["freight_cents"] or 0 for r in lines)
+        for name, sign in (("tax_cents", 1), ("discount_cents", -1)):
+            stated = [r for r in lines if r[name] is not None]
+            for row in stated:
+                cents = 0 if name == "tax_cents" and reclaimable(row["on_date"]) else sign * row[name]
+                if len(stated) > 1:  # each line's own
+                    out[row["row_id"]] += cents
+                else:
+                    total += cents
         for row, part in zip(bearing, shares(total, [max(0, r["amount_cents"]) for r in bearing]), strict=True):
             out[row["row_id"]] += part
     return out

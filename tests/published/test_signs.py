@@ -129,3 +129,15 @@ def test_money_that_a_supplier_gave_back_has_no_minus_at_a_bank_and_is_asked_abo
 def test_amounts_as_the_kind_says_need_no_minus(books: Books) -> None:
     con = books(SHOP, payments="date,kind,amount\n2026-01-05,supplier,40\n2026-01-06,capital,100\n")
     assert ask(con, "select cash_in_cents, cash_out_cents from money.month") == [(10000, 4000)]
+
+
+def test_tax_and_discount_that_several_lines_state_are_each_lines_own(books: Books) -> None:
+    """100 at 21 % less 10, and 100 at 9 %, with 20 of freight for both; a receipt's own tax of 30 is shared."""
+    con = books(
+        SHOP,
+        purchases="date,receipt,item,category,quantity,unit,amount,tax,discount,freight\n"
+        "2026-01-05,R-1,screw,hardware,10,each,100,18.90,10,20\n2026-01-05,R-1,hinge,hardware,10,each,100,9,0,\n"
+        "2026-01-06,R-2,nail,hardware,10,each,100,30,,\n2026-01-06,R-2,hook,hardware,10,each,50,,,\n",
+    )
+    landed = "select item, landed_cents from cost.lot order by item"
+    assert ask(con, landed) == [("hinge", 11900), ("hook", 6000), ("nail", 12000), ("screw", 11890)]
