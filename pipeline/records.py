@@ -173,6 +173,11 @@ RECORDS: dict[str, Record] = {
                 *_size("length", "width", "thickness", "diameter"),
                 Field("lot", "tag", "The slab it was cut from.", leads="lot"),
                 *_size("blank_length", "blank_width", "blank_thickness"),
+                _money(
+                    "blank_value",
+                    "What one blank is worth beside others of its slab: where all have one, its cost goes by it.",
+                    sign="not negative",
+                ),
                 _date("Day work began.", "started", required=False),
                 _date("Day it was finished.", "finished", required=False),
                 Field(

@@ -1,11 +1,18 @@
 -- One row per part of a lot that a draw took, with its day and its cents by the lot's own cost.
--- `day_turn` is the lot's. A lot's cents go by position, so that later draws never change earlier ones.
+-- `day_turn` is the lot's.
+-- A lot's cents go by position, so that later draws never change earlier ones; what blanks of a
+-- slab take goes by their value where all of them have one.
 with flow as (
     select
         flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.day_turn, lot.item, lot.lot, lot.unit, lot.imputed,
-        share(lot.cents, flow.from_quantity, flow.to_quantity, lot.quantity) as cents
+        coalesce(
+            by_value.cents,
+            share(lot.cents, flow.from_quantity, flow.to_quantity, lot.quantity)
+        ) as cents
     from work.flow
     join cost._lot as lot on lot.lot_id = flow.lot_id
+    left join cost._blank_value as by_value
+        on by_value.lot_id = flow.lot_id and by_value.use_id = flow.use_id
 )
 
 select

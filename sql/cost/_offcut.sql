@@ -1,5 +1,5 @@
 -- One row per closed wooden lot and piece cut from it: the rest of the lot's cost, shared by blank
--- volume.
+-- volume, or by value where all its blanks have one.
 -- A lot is closed by a count of zero; a closed lot from which nothing was cut is wasted.
 with closings as (
     select lot, min(on_date) as on_date, min_by(row_id, (on_date, cause, row_id)) as row_id
@@ -25,8 +25,12 @@ rest as (
 ),
 
 pieces as (
-    select flow.lot_id, target.piece, sum(flow.to_quantity - flow.from_quantity) as weight
+    select
+        flow.lot_id, target.piece,
+        sum(coalesce(by_value.value_cents, flow.to_quantity - flow.from_quantity)) as weight
     from work.flow
+    left join cost._blank_value as by_value
+        on by_value.lot_id = flow.lot_id and by_value.use_id = flow.use_id
     join work.target on target.use_id = flow.use_id and target.piece is not null
     group by flow.lot_id, target.piece
 ),

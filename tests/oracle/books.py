@@ -17,6 +17,7 @@ from books_materials import Materials, landed
 from books_pools import Pools
 from books_rework import lose
 from books_sums import shares
+from books_value import blank_values
 
 
 @dataclass(frozen=True)
@@ -223,6 +224,7 @@ class Books:
                             if draw.use.parts[0].piece:
                                 drawn[draw.use.parts[0].piece] += draw.quantity
                     rest = lot.cents - spent
+                    drawn.update(blank_values(flow, lot, self.pieces))
                     tags = sorted(drawn)
                     head = (row["on_date"], row["row_id"], "stock")
                     if not tags:

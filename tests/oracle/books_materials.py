@@ -12,6 +12,7 @@ from books_back import SentBack
 from books_flow import Count, Flow, Lot, Part, Use
 from books_hours import Bench, Piece, Row, box
 from books_sums import cut, lower_median, month_end, months, rounded, shares
+from books_value import share_by_value
 
 USED_UP = ("abrasive", "finish", "consumable", "packaging")
 
@@ -80,6 +81,8 @@ class Materials:
         self._spread()
         for flow in self.flows.values():
             (flow.average if self.shop["cost_flow"] == "average" and not self._is_wood(flow) else flow.fifo)()
+            if self._is_wood(flow):
+                share_by_value(flow, self.pieces)
 
     def _is_wood(self, flow: Flow) -> bool:
         return any(name.startswith("wood:") and flow is f for name, f in self.flows.items())

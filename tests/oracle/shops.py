@@ -333,6 +333,8 @@ def _pieces(d: _Draw) -> None:
         if not d.has("unsized", 0.3):
             row |= {f"blank_{k}": f"{r.randint(60, 350)} mm" for k in ("length", "width")}
             row |= {"blank_thickness": f"{r.randint(10, 40)} mm"}
+        if d.has("blank values", 0.9):
+            row["blank_value"] = d.money(500, 9000)
         if d.has("orders", 0.5):
             row["order_no"] = r.choice(("O-1", "O-2"))
         if r.random() < 0.5:

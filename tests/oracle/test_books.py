@@ -85,6 +85,7 @@ def own_pay(books: Books) -> Sums:
 # fmt: off
 AREAS = {
     "receipts and wood": ("freight", "tax", "discount", "runs", "unsized", "lots missing", "closings"),
+    "slabs by value": ("blank values", "runs", "unsized", "lots missing", "closings", "lot sales", "sales", "freight"),
     "shelf": ("usage", "short", "late", "same day", "opening", "freight", "sent back"),
     "pours": ("pours", "colour", "unsized", "late", "runs"),
     "counts": ("usage", "pours", "counts", "late", "short"),

@@ -22,7 +22,9 @@ OUT_OF_SCOPE = {
     "depreciation by units of production and by declining balance (OSX-F 11.3)": "machines wear by straight line",
     "straight line by half months or the nearest month (textbooks, from memory)": "the month of purchase counts whole",
     "two extra years with salvage 0 (OSX-F 11.3)": "a machine's life is one setting, not revised half way",
-    "joint cost by sales value or margin (Eldenburg and Wolcott 9.36; 26 CFR 1.61-6)": "a slab is shared by volume",
+    "joint cost by a constant margin (Eldenburg and Wolcott 9.36)": (
+        "a slab is shared by volume, or by what its parts are worth"
+    ),
     "sell or process further (OSX-M 10.5)": "a choice about the future, and the tool keeps what was",
     "a rate for each department by its labour hours (a furniture maker's job, page read)": (
         "a pool goes by all bench hours; by machine hours each machine can have a rate of its own"
@@ -272,6 +274,36 @@ def test_straight_line_depreciation(books: Books, start: str, bought: str, years
     if bought == start:
         worn = [cents for _, cents in found]
         assert [5_800_000 - sum(worn[:n]) for n in (1, 2)] == [4_840_000, 3_880_000]
+
+
+@pytest.mark.parametrize(
+    ("values", "shared"),
+    [
+        # a joint cost of 80,000 by sales value at split-off: 40, 35 and 25 %
+        pytest.param((80_000, 70_000, 50_000), (3_200_000, 2_800_000, 2_000_000), id="by value"),
+        # one blank without a value: all go by volume, 1 : 2 : 5
+        pytest.param((80_000, 70_000, ""), (1_000_000, 2_000_000, 5_000_000), id="by volume"),
+    ],
+)
+def test_joint_cost_by_what_the_parts_are_worth(
+    books: Books, values: tuple[object, ...], shared: tuple[int, ...]
+) -> None:
+    """A cost-management textbook, exercise 9.36 (page read; Eldenburg and Wolcott from memory), as one slab."""
+    sizes = {"X": 100, "Y": 200, "Z": 500}
+    con = books(
+        SHOP.format(start="2026-07-01"),
+        purchases="date,receipt,item,category,amount,lot,species,length,width,thickness\n"
+        "2026-07-01,R-1,slab,wood,80000,W-1,walnut,1 m,100 mm,50 mm\n",
+        pieces="piece,product,lot,species,blank_length,blank_width,blank_thickness,blank_value,started\n"
+        + "".join(
+            f"{tag},{tag},W-1,walnut,{length} mm,100 mm,50 mm,{value},2026-07-0{day}\n"
+            for day, ((tag, length), value) in enumerate(zip(sizes.items(), values, strict=True), 2)
+        ),
+        # a fifth of it was kerf and bark
+        counts="date,item,lot,quantity,unit\n2026-07-31,slab,W-1,0,m3\n",
+    )
+    made = ask(con, "select wood_cents + offcut_cents from cost.piece order by piece")
+    assert made == [(cents,) for cents in shared]
 
 
 # Spoilage: Hull, Horngren's Cost Accounting (2018), ch. 18, p. 751 (page read; edition from memory).

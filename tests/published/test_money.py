@@ -7,7 +7,7 @@ Left out, and why:
 - target profit, after tax too (OSX-M 3.2): the tool sets no target; own pay as a cost takes its place;
 - cost pools by five activities (OSX-M 6.1, 6.3): a pool goes by bench hours, machine hours or labour cost;
 - depreciation by units of production and by declining balance (OSX-F 11.3): machines wear by straight line;
-- joint cost by sales value, and sell or process further (OSX-M 10.5): a slab is shared by volume;
+- sell or process further (OSX-M 10.5): a choice about the future;
 - last in first out, and the periodic average (OSX-F 10.2): not offered.
 """
 
