@@ -1,8 +1,8 @@
 -- One row per pool and stretch of days of a month that has one rate at which its cost goes into
 -- pieces: `rate_cents` for `rate_driver` units. The normal rate is the cost of the twelve whole
 -- months before, over that time's driver; with fewer than three months of history, of the months so
--- far and this one (estimated). A budgeted rate is as set, from the day it is set for. No driver, no
--- rate.
+-- far and this one (estimated); where credits were more than all bills it is none, for no piece is
+-- paid for being made. A budgeted rate is as set, from the day it is set for. No driver, no rate.
 -- `span_cents` is the cost of the same months, and how much of it is pay, owners' and others': what
 -- is applied is parted as that is, under a budgeted rate too.
 -- @key pool, from_on
@@ -105,8 +105,8 @@ select
     cast(driver as bigint) as driver,
     case when budgeted then 'budget' when young then 'so far' else 'normal' end as basis,
     cast(case when budgeted then coalesce(budget, 0)
-              when young then cents_so_far
-              else cents_before end as bigint) as rate_cents,
+              when young then greatest(cents_so_far, 0)
+              else greatest(cents_before, 0) end as bigint) as rate_cents,
     cast(case when budgeted then budget_driver
               when young then driver_so_far
               else driver_before end as bigint) as rate_driver,

@@ -4,7 +4,7 @@
 -- the pieces mended in it, both by what they had cost without it: of a run, by its units that had to
 -- be mended, all where no inspection says how many. With no such rule all rework is normal. The
 -- quantity stays with the piece, which took it all the same.
--- @check cents >= 0 and lost_cents >= 0
+-- @check sign(cents) * sign(lost_cents) >= 0
 with mending as (
     select *, month_of(on_date) as month from cost._piece_cost where rework
 ),

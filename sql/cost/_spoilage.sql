@@ -62,8 +62,9 @@ running as (
         scrapped.* exclude (gross_cents), sum(scrapped.cents) over whole as all_cents,
         sum(scrapped.cents) over so_far as to_cents,
         sum(scrapped.gross_cents) over whole as all_gross_cents,
-        case when all_gross_cents > coalesce(allowed.cents, 0)
-             then cut(all_cents, coalesce(allowed.cents, 0), all_gross_cents)
+        -- credits may leave the good pieces with less than nothing, which allows no scrap
+        case when all_gross_cents > greatest(allowed.cents, 0)
+             then cut(all_cents, greatest(allowed.cents, 0), all_gross_cents)
              else all_cents end as all_normal_cents
     from scrapped
     left join allowed on allowed.month = scrapped.month and allowed.circle = scrapped.circle

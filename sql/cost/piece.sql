@@ -53,7 +53,7 @@ scrapped as (
 ),
 
 mended as (
-    select piece, sum(lost_cents) as cents from cost._rework where lost_cents > 0 group by piece
+    select piece, sum(lost_cents) as cents from cost._rework where lost_cents <> 0 group by piece
 ),
 
 saved as (select piece, sum(cents) as cents from cost._salvage group by piece),

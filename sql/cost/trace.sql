@@ -133,7 +133,7 @@ rework_lost as (
     select
         * exclude (cents, lost_cents, quantity), 'waste' as to_place, lost_cents as cents,
         0 as quantity
-    from cost._rework where lost_cents > 0
+    from cost._rework where lost_cents <> 0
 ),
 
 stock_elsewhere as (

@@ -250,7 +250,7 @@ amounts as (
     select
         on_date, row_id, item, to_place = 'asset' as asset,
         item in (from billed) and to_place <> 'asset' as has_bills,
-        exists (
+        exists(
             from twins
             where twins.kind in ('pool', 'equipment') and twins.row_id = trace.row_id
                 and twins.on_date = trace.on_date

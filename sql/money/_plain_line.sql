@@ -16,7 +16,7 @@ with ends as (
 
 select
     month, on_date, case when units <= 0 then 'refunds' else 'revenue' end as line, '' as place,
-    '' as layer, 
+    '' as layer,
     case when units = 0 then 'allowance' else channel end as operation, row_id,
     row_id as paid_row_id, piece, product as item,
     false as own_labour,

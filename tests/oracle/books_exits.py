@@ -341,7 +341,7 @@ class Exits:
             own = sum(m.cents for m in into[piece.tag] if not self._apart(m) and m.day <= end)
             cost += cut(own, units, piece.quantity)
         total = sum(m.cents for m in moves)
-        allowed = cut(cost * self.b.rule("normal_scrap_ppm", end), 1, 10**6) if good else 0
+        allowed = max(cut(cost * self.b.rule("normal_scrap_ppm", end), 1, 10**6), 0) if good else 0
         normal = cut(total, allowed, gross) if gross > allowed else total
         run, kept = 0, []
         for move in moves:

@@ -185,7 +185,7 @@ class Pools:
             money = key[0] == "overhead" and rule["driver"] == "labour cost"
             return round(1000 * (rule["rate_cents"] or 0)), 1000 * (10**2 if money else 3600), rule["row_id"]
         span = self._span(month_of(day))
-        cost = sum(self._cost(key, span).values())
+        cost = max(sum(self._cost(key, span).values()), 0)
         total = sum(self._driver(key, h) for h in self.b.bench.hours if month_of(h.day) in span)
         return (cost, total, rule["row_id"]) if total else None
 

@@ -64,3 +64,22 @@ def test_a_booths_receipt_makes_the_event_though_nothing_was_sold(books: Books) 
     con = books(SHOP, purchases="date,receipt,item,category,amount,event\n2026-03-07,R-1,booth,selling,60,SPRING\n")
     events = ask(con, "select event, on_date::varchar, taken_cents, booth_cents, result_cents from money.event")
     assert events == [("SPRING", "2026-03-07", 0, 6000, -6000)]
+
+
+def test_no_piece_is_paid_for_being_made_by_a_credit_above_all_bills(books: Books) -> None:
+    """Reckoned by hand: 90.00 of light and 500.00 back, so no rate; what came back is a gain of its month.
+
+    The scrapped piece's month allows a share of good pieces that cost less than nothing: none of the scrap.
+    """
+    con = books(
+        SHOP + "normal_scrap = 0.1\nnormal_rework = 0.1\n" + POOL.format("light", "receipts", 0),
+        pieces="piece,product,started,finished,status\nT-1,tray,2026-01-10,2026-01-20,\nT-2,tray,2026-01-10,,scrapped\n",
+        hours="date,person,operation,hours,pieces,rework\n2026-01-12,Ada,sanding,1,T-1,\n2026-01-13,Ada,sanding,1,T-1,yes\n"
+        "2026-01-14,Ada,sanding,1,T-2,\n",
+        purchases="date,receipt,item,category,amount\n2026-01-05,R-1,light,overhead,90\n2026-01-06,R-2,light,overhead,-500\n",
+    )
+    assert ask(
+        con, "select sum(cents)::bigint from cost.trace where layer = 'overhead' and 'piece' in (to_place, from_place)"
+    ) == [(None,)]
+    assert ask(con, "select not_absorbed_cents from money.pool_month where pool = 'light'") == [(-41000,)]
+    assert ask(con, "select min(made_cents) >= 0 from cost.piece") == [(True,)]
