@@ -81,3 +81,11 @@ create macro thousandths(rate_cents) as whole(1000 * rate_cents);
 
 -- The day so many months after another.
 create macro months_later(day, months) as cast(day + to_months(cast(months as integer)) as date);
+
+-- The middle of a narrow group drawn to that of the wider one, which counts as so many of its
+-- pieces; the one that there is where the other is unknown.
+create macro drawn_to(narrow, pieces, wide, counts_as) as case
+    when narrow is null then wide
+    when wide is null then narrow
+    else (cast(pieces as hugeint) * narrow + cast(counts_as as hugeint) * wide)
+        // (pieces + counts_as) end;

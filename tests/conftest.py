@@ -89,7 +89,7 @@ PIECE = {
     "estimated_share": "DOUBLE",
 }  # fmt: skip
 HOURS = {"row_id": "BIGINT", "seconds": "BIGINT", "driver": "VARCHAR", "attended": "BOOLEAN"}
-SHARE = {"row_id": "BIGINT", "piece": "VARCHAR", "seconds": "BIGINT", "shared_by": "VARCHAR"}
+SHARE = {"row_id": "BIGINT", "piece": "VARCHAR", "seconds": "BIGINT", "shared_by": "VARCHAR", "assumed": "BOOLEAN"}
 RESULT = {"name": "VARCHAR", "severity": "VARCHAR", "rows": "BIGINT", "meaning": "VARCHAR", "example": "VARCHAR"}
 BENCH_PAY = {"piece": "VARCHAR", "bench_pay_cents": "BIGINT"}
 LINE = {"piece": "VARCHAR", "layer": "VARCHAR", "operation": "VARCHAR", "usual_cents": "BIGINT"}
@@ -99,6 +99,9 @@ BY_HAND = {
     "work.item": {"item": "VARCHAR", "unit": "VARCHAR"},
     "cost.lot": {"lot_id": "BIGINT", "item": "VARCHAR", "landed_cents": "BIGINT"},
     "cost.piece_line": LINE,
+    "work.hours_missing": {"row_id": "BIGINT"}, "work.machine_missing": {"row_id": "BIGINT"},
+    "work.use_missing": {"row_id": "BIGINT", "flow": "VARCHAR"},
+    "work.pour": {"row_id": "BIGINT", "mix_estimated": "BOOLEAN"},
     "money.bench_pay": BENCH_PAY,
     "cost.trace": TRACE, "cost.piece": PIECE, "work.hours": HOURS, "work.hours_piece": SHARE, "checks.result": RESULT,
 }  # fmt: skip

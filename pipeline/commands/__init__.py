@@ -174,13 +174,14 @@ def trace(arguments: Arguments) -> int:
 
 def check(arguments: Arguments) -> int:
     from pipeline.reports import check as report
+    from pipeline.reports.not_looked_at import not_looked_at
 
     with _open(arguments.folder) as con:
         if arguments.set_aside:
             return _write_set_aside(con, arguments.folder, arguments.set_aside)
         named = shlex.quote(str(arguments.folder))
         found = report.findings(con, named, digits := _digits(arguments.folder))
-        text = [*report.text(found, digits, named), *report.kept_out(con)]
+        text = [*report.text(found, digits, named), *report.kept_out(con), *not_looked_at(con)]
     _print([asdict(finding) for finding in found], text, arguments.json)
     return FINDINGS if any(finding.severity == "error" for finding in found) else FINE
 

@@ -19,6 +19,7 @@ from pipeline.writing.internal_errors import ends_us, place_of
 MODULES: tuple[str, ...] = (
     "untagged",
     "twins",
+    "part_logged",
     "rates",
     "first_pass_yield",
     "savings",

@@ -185,7 +185,7 @@ def _usual(tables: dict[str, pl.DataFrame]) -> dict[str, float]:
 def _pours(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     pours = tables["work.pour"].join(tables["material.pour_need"].select("pour", "need_g"), on="pour", how="left")
     masses = ("resin", "mixed", "left_in_cup", "spilled", "trimmed", "good")
-    return pours.filter(pl.col("mixed_mg") > 0).select(
+    return pours.filter(pl.col("mixed_mg") > 0, ~pl.col("mix_estimated").fill_null(False)).select(
         "pour",
         "resin",
         "on_date",

@@ -130,7 +130,11 @@ def waste(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     Pours of one resin and purpose are a stratum; purpose "all" adds the strata up. A stratum with fewer than two
     weighed pours takes the ratio of all strata, and where even that is unknown the interval is open (null).
     """
-    pours = tables["work.pour"].filter(pl.col("mixed_mg") > 0, pl.col("resin").is_not_null()).sort("pour")
+    pours = (
+        tables["work.pour"]
+        .filter(pl.col("mixed_mg") > 0, ~pl.col("mix_estimated").fill_null(False), pl.col("resin").is_not_null())
+        .sort("pour")
+    )
     pours = pours.with_columns(
         pl.col("purpose").fill_null("not known"),
         *(pl.col(name).fill_null(0) for name in CAUSES.values()),

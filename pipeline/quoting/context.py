@@ -18,7 +18,7 @@ from pipeline.shop import Shop, load
 _RESIN = """
 with yields as (
     select resin, count(*) as pours, sum(good_g) / nullif(sum(mixed_g), 0) as good_share
-    from material.pour where mixed_g > 0 and good_g is not null group by resin
+    from material.pour where mixed_g > 0 and not mix_estimated and good_g is not null group by resin
 )
 select
     today.flow as resin, today.unit, today.cents, today.quantity, coalesce(yields.pours, 0) as pours, yields.good_share

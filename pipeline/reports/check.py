@@ -29,6 +29,8 @@ TOLD_IN_DETAIL = {
 KEYS = ("row_id", "lot_id")
 """Columns of a check's rows that are of use to the tool alone."""
 
+NOTHING = "Nothing found to mend, in what was looked at."
+
 SET_ASIDE = "set aside: "
 
 SHOWN = 6
@@ -64,7 +66,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
 def text(found: list[Finding], digits: int, shop: str = "DIR") -> Iterator[str]:
     """The findings as lines of text; `digits` is the number of decimals of the shop's money, `shop` the folder."""
     errors = sum(finding.severity == "error" for finding in found)
-    yield f"{count(errors, 'error')}, {count(len(found) - errors, 'warning')}" if found else "Nothing to mend."
+    yield f"{count(errors, 'error')}, {count(len(found) - errors, 'warning')}" if found else NOTHING
     shown: Counter[str] = Counter()
     for finding in found:
         shown[finding.kind] += 1

@@ -13,13 +13,26 @@ GUESSED = """
     into_pieces as (select * from moved where cents is not null),
     -- what a missing receipt stands for is told as that
     unbought as (select distinct row_id, item from cost.trace where from_place = 'imputed' and item is not null),
+    lacking as (select row_id from work.hours_missing union select row_id from work.machine_missing),
+    unweighed as (select row_id from work.pour where mix_estimated),
     guessed as (
         select
             moves.*,
-            case when estimated and from_place = 'imputed' then 'hours'
+            case when estimated and layer in ('labour', 'overhead', 'machine')
+                      and row_id in (from lacking) then 'hours'
+                 when estimated and from_place = 'imputed' then 'hours'
                  when estimated and layer in ('overhead', 'machine') then 'first months'
+                 when estimated and exists (
+                     select 1 from work.use_missing as lacks
+                     where lacks.row_id = moves.row_id and lacks.flow = moves.item
+                 ) then 'not logged'
+                 when estimated and row_id in (from unweighed) then 'weights'
                  when estimated then 'quantity'
-                 when layer = 'labour' then 'whose hours'
+                 when layer in ('labour', 'overhead', 'machine') and exists (
+                     select 1 from work.hours_piece as share
+                     where share.row_id = moves.row_id and share.assumed
+                 ) then 'whose hours'
+                 when layer in ('labour', 'overhead', 'machine') then 'who worked'
                  else 'which lot' end as want
         from into_pieces as moves
         where (estimated or assumed) and not exists (
@@ -28,7 +41,11 @@ GUESSED = """
     ),
     wants as (
         select
-            want, case when want = 'hours' then operation when want = 'quantity' then layer else '' end as what,
+            want,
+            case when want = 'hours' then operation
+                 when want = 'not logged' then item
+                 when want = 'quantity' then layer
+                 else '' end as what,
             count(distinct piece) as pieces, sum(cents)::bigint as cents, list(distinct piece) as tags,
             arg_max(piece, cents) as most
         from guessed group by all
@@ -57,7 +74,7 @@ def missing(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """A finding for each kind of record whose lack makes the cost of pieces a guess."""
     for row in rows_of(con, GUESSED):
         what, mend = _told(row["want"], row["what"], row["pieces"], row["most"], row["item"])
-        guessed = "assumed" if row["want"] in ("whose hours", "which lot") else "estimated"
+        guessed = "assumed" if row["want"] in ("whose hours", "who worked", "which lot") else "estimated"
         part = f": {percent(row['part'])} of their cost is {guessed}" if row["part"] is not None else ""
         # what nobody can mend must not stand before what one can
         cents = None if row["want"] == "first months" else row["cents"]
@@ -73,10 +90,25 @@ def _told(want: str, what: str, pieces: int, most: str, item: str | None) -> tup
     """What is missing, and what would mend it."""
     have, name = _some(pieces, "has", "have"), _some(pieces, "names", "name")
     if want == "hours":
-        return f"{have} no {what} hours", f"Log the {what} of {most} first: it would gain the most."
+        return (
+            f"{_some(pieces, 'lacks', 'lack')} {what} hours",
+            f"Log the {what} of {most} first: it would gain the most.",
+        )
     if want == "whose hours":
         takes = _some(pieces, "takes", "take")
         return f"{takes} hours that name no piece", f"Name the pieces in the hours; {most} would gain the most."
+    if want == "who worked":
+        takes = _some(pieces, "takes", "take")
+        return f"{takes} hours that name no person", f"Fill the person of the hours; {most} would gain the most."
+    if want == "not logged":
+        what_it_is = f"{_some(pieces, 'lacks', 'lack')} {what}, which nearly all like it have"
+        return what_it_is, f"Log the {what} of {most} first; where there is none, log 0."
+    if want == "weights":
+        poured = _some(pieces, "takes", "take")
+        return (
+            f"{poured} a pour that nobody weighed, as much as is usual",
+            f"Fill the parts of the pour of {most} first.",
+        )
     if want == "which lot":
         return f"{name} no slab", f"Fill the lot of the piece; {most} would gain the most."
     if want == "first months":

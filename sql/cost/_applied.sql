@@ -31,7 +31,8 @@ begun as (
 rated as (
     select
         rate.*, running.on_date, running.row_id as work_id, running.operation, running.piece,
-        running.rework, running.to_driver - coalesce(begun.driver, 0) as end_at,
+        running.rework, running.assumed, running.estimated as inferred,
+        running.to_driver - coalesce(begun.driver, 0) as end_at,
         end_at - running.driver as begin_at
     from running
     join cost._pool_driver as pools
@@ -47,7 +48,8 @@ rated as (
 applied as (
     select
         pool, layer, month, on_date, work_id as row_id, row_id as paid_row_id, operation, piece,
-        rework, basis = 'so far' as estimated, span_cents, span_own_cents, span_labour_cents,
+        rework, assumed, inferred or basis = 'so far' as estimated, span_cents, span_own_cents,
+        span_labour_cents,
         cut(rate_cents, end_at, rate_driver) as to_cents,
         cut(rate_cents, begin_at, rate_driver) as from_cents
     from rated
@@ -81,6 +83,6 @@ parts as (
 )
 
 select
-    pool, layer, origin, month, on_date, row_id, paid_row_id, operation, piece, rework, estimated,
-    cast(cents as bigint) as cents
+    pool, layer, origin, month, on_date, row_id, paid_row_id, operation, piece, rework, assumed,
+    estimated, cast(cents as bigint) as cents
 from parts

@@ -26,7 +26,7 @@ labour as (
 applied as (
     select
         on_date, row_id, paid_row_id, 'pool' as from_place, layer, origin, operation,
-        piece, pool as item, cents, rework, estimated
+        piece, pool as item, cents, rework, assumed, estimated
     from cost._applied
 ),
 

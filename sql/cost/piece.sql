@@ -47,6 +47,8 @@ worked as (
     group by piece
 ),
 
+may_lack as (select piece, sum(cents) as cents from cost._may_lack group by piece),
+
 scrapped as (
     select piece, sum(units_out - units_out_before) as units
     from work.exit where place = 'pool' group by piece
@@ -99,9 +101,14 @@ select
     coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
     coalesce(own_bench_cents, 0)::bigint as own_bench_cents,
     coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
-    case when made_cents > 0 then 1 - (assumed_cents + estimated_cents) / made_cents end as logged_share,
-    case when made_cents > 0 then assumed_cents / made_cents end as assumed_share,
-    case when made_cents > 0 then estimated_cents / made_cents end as estimated_share
+    case when made_cents > 0
+         then (made_cents - assumed_cents - estimated_cents)
+             / (made_cents + coalesce(may_lack.cents, 0)) end as logged_share,
+    case when made_cents > 0
+         then assumed_cents / (made_cents + coalesce(may_lack.cents, 0)) end as assumed_share,
+    case when made_cents > 0
+         then (estimated_cents + coalesce(may_lack.cents, 0))
+             / (made_cents + coalesce(may_lack.cents, 0)) end as estimated_share
 from work.piece
 left join costs on costs.piece = piece.piece
 left join layers on layers.piece = piece.piece
@@ -110,3 +117,4 @@ left join mended on mended.piece = piece.piece
 left join saved on saved.piece = piece.piece
 left join taken_over on taken_over.piece = piece.piece
 left join worked on worked.piece = piece.piece
+left join may_lack on may_lack.piece = piece.piece

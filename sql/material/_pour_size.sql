@@ -45,7 +45,7 @@ select
     pour.pour, pour.row_id, pour.on_date, pour.purpose, pour.coat, pour.resin, pour.pieces,
     tops.product, item.density_ug_per_ul as density, cast(tops.top_mm2 as bigint) as top_mm2,
     cast(tops.body_mm3 as bigint) as body_mm3, coalesce(tops.estimated, true) as size_estimated,
-    pour.mixed_mg, pour.deposited_mg, pour.good_mg,
+    pour.mixed_mg, pour.mix_estimated, pour.deposited_mg, pour.good_mg,
     pour.pieces > 0 and not pour.estimated and pour.mixed_mg > 0 as weighed,
     case when item.density_ug_per_ul > 0
          then pour.good_mg * 1000.0 / item.density_ug_per_ul end as good_mm3

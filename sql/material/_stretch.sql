@@ -103,7 +103,7 @@ pours as (
         need.need_g
     from work.pour
     join material.pour_need as need on need.pour = pour.pour
-    where pour.mixed_mg > 0
+    where pour.mixed_mg > 0 and pour.mix_estimated is distinct from true
 ),
 
 mixed as (

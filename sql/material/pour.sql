@@ -22,7 +22,7 @@ select
     pour.mix_ppm / 1000000 as mix_ratio_share,
     case when pour.mix_ppm is not null
          then abs(pour.mix_ppm - 1000000) > rule.mix_tolerance_ppm end as off_ratio,
-    pour.estimated
+    pour.estimated, pour.mix_estimated
 from work.pour
 asof left join settings.rule on rule.from_date <= pour.on_date
 left join cents on cents.row_id = pour.row_id

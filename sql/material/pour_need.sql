@@ -46,7 +46,13 @@ sized as (
     from found
 ),
 
-needed as (select *, need_mm3 * density / 1000000 as need_g, mixed_mg / 1000 as mixed_g from sized),
+needed as (
+    select
+        *, need_mm3 * density / 1000000 as need_g,
+        -- what nobody weighed was over or under by nothing that one could know
+        case when mix_estimated then null else mixed_mg / 1000 end as mixed_g
+    from sized
+),
 
 mixes as (
     select needed.*, need_g / nullif(1 - loss_share, 0) as suggested_g, pour.resin_cents

@@ -8,18 +8,13 @@ with pieceless as (
         and hours.row_id not in (select row_id from work._logged)
 ),
 
-has as (
-    select distinct logged.piece, hours.operation
-    from work._logged as logged join work.hours on hours.row_id = logged.row_id
-),
-
 lacking as (
     select
-        usual.piece, usual.operation, usual.seconds as need, piece.started_on,
+        lacking.piece, lacking.name as operation, lacking.amount as need, piece.started_on,
         coalesce(piece.finished_on, piece.ended_on, date '9999-12-31') as done_on
-    from work._usual as usual
-    join work.piece on piece.piece = usual.piece
-    anti join has on has.piece = usual.piece and has.operation = usual.operation
+    from work._lacking as lacking
+    join work.piece on piece.piece = lacking.piece
+    where lacking.want = 'work'
 ),
 
 offered as (

@@ -1,13 +1,26 @@
--- One row per finished piece and operation that nobody logged though most comparable pieces have
--- it: the usual seconds.
+-- One row per finished piece and operation that nobody logged, or not all of it, though most
+-- comparable pieces have it: the seconds that are lacking.
+-- What hours without a piece are taken to be is no longer lacking.
 -- @key piece, operation
-with has as (
-    select distinct shares.piece, hours.operation
-    from work.hours_piece as shares join work.hours on hours.row_id = shares.row_id
+with covered as (
+    select covered.piece, hours.operation, sum(covered.seconds) as seconds
+    from work._covered as covered
+    join work.hours on hours.row_id = covered.row_id
+    group by covered.piece, hours.operation
+),
+
+lacking as (
+    select
+        lacking.piece, lacking.name as operation,
+        lacking.amount - coalesce(covered.seconds, 0) as seconds
+    from work._lacking as lacking
+    left join covered on covered.piece = lacking.piece and covered.operation = lacking.name
+    where lacking.want = 'work'
 )
 
-select usual.piece, usual.operation, piece.row_id, piece.finished_on as on_date, usual.seconds
-from work._usual as usual
-join work.piece on piece.piece = usual.piece
-anti join has on has.piece = usual.piece and has.operation = usual.operation
-where piece.status = 'finished' and piece.finished_on is not null
+select
+    lacking.piece, lacking.operation, piece.row_id, piece.finished_on as on_date,
+    cast(lacking.seconds as bigint) as seconds
+from lacking
+join work.piece on piece.piece = lacking.piece
+where piece.status = 'finished' and piece.finished_on is not null and lacking.seconds > 0

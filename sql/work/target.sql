@@ -98,6 +98,16 @@ used as (
     from shared
 ),
 
+lacking as (
+    select
+        draws.use_id, 'piece' as place, item.category as layer, piece.piece, 1 as weight,
+        true as estimated
+    from draws
+    join work.item on item.item = draws.flow
+    join work.piece on piece.row_id = draws.row_id
+    where draws.source = 'lacking'
+),
+
 loose as (
     select draws.use_id, 'period' as place, item.category as layer, 1 as weight
     from draws
@@ -145,6 +155,7 @@ targets as (
     union all by name select * from wasted
     union all by name select * from pieceless
     union all by name select * from used
+    union all by name select * from lacking
     union all by name select * from loose
     union all by name select * from found_short
     union all by name select * from by_driver

@@ -122,6 +122,14 @@ lost_wood as (
     where lot.category = 'wood' and counts.cause in ('split', 'lost', 'expired', 'own use')
 ),
 
+-- what ought to be in a piece and nobody logged
+lacking as (
+    select
+        draw_id(row_id, 7 + number) as use_id, row_id, on_date, 'lacking' as source,
+        7 as turn, piece as tag, flow, quantity, unit
+    from work.use_missing
+),
+
 draws as (
     select * from blanks
     union all by name select * from pours
@@ -129,6 +137,7 @@ draws as (
     union all by name select * from used
     union all by name select * from sold_lots
     union all by name select * from lost_wood
+    union all by name select * from lacking
 )
 
 select

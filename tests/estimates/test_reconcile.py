@@ -138,6 +138,7 @@ STRETCH = {
 def run(stretch: dict[str, object], measures: list[dict[str, object]] | None = None) -> tuple[dict, dict]:
     measure = {"row_id": pl.Int64, "from_date": pl.Date, "name": pl.String, "share": pl.Float64, "grams": pl.Float64}
     pours = {"pour": pl.String, "resin": pl.String, "on_date": pl.Date, "purpose": pl.String, "estimated": pl.Boolean}
+    pours["mix_estimated"] = pl.Boolean
     masses = ("resin", "mixed", "left_in_cup", "spilled", "trimmed", "good")
     tables = {
         "material._stretch": pl.DataFrame([stretch]),
@@ -198,6 +199,7 @@ def test_no_pour_no_stretch() -> None:
                         **dict.fromkeys(("pour", "resin", "purpose"), pl.String),
                         "on_date": pl.Date,
                         "estimated": pl.Boolean,
+                        "mix_estimated": pl.Boolean,
                         "pieces": pl.Int64,
                         **dict.fromkeys(
                             ("resin_mg", "mixed_mg", "left_in_cup_mg", "spilled_mg", "trimmed_mg", "good_mg"), pl.Int64

@@ -21,6 +21,7 @@ def pour(number: int, mixed: int, waste: int, *, weighed: bool = True, purpose: 
         "trimmed_mg": 0,
         "unexplained_mg": 0,
         "estimated": not weighed,
+        "mix_estimated": False,
     }
 
 

@@ -116,6 +116,7 @@ def test_lists_of_stock_categories_in_sql_lack_none_unawares() -> None:
     assert found == {
         "work._bought 0": set(),
         "work._bought 1": {"wood", "consumable"},  # the one decided before, the other what is none of these
+        "work._had 0": {"wood", "resin", "packaging"},  # blanks and pours have records of their own
         "work.item 0": {"consumable"},  # what is none of these
         "checks.none_bought 0": {"wood"},  # a board without a size is asked about elsewhere
     }, "a stock category of pipeline/records.py that these lists lack, or a new list"

@@ -182,4 +182,8 @@ def test_the_command_makes_a_shop_that_refreshes_and_says_what_is_next(
     assert start == [(date(2026, 2, 1),)]
     capsys.readouterr()
     assert main(["check", str(folder)]) == 0
-    assert capsys.readouterr().out == "Nothing to mend.\n"
+    assert capsys.readouterr().out.splitlines() == [
+        "Nothing found to mend, in what was looked at.",
+        "Not looked at: cash. It is what the records add up to, and no bank balance confirms it.",
+        "Not looked at: what stands in no file. A receipt, a sale or an hour that nobody wrote down is not missed.",
+    ]

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 from books_sums import cut, lower_median, rounded, shares
+from books_usual import Usual, worked
 
 Row = dict[str, Any]
 
@@ -128,7 +129,6 @@ class Bench:
         self.pieces = pieces
         self.hours: list[Hour] = []
         self.loose: list[tuple[Row, Hour]] = []
-        self.logged: dict[tuple[str, str], int] = {}
         for row in sorted(records["hours"], key=lambda r: (r["on_date"], r["row_id"])):
             self._row(row)
 
@@ -191,39 +191,13 @@ class Bench:
                 )
             )
 
-    def bench_seconds(self) -> dict[tuple[str, str], int]:
-        """Seconds that somebody stood by, by piece and bench operation; a machine that ran alone leaves a zero.
-
-        Mending is no usual part of a piece, so rework and work after the last unit left stay out.
-        """
-        done: dict[tuple[str, str], int] = defaultdict(int)
-        for hour in self.hours:
-            if not hour.piece or hour.rework or self.gone(hour.piece, hour.day):
-                continue
-            if hour.kind == "bench":
-                done[hour.piece, hour.operation] += hour.seconds
-        return done
-
-    def _finished(self) -> list[Piece]:
-        return [p for p in self.pieces.values() if p.status == "finished" and p.row["opening_cost_cents"] is None]
-
-    def _usual(self, done: dict[tuple[str, str], int], group: list[Piece], operation: str, piece: Piece) -> int:
-        have = [p for p in group if (p.tag, operation) in done]
-        sized = [p for p in have if p.area]
-        if piece.area and sized:
-            return rounded(lower_median(Fraction(done[p.tag, operation], p.area) for p in sized) * piece.area)
-        return rounded(lower_median(Fraction(done[p.tag, operation], p.quantity) for p in have) * piece.quantity)
-
     def cover(self) -> None:
         """Bench hours without a piece go to pieces in progress that lack the operation."""
-        done = self.logged = self.bench_seconds()
-        finished = self._finished()
-        need: dict[tuple[str, str], int] = {}
-        for operation in sorted({o for _, o in done}):
-            for piece in self.pieces.values():
-                usual = self._lacking(done, finished, operation, piece)
-                if usual:
-                    need[piece.tag, operation] = usual
+        # what is usual is what was logged: hours that are only taken to be a piece's say nothing new
+        self.usual = Usual(self.pieces)
+        worked(self.usual, self)
+        lacking = self.usual.lacking("work")
+        need = self.need = {(tag, name): seconds for (tag, (_, name, _)), seconds in lacking.items()}
         for row, hour in self.loose:
             day = row["on_date"]
             open_pieces = []
@@ -263,31 +237,19 @@ class Bench:
             hour.cents -= money
 
     def estimate(self) -> None:
-        """A finished piece that lacks an operation that most comparable pieces have gets their median."""
-        # what is usual is what was logged: hours that were only taken to be a piece's say nothing new
-        done = self.logged
-        finished = self._finished()
-        for piece in finished:
-            for operation in sorted({o for _, o in done}):
-                seconds = self._lacking(done, finished, operation, piece)
-                if seconds:
-                    day = piece.row["finished"]
-                    cents, _, rate_row = self.pay(None, day, seconds)
-                    self.hours.append(
-                        Hour(
-                            day, piece.row["row_id"], piece.tag, operation, "bench", None, seconds, None, 0, cents,
-                            "own labour", rate_row, estimated=True,
-                        )
-                    )  # fmt: skip
-
-    def _lacking(self, done: dict[tuple[str, str], int], finished: list[Piece], operation: str, piece: Piece) -> int:
-        """The usual seconds of an operation that a piece has none of; 0 where most like it have none either."""
-        if any(h.piece == piece.tag and h.operation == operation for h in self.hours):
-            return 0
-        product = [p for p in finished if p.row["product"] == piece.row["product"]]
-        narrow = [p for p in product if p.row["finish"] == piece.row["finish"]]
-        group = narrow if len(narrow) >= 3 else product
-        have = [p for p in group if (p.tag, operation) in done]
-        if len(group) >= 3 and 2 * len(have) > len(group):
-            return self._usual(done, group, operation, piece)
-        return 0
+        """A finished piece that lacks an operation, or a machine's time, gets what is usual for its like."""
+        lacking = [(tag, operation, None, seconds) for (tag, operation), seconds in self.need.items()]
+        machines = self.usual.lacking("machine")
+        lacking += [(tag, name, machine, seconds) for (tag, (_, name, machine)), seconds in machines.items()]
+        for tag, operation, machine, seconds in sorted(lacking, key=lambda x: (x[0], x[1], x[2] or "")):
+            piece = self.pieces[tag]
+            day = piece.row["finished"]
+            if piece.status != "finished" or day is None or seconds <= 0:
+                continue
+            cents, _, rate_row = self.pay(None, day, 0 if machine else seconds)
+            self.hours.append(
+                Hour(
+                    day, piece.row["row_id"], tag, operation, "bench", None, 0 if machine else seconds, machine,
+                    seconds if machine else 0, cents, "own labour", rate_row, estimated=True,
+                )
+            )  # fmt: skip

@@ -1,6 +1,6 @@
 """The oracle's materials: landed receipts, lots, and every use of a lot by blank, pour, usage, count or sale."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -12,6 +12,7 @@ from books_back import SentBack
 from books_flow import Count, Flow, Lot, Part, Use
 from books_hours import Bench, Piece, Row, box
 from books_sums import cut, lower_median, month_end, months, rounded, shares
+from books_usual import drawn_to, windows
 from books_value import share_by_value
 
 USED_UP = ("abrasive", "finish", "consumable", "packaging")
@@ -75,6 +76,7 @@ class Materials:
         self._blanks()
         self._pours()
         self._usage()
+        self._lacking()
         self._lot_sales()
         self._wood_volumes()
         self._counts()
@@ -206,21 +208,93 @@ class Materials:
         pours: dict[str, list[Row]] = defaultdict(list)
         for row in sorted(self.records["pours"], key=lambda r: r["row_id"]):
             pours[row["pour"]].append(row)
-        for rows in pours.values():
-            self._pour(rows)
+        self.back_at_bench = windows(self.records)
+        self.mixes = {pour: self._mix(rows) for pour, rows in pours.items()}
+        self.resins: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+        for pour, rows in pours.items():
+            self._pour(rows, self.mixes[pour] if self._weighed(rows) else self._usual_mix(rows))
 
-    def _pour(self, rows: list[Row]) -> None:
+    @staticmethod
+    def _weighed(rows: list[Row]) -> bool:
+        return any(r[part] is not None for r in rows for part in ("part_a", "part_b"))
+
+    def _mix(self, rows: list[Row]) -> int:
+        def one(field: str) -> Any:
+            return next((r[field] for r in rows if r[field] is not None), None)
+
+        resin = one("resin")
+        parts = [self.measure(resin, one(f"part_{p}"), one(f"part_{p}_unit"), p) for p in "ab"] if resin else [0]
+        return sum(parts)
+
+    def _usual_mix(self, rows: list[Row]) -> int:
+        """What a pour that nobody weighed takes: by its purpose, product and size; no less than is known of it."""
+        resin = next((r["resin"] for r in rows if r["resin"]), None)
+        if not resin:
+            return 0
+        product, purpose, size, units = self._poured_on(rows)
+        tagged = {r["piece"] for r in rows if r["piece"] in self.pieces}
+        rest = 0
+        for name in ("left_in_cup", "spilled"):
+            row = next((r for r in rows if r[name] is not None), None)
+            rest += self.measure(resin, row[name], row[f"{name}_unit"]) if row else 0
+        named = sum(
+            self.measure(resin, r["deposited"], r["deposited_unit"]) for r in rows if r["deposited"] is not None
+        )
+        if tagged and named and all(any(r["piece"] == t and r["deposited"] is not None for r in rows) for t in tagged):
+            return named + rest
+        every, own = [], []
+        for others in self._by_pour().values():
+            mix = self.mixes[others[0]["pour"]]
+            of, for_what, wide, number = self._poured_on(others)
+            if not mix or for_what != purpose or not number:
+                continue
+            rate = (mix * 10**6 // wide if wide else None, mix * 10**6 // number)
+            every.append(rate)
+            if of == product and product:
+                own.append(rate)
+        if not units:
+            return named + rest
+        by_size, by_unit = (self._drawn([r[k] for r in own], [r[k] for r in every], len(own)) for k in (0, 1))
+        if by_size is not None and size:
+            return max(rounded(Fraction(by_size * size, 10**6)), named + rest)
+        return max(rounded(Fraction((by_unit or 0) * units, 10**6)), named + rest)
+
+    def _drawn(self, own: list[int | None], every: list[int | None], pours: int) -> int | None:
+        narrow, wide = ([r for r in rates if r is not None] for rates in (own, every))
+        middle = lower_median(narrow) if narrow else None
+        return middle if pours >= 3 else drawn_to(middle, pours, lower_median(wide) if wide else None)
+
+    def _by_pour(self) -> dict[str, list[Row]]:
+        out: dict[str, list[Row]] = defaultdict(list)
+        for row in self.records["pours"]:
+            out[row["pour"]].append(row)
+        return out
+
+    def _poured_on(self, rows: list[Row]) -> tuple[str | None, str, int, int]:
+        """The product of a pour's pieces if it is one, its purpose, their size (0 where one has none), their units."""
+        purpose = next((r["purpose"] for r in rows if r["purpose"]), "")
+        pieces = [self.pieces[t] for t in sorted({r["piece"] for r in rows if r["piece"] in self.pieces})]
+        sizes = [p.volume if purpose == "casting" else p.area for p in pieces]
+        products = {p.row["product"] for p in pieces}
+        return (
+            products.pop() if len(products) == 1 else None,
+            purpose,
+            sum(sizes) if sizes and all(p.area for p in pieces) else 0,
+            sum(p.quantity for p in pieces),
+        )
+
+    def _pour(self, rows: list[Row], total: int) -> None:
         def one(field: str) -> Any:
             return next((r[field] for r in rows if r[field] is not None), None)
 
         resin, colour = one("resin"), one("colourant")
-        total = self.measure(resin, one("part_a"), one("part_a_unit"), "a") if resin else 0
-        total += self.measure(resin, one("part_b"), one("part_b_unit"), "b") if resin else 0
         tint = self.measure(colour, one("colourant_quantity"), one("colourant_quantity_unit")) if colour else 0
         tagged = sorted((r for r in rows if r["piece"] in self.pieces), key=lambda r: r["piece"])
         day, row_id = one("on_date"), rows[0]["row_id"]
         again = one("purpose") == "repour"
         parts = self._pour_parts(tagged, total, tint, resin, one)
+        for row, weight in zip(tagged, self.pour_weights, strict=True):
+            self._had(row["piece"], day, resin, one("purpose") or "", cut(total, weight, sum(self.pour_weights)), again)
         if resin and total:
             self.flow(resin).uses.append(Use(day, row_id, total, "resin", parts, one("lot"), resin, rework=again))
         if colour and tint:
@@ -253,6 +327,32 @@ class Materials:
             parts.append(Part("piece", row["piece"], "resin waste", off + lost))
         return parts
 
+    def _had(self, tag: str, day: date, resin: str | None, purpose: str, mix: int, again: bool) -> None:
+        if again or self._back(tag, day):
+            return
+        if resin:
+            self.resins[self.pieces[tag].row["product"], purpose][resin] += 1
+        if mix and not self.gone(tag, day):
+            self.bench.usual.add(("resin", purpose, ""), tag, mix)
+
+    def _back(self, tag: str, day: date) -> bool:
+        return any(first <= day <= last for first, last in self.back_at_bench[tag])
+
+    def _lacking(self) -> None:
+        """What ought to be in a finished piece and nobody logged is drawn from the shelf all the same."""
+        usual = self.bench.usual
+        for (tag, (want, name, category)), amount in (usual.lacking("resin") | usual.lacking("item")).items():
+            piece = self.pieces[tag]
+            if piece.status != "finished" or piece.row["finished"] is None:
+                continue
+            some = self.resins.get((piece.row["product"], name), Counter())
+            item = name if want == "item" else max(sorted(some), key=lambda resin: some[resin])
+            layer = category if want == "item" else "resin"
+            part = Part("piece", tag, layer, 1)
+            self.flow(item).uses.append(
+                Use(piece.row["finished"], piece.row["row_id"], amount, layer, [part], None, item, estimated=True)
+            )
+
     def _usage(self) -> None:
         for row in sorted(self.records["usage"], key=lambda r: r["row_id"]):
             item = row["item"]
@@ -266,6 +366,11 @@ class Materials:
             ]
             if not tags:
                 parts = [Part("sold" if category == "packaging" else "period", None, layer, 1)]
+            weights = self._usage_weights(item, category, tags)
+            for tag, amount in zip(tags, shares(quantity, weights), strict=True):
+                away = self.gone(tag, row["on_date"]) or self._back(tag, row["on_date"])
+                if category not in ("wood", "packaging") and not away:
+                    self.bench.usual.add(("item", item, category), tag, amount)
             name = (self._wood_flow_of(row["lot"]) or "wood:None") if wood else item
             self.flow(name).uses.append(Use(row["on_date"], row["row_id"], quantity, layer, parts, row["lot"], item))
 
@@ -403,7 +508,7 @@ class Materials:
             if category not in USED_UP or not flow.lots:
                 continue
             last = max((c.day for c in flow.counts), default=None)
-            if any(u.day > last if last else True for u in flow.uses if not u.patient):
+            if any(u.day > last if last else True for u in flow.uses if not u.patient and not u.estimated):
                 continue
             lots = [x for x in sorted(flow.lots, key=lambda x: x.place) if last is None or x.day > last]
             every = sorted({x.day for x in flow.lots if not x.found})

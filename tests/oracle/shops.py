@@ -421,7 +421,8 @@ def _pours(d: _Draw) -> None:
         mix = r.randint(20, 400)
         wide: dict[str, object] = {"pour": f"P-{n}", "date": _while_made(d, some[0]) if some else d.day(5, 100)}
         wide |= {"purpose": r.choice(("seal", "inlay", "casting", "flood", "repour")), "resin": "clear cast"}
-        wide |= {"part_a": f"{mix} g", "part_b": f"{mix // 2} g"}
+        if not d.has("unweighed", 0.3):
+            wide |= {"part_a": f"{mix} g", "part_b": f"{mix // 2} g"}
         if d.has("colour", 0.6):
             wide |= {"colourant": "blue mica", "colourant_quantity": f"{r.randint(1, 9)} g"}
         whole = mix + mix // 2

@@ -87,7 +87,11 @@ AREAS = {
     "receipts and wood": ("freight", "tax", "discount", "runs", "unsized", "lots missing", "closings"),
     "slabs by value": ("blank values", "runs", "unsized", "lots missing", "closings", "lot sales", "sales", "freight"),
     "shelf": ("usage", "short", "late", "same day", "opening", "freight", "sent back"),
-    "pours": ("pours", "colour", "unsized", "late", "runs"),
+    "pours": ("pours", "unweighed", "colour", "unsized", "late", "runs"),
+    "comparable pieces": (
+        "pours", "unweighed", "usage", "consumables", "machine", "unattended", "rework", "inspected", "runs",
+        "unsized", "pieceless",
+    ),
     "counts": ("usage", "pours", "counts", "late", "short"),
     "hours": ("shared hours", "unattended", "machine", "rework", "raise", "runs", "unsized", "estimates", "pieceless"),
     "doors": ("sales", "returns", "runs", "inspected", "untagged sales", "fees", "booth", "lot sales", "closings"),

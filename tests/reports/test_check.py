@@ -31,7 +31,7 @@ def test_a_shop_in_order_has_nothing_to_mend(published: Published) -> None:
     good = {"name": "adds_up", "severity": "error", "rows": 0, "meaning": "It doesn't add up."}
     nothing = found(published(checks__result=[good]))
     assert nothing == []
-    assert list(text(nothing, 2)) == ["Nothing to mend."]
+    assert list(text(nothing, 2)) == ["Nothing found to mend, in what was looked at."]
 
 
 def test_every_kind_of_finding_stands_in_its_order(published: Published) -> None:

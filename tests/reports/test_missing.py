@@ -40,7 +40,7 @@ def test_missing_hours_are_told_with_their_share_of_the_pieces_cost(published: P
         Finding(
             "warning",
             "estimated",
-            "2 pieces have no sanding hours: 20 % of their cost is estimated",
+            "2 pieces lack sanding hours: 20 % of their cost is estimated",
             2,
             500,
             mend="Log the sanding of T-2 first: it would gain the most.",
@@ -56,7 +56,11 @@ def test_missing_hours_are_told_with_their_share_of_the_pieces_cost(published: P
         (material("T-1", "resin", 100, estimated=True), "1 piece shares a pour", "deposited"),
         (material("T-1", "abrasive", 100, estimated=True), "takes abrasive that nobody logged, by sanding", "Count"),
         (material("T-1", "hardware", 100, estimated=True), "takes hardware that nobody logged, by what is", "Count"),
-        (MOVE | {"layer": "labour", "cents": 100, "piece": "T-1", "assumed": True}, "hours that name no piece", "Name"),
+        (
+            MOVE | {"layer": "labour", "cents": 100, "piece": "T-1", "assumed": True},
+            "hours that name no person",
+            "person",
+        ),
     ],
 )
 def test_each_gap_has_its_words(published: Published, move: dict[str, object], what: str, mend: str) -> None:
@@ -88,7 +92,7 @@ def test_the_largest_guess_comes_first_and_what_nobody_can_mend_last(published: 
         found = findings(con)
     assert [f.cents for f in found] == [500, 400, 300, None]
     lines = list(text(found, 2))
-    assert lines[1].startswith("warning  1 piece has no carving hours: 5 % of their cost is estimated (1, 5.00 rests")
+    assert lines[1].startswith("warning  1 piece lacks carving hours: 5 % of their cost is estimated (1, 5.00 rests")
     assert "rests on the first months alone: 88 %" in found[-1].what
 
 

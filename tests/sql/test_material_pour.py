@@ -157,7 +157,7 @@ def test_a_deposit_on_one_of_a_piece_s_rows_is_its_deposit(model) -> None:
         MIXED | {"row_id": 1, "piece": "T-1", "deposited": 90_000},
         MIXED | {"row_id": 2, "piece": "T-1", "trimmed": 5_000},
     ]
-    (pour,) = model("work.pour", records__pours=rows, work__item=CLEAR)
+    (pour,) = model("work.pour", work___pour_mix=model("work._pour_mix", records__pours=rows, work__item=CLEAR))
     found = [pour[name] for name in ("deposited_mg", "good_mg", "unexplained_mg", "estimated")]
     assert found == [90_000, 85_000, 30_000, False]
     pieces = [{"piece": "T-1"}]
@@ -167,6 +167,6 @@ def test_a_deposit_on_one_of_a_piece_s_rows_is_its_deposit(model) -> None:
 
 def test_a_pour_without_a_piece_left_nothing_good(model) -> None:
     rows = [MIXED | {"row_id": 1, "piece": None, "deposited": 90_000, "trimmed": 5_000}]
-    (pour,) = model("work.pour", records__pours=rows, work__item=CLEAR)
+    (pour,) = model("work.pour", work___pour_mix=model("work._pour_mix", records__pours=rows, work__item=CLEAR))
     found = [pour[name] for name in ("mixed_mg", "deposited_mg", "good_mg", "unexplained_mg", "estimated")]
     assert found == [120_000, 0, 0, 120_000, False]
