@@ -1,6 +1,6 @@
--- One row per stretch of attended work, with its pay at the person's rate of that day.
--- Nobody named means the shop's first owner: assumed, but where there was one person that day. Own labour is that of owners and partners who are not
--- paid for it.
+-- One row per stretch of attended work, with its pay at the person's rate of that day. Nobody named
+-- means the shop's first owner: assumed, but where there was one person that day. Own labour is
+-- that of owners and partners who are not paid for it.
 -- @key row_id
 with rates as (select * from settings.person_rate),
 

@@ -1,8 +1,9 @@
 -- One row per piece and thing that is logged of it: an operation's attended time, a machine's time
--- in it, the mix of its pours by purpose, what was taken off the shelf for it by item.
--- A taking of zero says that there is none. Rework, and work on a piece that is out of the shop, never stand for the thing itself. A machine
--- that ran alone has done the operation, but nobody's time. `by_size` is what grows with a piece's
--- surface; on what `bears` a piece's finish and wood have a bearing.
+-- in it, the mix of its pours by purpose, what was taken off the shelf for it by item. A taking of
+-- zero says that there is none. Rework, and work on a piece that is out of the shop, never stand
+-- for the thing itself. A machine that ran alone has done the operation, but nobody's time.
+-- `by_size` is what grows with a piece's surface; on what `bears` a piece's finish and wood have a
+-- bearing.
 -- @key piece, want, name, part
 with worked as (
     select
