@@ -1,12 +1,11 @@
 -- One row per piece and thing that ought to be there: what most comparable pieces have of it, for
--- the piece's size.
--- Comparable are finished pieces of its product, at least three, more than half of which have the
--- operation or the resin, or three quarters the item. An operation that three quarters of a shop of
--- twenty pieces have counts as if two more of the product had it, however few there are. Where
--- finish and wood have a bearing, the pieces of the product in that finish, and of those the ones
--- of that wood, say it, each as if the wider group were four pieces of it. What is usual is the
--- middle one of their amounts by surface, times the piece's own; by unit for fittings, and where
--- the piece's size, or all of theirs, is unknown.
+-- the piece's size. Comparable are finished pieces of its product, at least three, more than half
+-- of which have the operation, or three quarters the resin or the item: a coat may be as one
+-- likes. An operation that three quarters of a shop of twenty pieces have counts as if two more of
+-- the product had it, however few there are. Where finish and wood have a bearing, the pieces of
+-- the product in that finish, and of those the ones of that wood, say it, each as if the wider
+-- group were four pieces of it. What is usual is the middle one of their amounts by surface, times
+-- the piece's own; by unit for fittings, and where the piece's size, or all of theirs, is unknown.
 -- @key piece, want, name, part
 with pieces as (
     select
@@ -148,7 +147,7 @@ sized as (
              then cut(by_surface, area_mm2, 1000000000000)
              else cut(by_unit, units, 1000000000000) end as amount
     from told
-    where case when want = 'item' then 4 * have >= 3 * of_all
+    where case when want in ('item', 'resin') then 4 * have >= 3 * of_all
                else 2 * have > of_all end
 )
 

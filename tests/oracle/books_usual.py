@@ -85,7 +85,7 @@ class Usual:
                 narrow_surface, narrow_unit = self._rates(thing, some)
                 by_surface = drawn_to(narrow_surface, len(some), by_surface)
                 by_unit = drawn_to(narrow_unit, len(some), by_unit)
-        if share < Fraction(3, 4) if thing[0] == "item" else share <= Fraction(1, 2):
+        if share < Fraction(3, 4) if thing[0] in ("item", "resin") else share <= Fraction(1, 2):
             return 0
         if by_surface is not None and piece.area:
             return rounded(Fraction(by_surface * piece.area, FINE))
@@ -106,6 +106,8 @@ class Usual:
             for tag, piece in self.pieces.items():
                 if piece.row["opening_cost_cents"] is not None or tag in self.had[thing]:
                     continue
+                if want == "machine" and tag in self.had["work", thing[1], ""]:
+                    continue  # it may have been done by hand
                 amount = self.amount(thing, piece)
                 if amount and not (want == "item" and self._instead(thing, piece)):
                     out[tag, thing] = amount

@@ -75,6 +75,17 @@ def test_a_machine_that_nobody_logged_ran_as_long_as_is_usual(books: Books) -> N
     assert of_piece(con, "T-4", "machine_cents, logged_share, labour_cents") == (2400, 0, 0)
 
 
+def test_work_that_is_logged_without_its_machine_may_have_been_done_by_hand(books: Books) -> None:
+    rows = HOURS + "".join(f"2026-02-10,2,Ada,surfacing,T-{n},router,,\n" for n in (1, 2, 3))
+    con = books(SHOP, pieces=pieces(*["oil"] * 4), hours=rows + "2026-02-10,2,Ada,surfacing,T-4,,,\n")
+    assert of_piece(con, "T-4", "machine_cents, labour_cents, logged_share") == (0, 6000, 1)
+
+
+def test_resin_that_a_third_of_a_product_do_without_is_no_lack(books: Books) -> None:
+    con = books(SHOP, pieces=pieces(*["oil"] * 5), pours=poured("40", "50", "60"), purchases=RESIN)
+    assert of_piece(con, "T-4", "resin_cents") == (0,)
+
+
 def test_overhead_on_hours_that_nobody_logged_is_no_more_logged_than_these(books: Books) -> None:
     pool = '[[pools]]\nname = "rent"\nbasis = "budget"\nrate = 6\namount = 100\n'
     rows = hours(*((f"T-{n}", "sanding", 1) for n in (1, 2, 3)))
