@@ -196,7 +196,7 @@ def _settings(d: _Draw) -> str:
             # rates may have parts of a cent
             dated = [f"{{ from = {START}, rate = {d.money(100, 900)}4 }}"]
             if d.has("new rates"):
-                dated += [f"{{ from = {day}, rate = {d.money(100, 900)} }}" for day in sorted({d.day(), d.day()})]
+                dated += [f"{{ from = {day}, rate = {d.money(100, 900)} }}" for day in sorted({d.day(1), d.day(1)})]
             lines.append(f"rates = [{', '.join(dated)}]")
     if "pools" in d.features:
         lines += ["[[pools]]", 'name = "rent"', 'source = "amount"']
@@ -211,7 +211,7 @@ def _settings(d: _Draw) -> str:
         ]
         dated = [f"{{ from = {START}, rate = {d.money(50, 300)}75 }}"]
         if d.has("new rates"):
-            dated += [f"{{ from = {day}, rate = {d.money(50, 300)} }}" for day in sorted({d.day(), d.day()})]
+            dated += [f"{{ from = {day}, rate = {d.money(50, 300)} }}" for day in sorted({d.day(1), d.day(1)})]
         lines.append(f"amounts = [{', '.join(dated)}]")
         named = r.choice(((), ("rent", "cleaning"), ("power", "cleaning", "office"), ("cleaning", "upkeep")))
         if "shop work" in d.features and named:
