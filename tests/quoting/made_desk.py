@@ -44,7 +44,7 @@ def fill_all(con: duckdb.DuckDBPyConnection, channels: list[dict[str, Any]], pie
     fill(con, "price.split", counts.join(parts, how="cross"))
     resin = {"flow": "casting resin", "category": "resin", "unit": "mg", "cents": 3_000, "quantity": 1_000_000}
     fill(con, "price.today", pl.DataFrame([resin]))
-    pour = {"pour": "R-1", "resin": "casting resin", "mixed_g": 100.0, "good_g": 80.0}
+    pour = {"pour": "R-1", "resin": "casting resin", "mixed_g": 100.0, "good_g": 80.0, "mix_estimated": False}
     fill(con, "material.pour", pl.DataFrame([pour]))
 
 
