@@ -9,6 +9,8 @@ from typing import Any
 import duckdb
 import pytest
 
+from pipeline.reports.not_looked_at import not_looked_at
+
 Books = Callable[..., duckdb.DuckDBPyConnection]
 
 SHOP = 'name = "Example"\ncurrency = "EUR"\nstart = 2026-01-01\n'
@@ -222,7 +224,20 @@ def test_a_running_balance_proves_cash_month_by_month(books: Books) -> None:
     query = "select statement_cents, books_cash_cents from money.cash_proof order by month"
     assert ask(con, query) == [(46000, 46000), (44800, 44800)]
     assert ask(con, "select rows from checks.result where name = 'cash_differs'") == [(0,)]
+    assert not [line for line in not_looked_at(con) if "cash" in line]
     # a sale for which no money came: cash is above the bank from February on
     con = books(settings, **given | {"sales": sold("2026-01-28,market,SPRING,A,1,60,,,", "2026-02-03,shop,,A,1,25,,,")})
     ((example,),) = ask(con, "select example from checks.result where name = 'cash_differs'")
     assert '"month":"2026-02-01"' in example and '"differs_cents":2500' in example
+
+
+def test_months_that_no_balance_proves_are_counted(books: Books) -> None:
+    con = books(
+        SHOP + "opening_cash = 500\n",
+        pieces=PIECES,
+        sales=sold("2026-01-28,market,SPRING,A,1,60,,,", "2026-03-02,market,,A,1,60,,,"),
+        payments=STATEMENT + "2026-01-30,payout,60,560,\n",
+    )
+    assert [line for line in not_looked_at(con) if "cash" in line] == [
+        "Not looked at: cash of 2 of 3 months, at whose end no bank balance stands in the records."
+    ]
