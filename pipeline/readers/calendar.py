@@ -147,20 +147,21 @@ def _odd(entry: Component, names: tuple[str, ...] = tuple(_FITTING)) -> list[tup
     odd = []
     for name in names:
         values = entry.values(name)
-        fitting = all(_fits(value, _FITTING[name]) for value in values)
+        fitting = all(_fits(value, name) for value in values)
         if not fitting or (len(values) > 1 and name not in _MANY):
             odd.append((name, " and ".join(_written(entry, name))))
     return odd
 
 
-def _fits(value: Any, kind: type) -> bool:
-    if kind is dict:
+def _fits(value: Any, name: str) -> bool:
+    if name == "RRULE":
         rule = {str(name).upper(): parts for name, parts in value.items()} if isinstance(value, dict) else {}
         often = {str(part).upper() for part in rule.get("FREQ", [])}
         return bool(often) and often <= _RHYTHMS and all(part > 0 for part in rule.get("INTERVAL", []))
     found = [each.dt for each in _held(value, "dts") or []] or [_held(value, "dt")]
-    # of a period its start
-    return all(isinstance(each[0] if isinstance(each, tuple) else each, kind) for each in found)
+    # only of an occurrence beside the rule a period may be given (RFC 5545, 3.8.5.2): its start counts
+    starts = [each[0] if isinstance(each, tuple) and name == "RDATE" else each for each in found]
+    return all(isinstance(each, _FITTING[name]) for each in starts)
 
 
 def _held(value: Any, name: str) -> Any:
