@@ -95,6 +95,7 @@ BENCH_PAY = {"piece": "VARCHAR", "bench_pay_cents": "BIGINT"}
 LINE = {"piece": "VARCHAR", "layer": "VARCHAR", "operation": "VARCHAR", "usual_cents": "BIGINT"}
 BY_HAND = {
     "work.unmeasured": {"row_id": "BIGINT", "item": "VARCHAR"},
+    "money.untaxed": {"channel": "VARCHAR", "sales": "BIGINT", "first_on": "DATE"},
     "work.lot": {"lot_id": "BIGINT", "flow": "VARCHAR", "item": "VARCHAR"},
     "work.item": {"item": "VARCHAR", "unit": "VARCHAR"},
     "cost.lot": {"lot_id": "BIGINT", "item": "VARCHAR", "landed_cents": "BIGINT"},

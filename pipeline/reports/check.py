@@ -295,18 +295,8 @@ def _questions(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
 
 def _untaxed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """Channels whose sales have no tax, in a regime that has one: no file states it, and no rate is set."""
-    query = """
-        select sales.channel, count(*) as rows, min(sales.on_date) as first_on
-        from records.sales
-        asof join settings.rule on rule.from_date <= sales.on_date
-        asof left join settings.channel as channel
-            on channel.name = sales.channel and channel.from_date <= sales.on_date
-        where rule.tax_regime in ('sales tax', 'vat') and sales.sales_tax_cents is null
-            and coalesce(sales.quantity, 1) > 0 and coalesce(channel.tax_by, 'us') = 'us'
-        group by sales.channel order by sales.channel
-    """
-    for row in rows_of(con, query):
-        what = f"{row['channel']}: {row['rows']:,} {'sale' if row['rows'] == 1 else 'sales'} without tax"
+    for row in rows_of(con, "from money.untaxed order by channel"):
+        what = f"{row['channel']}: {row['sales']:,} {'sale' if row['sales'] == 1 else 'sales'} without tax"
         mend = "Set its rate in [[tax_rates]] of shop.toml (0 where none is due), and prices_hold_tax in [[channels]] "
         mend += "where they have it in them. What is owed is for your tax office to say."
-        yield Finding("warning", "sale_without_tax", what, row["rows"], None, f"first on {row['first_on']}", mend)
+        yield Finding("warning", "sale_without_tax", what, row["sales"], None, f"first on {row['first_on']}", mend)

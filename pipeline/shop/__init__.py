@@ -2,7 +2,7 @@
 
 import os
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -203,17 +203,22 @@ def _with_all_fees(entry: dict[str, Any]) -> dict[str, Any]:
 
 
 def _check_names(table: SettingsTable, rows: list[dict[str, Any]], where: str) -> None:
-    """What stands twice for one day could be taken either way."""
+    named = [row for row in rows if row.get("name")]
+    for row in _twice(named, lambda row: (row["name"], row["from_date"], row.get("day"))):
+        raise UserError(
+            f"Two entries of [[{table.section}]] are named `{row['name']}`, from the same day.",
+            where,
+            "Leave one of them, or give the other a name of its own.",
+        )
+
+
+def _twice(rows: list[dict[str, Any]], says: Callable[[dict[str, Any]], Hashable]) -> Iterator[dict[str, Any]]:
+    """Rows that say what one before them does. What stands twice for one day could be taken either way."""
     seen = set()
     for row in rows:
-        said = row.get("name"), row["from_date"], row.get("day")
-        if said[0] and said in seen:
-            raise UserError(
-                f"Two entries of [[{table.section}]] are named `{said[0]}`, from the same day.",
-                where,
-                "Leave one of them, or give the other a name of its own.",
-            )
-        seen.add(said)
+        if says(row) in seen:
+            yield row
+        seen.add(says(row))
 
 
 def _check_pools(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
@@ -245,17 +250,12 @@ def _check_pools(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
 
 
 def _check_rates(rates: list[dict[str, Any]], where: str) -> None:
-    """What stands twice for one day could be taken either way."""
-    seen = set()
-    for row in rates:
-        said = row["regime"], row["category"], row["from_date"]
-        if said in seen:
-            raise UserError(
-                f"Two entries of [[tax_rates]] are for {row['category'] or 'all the rest'}, from the same day.",
-                where,
-                "Leave one of them, or give the other its own `category` or `from`.",
-            )
-        seen.add(said)
+    for row in _twice(rates, lambda row: (row["regime"], row["category"], row["from_date"])):
+        raise UserError(
+            f"Two entries of [[tax_rates]] are for {row['category'] or 'all the rest'}, from the same day.",
+            where,
+            "Leave one of them, or give the other its own `category` or `from`.",
+        )
 
 
 def _in_force(data: dict[str, Any], later: list[dict[str, Any]], start: date) -> list[dict[str, Any]]:

@@ -27,12 +27,6 @@ receipts as (
     group by all
 ),
 
-billed as (
-    select distinct item from cost.trace
-    where from_place = 'receipt' and to_place = 'setting'
-        or from_place = 'setting' and to_place = 'receipt'
-),
-
 amounts as (
     select
         case when to_place = 'asset' then 'equipment' else 'pool' end as kind, trace.on_date,
@@ -41,7 +35,7 @@ amounts as (
     cross join settings.shop
     where from_place = 'setting' and to_place in ('pool', 'asset')
         and (
-            to_place = 'pool' and coalesce(item not in (from billed), true)
+            to_place = 'pool' and coalesce(item not in (from money._billed_pool), true)
             or to_place = 'asset' and on_date > shop.start
         )
     group by all

@@ -182,8 +182,7 @@ postage as (
 
 -- what receipts come to, tax that will come back included
 bills as (
-    select on_date, row_id, case when from_place = 'receipt' then cents else -cents end as cents
-    from cost.trace where 'receipt' in (from_place, to_place)
+    select on_date, row_id, -cents as cents from cost.entry where place = 'receipt'
 ),
 
 input_tax as (
@@ -226,8 +225,8 @@ suppliers as (
 ),
 
 work_done as (
-    select on_date, row_id, case when from_place = 'labour' then cents else -cents end as cents
-    from cost.trace where 'labour' in (from_place, to_place) and origin <> 'own labour'
+    select on_date, row_id, -cents as cents
+    from cost.entry where place = 'labour' and origin <> 'own labour'
 ),
 
 wages as (
@@ -240,16 +239,10 @@ wages as (
 
 -- a pool of a monthly amount is owed until its bills come; with no bill at all it is paid month by
 -- month
-billed as (
-    select distinct item from cost.trace
-    where from_place = 'receipt' and to_place = 'setting'
-        or from_place = 'setting' and to_place = 'receipt'
-),
-
 amounts as (
     select
         on_date, row_id, item, to_place = 'asset' as asset,
-        item in (from billed) and to_place <> 'asset' as has_bills,
+        item in (from money._billed_pool) and to_place <> 'asset' as has_bills,
         exists(
             from twins
             where twins.kind in ('pool', 'equipment') and twins.row_id = trace.row_id

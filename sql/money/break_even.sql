@@ -39,14 +39,9 @@ pools as (
 
 -- bills of no known pool
 bills as (
-    select
-        month_of(on_date) as month,
-        sum(case when from_place = 'receipt' then cents else -cents end) as cents
-    from cost.trace
-    where layer in ('overhead', 'machine') and (
-        from_place = 'receipt' and to_place = 'period'
-        or from_place = 'period' and to_place = 'receipt'
-    )
+    select month_of(on_date) as month, -sum(cents) as cents
+    from cost.entry
+    where layer in ('overhead', 'machine') and place = 'receipt' and other_place = 'period'
     group by month_of(on_date)
 ),
 

@@ -12,7 +12,7 @@ from pipeline.database.run import prepare, run_one
 
 Rows = list[dict[str, Any]]
 
-GATHERED = {"work.recorded_day", "work.first_owner", "cost.entry", "work.sale_turn"}
+GATHERED = {"work.recorded_day", "work.first_owner", "cost.entry", "work.sale_turn", "money.untaxed"}
 """Models that say in one place what many read in records, settings and the trace: made of these, unless given rows."""
 
 

@@ -1,0 +1,2 @@
+-- One row per pool of a monthly amount whose bills are on record: what it owes waits for them.
+select distinct item from cost.entry where place = 'receipt' and other_place = 'setting'
