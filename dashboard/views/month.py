@@ -194,11 +194,28 @@ def _bridge(page: Page, months: pl.DataFrame, row: dict[str, Any], against: str)
             columns = [
                 Column("part_name", "Difference"),
                 Column("cents", "Made", page.money, number=True),
-                Column("by_units_cents", "By units", page.money, number=True),
                 Column("part_meaning", "What it is", long=True),
             ]
             name = f"differences-{row['month']:%Y-%m}"
-            widgets.table(page, moved, columns, name, 20, leads=lambda part: _behind_part(row["month"], other, part))
+            widgets.table(
+                page,
+                _told_by_units(page, moved),
+                columns,
+                name,
+                20,
+                leads=lambda part: _behind_part(row["month"], other, part),
+            )
+
+
+def _told_by_units(page: Page, moved: pl.DataFrame) -> pl.DataFrame:
+    """What a part means, and what it comes to by the number of units, where that is another way to count it."""
+    told = [
+        row["part_meaning"]
+        if row["by_units_cents"] is None
+        else f"{row['part_meaning']} By the number of units it is {page.money(row['by_units_cents'])}."
+        for row in moved.iter_rows(named=True)
+    ]
+    return moved.with_columns(pl.Series("part_meaning", told, pl.String))
 
 
 def _behind_part(month: date, other: date, part: dict[str, Any]) -> widgets.Lead:
