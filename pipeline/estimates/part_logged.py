@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaln
 
 from pipeline.estimates import Node
+from pipeline.tables import in_polars
 
 Floats = NDArray[np.float64]
 
@@ -21,11 +22,6 @@ COLUMNS = {
     "piece": "VARCHAR", "want": "VARCHAR", "name": "VARCHAR", "part": "VARCHAR", "chance_ppm": "BIGINT",
     "amount": "BIGINT", "had": "BIGINT", "likely": "BOOLEAN",
 }  # fmt: skip
-SCHEMA = {
-    "piece": pl.String, "want": pl.String, "name": pl.String, "part": pl.String, "chance_ppm": pl.Int64,
-    "amount": pl.Int64, "had": pl.Int64, "likely": pl.Boolean,
-}  # fmt: skip
-
 LEAST = 8
 """So many pieces must have a thing before a lack of some of it can be told from chance."""
 
@@ -59,7 +55,7 @@ def part_logged(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     """`work.part_logged`: each thing of a finished piece of which a part may be lacking."""
     pieces = tables["work.piece"].filter(pl.col("status") == "finished", ~pl.col("opening")).select("piece")
     if len(pieces) < LEAST_PIECES:
-        return pl.DataFrame(schema=SCHEMA)
+        return pl.DataFrame(schema=in_polars(COLUMNS))
     had = tables["work._had"].select("piece", *THING[1:], had="amount", had_records="records")
     things = (
         tables["work._usual"]
@@ -76,12 +72,12 @@ def part_logged(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     found = [
         _of_kind(things.filter(pl.col("want").is_in(wants))) for wants in (["work", "machine"], ["resin"], ["item"])
     ]
-    return pl.concat([pl.DataFrame(schema=SCHEMA), *found]).sort("piece", "want", "name", "part")
+    return pl.concat([pl.DataFrame(schema=in_polars(COLUMNS)), *found]).sort("piece", "want", "name", "part")
 
 
 def _of_kind(things: pl.DataFrame) -> pl.DataFrame:
     if things.is_empty():
-        return pl.DataFrame(schema=SCHEMA)
+        return pl.DataFrame(schema=in_polars(COLUMNS))
     logs = _arrays(things)
     chance, lacking = _lacks(logs)
     usual = things["amount"].to_numpy()
