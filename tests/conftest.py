@@ -1,5 +1,6 @@
 """What several areas of the tests share: a tiny shop, one with a database made by hand, and the demo shop."""
 
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -9,7 +10,6 @@ import pytest
 
 from pipeline import database
 from pipeline.commands import main
-from pipeline.database.plan import read_plan
 from pipeline.database.run import run_checks, run_models
 from tests.refreshed import refreshed
 
@@ -77,50 +77,29 @@ def empty() -> Iterator[duckdb.DuckDBPyConnection]:
         yield con
 
 
-TRACE = {
-    "on_date": "DATE", "row_id": "BIGINT", "paid_row_id": "BIGINT", "from_place": "VARCHAR", "to_place": "VARCHAR",
-    "layer": "VARCHAR", "origin": "VARCHAR", "operation": "VARCHAR", "piece": "VARCHAR", "lot": "VARCHAR",
-    "item": "VARCHAR", "cents": "BIGINT", "quantity": "BIGINT", "unit": "VARCHAR", "rework": "BOOLEAN",
-    "assumed": "BOOLEAN", "estimated": "BOOLEAN",
-}  # fmt: skip
-PIECE = {
-    "piece": "VARCHAR", "product": "VARCHAR", "species": "VARCHAR", "finish": "VARCHAR", "quantity": "BIGINT",
-    "made_cents": "BIGINT", "unit_cents": "BIGINT", "logged_share": "DOUBLE", "assumed_share": "DOUBLE",
-    "estimated_share": "DOUBLE",
-}  # fmt: skip
-HOURS = {"row_id": "BIGINT", "seconds": "BIGINT", "driver": "VARCHAR", "attended": "BOOLEAN"}
-SHARE = {"row_id": "BIGINT", "piece": "VARCHAR", "seconds": "BIGINT", "shared_by": "VARCHAR", "assumed": "BOOLEAN"}
-RESULT = {"name": "VARCHAR", "severity": "VARCHAR", "rows": "BIGINT", "meaning": "VARCHAR", "example": "VARCHAR"}
-BENCH_PAY = {"piece": "VARCHAR", "bench_pay_cents": "BIGINT"}
-LINE = {"piece": "VARCHAR", "layer": "VARCHAR", "operation": "VARCHAR", "usual_cents": "BIGINT"}
-BY_HAND = {
-    "work.unmeasured": {"row_id": "BIGINT", "item": "VARCHAR"},
-    "money.untaxed": {"channel": "VARCHAR", "sales": "BIGINT", "first_on": "DATE"},
-    "work.lot": {"lot_id": "BIGINT", "flow": "VARCHAR", "item": "VARCHAR"},
-    "work.item": {"item": "VARCHAR", "unit": "VARCHAR"},
-    "cost.lot": {"lot_id": "BIGINT", "item": "VARCHAR", "landed_cents": "BIGINT"},
-    "cost.piece_line": LINE,
-    "work.hours_missing": {"row_id": "BIGINT"}, "work.machine_missing": {"row_id": "BIGINT"},
-    "work.use_missing": {"row_id": "BIGINT", "flow": "VARCHAR"},
-    "work.pour": {"row_id": "BIGINT", "mix_estimated": "BOOLEAN"},
-    "money.bench_pay": BENCH_PAY,
-    "cost.trace": TRACE, "cost.piece": PIECE, "work.hours": HOURS, "work.hours_piece": SHARE, "checks.result": RESULT,
-}  # fmt: skip
+@pytest.fixture(scope="session")
+def empty_file(empty: duckdb.DuckDBPyConnection, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database file with every table over no records."""
+    path = tmp_path_factory.mktemp("empty") / "empty.duckdb"
+    empty.execute("attach ? as kept", [str(path)])
+    empty.execute("copy from database memory to kept")
+    empty.execute("detach kept")
+    return path
 
 
 @pytest.fixture
-def published(tiny_shop: Path) -> Callable[..., Path]:
+def published(tiny_shop: Path, empty_file: Path) -> Callable[..., Path]:
     """`published(cost__trace=[{…}], intake__row=[{…}])` publishes a database with just those rows; gives the shop."""
 
     def publish(**tables: list[dict[str, object]]) -> Path:
-        with database.draft(tiny_shop) as draft:
-            draft.con.execute(read_plan().macros)
-            for table, columns in BY_HAND.items():
-                draft.con.execute(f"create schema if not exists {table.partition('.')[0]}")
-                draft.con.execute(f"create table {table} ({', '.join(f'{c} {t}' for c, t in columns.items())})")
+        home = tiny_shop / "database"
+        home.mkdir(exist_ok=True)
+        draft = home / "made.draft"
+        shutil.copyfile(empty_file, draft)
+        with duckdb.connect(str(draft)) as con:
             for name, rows in tables.items():
-                _insert(draft.con, name.replace("__", ".", 1), rows)
-            draft.publish()
+                _insert(con, name.replace("__", ".", 1), rows)
+        draft.rename(home / f"shop-{len(list(home.glob('shop-*.duckdb'))) + 1:06}.duckdb")
         return tiny_shop
 
     return publish

@@ -6,9 +6,10 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import duckdb
 import pytest
 
-from pipeline import commands
+from pipeline import commands, database
 from pipeline.commands import main
 from pipeline.errors import UserError
 
@@ -199,8 +200,9 @@ def test_the_demo_never_writes_over_something_else(tmp_path: Path) -> None:
 def test_a_database_of_an_older_version_says_what_to_run(
     published: Callable[..., Path], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    # it has none of the tables that the month report reads
     shop = published()
+    with duckdb.connect(str(database.newest(shop))) as con:
+        con.execute("drop table money.month")
     assert main(["report", str(shop), "--month", "2026-05"]) == 2
     assert f"Make a new one with: kerfledger refresh {shop}" in capsys.readouterr().err
 
