@@ -8,8 +8,7 @@ import duckdb
 import pytest
 
 from pipeline.database import open_newest
-from pipeline.refresh.refresh import refresh
-from pipeline.shop import load
+from tests.refreshed import refreshed
 
 
 @pytest.fixture
@@ -27,8 +26,7 @@ def books(tmp_path: Path) -> Iterator[Callable[..., duckdb.DuckDBPyConnection]]:
         (folder / "shop.toml").write_text(toml, encoding="utf-8")
         for record, text in records.items():
             (folder / "inbox" / f"{record}.csv").write_text(text, encoding="utf-8")
-        summary = refresh(load(folder))
-        assert summary.published is not None, summary.errors
+        refreshed(folder)
         con = open_newest(folder)
         opened.append(con)
         assert con.execute("from intake.rejected").fetchall() == []

@@ -4,57 +4,53 @@ from collections.abc import Callable
 from typing import Any
 
 import duckdb
-import pytest
 
 Books = Callable[..., duckdb.DuckDBPyConnection]
 
 SHOP = 'name = "Example"\ncurrency = "USD"\nstart = 2026-01-01\n'
 POOL = '[[pools]]\nname = "{}"\nsource = "{}"\namount = {}\n'
-BILL = "date,receipt,item,supplier,category,amount,pool,machine\n2026-01-05,R-1,{},{},overhead,90,{},{}\n"
+BILLS = "date,receipt,item,supplier,category,amount,pool\n"
 
 
 def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 
-def went(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
-    return ask(con, "select to_place, item, cents, assumed from cost.trace where from_place = 'receipt'")
-
-
-@pytest.mark.parametrize(
-    ("item", "supplier", "pool", "found"),
-    [
-        ("Electricity", "City Works", "", ("pool", "electricity", 9000, True)),
-        ("bill of May", "Electricity", "", ("pool", "electricity", 9000, True)),
-        ("electricity for May", "City Works", "", ("pool", "electricity", 9000, True)),
+def test_an_overhead_receipt_that_names_a_pool_is_that_pools(books: Books) -> None:
+    bills = [  # item, supplier, pool; where it goes, under which name, and whether that is assumed
+        ("Electricity", "City Works", "", ("pool", "electricity", True)),
+        ("bill of May", "Electricity", "", ("pool", "electricity", True)),
+        ("electricity for May", "City Works", "", ("pool", "electricity", True)),
         # its cell says so
-        ("bill", "", "electricity", ("pool", "electricity", 9000, False)),
+        ("bill", "", "electricity", ("pool", "electricity", False)),
         # the longer name is the one that is meant
-        ("hall electricity for May", "", "", ("pool", "hall electricity", 9000, True)),
+        ("hall electricity for May", "", "", ("pool", "hall electricity", True)),
         # a word that only begins like it, and two pools that fit alike
-        ("electricityless", "City Works", "", ("period", "electricityless", 9000, False)),
-        ("water and light", "", "", ("period", "water and light", 9000, False)),
+        ("electricityless", "City Works", "", ("period", "electricityless", False)),
+        ("water and light", "", "", ("period", "water and light", False)),
         # a machine's own receipts
-        ("band saw", "", "", ("pool", "band saw", 9000, True)),
+        ("band saw", "", "", ("pool", "band saw", True)),
         # what a monthly amount stands for is paid by the receipt, and no cost twice
-        ("Rent", "Landlord", "", ("setting", "rent", 9000, True)),
-    ],
-)
-def test_an_overhead_receipt_that_names_a_pool_is_that_pools(
-    books: Books, item: str, supplier: str, pool: str, found: tuple[str, str, int, bool]
-) -> None:
+        ("Rent", "Landlord", "", ("setting", "rent", True)),
+    ]
     toml = SHOP + "".join(
         POOL.format(name, "receipts", 0) for name in ("electricity", "hall electricity", "water", "light")
     )
     toml += POOL.format("rent", "amount", 90) + '[[machines]]\nname = "band saw"\n'
-    con = books(toml, purchases=BILL.format(item, supplier, pool, ""))
-    [(place, what, cents, assumed)] = went(con)
-    assert (place, what.lower(), cents, assumed) == found
+    # of 90.00, 91.00 and so on, so that each can be told
+    rows = [f"2026-01-05,R-{n},{item},{who},overhead,{n},{pool}\n" for n, (item, who, pool, _) in enumerate(bills, 90)]
+    con = books(toml, purchases=BILLS + "".join(rows))
+    went = ask(con, "select to_place, lower(item), assumed from cost.trace where from_place = 'receipt' order by cents")
+    assert went == [found for *_, found in bills]
+    amounts = ask(con, "select cents from cost.trace where from_place = 'receipt' order by cents")
+    assert amounts == [(100 * n,) for n in range(90, 99)]
 
 
 def test_rent_is_a_cost_of_its_month_once(books: Books) -> None:
     """90.00 a month, and the receipt for it: 90.00 not absorbed in January, as there is no work."""
-    con = books(SHOP + POOL.format("rent", "amount", 90), purchases=BILL.format("Rent", "Landlord", "", ""))
+    con = books(
+        SHOP + POOL.format("rent", "amount", 90), purchases=BILLS + "2026-01-05,R-1,Rent,Landlord,overhead,90,\n"
+    )
     assert ask(con, "select sum(cents)::bigint from cost.trace where to_place = 'period'") == [(9000,)]
     # the month's amount is owed, and the receipt pays it: 90.00 go out of the till, not 180.00
     assert ask(con, "select cents from money.cash_month where line = 'cash'") == [(-9000,)]

@@ -8,14 +8,14 @@ from collections.abc import Callable
 from typing import Any
 
 import duckdb
-import pytest
 
 from pipeline.reports.check import findings
 
 Books = Callable[..., duckdb.DuckDBPyConnection]
 
 SHOP = 'name = "Example"\ncurrency = "EUR"\nstart = 2026-01-01\ntax_regime = "vat"\n'
-PIECES = "piece,product,finished,status,opening_cost\nA,bowl,2026-01-02,finished,10\nB,bowl,2026-01-02,finished,10\n"
+PIECES = "piece,product,finished,status,opening_cost\n"
+PIECES += "".join(f"{tag},bowl,2026-01-02,finished,10\n" for tag in "ABCD")
 SALES = "date,channel,piece,quantity,price,discount,shipping_charged,sales_tax,channel_fee,payment_fee,shipping_paid\n"
 MONTH = "select revenue_cents + refund_cents, selling_cents, tax_cents, cash_end_cents from money.month order by month"
 
@@ -28,17 +28,18 @@ def asked(con: duckdb.DuckDBPyConnection) -> list[str]:
     return [found.kind for found in findings(con) if found.kind.startswith("asked")]
 
 
-@pytest.mark.parametrize("minus", ["", "-"])
-def test_what_came_back_turns_all_its_money_round(books: Books, minus: str) -> None:
-    """Sold at 50 less 5, with 4 shipping, 10.29 tax, fees of 3 and 1 and postage of 6; all of it came back."""
-    m = minus
+def test_what_came_back_turns_all_its_money_round(books: Books) -> None:
+    """Sold at 50 less 5, with 4 shipping, 10.29 tax, fees of 3 and 1 and postage of 6; all of it came back.
+
+    One file writes what came back without a minus, and another month's file with one.
+    """
     con = books(
         SHOP,
         pieces=PIECES,
-        sales=SALES
-        + f"2026-01-05,web,A,1,50,5,4,10.29,3,1,6\n2026-01-09,web,A,-1,50,{m}5,{m}4,{m}10.29,{m}3,{m}1,{m}6\n",
+        sales=SALES + "2026-01-05,web,A,1,50,5,4,10.29,3,1,6\n2026-01-09,web,A,-1,50,5,4,10.29,3,1,6\n",
+        more_sales=SALES + "2026-02-05,web,B,1,50,5,4,10.29,3,1,6\n2026-02-09,web,B,-1,50,-5,-4,-10.29,-3,-1,-6\n",
     )
-    assert ask(con, MONTH) == [(0, 0, 0, 0)]
+    assert ask(con, MONTH) == [(0, 0, 0, 0)] * 2
     assert asked(con) == []
 
 
@@ -49,13 +50,15 @@ def test_money_and_units_both_with_a_minus_are_one_return(books: Books) -> None:
     assert ask(con, "select revenue_cents, refund_cents, cash_end_cents from money.month") == [(5000, -5000, 0)]
 
 
-@pytest.mark.parametrize("minus", ["", "-"])
-def test_a_columns_own_habit_says_what_a_minus_means(books: Books, minus: str) -> None:
-    """Two at 50 less 5 each: 90; 3 and 1 of fees and 6 of postage each: 20; tax of 9.45 each: 18.90."""
-    m = minus
-    rows = "".join(f"2026-01-05,web,{piece},1,50,{m}5,,{m}9.45,{m}3,{m}1,{m}6\n" for piece in "AB")
-    con = books(SHOP, pieces=PIECES, sales=SALES + rows)
-    assert ask(con, MONTH) == [(9000, 2000, 1890, 8890)]
+def test_a_columns_own_habit_says_what_a_minus_means(books: Books) -> None:
+    """Two at 50 less 5 each: 90; 3 and 1 of fees and 6 of postage each: 20; tax of 9.45 each: 18.90.
+
+    One file writes them without a minus, and another month's file with one.
+    """
+    plain = "".join(f"2026-01-05,web,{piece},1,50,5,,9.45,3,1,6\n" for piece in "AB")
+    minus = "".join(f"2026-02-05,web,{piece},1,50,-5,,-9.45,-3,-1,-6\n" for piece in "CD")
+    con = books(SHOP, pieces=PIECES, sales=SALES + plain, more_sales=SALES + minus)
+    assert ask(con, MONTH) == [(9000, 2000, 1890, 8890), (9000, 2000, 1890, 2 * 8890)]
     assert asked(con) == []
 
 
@@ -79,17 +82,20 @@ def test_a_receipts_discount_and_freight_with_a_minus_lower_and_raise_it(books: 
 
 
 def test_a_credit_note_is_money_back_whichever_way_it_is_written(books: Books) -> None:
-    """10 bought for 100 with 21 of tax that comes back; 2 of them sent back for 20 with 4.20."""
-    head = (
-        "date,receipt,item,category,quantity,unit,amount,tax,total\n2026-01-05,R-1,screw,hardware,10,each,100,21,121\n"
-    )
-    for credit in ("20,4.20,24.20", "-20,-4.20,-24.20", "-20,4.20,-24.20"):
-        con = books(
-            SHOP + "tax_reclaimable = true\n", purchases=head + f"2026-01-09,C-1,screw,hardware,-2,each,{credit}\n"
-        )
-        assert ask(con, "select tax_owed_cents, cash_end_cents from money.month") == [(-1680, -9680)], credit
-        assert ask(con, "select sum(landed_cents)::bigint from cost.lot") == [(8000,)]
-        assert not [f for f in findings(con) if f.kind == "receipt_total"], credit
+    """10 bought for 100 with 21 of tax that comes back; 2 of them sent back for 20 with 4.20. Three months' files."""
+    head = "date,receipt,item,category,quantity,unit,amount,tax,total\n"
+    written = {"screw": "20,4.20,24.20", "nail": "-20,-4.20,-24.20", "hook": "-20,4.20,-24.20"}
+    files = {
+        f"purchases_{item}": f"{head}2026-0{n}-05,R-{n},{item},hardware,10,each,100,21,121\n"
+        f"2026-0{n}-09,C-{n},{item},hardware,-2,each,{credit}\n"
+        for n, (item, credit) in enumerate(written.items(), 1)
+    }
+    con = books(SHOP + "tax_reclaimable = true\n", **files)
+    owed = ask(con, "select tax_owed_cents, cash_end_cents from money.month order by month")
+    assert owed == [(-1680 * n, -9680 * n) for n in (1, 2, 3)]
+    landed = dict(ask(con, "select item, sum(landed_cents)::bigint from cost.lot group by item"))
+    assert landed == dict.fromkeys(written, 8000)
+    assert not [f for f in findings(con) if f.kind == "receipt_total"]
 
 
 def test_signs_that_lead_to_a_receipts_total_are_no_habit(books: Books) -> None:
@@ -102,20 +108,26 @@ def test_signs_that_lead_to_a_receipts_total_are_no_habit(books: Books) -> None:
     assert ask(con, "select cash_end_cents from money.month") == [(-9680,)]
 
 
-OUT = ("supplier", "pay", "drawing", "tax", "refund")
+def bank(kinds: tuple[str, ...], other: str) -> dict[str, str]:
+    """A statement for each month, with 40 of one kind that the bank wrote with a minus, and another payment."""
+    return {
+        f"payments_{n}": f"date,kind,amount,note\n2026-0{n}-05,{kind},-40,\n2026-0{n}-06,{other},\n"
+        for n, kind in enumerate(kinds, 1)
+    }
 
 
-@pytest.mark.parametrize("kind", OUT)
-def test_a_banks_minus_is_money_out_whatever_the_kind(books: Books, kind: str) -> None:
-    con = books(SHOP, payments=f"date,kind,amount,note\n2026-01-05,{kind},-40,\n2026-01-06,capital,100,\n")
-    assert ask(con, "select cash_in_cents, cash_out_cents from money.month") == [(10000, 4000)]
+FLOWS = "select cash_in_cents, cash_out_cents from money.month order by month"
+
+
+def test_a_banks_minus_is_money_out_whatever_the_kind(books: Books) -> None:
+    con = books(SHOP, **bank(("supplier", "pay", "drawing", "tax", "refund"), "capital,100"))
+    assert ask(con, FLOWS) == [(10000, 4000)] * 5
     assert asked(con) == []
 
 
-@pytest.mark.parametrize("kind", ["payout", "deposit", "capital", "loan", "claim", "balance"])
-def test_a_banks_minus_is_money_out_of_what_else_comes_in(books: Books, kind: str) -> None:
-    con = books(SHOP, payments=f"date,kind,amount,note\n2026-01-05,{kind},-40,\n2026-01-06,supplier,-10,\n")
-    assert ask(con, "select cash_in_cents, cash_out_cents from money.month") == [(0, 5000)]
+def test_a_banks_minus_is_money_out_of_what_else_comes_in(books: Books) -> None:
+    con = books(SHOP, **bank(("payout", "deposit", "capital", "loan", "claim", "balance"), "supplier,-10"))
+    assert ask(con, FLOWS) == [(0, 5000)] * 6
 
 
 def test_money_that_a_supplier_gave_back_has_no_minus_at_a_bank_and_is_asked_about(books: Books) -> None:

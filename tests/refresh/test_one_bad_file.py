@@ -38,20 +38,22 @@ def told(shop: Path) -> dict[str, tuple[str, str]]:
                 .fetchall()}  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", [ValueError, RecursionError, MemoryError, Panic, PermissionError])
-def test_what_a_reader_raises_ends_with_its_file(
-    tiny_shop: Path, monkeypatch: pytest.MonkeyPatch, kind: type[BaseException]
-) -> None:
+def test_what_a_reader_raises_ends_with_its_file(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    kinds = {kind.__name__: kind for kind in (ValueError, RecursionError, MemoryError, Panic, PermissionError)}
+
     def stumble(path: Path) -> list[TextTable]:
-        raise kind("a private word")
+        raise kinds[path.stem]("a private word")
 
     monkeypatch.setitem(readers.READERS, ".tsv", stumble)
-    (tiny_shop / "inbox" / "bad.tsv").write_text("a\tb\n", encoding="utf-8")
-    how, said = told(tiny_shop)["inbox/bad.tsv"]
-    assert how == "unreadable"
-    assert "." in said and "private" not in said
+    for name in kinds:
+        (tiny_shop / "inbox" / f"{name}.tsv").write_text("a\tb\n", encoding="utf-8")
+    ways = told(tiny_shop)
     log = (tiny_shop / "database" / "refresh.log").read_text(encoding="utf-8")
-    assert f"inbox/bad.tsv: {kind.__name__} at pipeline/readers/__init__.py:" in log
+    for name in kinds:
+        how, said = ways[f"inbox/{name}.tsv"]
+        assert how == "unreadable"
+        assert "." in said and "private" not in said
+        assert f"inbox/{name}.tsv: {name} at pipeline/readers/__init__.py:" in log
     assert "private" not in log
 
 
@@ -82,13 +84,16 @@ def test_rows_of_a_table_that_cleaning_stumbles_over_keep_their_account(
 
 
 @pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="names there are text")
-@pytest.mark.parametrize(("folder", "text"), [("inbox", SALES), ("log", SALES), ("mends", "file,row,price\n,,60\n")])
-def test_a_name_that_is_no_text(tiny_shop: Path, folder: str, text: str) -> None:
-    (tiny_shop / folder).mkdir(exist_ok=True)
-    (tiny_shop / folder / os.fsdecode(b"caf\xe9.csv")).write_text(text, encoding="utf-8")
-    how, said = told(tiny_shop)[rf"{folder}/caf\udce9.csv"]
-    assert how == "unreadable"
-    assert "name" in said
+def test_a_name_that_is_no_text(tiny_shop: Path) -> None:
+    folders = {"inbox": SALES, "log": SALES, "mends": "file,row,price\n,,60\n"}
+    for folder, text in folders.items():
+        (tiny_shop / folder).mkdir(exist_ok=True)
+        (tiny_shop / folder / os.fsdecode(b"caf\xe9.csv")).write_text(text, encoding="utf-8")
+    ways = told(tiny_shop)
+    for folder in folders:
+        how, said = ways[rf"{folder}/caf\udce9.csv"]
+        assert how == "unreadable"
+        assert "name" in said
 
 
 @pytest.mark.skipif(sys.platform in ("win32", "darwin"), reason="names there are text, and pipes no files")
@@ -125,32 +130,32 @@ def refused(shop: Path) -> dict[str, tuple[str, str]]:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="who may read what is told otherwise there")
-@pytest.mark.parametrize("name", ["locked.csv", "locked.xlsx", "locked.ics", "locked.json", "locked.parquet"])
-def test_a_file_that_may_not_be_read(tiny_shop: Path, name: str) -> None:
-    path = tiny_shop / "inbox" / name
-    path.write_text(SALES, encoding="utf-8")
-    path.chmod(0)
-    how, said = refused(tiny_shop)[f"inbox/{name}"]
-    assert how == "unreadable"
-    assert said.startswith("It can't be opened: Permission denied.")
-    assert "See that you may read it" in said
-
-
-@pytest.mark.skipif(os.name == "nt", reason="who may read what is told otherwise there")
-@pytest.mark.parametrize("mode", [0, 0o400])
-def test_a_folder_in_the_inbox_that_may_not_be_read(tiny_shop: Path, mode: int) -> None:
-    """With 0o400 its names can be listed, and nothing of it opened."""
-    folder = tiny_shop / "inbox" / "2025"
-    folder.mkdir()
-    (folder / "more.csv").write_text(SALES, encoding="utf-8")
-    folder.chmod(mode)
+def test_a_file_or_a_folder_that_may_not_be_read(tiny_shop: Path) -> None:
+    """A folder's names can be listed with 0o400, and nothing of it opened."""
+    inbox = tiny_shop / "inbox"
+    locked = [inbox / f"locked.{kind}" for kind in ("csv", "xlsx", "ics", "json", "parquet")]
+    for path in locked:
+        path.write_text(SALES, encoding="utf-8")
+        path.chmod(0)
+    folders = {"2024": 0, "2025": 0o400}
+    for name, mode in folders.items():
+        (inbox / name).mkdir()
+        (inbox / name / "more.csv").write_text(SALES, encoding="utf-8")
+        (inbox / name).chmod(mode)
     try:
         ways = refused(tiny_shop)
     finally:
-        folder.chmod(0o700)
-    how, said = ways["inbox/2025" if mode == 0 else "inbox/2025/more.csv"]
-    assert how == "unreadable"
-    assert "can't be opened: Permission denied. Make it readable for yourself" in said
+        for name in folders:
+            (inbox / name).chmod(0o700)
+    for path in locked:
+        how, said = ways[f"inbox/{path.name}"]
+        assert how == "unreadable"
+        assert said.startswith("It can't be opened: Permission denied.")
+        assert "See that you may read it" in said
+    for name in ("inbox/2024", "inbox/2025/more.csv"):
+        how, said = ways[name]
+        assert how == "unreadable"
+        assert "can't be opened: Permission denied. Make it readable for yourself" in said
 
 
 @pytest.mark.skipif(os.name == "nt", reason="links and pipes are made otherwise there")
@@ -177,18 +182,22 @@ def test_what_is_no_file_is_told_and_what_is_a_programs_own_is_passed_over(tiny_
     assert not any(".versions" in file for file in ways)
 
 
-@pytest.mark.parametrize(
-    "content",
-    [b"[" * 100_000, b'{"a":' * 50_000, b"\xff\xfe", b"", b"[]", b"7", b'{"quantity": 1e999}', b" " * 2**21,
-     b'{"on_date": "2026-03-01", "product": "\\ud800", "quantity": 1, "predicted_10_cents": 1,'
-     b' "predicted_50_cents": 1, "predicted_90_cents": 1}',
-     b'{"on_date": "2026-03-01", "product": "tray", "quantity": 1, "predicted_10_cents": 1,'
-     b' "predicted_50_cents": 1, "predicted_90_cents": 1, "quoted_hours": ' + b"9" * 400 + b"}"],
+NO_QUOTES = (
+    b"[" * 100_000, b'{"a":' * 50_000, b"\xff\xfe", b"", b"[]", b"7", b'{"quantity": 1e999}', b" " * 2**21,
+    b'{"on_date": "2026-03-01", "product": "\\ud800", "quantity": 1, "predicted_10_cents": 1,'
+    b' "predicted_50_cents": 1, "predicted_90_cents": 1}',
+    b'{"on_date": "2026-03-01", "product": "tray", "quantity": 1, "predicted_10_cents": 1,'
+    b' "predicted_50_cents": 1, "predicted_90_cents": 1, "quoted_hours": ' + b"9" * 400 + b"}",
 )  # fmt: skip
-def test_a_quote_that_is_none(tiny_shop: Path, content: bytes) -> None:
+
+
+def test_a_quote_that_is_none(tiny_shop: Path) -> None:
     (tiny_shop / "quotes").mkdir()
-    (tiny_shop / "quotes" / "Q-001.json").write_bytes(content)
-    assert told(tiny_shop)["quotes/Q-001.json"][0] == "unreadable"
+    for n, content in enumerate(NO_QUOTES):
+        (tiny_shop / "quotes" / f"Q-{n:03}.json").write_bytes(content)
+    ways = told(tiny_shop)
+    for n, content in enumerate(NO_QUOTES):
+        assert ways[f"quotes/Q-{n:03}.json"][0] == "unreadable", content[:99]
 
 
 def test_a_file_that_ends_its_process_or_never_ends(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
