@@ -243,67 +243,61 @@ def test_one_rate_for_all_by_labour_hours(books: Books) -> None:
 
 # Straight line: OSX-F 11.3, a press of 58,000 (54,000, shipping 1,500, setup 2,500), salvage 10,000, five years.
 
-PRESS = """
-[[machines]]
-name = "press"
-salvage = 10000
-months = 60
-"""
 
-
-@pytest.mark.parametrize(
-    ("start", "bought", "years"),
-    [
-        ("2020-01-01", "2020-01-01", [960000] * 5),
-        # put to use at the start of the fourth month: 7,200 in the first year, 2,400 in the sixth
-        ("2020-01-01", "2020-04-01", [720000, 960000, 960000, 960000, 960000, 240000]),
-    ],
-)
-def test_straight_line_depreciation(books: Books, start: str, bought: str, years: list[int]) -> None:
-    purchases = "date,receipt,item,category,amount,freight,machine\n"
-    purchases += f"{bought},R-1,press,equipment,54000,1500,press\n{bought},R-2,setting up,equipment,2500,,press\n"
+def test_straight_line_depreciation(books: Books) -> None:
+    """Two such presses: one of January, and one put to use at the start of the fourth month."""
+    presses = {
+        "press": ("2020-01-01", [960000] * 5),
+        # 7,200 in the first year, 2,400 in the sixth
+        "late press": ("2020-04-01", [720000, 960000, 960000, 960000, 960000, 240000]),
+    }
+    toml, purchases = SHOP.format(start="2020-01-01"), "date,receipt,item,category,amount,freight,machine\n"
+    for press, (bought, _) in presses.items():
+        toml += f'[[machines]]\nname = "{press}"\nsalvage = 10000\nmonths = 60\n'
+        purchases += f"{bought},{press} 1,{press},equipment,54000,1500,{press}\n"
+        purchases += f"{bought},{press} 2,setting up,equipment,2500,,{press}\n"
     # a record in 2026, so that the books run so far
-    purchases += "2026-06-30,R-9,stamps,selling,1,,\n"
-    con = books(SHOP.format(start=start) + PRESS, purchases=purchases)
-    assert moved(con, "from_place = 'receipt' and to_place = 'asset'") == 5_800_000
-    query = "select year(on_date), sum(cents)::bigint from cost.trace where from_place = 'asset'"
-    found = ask(con, f"{query} group by all order by 1")
-    assert [cents for _, cents in found] == years
-    assert [year for year, _ in found] == list(range(2020, 2020 + len(years)))
-    # book values of 48,400 and 38,800 after the first and second year, where a whole year was worn
-    if bought == start:
-        worn = [cents for _, cents in found]
-        assert [5_800_000 - sum(worn[:n]) for n in (1, 2)] == [4_840_000, 3_880_000]
+    con = books(toml, purchases=purchases + "2026-06-30,R-9,stamps,selling,1,,\n")
+    for press, (bought, years) in presses.items():
+        assert moved(con, f"from_place = 'receipt' and to_place = 'asset' and item = '{press}'") == 5_800_000
+        query = (
+            f"select year(on_date), sum(cents)::bigint from cost.trace where from_place = 'asset' and item = '{press}'"
+        )
+        found = ask(con, f"{query} group by all order by 1")
+        assert found == list(zip(range(2020, 2020 + len(years)), years, strict=True))
+        # book values of 48,400 and 38,800 after the first and second year, where a whole year was worn
+        if bought == "2020-01-01":
+            worn = [cents for _, cents in found]
+            assert [5_800_000 - sum(worn[:n]) for n in (1, 2)] == [4_840_000, 3_880_000]
+    assert moved(con, "to_place = 'asset'") == moved(con, "from_place = 'asset'") + 2 * 1_000_000
 
 
-@pytest.mark.parametrize(
-    ("values", "shared"),
-    [
-        # a joint cost of 80,000 by sales value at split-off: 40, 35 and 25 %
-        pytest.param((80_000, 70_000, 50_000), (3_200_000, 2_800_000, 2_000_000), id="by value"),
-        # one blank without a value: all go by volume, 1 : 2 : 5
-        pytest.param((80_000, 70_000, ""), (1_000_000, 2_000_000, 5_000_000), id="by volume"),
-    ],
-)
-def test_joint_cost_by_what_the_parts_are_worth(
-    books: Books, values: tuple[object, ...], shared: tuple[int, ...]
-) -> None:
+def test_joint_cost_by_what_the_parts_are_worth(books: Books) -> None:
     """A cost-management textbook, exercise 9.36 (page read; Eldenburg and Wolcott from memory), as one slab."""
     sizes = {"X": 100, "Y": 200, "Z": 500}
+    slabs: dict[str, tuple[tuple[object, ...], tuple[int, ...]]] = {
+        # a joint cost of 80,000 by sales value at split-off: 40, 35 and 25 %
+        "VALUE": ((80_000, 70_000, 50_000), (3_200_000, 2_800_000, 2_000_000)),
+        # one blank without a value: all go by volume, 1 : 2 : 5
+        "VOLUME": ((80_000, 70_000, ""), (1_000_000, 2_000_000, 5_000_000)),
+    }
+    bought, blanks, closed = "", "", ""
+    for slab, (values, _) in slabs.items():
+        bought += f"2026-07-01,{slab},slab,wood,80000,{slab},walnut,1 m,100 mm,50 mm\n"
+        # a fifth of it was kerf and bark
+        closed += f"2026-07-31,slab,{slab},0,m3\n"
+        for day, ((tag, length), value) in enumerate(zip(sizes.items(), values, strict=True), 2):
+            size = f"{length} mm,100 mm,50 mm"
+            blanks += f"{slab}-{tag},{tag},{slab},walnut,{size},{value},2026-07-0{day}\n"
     con = books(
         SHOP.format(start="2026-07-01"),
-        purchases="date,receipt,item,category,amount,lot,species,length,width,thickness\n"
-        "2026-07-01,R-1,slab,wood,80000,W-1,walnut,1 m,100 mm,50 mm\n",
-        pieces="piece,product,lot,species,blank_length,blank_width,blank_thickness,blank_value,started\n"
-        + "".join(
-            f"{tag},{tag},W-1,walnut,{length} mm,100 mm,50 mm,{value},2026-07-0{day}\n"
-            for day, ((tag, length), value) in enumerate(zip(sizes.items(), values, strict=True), 2)
-        ),
-        # a fifth of it was kerf and bark
-        counts="date,item,lot,quantity,unit\n2026-07-31,slab,W-1,0,m3\n",
+        purchases="date,receipt,item,category,amount,lot,species,length,width,thickness\n" + bought,
+        pieces="piece,product,lot,species,blank_length,blank_width,blank_thickness,blank_value,started\n" + blanks,
+        counts="date,item,lot,quantity,unit\n" + closed,
     )
-    made = ask(con, "select wood_cents + offcut_cents from cost.piece order by piece")
-    assert made == [(cents,) for cents in shared]
+    made = dict(ask(con, "select piece, wood_cents + offcut_cents from cost.piece"))
+    for slab, (_, shared) in slabs.items():
+        assert [made[f"{slab}-{tag}"] for tag in sizes] == [*shared], slab
 
 
 # Spoilage: Hull, Horngren's Cost Accounting (2018), ch. 18, p. 751 (page read; edition from memory).

@@ -69,42 +69,45 @@ def test_price_and_volume_variances_and_the_rest_of_the_way(books: Books) -> Non
     assert "February 2026 so far made 20,000.00 USD less than January 2026, mainly by more material in what was" in page
 
 
-@pytest.mark.parametrize(
-    ("standard", "actual", "price", "quantity"),
+VARIANCES = {
     # (price of a kilogram, kilograms) as planned and as it was; variances in dollars, favourable ones positive
-    [
-        pytest.param((0.85, 88_000), (0.84, 89_000), 890, -850, id="Biglow shampoo"),
-        pytest.param((7, 20), (6, 20), 20, 0, id="Connie's Candy, cheaper"),
-        pytest.param((7, 20), (9, 20), -40, 0, id="Connie's Candy, dearer"),
-        pytest.param((7, 25), (7, 20), 0, 35, id="Connie's Candy, less, a hundred boxes"),
-        pytest.param((7, 25), (7, 50), 0, -175, id="Connie's Candy, more, a hundred boxes"),
-        pytest.param((7, 25), (9, 50), -100, -175, id="Connie's Candy, dearer and more, a hundred boxes"),
-    ],
-)
-def test_material_price_and_quantity_variances(
-    books: Books, standard: tuple[float, int], actual: tuple[float, int], price: int, quantity: int
-) -> None:
-    """OSX-M 8.2. What was planned is the month before. Where it is per box, a hundred boxes stand for one."""
-    months = {"2026-01": standard, "2026-02": actual}
+    "Biglow shampoo": ((0.85, 88_000), (0.84, 89_000), 890, -850),
+    "Connie's Candy, cheaper": ((7, 20), (6, 20), 20, 0),
+    "Connie's Candy, dearer": ((7, 20), (9, 20), -40, 0),
+    "Connie's Candy, less, a hundred boxes": ((7, 25), (7, 20), 0, 35),
+    "Connie's Candy, more, a hundred boxes": ((7, 25), (7, 50), 0, -175),
+    "Connie's Candy, dearer and more, a hundred boxes": ((7, 25), (9, 50), -100, -175),
+}
+
+
+def test_material_price_and_quantity_variances(books: Books) -> None:
+    """OSX-M 8.2. What was planned is the month before, so that each example takes two months.
+
+    Where it is per box, a hundred boxes stand for one.
+    """
     bought, used, pieces, sold = "", "", "", ""
-    for number, (month, (each, kilograms)) in enumerate(months.items()):
-        bought += f"{month}-02,mix,hardware,{kilograms},kg,{each * kilograms:.2f}\n"
-        used += f"{month}-03,mix,{kilograms},kg,P-{number}\n"
-        pieces += f"P-{number},box,100,{month}-01,{month}-04,finished\n"
-        sold += f"{month}-05,shop,P-{number},100,2000\n"
+    for n, (standard, actual, _, _) in enumerate(VARIANCES.values()):
+        for month, (each, kilograms) in zip(
+            (f"2025-{2 * n + 1:02}", f"2025-{2 * n + 2:02}"), (standard, actual), strict=True
+        ):
+            bought += f"{month}-02,mix {n},hardware,{kilograms},kg,{each * kilograms:.2f}\n"
+            used += f"{month}-03,mix {n},{kilograms},kg,P-{month}\n"
+            pieces += f"P-{month},box {n},100,{month}-01,{month}-04,finished\n"
+            sold += f"{month}-05,shop,P-{month},100,2000\n"
     con = books(
-        SHOP,
+        SHOP.replace("2026", "2025"),
         purchases="date,item,category,quantity,unit,amount\n" + bought,
         usage="date,item,quantity,unit,pieces\n" + used,
         pieces="piece,product,quantity,started,finished,status\n" + pieces,
         sales="date,channel,piece,quantity,price\n" + sold,
     )
-    query = (
-        "select part, cents from money.bridge"
-        " where month = '2026-02-01' and against = 'the month before' and cents <> 0"
-    )
-    expected = {"material price": 100 * price, "yield": 100 * quantity}
-    assert dict(ask(con, query)) == {part: cents for part, cents in expected.items() if cents}
+    for n, (name, (_, _, price, quantity)) in enumerate(VARIANCES.items()):
+        query = (
+            f"select part, cents from money.bridge where month = '2025-{2 * n + 2:02}-01'"
+            " and against = 'the month before' and cents <> 0"
+        )
+        expected = {"material price": 100 * price, "yield": 100 * quantity}
+        assert dict(ask(con, query)) == {part: cents for part, cents in expected.items() if cents}, name
 
 
 @pytest.mark.parametrize(
@@ -252,33 +255,29 @@ def test_gross_profit_of_a_small_business(books: Books) -> None:
     assert ask(con, materials) == [(3_784_500, 28_590_000, 265_000, 28_814_000, 3_295_500)]
 
 
-@pytest.mark.parametrize(
-    ("cost", "price", "margin", "markup"),
-    [
+def test_margin_is_a_share_of_the_price_and_no_markup(books: Books) -> None:
+    examples = [  # cost, price; margin and markup in percent
         # United States Tax Court, Smith v. Commissioner, T.C. Memo. 1998-143: 18 % on cost is 15 % of the
         # price, not 18 %; 40 % of the price is 67 % on cost. Compared on whole percents, as the court put them.
-        pytest.param(100, 118, 15, 18, id="18 % on cost"),
-        pytest.param(60, 100, 40, 67, id="40 % of the price"),
+        (100, 118, 15, 18),
+        (60, 100, 40, 67),
         # Publication 334, test of gross profit: 200,000 of 300,000 leaves 33 1/3 %
-        pytest.param(200_000, 300_000, 33, 50, id="a third of the receipts"),
-    ],
-)
-def test_margin_is_a_share_of_the_price_and_no_markup(
-    books: Books, cost: int, price: int, margin: int, markup: int
-) -> None:
-    con = books(
-        SHOP,
-        pieces=f"piece,product,finished,status,opening_cost\nA,bowl,2026-01-02,finished,{cost}\n",
-        sales=f"date,channel,piece,price\n2026-01-20,shop,A,{price}\n",
-    )
-    ((of_month,),) = ask(con, "select margin_share from money.month")
-    ((of_product, net, of_cost),) = ask(
+        (200_000, 300_000, 33, 50),
+    ]
+    pieces, sales = "piece,product,finished,status,opening_cost\n", "date,channel,piece,price\n"
+    for n, (cost, price, _, _) in enumerate(examples, 1):
+        pieces += f"P-{n},bowl,2026-01-02,finished,{cost}\n"
+        sales += f"2026-0{n}-20,shop,P-{n},{price}\n"
+    con = books(SHOP, pieces=pieces, sales=sales)
+    of_month = ask(con, "select margin_share from money.month order by month")
+    of_product = ask(
         con,
         "select margin_share, net_revenue_cents, cost_of_sales_cents from money.margin"
-        " where factor = 'product' and span = 'month'",
+        " where factor = 'product' and span = 'month' order by month",
     )
-    assert round(100 * of_month) == round(100 * of_product) == margin
-    assert round(100 * (net - of_cost) / of_cost) == markup
+    for (_, _, margin, markup), (month,), (share, net, cost) in zip(examples, of_month, of_product, strict=True):
+        assert round(100 * month) == round(100 * share) == margin
+        assert round(100 * (net - cost) / cost) == markup
 
 
 LABOUR = """

@@ -51,15 +51,16 @@ P-2,coaster,walnut,6,100 mm,100 mm,10 mm,W-1,110 mm,110 mm,50 mm,2026-01-25
 }
 
 
-@pytest.fixture
-def shop(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The shop of the worked piece, through the whole pipeline."""
-    (tmp_path / "inbox").mkdir()
-    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
+    folder = tmp_path_factory.mktemp("worked-piece")
+    (folder / "inbox").mkdir()
+    (folder / "shop.toml").write_text(SHOP, encoding="utf-8")
     for name, text in FILES.items():
-        (tmp_path / "inbox" / f"{name}.csv").write_text(text.lstrip(), encoding="utf-8")
-    assert main(["refresh", str(tmp_path)]) == 0
-    return tmp_path
+        (folder / "inbox" / f"{name}.csv").write_text(text.lstrip(), encoding="utf-8")
+    assert main(["refresh", str(folder)]) == 0
+    return folder
 
 
 @pytest.fixture
