@@ -9,10 +9,12 @@ import awkward
 import pytest
 
 from pipeline import database
+from pipeline.database.plan import read_plan
 from pipeline.reports.check import findings
 
 SETTINGS = 'currency = "EUR"\nstart = 2026-01-01\n[[people]]\nname = "Ada"\nrate = 30\n'
-KIT = "date,item,category,quantity,unit,amount\n2026-10-11,clear casting resin kit,resin,{},119.00\n"
+BOUGHT = "date,item,category,quantity,unit,amount"
+USED = "date,item,quantity,unit,pieces"
 TRAY = ["piece,product,finished", "T-1,tray,2026-10-13"]
 
 
@@ -22,33 +24,41 @@ def test_what_is_read_is_published(tmp_path: Path, seed: int) -> None:
     assert awkward.publish(tmp_path, awkward.shop(seed), awkward.settings_of(seed)) == ""
 
 
-@pytest.mark.parametrize("written", ["1,kit", "2,each", "3,kit", ","])
-def test_a_kit_of_unknown_size_costs_no_piece_and_is_asked_about_first(tmp_path: Path, written: str) -> None:
-    usage = ["date,item,quantity,unit,pieces", "2026-10-12,clear casting resin kit,300,g,T-1"]
-    files = {"purchases": KIT.format(written).splitlines(), "usage": usage, "pieces": TRAY}
+def test_a_kit_of_unknown_size_costs_no_piece_and_is_asked_about_first(tmp_path: Path) -> None:
+    kits = [  # what the receipt says, and how many that is
+        ("clear resin kit", "1,kit", 1000),
+        ("coat resin kit", "2,each", 2000),
+        ("deep resin kit", "3,kit", 3000),
+        ("epoxy resin kit", ",", 1000),
+    ]
+    files = {
+        "purchases": [BOUGHT, *(f"2026-10-11,{item},resin,{written},119.00" for item, written, _ in kits)],
+        "usage": [USED, *(f"2026-10-12,{item},300,g,T-1" for item, *_ in kits)],
+        "pieces": TRAY,
+    }
     assert awkward.publish(tmp_path, files, SETTINGS) == ""
     with database.open_newest(tmp_path) as con:
         assert con.execute("select sum(made_cents) from cost.piece").fetchall() == [(0,)]
-        number = {"1,kit": 1000, "2,each": 2000, "3,kit": 3000, ",": 1000}[written]
-        lots = con.execute("select bought, on_hand, on_hand_cents from cost.lot").fetchall()
-        assert lots == [(number, number, 11900)]
-        first = findings(con)[0]
-    assert (first.severity, first.kind, first.cents) == ("error", "size not known", 11900)
-    assert "clear casting resin kit" in first.what
-    assert "purchases.csv" in first.where
+        lots = con.execute("select item, bought, on_hand, on_hand_cents from cost.lot order by item").fetchall()
+        assert lots == [(item, number, number, 11900) for item, _, number in kits]
+        first = findings(con)[: len(kits)]
+    assert [(each.severity, each.kind, each.cents) for each in first] == [("error", "size not known", 11900)] * len(
+        kits
+    )
+    for item, *_ in kits:
+        (about,) = [each for each in first if item in each.what]
+        assert "purchases.csv" in about.where
 
 
 def test_a_kit_whose_size_is_known_is_used_by_weight(tmp_path: Path) -> None:
-    usage = ["date,item,quantity,unit,pieces", "2026-10-12,clear casting resin kit,330,g,T-1"]
+    purchases = [BOUGHT, "2026-10-11,clear casting resin kit,resin,1,kit,119.00"]
+    usage = [USED, "2026-10-12,clear casting resin kit,330,g,T-1"]
     known = '[[items]]\nname = "clear casting resin kit"\ncategory = "resin"\nkit = 1000\ndensity = 1.1\n'
-    files = {"purchases": KIT.format("1,kit").splitlines(), "usage": usage, "pieces": TRAY}
+    files = {"purchases": purchases, "usage": usage, "pieces": TRAY}
     assert awkward.publish(tmp_path, files, SETTINGS + known) == ""
     with database.open_newest(tmp_path) as con:
         # 1,000 ml at 1.1 g are 1,100 g; 330 g are three tenths of 119.00
         assert con.execute("select sum(made_cents) from cost.piece").fetchall() == [(3570,)]
-
-
-POUR = ["pour,date,resin,part_a,part_b,unit,piece", "P-1,2026-10-12,coating resin,100,50,g,T-1"]
 
 
 def figures(shop: Path, query: str) -> list[tuple[object, ...]]:
@@ -59,8 +69,8 @@ def figures(shop: Path, query: str) -> list[tuple[object, ...]]:
 @pytest.mark.parametrize("flow", ["fifo", "average"])
 def test_what_was_bought_for_none_stays_on_the_shelf_and_is_asked_about(tmp_path: Path, flow: str) -> None:
     """Under the moving average the next draw, on goods without a receipt, once took the 30.00 of a line of none."""
-    purchases = ["date,item,category,quantity,unit,amount", "2026-10-11,disc 120,abrasive,0,each,30.00"]
-    usage = ["date,item,quantity,unit,pieces", "2026-10-12,disc 120,2,each,T-1"]
+    purchases = [BOUGHT, "2026-10-11,disc 120,abrasive,0,each,30.00"]
+    usage = [USED, "2026-10-12,disc 120,2,each,T-1"]
     files = {"purchases": purchases, "usage": usage, "pieces": TRAY}
     assert awkward.publish(tmp_path, files, f'cost_flow = "{flow}"\n{SETTINGS}') == ""
     assert figures(tmp_path, "select bought, on_hand, on_hand_cents from cost.lot") == [(0, 0, 3000)]
@@ -69,30 +79,33 @@ def test_what_was_bought_for_none_stays_on_the_shelf_and_is_asked_about(tmp_path
 
 
 @pytest.mark.parametrize("flow", ["fifo", "average"])
-@pytest.mark.parametrize(
-    ("lines", "won"),
-    [
-        # for 1.00 with 119.00 off; for 40.00, and 90.00 back for half of it
-        (["2026-10-10,coating resin,resin,2,kg,1.00,119.00"], 11800),
-        (["2026-10-10,coating resin,resin,2,kg,40.00,", "2026-10-11,coating resin,resin,-1,kg,-90.00,"], 5000),
-    ],
-)
 def test_what_came_back_beyond_the_cost_of_a_lot_is_won_and_no_piece_costs_less_than_nothing(
-    tmp_path: Path, lines: list[str], won: int, flow: str
+    tmp_path: Path, flow: str
 ) -> None:
-    purchases = ["date,item,category,quantity,unit,amount,discount", *lines]
-    files = {"purchases": purchases, "pours": POUR, "pieces": TRAY}
+    """September's for 1.00 with 119.00 off; October's for 40.00, and 90.00 back for half of it."""
+    purchases = [
+        *("date,item,category,quantity,unit,amount,discount", "2026-09-10,coating resin,resin,2,kg,1.00,119.00"),
+        *("2026-10-10,casting resin,resin,2,kg,40.00,", "2026-10-11,casting resin,resin,-1,kg,-90.00,"),
+    ]
+    pours = [
+        *("pour,date,resin,part_a,part_b,unit,piece", "P-1,2026-09-12,coating resin,100,50,g,T-1"),
+        "P-2,2026-10-12,casting resin,100,50,g,T-2",
+    ]
+    pieces = ["piece,product,finished", "T-1,tray,2026-09-13", "T-2,tray,2026-10-13"]
+    files = {"purchases": purchases, "pours": pours, "pieces": pieces}
     assert awkward.publish(tmp_path, files, f'cost_flow = "{flow}"\n{SETTINGS}') == ""
-    assert figures(tmp_path, "select made_cents from cost.piece") == [(0,)]
-    assert figures(tmp_path, "select landed_cents, on_hand_cents from cost.lot") == [(0, 0)]
-    assert figures(tmp_path, "select loss_cents from money.month where month = '2026-10-01'") == [(-won,)]
-    (told,) = figures(tmp_path, "select example from checks.result where name = 'back_above_cost' and rows > 0")
-    assert f'"won_cents":{won}' in str(told[0])
+    assert figures(tmp_path, "select made_cents from cost.piece") == [(0,), (0,)]
+    assert figures(tmp_path, "select landed_cents, on_hand_cents from cost.lot") == [(0, 0), (0, 0)]
+    losses = "select month(month), loss_cents from money.month where loss_cents <> 0 order by month"
+    assert figures(tmp_path, losses) == [(9, -11800), (10, -5000)]
+    (check,) = [each for each in read_plan().checks if each.table == "checks.back_above_cost"]
+    assert figures(tmp_path, f"select won_cents from ({check.sql}) order by all") == [(5000,), (11800,)]
+    assert figures(tmp_path, "select rows from checks.result where name = 'back_above_cost'") == [(2,)]
 
 
 def test_resin_that_went_back_whole_for_less_is_a_loss_and_no_stop(tmp_path: Path) -> None:
     purchases = [
-        *("date,item,category,quantity,unit,amount", "2026-10-10,coating resin,resin,2,kg,40.00"),
+        *(BOUGHT, "2026-10-10,coating resin,resin,2,kg,40.00"),
         "2026-10-11,coating resin,resin,-2,kg,-30.00",
     ]
     assert awkward.publish(tmp_path, {"purchases": purchases}, SETTINGS) == ""
@@ -112,19 +125,28 @@ def test_a_purchase_of_no_receipt_is_paid_though_another_receipt_has_its_payment
     assert [row[1:] for row in figures(tmp_path, cash)] == [(-500, 3000), (-3500, 0)]
 
 
-@pytest.mark.parametrize("person", ["Ada", ""])
-@pytest.mark.parametrize("cell", ["25:00", "90", "PT25H", '"1,234"', "1.234", '"1,234 h"', '"1,234.0"'])
-def test_hours_that_nobody_can_work_in_a_day_end_in_a_question(tmp_path: Path, cell: str, person: str) -> None:
-    """Kept and asked about, or, where it could be a thousand or a fraction, set aside with that question."""
-    hours = ["date,hours,operation,person", f"2026-10-12,{cell},sanding,{person}"]
-    assert awkward.publish(tmp_path, {"hours": hours}, SETTINGS) == ""
+def test_hours_that_nobody_can_work_in_a_day_end_in_a_question(tmp_path: Path) -> None:
+    """Kept and asked about, or, where it could be a thousand or a fraction, set aside with that question.
+
+    Each stands in a file of its own, on a day of its own.
+    """
+    kept = ("25:00", "90", "PT25H", '"1,234.0"')
+    aside = ('"1,234"', "1.234", '"1,234 h"')
+    cases = [(cell, person) for cell in (*kept, *aside) for person in ("Ada", "")]
+    hours = {
+        f"hours_{day}": ["date,hours,operation,person", f"2026-10-{day},{cell},sanding,{person}"]
+        for day, (cell, person) in enumerate(cases, 10)
+    }
+    assert awkward.publish(tmp_path, hours, SETTINGS) == ""
+    days = figures(tmp_path, "select day(on_date) from records.hours order by all")
+    assert days == [(day,) for day, (cell, _) in enumerate(cases, 10) if cell in kept]
     with database.open_newest(tmp_path) as con:
-        told = {finding.kind for finding in findings(con)}
-        hints = con.execute("select suggestion from intake.rejected").fetchall()
-    if "1,234.0" in cell or "234" not in cell:
-        assert "day_too_long" in told and not hints
-    else:
-        assert len(hints) == 1 and "a thousand or a fraction" in hints[0][0]
+        assert [each.rows for each in findings(con) if each.kind == "day_too_long"] == [len(days)]
+        told = con.execute("select file, suggestion from intake.rejected order by file").fetchall()
+    assert [file for file, _ in told] == [
+        f"inbox/hours_{day}.csv" for day, (cell, _) in enumerate(cases, 10) if cell in aside
+    ]
+    assert all("a thousand or a fraction" in hint for _, hint in told)
 
 
 def test_hours_of_a_thousand_that_the_file_shows_to_be_one_are_asked_about(tmp_path: Path) -> None:
