@@ -38,14 +38,15 @@ def one_select(con: "duckdb.DuckDBPyConnection", query: str) -> "duckdb.Statemen
 
 
 def quote(folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
-    """The price of a described piece: `asked` has the fields of `pipeline.quoting.Request`, others are passed over.
+    """The price of a described piece: `asked` has the fields of `quoting.request.Request`, others are passed over.
 
     Raises `UserError` for what can't be read, or too little history. Money is in minor units.
     """
-    from pipeline import quoting
+    from pipeline.quoting.quote import quote
+    from pipeline.quoting.request import Request
 
-    fields = {name: asked[name] for name in quoting.Request.__dataclass_fields__ if name in asked}
-    return quoting.quote(_quote_context(folder), quoting.Request(**fields))
+    fields = {name: asked[name] for name in Request.__dataclass_fields__ if name in asked}
+    return quote(_quote_context(folder), Request(**fields))
 
 
 def spreadsheet_safe(text: "pl.Expr") -> "pl.Expr":
@@ -79,17 +80,16 @@ def meanings(part: str) -> dict[str, str]:
 
 def quote_choices(folder: Path) -> dict[str, list[str]]:
     """The words that a form for a quote can offer: product, species, finish, channel, resin."""
-    from pipeline import quoting
+    from pipeline.quoting.quote import choices
 
-    return quoting.choices(_quote_context(folder))
+    return choices(_quote_context(folder))
 
 
 def save_quote(folder: Path, found: dict[str, Any], channel: str = "", tag: str = "") -> dict[str, str]:
     """Save an answer of `quote` in the shop's `quotes/`, with the client's page beside it: its tag and its file."""
-    from pipeline import quoting
-    from pipeline.quoting import saved_quotes
+    from pipeline.quoting import quote, saved_quotes
 
-    kept = quoting.saved(found, channel)
+    kept = quote.saved(found, channel)
     page = quote_sheet(found, channel, saved_quotes.TAG_OF_SHEET)
     file = saved_quotes.save(folder, kept, tag, page)
     return {"quote": file.stem, "file": str(file)}
@@ -114,9 +114,9 @@ def _quote_context(folder: Path) -> Any:
 
 @lru_cache(maxsize=2)
 def _kept_context(folder: Path, _path: Path | None, _stamp: int, _settings: int, today: date) -> Any:
-    from pipeline import quoting
+    from pipeline.quoting.context import open_context
 
-    return quoting.open_context(folder, today)
+    return open_context(folder, today)
 
 
 # --- the day's log ----------------------------------------------------------------------------------------------------

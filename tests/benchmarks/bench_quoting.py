@@ -24,7 +24,9 @@ from made_shops import made_shop
 
 from pipeline.database import create_given
 from pipeline.database.run import run_models
-from pipeline.quoting import Request, context_of, quote
+from pipeline.quoting.context import context_of
+from pipeline.quoting.quote import quote
+from pipeline.quoting.request import Request
 from pipeline.shop import load
 
 TODAY = date(2026, 1, 1)

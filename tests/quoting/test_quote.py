@@ -16,9 +16,10 @@ from pipeline.database.run import run_models
 from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Costs, Habit, Terms
 from pipeline.estimates.quotes import Described
-from pipeline.quoting import Context, Request, _booth, choices, quote
-from pipeline.quoting.context import Channel, context_of
+from pipeline.quoting.context import Channel, Context, context_of
 from pipeline.quoting.market import similar
+from pipeline.quoting.quote import _booth, choices, quote
+from pipeline.quoting.request import Request
 from pipeline.reports.quote import text, waited
 from pipeline.shop import load
 
