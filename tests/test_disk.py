@@ -309,7 +309,7 @@ def test_a_name_that_the_database_can_not_have_is_refused(
 
 @pytest.mark.slow
 @pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only root mounts a small disk")
-def test_a_disk_that_is_really_full(refreshed: Path, tmp_path: Path) -> None:
+def test_a_disk_that_is_really_full(refreshed: Path, tmp_path: Path, capsys: Capture) -> None:
     small = tmp_path / "small"
     small.mkdir()
     room = f"size={sum(map(len, files(refreshed).values())) + 2**20}"
@@ -322,7 +322,7 @@ def test_a_disk_that_is_really_full(refreshed: Path, tmp_path: Path) -> None:
         assert _said("refresh", shop).startswith("It could not be written: No space left on device.")
         (small / "ballast").write_bytes(b"x" * (os.statvfs(small).f_bavail * os.statvfs(small).f_frsize))
         for name, call in writing(shop).items():
-            assert _said(*call).startswith("It could not be written: No space left on device."), name
+            assert refused(capsys, *call).startswith("It could not be written: No space left on device."), name
         assert files(shop) == before
         (small / "ballast").unlink()
         assert (
