@@ -49,11 +49,13 @@ def published_by_day(con: duckdb.DuckDBPyConnection) -> Sums:
     return {(place, day): cents for place, day, cents in rows}
 
 
-def assert_agree(shop: MadeShop) -> None:
+def assert_agree(shop: MadeShop) -> duckdb.DuckDBPyConnection:
+    """The published trace, on which the oracle agrees."""
     books, con = both(shop)
     assert published_by_piece(con) == books.by_piece()
     assert published_by_day(con) == books.by_day()
     assert published_own_pay(con) == own_pay(books)
+    return con
 
 
 def published_own_pay(con: duckdb.DuckDBPyConnection) -> Sums:
@@ -122,7 +124,7 @@ def test_the_oracle_agrees(area: str) -> None:
     @few
     @given(made_shops(*AREAS[area]))
     def agree(shop: MadeShop) -> None:
-        assert_agree(shop)
+        assert_agree(shop).close()
 
     agree()
 

@@ -4,7 +4,7 @@ from datetime import date
 
 import duckdb
 from shops import MadeShop, Rows
-from test_books import assert_agree, both
+from test_books import assert_agree
 
 HEAD = """start = 2026-01-01
 normal_scrap = 0.5
@@ -21,9 +21,7 @@ rate = 20
 
 def published(toml: str, **rows: Rows) -> duckdb.DuckDBPyConnection:
     """The trace of the shop, with which the oracle agrees."""
-    shop = MadeShop(HEAD + toml, rows)
-    assert_agree(shop)
-    return both(shop)[1]
+    return assert_agree(MadeShop(HEAD + toml, rows))
 
 
 def moved(con: duckdb.DuckDBPyConnection, where: str, what: str = "piece, layer, origin") -> dict[object, int]:
