@@ -1,20 +1,18 @@
 """The Files page: a file that lacks a column is settled in the browser, and what would go wrong is said before."""
 
 import shutil
-import sys
 from pathlib import Path
-from types import ModuleType
 
 import pytest
 
 from dashboard.sections import inbox
 from dashboard.views import files
 from pipeline import mapping
-from pipeline.commands import main
 from pipeline.database import open_newest
 from pipeline.pages import actions
 from tests.dashboard.conftest import Run, heading, html
 from tests.dashboard.test_behind import opened
+from tests.refreshed import refreshed
 
 TILL = "Day,Article,Piece,Qty,Price\n2026-05-02,tray,P0301,1,95\n2026-05-02,coaster,,2,62\n"
 
@@ -47,16 +45,12 @@ def test_a_needed_field_without_a_column_is_the_same_in_all_rows(page: Run, shop
     assert mapping.read(shop / "mappings" / "till-book.toml").constants == {"channel": "market"}
 
 
-def test_what_leads_nowhere_and_what_is_open_leads_to_its_mending(
-    page: Run, bare: Path, own_main: ModuleType, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_what_leads_nowhere_and_what_is_open_leads_to_its_mending(page: Run, bare: Path) -> None:
     (bare / "inbox" / "hours.csv").write_text(
         "date,hours,operation,pieces\n2026-05-02,1:30,sandng,P0301\n", encoding="utf-8"
     )
     (bare / "inbox" / "odd.csv").write_text("foo,bar\nx,y\nz,w\n", encoding="utf-8")
-    with monkeypatch.context() as patch:
-        patch.setitem(sys.modules, "__main__", own_main)
-        assert main(["refresh", str(bare)]) == 0
+    refreshed(bare)
     test = page("files", bare)
     assert not test.exception
     assert heading(test) == (

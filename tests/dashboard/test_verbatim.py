@@ -11,9 +11,9 @@ from streamlit.testing.v1 import AppTest
 from dashboard import widgets
 from dashboard.app import VIEWS
 from dashboard.verbatim import JOINER, verbatim
-from pipeline.commands import main
 from pipeline.pages import actions
 from tests.dashboard.conftest import Run
+from tests.refreshed import refreshed
 
 HOSTILE = (
     "$x^2$ and $$y$$", ":red[paid]", ":blue-background[x]", "finish:green", ":small[x]", ":smile: :+1: :100:",
@@ -101,7 +101,7 @@ def hostile(tiny_shop: Path) -> Path:
     }
     for file, rows in files.items():
         (tiny_shop / "inbox" / f"{file}.csv").write_text(rows, encoding="utf-8")
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     return tiny_shop
 
 

@@ -11,6 +11,7 @@ import pytest
 from pipeline.commands import main
 from pipeline.processes.quiet import quiet
 from pipeline.writing import internal_errors
+from tests.refreshed import refreshed
 
 CELL = "ADA LOVELACE"
 
@@ -58,7 +59,7 @@ def test_libraries_say_nothing_on_the_terminal_and_a_panic_is_a_fault_of_ours(ba
 
 @pytest.fixture
 def bare(tiny_shop: Path) -> Path:
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     return tiny_shop
 
 

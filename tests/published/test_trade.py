@@ -5,8 +5,8 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipeline.commands import main
 from pipeline.database import open_published
+from tests.refreshed import refreshed
 
 SHOP = """
 start = 2026-01-01
@@ -83,7 +83,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> duckdb.DuckDBPyConnection:
     (folder / "shop.toml").write_text(SHOP, encoding="utf-8")
     for name, text in (("purchases", PURCHASES), ("pieces", PIECES), ("pours", POURS)):
         (folder / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["refresh", str(folder)]) in (0, 1)
+    refreshed(folder)
     return open_published(newest(folder))
 
 

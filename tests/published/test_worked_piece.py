@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import database
-from pipeline.commands import main
+from tests.refreshed import refreshed
 
 SHOP = """
 name = "Worked Piece"
@@ -59,7 +59,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "shop.toml").write_text(SHOP, encoding="utf-8")
     for name, text in FILES.items():
         (folder / "inbox" / f"{name}.csv").write_text(text.lstrip(), encoding="utf-8")
-    assert main(["refresh", str(folder)]) == 0
+    refreshed(folder)
     return folder
 
 

@@ -15,6 +15,7 @@ from pipeline.errors import UserError
 from pipeline.pages import actions
 from pipeline.quoting import saved_quotes
 from pipeline.tables import intake
+from tests.refreshed import refreshed
 
 Capture = pytest.CaptureFixture[str]
 CALL = ["--product", "tray", "--species", "walnut", "--finish", "resin inlay", "--length", "18in", "--width", "12in"]
@@ -109,7 +110,7 @@ def test_a_quote_comes_to_stand_beside_its_true_cost(tiny_shop: Path) -> None:
     }
     for name, text in files.items():
         (tiny_shop / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     with open_newest(tiny_shop) as con:
         row = con.execute(
             "select order_no, first_piece, units, unit_cents, unit_hours, predicted_50_cents, inside from price.quoted"

@@ -13,6 +13,7 @@ from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.reports import month as report
 from pipeline.reports.finding import rows_of
+from tests.refreshed import refreshed
 
 MAY = date(2026, 5, 1)
 
@@ -186,7 +187,7 @@ def test_words_of_the_maker_are_no_html(tiny_shop: Path) -> None:
     (tiny_shop / "inbox" / "pieces.csv").write_text(
         "piece,product,species,started,finished\nT-1,<b>tray</b>,oak & ash,2026-03-01,2026-03-01\n", encoding="utf-8"
     )
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     assert main(["report", str(tiny_shop), "--month", "2026-03"]) == 0
     page = (tiny_shop / "reports" / "month-2026-03.html").read_text(encoding="utf-8")
     assert "<script>" not in page

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from pipeline.commands import main
 from pipeline.database import open_newest
+from tests.refreshed import refreshed
 
 Rows = list[dict[str, Any]]
 Model = Callable[..., Rows]
@@ -116,7 +116,7 @@ def test_a_price_that_nothing_uses_is_told(tiny_shop: Path) -> None:
     bought = "date,item,category,quantity,unit,amount\n2026-03-01,tung oil,finish,500,ml,9.00\n"
     bought += "2026-03-01,sanding disc,abrasive,50,each,9.00\n"
     (tiny_shop / "inbox" / "purchases.csv").write_text(bought, encoding="utf-8")
-    assert main(["refresh", str(tiny_shop)]) == 0
+    refreshed(tiny_shop)
     with open_newest(tiny_shop) as con:
         found = con.execute("select rows, example from checks.result where name = 'price_list_unused'").fetchall()
         prices = dict(con.execute("select flow, cents from price.today").fetchall())
