@@ -108,7 +108,8 @@ def test_inventory_cost_flow(
 
 def test_inventory_layers_left_by_fifo(books: Books) -> None:
     """OSX-F 10.3: after the second sale 75 units at 27 = 2,025 are left, then 2,025 + 6,930."""
-    con = books(SHOP.format(start="2026-07-01"), purchases=TRACKERS, counts=OPENING, pieces=CASES, usage=UNNAMED)
+    toml = SHOP.format(start="2026-07-01") + 'cost_flow = "fifo"\n'
+    con = books(toml, purchases=TRACKERS, counts=OPENING + COUNTED, pieces=CASES, usage=UNNAMED, sales=SOLD)
     lots = ask(con, "select lot, on_hand, on_hand_cents from cost.lot where on_hand > 0 order by lot")
     assert lots == [("LOT-2", 75_000, 202500), ("LOT-3", 210_000, 693000)]
 

@@ -296,31 +296,40 @@ rate = {pool}
 
 
 @pytest.mark.parametrize(
-    ("rate", "driver", "pool", "hours", "bills", "applied", "short"),
+    ("rate", "driver", "pool", "hours", "months"),
+    # of each month: its bills, what pieces took of them, and what is left
     [
-        # OSX-M 4.6: 2.50 for each dollar of 100,000 of labour against 256,500; against 248,000
-        pytest.param(100, "labour cost", 2.5, 1_000, (256_500,), 250_000, 6_500, id="Dinosaur Vinyl"),
-        pytest.param(100, "labour cost", 2.5, 1_000, (248_000,), 250_000, -2_000, id="Dinosaur Vinyl, too much"),
+        # OSX-M 4.6: 2.50 for each dollar of 100,000 of labour against 256,500; against 248,000, which is too much
         pytest.param(
-            20, "bench hours", 33.5, 6_240, (25_000, 31_750, 50_000, 17_500, 85_000), 209_040, 210, id="Kraken"
+            *(100, "labour cost", 2.5, 1_000),
+            [((256_500,), 250_000, 6_500), ((248_000,), 250_000, -2_000)],
+            id="Dinosaur Vinyl",
+        ),
+        pytest.param(
+            *(20, "bench hours", 33.5, 6_240),
+            [((25_000, 31_750, 50_000, 17_500, 85_000), 209_040, 210)],
+            id="Kraken",
         ),
     ],
 )
 def test_overhead_not_absorbed(
-    books: Books, rate: int, driver: str, pool: float, hours: int, bills: tuple[int, ...], applied: int, short: int
+    books: Books, rate: int, driver: str, pool: float, hours: int, months: list[tuple[tuple[int, ...], int, int]]
 ) -> None:
     """OSX-M 4.6. What pieces did not take is a cost of the month."""
-    rows = "".join(f"2026-01-{day % 28 + 1:02},Ada,sanding,20,A\n" for day in range(hours // 20))
+    rows, billed = "", ""
+    for month, (bills, _, _) in enumerate(months, 1):
+        rows += "".join(f"2026-0{month}-{day % 28 + 1:02},Ada,sanding,20,A\n" for day in range(hours // 20))
+        billed += "".join(f"2026-0{month}-05,bill {n},overhead,shop,{bill}\n" for n, bill in enumerate(bills))
     con = books(
         SHOP + LABOUR.format(rate=rate, driver=driver, pool=pool),
-        purchases="date,item,category,pool,amount\n"
-        + "".join(f"2026-01-05,bill {n},overhead,shop,{bill}\n" for n, bill in enumerate(bills)),
+        purchases="date,item,category,pool,amount\n" + billed,
         pieces="piece,product,started,status\nA,job,2026-01-01,in progress\n",
         hours="date,person,operation,hours,pieces\n" + rows,
     )
     query = (
         "select opening_cents, actual_cents, applied_cents, not_absorbed_cents, closing_cents"
-        " from money.pool_month where pool = 'shop'"
+        " from money.pool_month where pool = 'shop' order by month"
     )
-    assert ask(con, query) == [(0, 100 * sum(bills), 100 * applied, 100 * short, 0)]
-    assert ask(con, "select not_absorbed_cents from money.month") == [(100 * short,)]
+    assert ask(con, query) == [(0, 100 * sum(bills), 100 * applied, 100 * short, 0) for bills, applied, short in months]
+    left = ask(con, "select not_absorbed_cents from money.month order by month")
+    assert left == [(100 * short,) for _, _, short in months]
