@@ -17,8 +17,8 @@ create macro cut(n, k, w) as case
 create macro share(n, from_k, to_k, w) as cut(n, to_k, w) - cut(n, from_k, w);
 
 -- The id of a draw on stock, from the row that causes it and which of the row's draws it is: 0
--- itself, 1 a pour's colourant, 2 what a count found short, 3 a lot sold or lost as such, from 8 on
--- a month's part. And the row, from the id.
+-- itself, 1 a pour's colourant, 2 what a count found short, 3 a lot sold or lost as such, 4 what a
+-- count found again, from 8 on a month's part. And the row, from the id.
 create macro draw_id(row_id, part) as row_id * 4096 + part;
 create macro row_of_draw(id) as id // 4096;
 

@@ -248,7 +248,9 @@ def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """Material that was used but never bought: a receipt is missing."""
     query = """
         select item, count(distinct row_id) as rows, sum(cents)::bigint as cents, min(on_date) as first_on
-        from cost.trace where from_place = 'imputed' and item is not null group by item order by item
+        from cost.trace where from_place = 'imputed' and item is not null
+            and row_id not in (select row_id from work.found_unused)
+        group by item order by item
     """
     for row in rows_of(con, query):
         mend = f"Find the receipt for {row['item']} from before {row['first_on']}, or count what is left."

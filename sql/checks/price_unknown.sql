@@ -4,7 +4,7 @@
 with lacking as (
     select flow, on_date from work.missing
     union all by name
-    select flow, on_date from work.counted where found > 0
+    select flow, on_date from work.found where beyond > 0
 ),
 
 priced as (

@@ -3,7 +3,8 @@
 -- The running average hangs on every step before it, so this one model steps through time: all
 -- items at once, in whole numbers (quantity and cents in the pool), one event a step. What a count
 -- settles before its purchase takes effect on several days; a lot that the records lack enters just
--- before its draw.
+-- before its draw. What counts booked as lost is kept apart, as one sum of quantity and cents: what
+-- is found again comes back from it.
 -- @key use_id, on_date
 with recursive taken as (
     select draw.* from cost._draw as draw
@@ -38,7 +39,7 @@ supplies as (
         case when not lot.for_a_draw then lot.on_date end as bought_on,
         coalesce(use.day_turn, lot.day_turn) as day_turn,
         case when lot.for_a_draw then -lot.lot_id else lot.lot_id end as ref,
-        0 as step,
+        0 as step, 'supply' as kind,
         lot.quantity - coalesce(reserved.quantity, 0) as quantity,
         lot.cents - coalesce(reserved.cents, 0) as cents
     from lots as lot
@@ -49,9 +50,14 @@ supplies as (
 draws as (
     select
         taken.flow, taken.on_date, 1 as turn, min(use.day_turn) as day_turn, taken.use_id as ref,
-        1 as step, -sum(taken.quantity) as quantity, 0 as cents
+        1 as step,
+        case when sum(taken.quantity) < 0 then 'again'
+             when bool_or(found.lost > 0) then 'lost'
+             else 'used' end as kind,
+        -sum(taken.quantity) as quantity, 0 as cents
     from taken
     left join work.use on use.use_id = taken.use_id
+    left join work.found on draw_id(found.row_id, 2) = taken.use_id
     group by taken.flow, taken.use_id, taken.on_date
 ),
 
@@ -65,20 +71,23 @@ events as (
 
 steps as (
     select
-        flow, cast(0 as bigint) as number, cast(0 as hugeint) as quantity,
-        cast(0 as hugeint) as cents,
-        cast(null as bigint) as use_id, cast(null as date) as on_date,
-        cast(0 as bigint) as drawn_cents
+        flow, cast(0 as bigint) as number, cast(null as bigint) as use_id,
+        cast(null as date) as on_date, cast(0 as bigint) as drawn_cents,
+        cast(0 as hugeint) as quantity, cast(0 as hugeint) as cents,
+        cast(0 as hugeint) as lost_quantity, cast(0 as hugeint) as lost_cents
     from events group by flow
     union all
     select
-        events.flow, events.number, steps.quantity + events.quantity,
-        steps.cents + case events.step
-            when 0 then events.cents
-            else -cut(steps.cents, -events.quantity, steps.quantity) end,
-        case when events.step = 1 then events.ref end,
+        events.flow, events.number, case when events.step = 1 then events.ref end,
         case when events.step = 1 then events.on_date end,
-        case when events.step = 1 then cut(steps.cents, -events.quantity, steps.quantity) else 0 end
+        case events.kind
+            when 'supply' then 0
+            when 'again' then -cut(steps.lost_cents, events.quantity, steps.lost_quantity)
+            else cut(steps.cents, -events.quantity, steps.quantity) end as drawn,
+        steps.quantity + events.quantity, steps.cents + events.cents - drawn,
+        steps.lost_quantity
+            - case when events.kind in ('lost', 'again') then events.quantity else 0 end,
+        steps.lost_cents + case when events.kind in ('lost', 'again') then drawn else 0 end
     from steps
     join events on events.flow = steps.flow and events.number = steps.number + 1
 )

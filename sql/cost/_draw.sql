@@ -25,6 +25,8 @@ select
     flow.paid_row_id, flow.item, flow.lot, flow.unit, flow.imputed
 from flow
 left join work.use on use.use_id = flow.use_id
-left join work.counted as counted on draw_id(counted.row_id, 2) = flow.use_id
+left join work.counted as counted
+    on counted.row_id = row_of_draw(flow.use_id)
+    and flow.use_id in (draw_id(counted.row_id, 2), draw_id(counted.row_id, 4))
 left join work.settled as settled
     on settled.use_id = flow.use_id and (settled.lot_id is null or settled.lot_id = flow.lot_id)

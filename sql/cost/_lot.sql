@@ -32,8 +32,8 @@ priced as (
 lacking as (
     select -ref as lot_id, flow, on_date, quantity from work.missing
     union all by name
-    select -draw_id(row_id, 2) as lot_id, flow, on_date, found as quantity
-    from work.counted where found > 0
+    select -draw_id(row_id, 2) as lot_id, flow, on_date, beyond as quantity
+    from work.found where beyond > 0
 ),
 
 known as (select * from priced where cents > 0 and quantity > 0),

@@ -2,8 +2,8 @@
 -- the item is kept in.
 -- A draw's parts by fate are cut from the pour's own: good, trimmed, left in cup, spilled; the rest
 -- is unexplained. Of what is good, the part in units that were scrapped or lost since, or were
--- tests, is apart, and of the rest what re-pours put on. What a count found short, and resin taken
--- without a pour, are fates of their own.
+-- tests, is apart, and of the rest what re-pours put on. What a count found short (below zero: found
+-- again), and resin taken without a pour, are fates of their own.
 -- @key lot_id, use_id, from_quantity
 with resins as (select item, unit from work.item where category = 'resin' and unit in ('mg', 'ul')),
 
@@ -54,6 +54,7 @@ drawn as (
         coalesce(use.row_id, counted.row_id) as row_id, fates.pour,
         case when fates.pour is not null then 'pour'
              when counted.row_id is null then 'other'
+             when flow.use_id = draw_id(counted.row_id, 4) then 'short'
              when counted.cause = 'expired' then 'expired'
              when counted.cause = 'own use' then 'other'
              else 'short' end as fate,
@@ -62,7 +63,8 @@ drawn as (
     join resins on resins.item = flow.flow
     left join work.use on use.use_id = flow.use_id
     left join work.counted as counted
-        on counted.flow = flow.flow and draw_id(counted.row_id, 2) = flow.use_id
+        on counted.flow = flow.flow and counted.row_id = row_of_draw(flow.use_id)
+        and flow.use_id in (draw_id(counted.row_id, 2), draw_id(counted.row_id, 4))
     left join fates on fates.use_id = flow.use_id
 ),
 

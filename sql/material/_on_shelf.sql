@@ -4,8 +4,8 @@
 -- that is nothing.
 -- @key lot_id
 with found as (
-    select -draw_id(row_id, 2) as lot_id, row_id, flow, on_date, found as quantity
-    from work.counted where found > 0
+    select -draw_id(row_id, 2) as lot_id, row_id, flow, on_date, beyond as quantity
+    from work.found where beyond > 0
 ),
 
 drawn as (

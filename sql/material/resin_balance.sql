@@ -53,8 +53,8 @@ missing as (
 counted as (
     select
         flow as item, greatest(month_of(on_date), (select month from first)) as month,
-        sum(greatest(found, 0)) as found
-    from work.counted group by all
+        sum(beyond) as found
+    from work.found group by all
 ),
 
 weighed as (

@@ -1,10 +1,11 @@
--- One row per part of a lot that a draw took; from and to are positions in the lot.
+-- One row per part of a lot that a draw took; from and to are positions in the lot. What a count
+-- found again is a part of its lot too, that went back: its ends stand the other way round.
 -- Supplies and draws of a flow are laid end to end; where their breakpoints cut the line, each
 -- stretch has one lot and one draw. Lots that the records lack have negative ids: minus the draw's
 -- for what was missing, and for what a count found minus that of the draw which it would be had it
 -- found less (`draw_id` in `sql/macros.sql`).
 -- @key lot_id, use_id, from_quantity
--- @check to_quantity > from_quantity
+-- @check to_quantity <> from_quantity
 with supplies as (
     -- what was there at the start lies before what was bought that day
     select
@@ -18,19 +19,8 @@ with supplies as (
         flow, -ref as lot_id, turn_on as on_date, on_date as draw_on, day_turn, quantity, 1 as turn
     from work.missing
     union all by name
-    select flow, -draw_id(row_id, 2) as lot_id, on_date, found as quantity, 2 as turn
-    from work.counted where found > 0
-),
-
-draws as (
-    select flow, ref as use_id, on_date, day_turn, quantity, 0 as turn
-    from work._ledger where kind = 'draw'
-    union all by name
-    select flow, draw_id(row_id, 2) as use_id, on_date, -found as quantity, 1 as turn
-    from work.counted
-    where found < 0 and row_id not in (select row_id from work.settled where not spread)
-    union all by name
-    select flow, use_id, on_date, quantity, 2 as turn from work.settled where not spread
+    select flow, -draw_id(row_id, 2) as lot_id, on_date, beyond as quantity, 2 as turn
+    from work.found where beyond > 0
 ),
 
 supply_ends as (
@@ -44,12 +34,8 @@ supply_ends as (
 ),
 
 draw_ends as (
-    select
-        flow, use_id,
-        sum(quantity) over (
-            partition by flow order by on_date, turn, day_turn, use_id rows unbounded preceding
-        ) as at_quantity
-    from draws
+    select flow, use_id, to_supplied as at_quantity
+    from work._taken where to_supplied > from_supplied
 ),
 
 breaks as (
@@ -87,17 +73,39 @@ taken as (
     from stretches where lot_id is not null and use_id is not null
 ),
 
+again as (
+    select
+        again.flow, again.use_id, again.back, lots.lot_id,
+        lots.at_quantity - lots.quantity as lot_from,
+        greatest(again.from_supplied, lot_from) - lot_from as from_quantity,
+        least(again.to_supplied, lots.at_quantity) - lot_from as to_quantity
+    from work._again as again
+    join supply_ends as lots
+        on lots.flow = again.flow and lots.at_quantity > again.from_supplied
+        and lots.at_quantity - lots.quantity < again.to_supplied
+),
+
+parts as (
+    select flow, lot_id, use_id, from_quantity, to_quantity from taken
+    union all by name
+    select
+        flow, lot_id, use_id,
+        case when back then to_quantity else from_quantity end as from_quantity,
+        case when back then from_quantity else to_quantity end as to_quantity
+    from again
+),
+
 reserved as (
     select lot_id, sum(to_quantity - from_quantity) as quantity from work._named group by lot_id
 )
 
 select
-    taken.flow, taken.lot_id, taken.use_id,
-    cast(taken.from_quantity + coalesce(reserved.quantity, 0) as bigint) as from_quantity,
-    cast(taken.to_quantity + coalesce(reserved.quantity, 0) as bigint) as to_quantity,
+    parts.flow, parts.lot_id, parts.use_id,
+    cast(parts.from_quantity + coalesce(reserved.quantity, 0) as bigint) as from_quantity,
+    cast(parts.to_quantity + coalesce(reserved.quantity, 0) as bigint) as to_quantity,
     false as reserved
-from taken
-left join reserved on reserved.lot_id = taken.lot_id
+from parts
+left join reserved on reserved.lot_id = parts.lot_id
 union all by name
 select
     flow, lot_id, use_id, from_quantity, from_quantity + quantity as to_quantity, true as reserved

@@ -126,6 +126,13 @@ found_short as (
     where counted.found < 0
 ),
 
+found_again as (
+    select draw_id(found.row_id, 4) as use_id, 'waste' as place, item.category as layer, 1 as weight
+    from work.found
+    join work.item on item.item = found.flow
+    where found.again > 0
+),
+
 by_driver as (
     select
         settled.use_id, driver.place, settled.category as layer, driver.piece,
@@ -158,6 +165,7 @@ targets as (
     union all by name select * from lacking
     union all by name select * from loose
     union all by name select * from found_short
+    union all by name select * from found_again
     union all by name select * from by_driver
     union all by name select * from lots_gone
 )

@@ -156,6 +156,10 @@ class Books:
     def _use(self, draws: list[Draw]) -> None:
         """A use's cents go over its pieces by weight; its lots pay for them in their order."""
         use = draws[0].use
+        if use.back:
+            for draw in draws:
+                self.move(draw.day, use.row, "waste", "stock", use.layer, -draw.cents, item=draw.lot.item)
+            return
         total = sum(d.cents for d in draws)
         starts, lot_start = [], 0
         for draw in draws:

@@ -58,6 +58,11 @@ class Use:
     number: int = field(default_factory=numbers().__next__)
     own: tuple[Lot, int] | None = None  # the lot that it is a part of, and where that part begins
     patient: bool = False  # waits for its lot, as what a count settles does
+    back: bool = False  # is no use: a count finds again what was lost
+
+    @property
+    def lost(self) -> bool:
+        return self.after == 2 and self.parts[0].place == "waste"
 
 
 @dataclass(frozen=True)
@@ -69,6 +74,7 @@ class Draw:
     quantity: int
     cents: int
     day: date
+    start: int = 0
 
 
 @dataclass
@@ -92,6 +98,9 @@ class Flow:
     counts: list[Count] = field(default_factory=list)
     late: int = 7
     draws: list[Draw] = field(default_factory=list)
+    backs: list[Use] = field(default_factory=list)
+    lost: list[tuple[Lot, int, int]] = field(default_factory=list)  # of which lot, from where in it, how much
+    here: list[tuple[Lot, int, int]] = field(default_factory=list)  # the same, of what is here again
 
     def count(self, settle: Settle) -> None:
         """Turn each count into what it found: a lot, or uses. Quantities only.
@@ -100,7 +109,7 @@ class Flow:
         What lies there for a later use that names it is left out of it, and of the use and the lot.
         """
         begin: date | None = None
-        opening = 0
+        opening = away = 0
         promises = self._promises()
         for count in sorted(self.counts, key=lambda c: (c.day, c.row)):
             kept = [quantity for lot, use, quantity in promises if lot.day <= count.day < use.day]
@@ -115,9 +124,17 @@ class Flow:
             book = opening + sum(quantity for _, quantity in free) + missing - used
             there = max(count.quantity - sum(kept), 0)
             if there > book:
-                self.lots.append(self._imputed(count.day, count.row, there - book, found=True))
+                again = min(away, there - book)
+                away -= again
+                if again:
+                    waste = [Part("waste", None, count.category, 1)]
+                    self.backs.append(Use(count.day, count.row, again, count.category, waste, after=3, back=True))
+                if there - book > again:
+                    self.lots.append(self._imputed(count.day, count.row, there - book - again, found=True))
             elif there < book:
-                self.uses += settle(count, book - there, begin)
+                spent = settle(count, book - there, begin)
+                away += sum(use.quantity for use in spent if use.lost)
+                self.uses += spent
             begin, opening = count.day, there
 
     def _promises(self) -> list[tuple[Lot, Use, int]]:
@@ -134,8 +151,34 @@ class Flow:
 
     def fifo(self) -> None:
         self.lots.sort(key=lambda lot: lot.place)
-        for use in sorted(self._reserve(), key=lambda u: (u.day, u.after, u.row)):
+        for use in sorted([*self._reserve(), *self.backs], key=lambda u: (u.day, u.after, u.row)):
+            if use.back:
+                self._put_back(use)
+                continue
+            before = len(self.draws)
             self._take(use)
+            if use.lost:
+                self.lost += [(draw.lot, draw.start, draw.quantity) for draw in self.draws[before:]]
+
+    def _put_back(self, use: Use) -> None:
+        """What was lost first is found first, and what is found is taken before all else."""
+        for lot, start, size in self._first_of(self.lost, use.quantity):
+            cents = cut(lot.cents, start + size, lot.quantity) - cut(lot.cents, start, lot.quantity)
+            self.draws.append(Draw(use, lot, -size, -cents, use.day))
+            self.here.append((lot, start, size))
+
+    @staticmethod
+    def _first_of(some: list[tuple[Lot, int, int]], quantity: int) -> list[tuple[Lot, int, int]]:
+        """So much of these parts, which they then lack."""
+        out = []
+        while quantity and some:
+            lot, start, size = some.pop(0)
+            take = min(size, quantity)
+            out.append((lot, start, take))
+            quantity -= take
+            if take < size:
+                some.insert(0, (lot, start + take, size - take))
+        return out
 
     def _reserve(self) -> list[Use]:
         rest = []
@@ -162,23 +205,28 @@ class Flow:
         cents = cut(lot.cents, start + take, lot.quantity) - cut(lot.cents, start, lot.quantity)
         day = max(use.day, lot.day) if use.patient else use.day
         lot.first_use = min(lot.first_use or day, day)
-        self.draws.append(Draw(use, lot, take, cents, day))
+        self.draws.append(Draw(use, lot, take, cents, day, start))
 
     def _late(self, day: date) -> date:
         """The last day of a receipt that may cover a use: within the days allowed, and before the next count."""
         counted = [c.day for c in self.counts if c.day >= day]
         return min(day + timedelta(days=self.late), *counted) if counted else day + timedelta(days=self.late)
 
+    def _latest(self, use: Use, lot: Lot) -> date:
+        if not lot.found:
+            return self._late(use.day)
+        # a count is taken after the day's work
+        return use.day if use.after == 2 else use.day - timedelta(days=1)
+
     def _take(self, use: Use) -> None:
         missing = use.quantity
+        for lot, start, size in self._first_of(self.here, missing):
+            self._draw(use, lot, start, size)
+            missing -= size
         for lot in list(self.lots):
             if missing == 0:
                 break
-            latest = self._late(use.day)
-            if lot.found:
-                # a count is taken after the day's work
-                latest = use.day if use.after == 2 else use.day - timedelta(days=1)
-            if lot.left <= 0 or (lot.day > latest and not use.patient):
+            if lot.left <= 0 or (lot.day > self._latest(use, lot) and not use.patient):
                 continue
             take = min(missing, lot.left)
             self._draw(use, lot, lot.reserved + lot.taken, take)
@@ -205,10 +253,18 @@ class Flow:
         self.lots.sort(key=lambda lot: lot.place)
         rest = self._reserve()
         waiting, quantity, cents = list(self.lots), 0, 0
-        for use in sorted(rest, key=lambda u: (u.day, u.after, u.row)):
-            late = self._late(use.day)
-            while waiting and (waiting[0].day <= use.day or (quantity < use.quantity and waiting[0].day <= late)):
-                lot = waiting.pop(0)
+        away = lost = 0
+        for use in sorted([*rest, *self.backs], key=lambda u: (u.day, u.after, u.row)):
+            if use.back:
+                paid = cut(lost, use.quantity, away)
+                away, lost, quantity, cents = away - use.quantity, lost - paid, quantity + use.quantity, cents + paid
+                self.draws.append(Draw(use, Lot(0, use.day, 0, 0), -use.quantity, -paid, use.day))
+                continue
+            while waiting:
+                lot, latest = waiting[0], self._latest(use, waiting[0])
+                if lot.day > latest or (lot.day > use.day and quantity >= use.quantity):
+                    break
+                waiting.pop(0)
                 lot.first_use = min(lot.first_use or lot.day, use.day)
                 quantity += lot.quantity - lot.reserved
                 cents += lot.cents - cut(lot.cents, lot.reserved, lot.quantity) if lot.quantity else 0
@@ -221,4 +277,6 @@ class Flow:
             paid = cut(cents, use.quantity, quantity) if quantity else 0
             quantity -= use.quantity
             cents -= paid
+            if use.lost:
+                away, lost = away + use.quantity, lost + paid
             self.draws.append(Draw(use, Lot(0, use.day, 0, 0), use.quantity, paid, use.day))

@@ -483,7 +483,8 @@ def _consumables(d: _Draw) -> None:
 def _counts(d: _Draw) -> None:
     r = d.random
     for item in sorted({p["item"] for p in d.rows["purchases"]} - {"slab"}):
-        for day in sorted({d.day(20, 130) for _ in range(r.choice((0, 1, 2)))}):
+        times = r.choice((2, 3, 6)) if "recounted" in d.features else r.choice((0, 1, 2))
+        for day in sorted({d.day(20, 130) for _ in range(times)}):
             unit, most = UNITS.get(item, "each"), 600 if item in UNITS else 12
             cause = r.choice(("count", "count", "expired", "lost", "own use"))
             d.add("counts", date=day, item=item, quantity=r.randint(0, most), unit=unit, cause=cause)

@@ -95,6 +95,8 @@ AREAS = {
         "unsized", "pieceless",
     ),
     "counts": ("usage", "pours", "counts", "late", "short"),
+    "counts that err": ("usage", "pours", "counts", "recounted", "late", "short", "same day", "opening", "sales"),
+    "counts that err, averaged": ("average", "usage", "pours", "counts", "recounted", "short", "sales"),
     "hours": ("shared hours", "unattended", "machine", "rework", "raise", "runs", "unsized", "estimates", "pieceless"),
     "doors": ("sales", "returns", "runs", "inspected", "untagged sales", "fees", "booth", "lot sales", "closings"),
     "pools": ("pools", "machine", "unattended", "rework", "sales"),

@@ -62,7 +62,7 @@ def test_the_shelf_holds_what_only_a_count_knows_of_and_no_slab_that_went_back(m
         "material._on_shelf",
         cost__lot=[{"lot_id": 5, "category": "wood", "bought": 1, "on_hand": 1, "landed_cents": 0}],
         work__lot=[{"lot_id": 5}],
-        work__counted=[{"flow": "clear", "row_id": 3, "found": 100, "on_date": TODAY}],
+        work__found=[{"flow": "clear", "row_id": 3, "beyond": 100, "on_date": TODAY}],
         work__flow=[{"flow": "clear", "lot_id": -4096 * 3 - 2, "from_quantity": 0, "to_quantity": 30}],
         work__item=[{"item": "clear", "category": "resin", "unit": "mg"}],
         cost__trace=[{"from_place": "imputed", "to_place": "stock", "row_id": 3, "cents": 50}],
@@ -80,7 +80,7 @@ def test_what_a_count_found_is_not_counted_in_the_lot_that_gave_its_price(model)
         # 100 at a cent each, and 20 more by a count, whose cents stand with the lot in the books
         cost__lot=[SHELF | {"lot_id": 5, "on_hand": 100, "on_hand_cents": 120}],
         work__lot=[{"lot_id": 5, "flow": "clear"}],
-        work__counted=[{"flow": "clear", "row_id": 3, "found": 20, "on_date": TODAY}],
+        work__found=[{"flow": "clear", "row_id": 3, "beyond": 20, "on_date": TODAY}],
         work__item=[{"item": "clear", "category": "resin", "unit": "mg"}],
         cost__trace=[{"from_place": "imputed", "to_place": "stock", "row_id": 3, "paid_row_id": 5, "cents": 20}],
     )

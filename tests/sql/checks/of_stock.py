@@ -100,7 +100,7 @@ EXAMPLES: Examples = {
                 {"flow": "gift oil", "on_date": JAN},
                 {"flow": "wood/ash", "on_date": JAN},
             ],
-            work__counted=[{"flow": "glitter", "on_date": MAR, "found": 500}],
+            work__found=[{"flow": "glitter", "on_date": MAR, "beyond": 500}],
             cost__lot=[
                 {"item": "gift oil", "category": "finish", "landed_cents": 0},
                 {"item": "board", "category": "wood", "species": "oak", "landed_cents": 900},
@@ -109,15 +109,15 @@ EXAMPLES: Examples = {
             ],
         ),
         holds(
-            "a price is known: of the item, of the species, of wood whose species nobody wrote; a count found less",
+            "a price is known: of the item, of the species, of wood whose species nobody wrote; none beyond",
             work__missing=[
                 {"flow": "wax", "on_date": JAN},
                 {"flow": "wood/ash", "on_date": JAN},
                 {"flow": "wood/shelf board", "on_date": JAN},
             ],
-            work__counted=[
-                {"flow": "wax", "on_date": MAR, "found": 500},
-                {"flow": "glitter", "on_date": MAR, "found": -500},
+            work__found=[
+                {"flow": "wax", "on_date": MAR, "beyond": 500},
+                {"flow": "glitter", "on_date": MAR, "beyond": 0},
             ],
             cost__lot=[
                 {"item": "wax", "category": "finish", "landed_cents": 900},

@@ -217,6 +217,11 @@ EXAMPLES: Examples = {
                 moved("imputed", "piece", 10, item=None),
             ],
         ),
+        holds(
+            "found by a count, and nothing of it used",
+            work__found_unused=[{"row_id": 7}],
+            cost__trace=[moved("imputed", "stock", 10, item="oil", row_id=7)],
+        ),
     ],
     "receipts_conserved": [
         fires(

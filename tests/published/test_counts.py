@@ -1,0 +1,183 @@
+"""Counts are measurements: what a later one finds takes back what an earlier one missed. Reckoned by hand, but for what
+is named.
+
+OSX-F is Franklin, Graybeal and Cooper, "Principles of Accounting", volume 1 (Financial), OpenStax, CC BY-NC-SA 4.0.
+"""
+
+from collections.abc import Callable
+from datetime import date
+
+import duckdb
+import pytest
+
+from pipeline.reports.check import findings
+
+Books = Callable[..., duckdb.DuckDBPyConnection]
+
+SHOP = "start = 2026-01-01\n"
+BOUGHT = "date,receipt,item,category,quantity,unit,amount\n"
+USED = "date,item,quantity,unit,pieces\n"
+COUNTED = "date,item,category,quantity,unit,cause\n"
+PIECES = "piece,product,started,finished,status\n"
+BOARDS = PIECES + "".join(f"T-{n},board,2026-01-02,2026-0{n + 1}-25,finished\n" for n in range(1, 4))
+# ten hinges at 1.00, then ten at 2.00
+HINGES = BOUGHT + "2026-01-02,R-1,hinge,hardware,10,each,10\n2026-01-20,R-2,hinge,hardware,10,each,20\n"
+
+
+def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple]:
+    return con.execute(query).fetchall()
+
+
+def used(*takings: tuple[str, int, str]) -> str:
+    return USED + "".join(f"{day},hinge,{quantity},each,{piece}\n" for day, quantity, piece in takings)
+
+
+def counted(*counts: tuple[str, int], cause: str = "count") -> str:
+    return COUNTED + "".join(f"{day},hinge,hardware,{quantity},each,{cause}\n" for day, quantity in counts)
+
+
+def lost(con: duckdb.DuckDBPyConnection) -> dict[date, int]:
+    """What each day books as lost, below zero what it takes back."""
+    return dict(
+        ask(con, "select on_date, sum(cents)::bigint from cost.entry where place = 'waste' group by all order by 1")
+    )
+
+
+def made(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
+    return dict(ask(con, "select piece, made_cents from cost.piece where made_cents <> 0"))
+
+
+def imputed(con: duckdb.DuckDBPyConnection) -> int:
+    return ask(con, "select coalesce(sum(cents), 0)::bigint from cost.trace where from_place = 'imputed'")[0][0]
+
+
+def shelf(con: duckdb.DuckDBPyConnection) -> list[tuple]:
+    return ask(con, "select bought_on, on_hand, on_hand_cents from material.stock order by bought_on")
+
+
+def test_an_error_of_a_count_turns_round_in_the_next_period(books: Books) -> None:
+    """OSX-F 10.4: stock of 1,500 that a count missed; -360, then 3,054, together 2,694 as without the error."""
+    toml, head = SHOP, "date,receipt,item,category,quantity,unit,amount\n"
+    files = {
+        # what is bought meanwhile is dearer
+        "purchases": head + "2026-01-02,R-1,part,hardware,200,each,3000\n2026-02-02,R-2,part,hardware,50,each,1000\n",
+        "usage": USED + "2026-01-10,part,60,each,A\n2026-02-10,part,20,each,B\n",
+        "pieces": PIECES + "A,case,2026-01-05,2026-01-11,finished\nB,case,2026-02-05,2026-02-11,finished\n",
+        "sales": "date,channel,piece,price\n2026-01-12,shop,A,2040\n2026-02-12,shop,B,1854\n",
+    }
+    months = "select result_cents from money.month order by month"
+    right = COUNTED + "2026-01-31,part,hardware,140,each,count\n2026-02-28,part,hardware,170,each,count\n"
+    assert ask(books(toml, counts=right, **files), months) == [(114_000,), (155_400,)]
+    missed = COUNTED + "2026-01-31,part,hardware,40,each,count\n2026-02-28,part,hardware,170,each,count\n"
+    con = books(toml, counts=missed, **files)
+    assert ask(con, months) == [(-36_000,), (305_400,)]
+    # the shelf is what it would have been
+    stock = "select closing_cents, shortage_cents from money.stock_month where stage = 'materials' order by month"
+    assert ask(con, stock) == [(60_000, 150_000), (280_000, -150_000)]
+    assert imputed(con) == 0
+
+
+def test_what_is_found_again_costs_what_it_cost_and_is_taken_first(books: Books) -> None:
+    con = books(
+        SHOP,
+        purchases=HINGES,
+        pieces=BOARDS,
+        usage=used(("2026-02-10", 5, "T-1"), ("2026-03-10", 8, "T-2")),
+        # 20 on the book, then 14 less the five used and the six that are here again
+        counts=counted(("2026-01-31", 14), ("2026-02-28", 15)),
+    )
+    assert lost(con) == {date(2026, 1, 31): 600, date(2026, 2, 28): -600}
+    # four at 1.00 and one at 2.00 while six were missed; then the six, and two at 2.00
+    assert made(con) == {"T-1": 600, "T-2": 1000}
+    assert imputed(con) == 0
+    assert shelf(con) == [(date(2026, 1, 20), 7000, 1400)]
+    papers = "select paid.receipt, sum(cents)::bigint from cost.trace join records.purchases as paid"
+    papers += " on paid.row_id = paid_row_id where from_place = 'waste' group by all"
+    assert ask(con, papers) == [("R-1", 600)]
+
+
+def test_what_is_found_and_not_used_is_back_in_its_lot(books: Books) -> None:
+    con = books(SHOP, purchases=HINGES, pieces=BOARDS, counts=counted(("2026-01-31", 7), ("2026-02-28", 12)))
+    # 13 lost: ten at 1.00, three at 2.00; of these the first five are here again
+    assert lost(con) == {date(2026, 1, 31): 1600, date(2026, 2, 28): -500}
+    assert shelf(con) == [(date(2026, 1, 2), 5000, 500), (date(2026, 1, 20), 7000, 1400)]
+
+
+def test_only_what_was_never_lost_is_imputed(books: Books) -> None:
+    con = books(SHOP, purchases=HINGES, pieces=BOARDS, counts=counted(("2026-01-31", 18), ("2026-02-28", 23)))
+    # two at 1.00 are back; three more than ever were there come at the last price
+    assert lost(con) == {date(2026, 1, 31): 200, date(2026, 2, 28): -200}
+    assert imputed(con) == 600
+    assert sum(cents for _, _, cents in shelf(con)) == 3600
+
+
+def test_what_is_lost_again_and_found_again_costs_the_same_each_time(books: Books) -> None:
+    days = [f"2026-01-2{n}" for n in range(1, 7)]
+    con = books(
+        SHOP,
+        purchases=HINGES,
+        pieces=BOARDS,
+        usage=used(("2026-02-10", 20, "T-1")),
+        # four at 1.00 lost and found; then twelve: ten at 1.00, two at 2.00; seven of them found, then the rest
+        counts=counted(*zip(days, (16, 20, 8, 15, 13, 20), strict=True)),
+    )
+    # the fifth loses two more of those at 1.00; the sixth finds what was lost first
+    assert list(lost(con).values()) == [400, -400, 1400, -700, 200, -900]
+    assert made(con) == {"T-1": 3000}
+    assert (imputed(con), shelf(con)) == (0, [])
+
+
+def test_what_was_taken_home_is_not_found_again(books: Books) -> None:
+    home = counted(("2026-01-31", 14), cause="own use") + "2026-02-28,hinge,hardware,20,each,count\n"
+    con = books(SHOP, purchases=HINGES, pieces=BOARDS, counts=home)
+    assert lost(con) == {}
+    assert imputed(con) == 1200
+
+
+def test_by_the_moving_average_the_loss_comes_back_as_it_went(books: Books) -> None:
+    bought = BOUGHT + "2026-01-02,R-1,hinge,hardware,10,each,10\n2026-01-03,R-2,hinge,hardware,10,each,30\n"
+    con = books(
+        SHOP + 'cost_flow = "average"\n',
+        purchases=bought + "2026-02-02,R-3,hinge,hardware,10,each,50\n",
+        pieces=BOARDS,
+        usage=used(("2026-01-10", 4, "T-1"), ("2026-02-10", 4, "T-2"), ("2026-03-10", 11, "T-3")),
+        counts=counted(("2026-01-31", 10), ("2026-02-28", 22)),
+    )
+    # 16 at 2.00, six lost; ten at 2.00 and ten at 5.00, four of them used at 3.50; 56.00 and the 12.00 that are back
+    assert lost(con) == {date(2026, 1, 31): 1200, date(2026, 2, 28): -1200}
+    assert made(con) == {"T-1": 800, "T-2": 1400, "T-3": 3400}
+    assert imputed(con) == 0
+
+
+def test_resin_that_is_found_again_is_short_no_more(books: Books) -> None:
+    con = books(
+        SHOP,
+        purchases="date,item,category,quantity,unit,amount\n2026-01-02,clear cast,resin,1000,g,50\n",
+        counts="date,item,category,quantity,unit\n2026-01-31,clear cast,resin,700,g\n"
+        "2026-02-28,clear cast,resin,900,g\n",
+    )
+    grams = "select shortage_g, shortage_cents, found_g, on_hand_g, on_hand_cents from material.resin_balance"
+    assert ask(con, grams + " order by month") == [
+        (pytest.approx(300), 1500, 0, pytest.approx(700), 3500),
+        (pytest.approx(-200), -1000, 0, pytest.approx(900), 4500),
+    ]
+    assert ask(con, "select shortage_g, on_hand_g from material.resin_lot") == [
+        (pytest.approx(100), pytest.approx(900))
+    ]
+
+
+def asked_for(con: duckdb.DuckDBPyConnection) -> list[tuple[int, int | None]]:
+    checks = ask(con, "select rows from checks.result where name = 'receipt_missing'")
+    found = [(f.rows, f.cents) for f in findings(con) if f.kind == "missing receipt"]
+    assert bool(checks[0][0]) == bool(found)
+    return found
+
+
+def test_no_receipt_is_asked_for_where_nothing_was_used(books: Books) -> None:
+    more = counted(("2026-01-31", 23))
+    assert asked_for(books(SHOP, purchases=HINGES, pieces=BOARDS, counts=more)) == []
+    some = books(SHOP, purchases=HINGES, pieces=BOARDS, counts=more, usage=used(("2026-02-10", 20, "T-1")))
+    assert asked_for(some) == []
+    # the last one of these is one of the three that no receipt tells of
+    most = books(SHOP, purchases=HINGES, pieces=BOARDS, counts=more, usage=used(("2026-02-10", 21, "T-1")))
+    assert asked_for(most) == [(1, 600)]
