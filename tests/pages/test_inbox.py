@@ -12,8 +12,8 @@ from pipeline.errors import UserError
 from pipeline.pages import inbox
 from pipeline.proposing import proposal
 from pipeline.proposing.proposal import Answers, Proposal
-from pipeline.refresh.refresh import refresh
 from pipeline.shop import Shop, load
+from tests.refreshed import refreshed
 
 SALES = "date,channel,product,price\n2026-03-02,market,tray,60\n2026-03-03,market,tray,sixty\n"
 ODD = "When,Who,What,Got\n2026-03-02,Ann,tray,60\n2026-03-03,Bo,bowl,45\n"
@@ -95,7 +95,7 @@ def test_what_is_made_of_a_file_is_what_a_refresh_does(shop: Shop) -> None:
     assert (made.how, made.mapping.record, made.rows, made.preview.loaded) == ("canonical", "sales", 2, 1)
     assert [row for row, _ in made.preview.faults] == [3]
     assert "sixty" in made.preview.faults[0][1]
-    refresh(shop)
+    refreshed(shop.folder)
     with open_newest(shop.folder) as con:
         assert con.execute("select loaded, set_aside from intake.file").fetchall() == [(1, 1)]
 
@@ -141,12 +141,12 @@ def rejected(shop: Shop) -> list[dict]:
 
 def test_a_row_is_mended_and_its_file_stays(shop: Shop) -> None:
     file = inbox.drop(shop, "sales.csv", SALES.encode())
-    refresh(shop)
+    refreshed(shop.folder)
     (row,) = inbox.to_mend(shop, rejected(shop))
     assert (row["row"], row["price"], row["channel"]) == ("3", "sixty", "market")
     path = inbox.mend(shop, [row | {"price": "60"}])
     assert path.startswith("mends/page-")
-    refresh(shop)
+    refreshed(shop.folder)
     with open_newest(shop.folder) as con:
         assert con.execute("select price_cents from records.sales").fetchall() == [(6000,), (6000,)]
     assert rejected(shop) == []
@@ -155,7 +155,7 @@ def test_a_row_is_mended_and_its_file_stays(shop: Shop) -> None:
 
 def test_a_row_that_is_still_wrong_is_not_saved(shop: Shop) -> None:
     file = inbox.drop(shop, "sales.csv", SALES.encode())
-    refresh(shop)
+    refreshed(shop.folder)
     (row,) = inbox.to_mend(shop, rejected(shop))
     with pytest.raises(UserError, match="price “a lot”: Not an amount"):
         inbox.mend(shop, [row | {"price": "a lot"}])
@@ -190,7 +190,7 @@ def test_a_later_copy_takes_the_place_of_the_earlier(shop: Shop) -> None:
     assert inbox.replace_earlier(shop, later) == first
     (made,) = proposal.propose(shop, shop.folder / first)
     assert (made.how, made.preview.loaded) == ("mapping file", 3)
-    refresh(shop)
+    refreshed(shop.folder)
     with open_newest(shop.folder) as con:
         assert con.execute("select file, loaded from intake.file").fetchall() == [(first, 3)]
     with pytest.raises(UserError, match="no earlier file"):
@@ -203,7 +203,7 @@ def test_a_preview_says_sums_lost_tags_and_unknown_words(shop: Shop) -> None:
     shop = load(shop.folder)
     pieces = "piece,product,started\nP-0391,tray,2026-03-01\n"
     inbox.drop(shop, "pieces.csv", pieces.encode())
-    refresh(shop)
+    refreshed(shop.folder)
     sales = "date,channel,piece,quantity,price\n2026-03-02,fare,p0391,1,60\n2026-03-02,market,P-0391,2,62\n"
     file = inbox.drop(shop, "sales.csv", (sales + "Total,,,3,122\n").encode())
     (made,) = proposal.propose(shop, shop.folder / file)
