@@ -287,9 +287,7 @@ def test_a_rule_changes_what_hangs_on_it(rule: str) -> None:
     @given(made_shops("sales", "ends", "rework", "returns", always=True))
     def changes(shop: MadeShop) -> None:
         lines = [x for x in shop.toml.split("[[channels]]")[0].splitlines() if not x.startswith("normal_scrap")]
-        toml = "\n".join(lines).replace(
-            "start =", f"{'normal_scrap = 0.5' if rule == 'normal scrap' else 'normal_scrap = 0.1'}\nstart =", 1
-        )
+        toml = "\n".join(lines).replace("start =", "normal_scrap = 0.5\nstart =", 1)
         toml = toml.replace(
             toml[toml.index("rates = [") : toml.index("]\n[[people]]", toml.index("rates = [")) + 1], "rate = 31"
         )
