@@ -1,5 +1,6 @@
 """The dashboard: the list of pages, the navigation, the shop and the time of the last refresh."""
 
+import gc
 from collections.abc import Callable
 from dataclasses import dataclass
 from html import escape
@@ -38,6 +39,9 @@ START = View("Start", "start", getting_started.show)
 
 
 def main() -> None:
+    if not gc.get_freeze_count():
+        # Streamlit looks for garbage after each run of a page or of a part of it: a tenth of a second in the libraries
+        gc.freeze()
     st.set_page_config("Kerfledger", layout="wide", initial_sidebar_state="collapsed")
     widgets.wear_look()
     folder = data.shop_folder()

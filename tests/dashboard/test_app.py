@@ -1,5 +1,6 @@
 """The frame around the pages."""
 
+import gc
 import re
 import shutil
 from pathlib import Path
@@ -23,6 +24,13 @@ def test_the_frame_names_the_shop_and_links_every_page(demo: Path, monkeypatch: 
     assert "as of the refresh of 20" in html(test)
     labels = [link.proto.label for link in test.get("page_link")]
     assert labels == ["Month", "Pieces", "Materials", "Rework", "Pricing", "Stock", "Log", "Files"]
+
+
+def test_no_run_looks_for_garbage_in_what_is_loaded_once(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(data.SHOP_VARIABLE, str(demo))
+    assert not AppTest.from_file(APP, default_timeout=60).run().exception
+    looked_through = {id(each) for each in gc.get_objects()}
+    assert [each.__name__ for each in (data, duckdb, pytest) if id(vars(each)) in looked_through] == []
 
 
 def test_a_shop_with_nothing_published_is_led_by_the_hand(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
