@@ -1,39 +1,53 @@
 """What was closed stays closed, and Escape closes what is open, however long the server takes to answer."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pytest
 
+from tests.browser.conftest import new_page, without_errors
 from tests.browser.hand import opened, settled, take_by_keys
 
 pytestmark = pytest.mark.browser
 
-wide = pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 PAGE = "/materials?month=2026-05"
 OPEN = f"{PAGE}&open=hours%3A2026-05-04"
 INERT = "() => document.querySelector('#root').inert"
 
 
-@pytest.fixture
-def hold(screen) -> Callable[[bool], None]:
-    """Hold back what the server answers, and let it through again."""
+@pytest.fixture(scope="module")
+def held_page(browser, address: str) -> Iterator[tuple[object, Callable[[bool], None]]]:
+    """A laptop's page, and what holds back what the server answers it, and lets it through again."""
+    page = new_page(browser, 1280, address)
     held: list[tuple] = []
     holding = [False]
 
-    def route(page) -> None:
-        server = page.connect_to_server()
-        page.on_message(server.send)
-        server.on_message(lambda answer: held.append((page, answer)) if holding[0] else page.send(answer))
+    def route(socket) -> None:
+        server = socket.connect_to_server()
+        socket.on_message(server.send)
+        server.on_message(lambda answer: held.append((socket, answer)) if holding[0] else socket.send(answer))
 
     def hold(on: bool) -> None:
         holding[0] = on
         while not on and held:
-            page, answer = held.pop(0)
-            page.send(answer)
+            socket, answer = held.pop(0)
+            socket.send(answer)
 
-    screen.route_web_socket(re.compile("_stcore/stream"), route)
-    return hold
+    page.route_web_socket(re.compile("_stcore/stream"), route)
+    yield page, hold
+    page.context.close()
+
+
+@pytest.fixture
+def screen(held_page) -> Iterator[object]:
+    with without_errors(held_page[0]) as page:
+        yield page
+
+
+@pytest.fixture
+def hold(held_page) -> Iterator[Callable[[bool], None]]:
+    yield held_page[1]
+    held_page[1](False)
 
 
 def dialog_opened(screen):
@@ -56,7 +70,6 @@ def stays_closed(screen) -> None:
     assert "open=" not in screen.url
 
 
-@wide
 @pytest.mark.parametrize("way", ["Escape", "Close", "beside it"])
 def test_a_choice_before_the_server_answers_does_not_open_it_again(screen, hold, way: str) -> None:
     dialog = dialog_opened(screen)
@@ -77,7 +90,6 @@ def test_a_choice_before_the_server_answers_does_not_open_it_again(screen, hold,
     stays_closed(screen)
 
 
-@wide
 def test_escape_closes_it_where_something_behind_it_holds_the_keys(screen) -> None:
     dialog = dialog_opened(screen)
     screen.evaluate("document.activeElement.blur()")
@@ -86,7 +98,6 @@ def test_escape_closes_it_where_something_behind_it_holds_the_keys(screen) -> No
     stays_closed(screen)
 
 
-@wide
 def test_escape_closes_what_is_off_the_screen_while_the_page_is_made(screen, hold) -> None:
     opened(screen, PAGE)
     hold(True)

@@ -12,7 +12,7 @@ from urllib.parse import quote
 import pytest
 
 from dashboard.app import VIEWS
-from tests.browser.conftest import FLAGS, chromium, ready, serving
+from tests.browser.conftest import FLAGS, chromium, laid, left, new_page, nothing_uncaught
 from tests.browser.hand import click_mark, opened, settled
 from tests.shown import ROOT, shown
 
@@ -130,27 +130,32 @@ def test_a_form_of_another_page_is_refused(attacker: Attacker, address: str, whi
     page.close()
 
 
-@pytest.mark.parametrize("kind", ["iframe", "object", "embed"])
+SHOW = """([kind, there]) => {
+  const frame = document.createElement(kind);
+  frame[kind === "object" ? "data" : "src"] = there;
+  document.body.append(frame);
+}"""
+KINDS = ("iframe", "object", "embed")
+
+
 @pytest.mark.parametrize("which", [0, 1], ids=["another site", "another port"])
-def test_no_page_of_ours_is_framed(attacker: Attacker, address: str, which: int, kind: str) -> None:
+def test_no_page_of_ours_is_framed(attacker: Attacker, address: str, which: int) -> None:
     page = attacker.browser.new_page()
     page.goto(attacker.origins[which])
     sockets: list[str] = []
     page.on("websocket", lambda socket: sockets.append(socket.url))
-    source = "data" if kind == "object" else "src"
-    show = f"""there => {{
-      const frame = document.createElement("{kind}");
-      frame.{source} = there;
-      document.body.append(frame);
-    }}"""
-    page.evaluate(show, f"{attacker.origins[which]}/inner")
-    page.wait_for_timeout(500)
-    framed = [frame for frame in page.frames[1:] if OWN in frame.content()]
-    assert len(framed) == 1, "the attacker's own page can be framed"
-    for path in ("/", "/pieces", "/?open=lot:1", "/_stcore/health"):
-        page.evaluate(show, address + path)
+    framed: list = []
+    for kind in KINDS:
+        page.evaluate(SHOW, [kind, f"{attacker.origins[which]}/inner"])
+        page.wait_for_timeout(500)
+        own = [frame for frame in page.frames[1:] if frame not in framed and OWN in frame.content()]
+        assert len(own) == 1, "the attacker's own page can be framed"
+        framed += own
+    for kind in KINDS:
+        for path in ("/", "/pieces", "/?open=lot:1", "/_stcore/health"):
+            page.evaluate(SHOW, [kind, address + path])
     page.wait_for_timeout(3000)
-    assert len(page.frames) >= 2
+    assert len(page.frames) >= 4
     shown = [frame.content() for frame in page.frames[1:] if frame not in framed]
     assert not [text for text in shown if "root" in text or text == "ok"]
     assert sockets == []
@@ -222,28 +227,40 @@ def test_a_name_that_is_made_to_mean_this_machine_gets_nothing(attacker: Attacke
     page.close()
 
 
-@contextmanager
-def watched(browser, address: str) -> Iterator[object]:
-    """A page that fails the test where its policy forbids something that it does, or where it asks anyone else."""
-    page = browser.new_page(viewport={"width": 1280, "height": 900}, base_url=address)
-    ready(page.context)
-    asked: set[str] = set()
-    said: list[str] = []
-    page.on("request", lambda request: asked.add(request.url))
-    page.on("websocket", lambda socket: asked.add(socket.url.replace("ws:", "http:")))
-    page.on("console", lambda message: said.append(message.text))
+@pytest.fixture(scope="module")
+def reporting(browser, address: str) -> Iterator[object]:
+    """A page, kept, that says on its console what its policy forbids."""
+    page = new_page(browser, 1280, address)
     page.add_init_script(
         "document.addEventListener('securitypolicyviolation', "
         "event => console.error('forbidden: ' + event.violatedDirective + ' ' + event.blockedURI))"
     )
     yield page
-    page.close()
+    page.context.close()
+
+
+@contextmanager
+def watched(page, address: str) -> Iterator[object]:
+    """A page that fails the test where its policy forbids something that it does, or where it asks anyone else."""
+    asked: set[str] = set()
+    said: list[str] = []
+    listening = {
+        "request": lambda request: asked.add(request.url),
+        "websocket": lambda socket: asked.add(socket.url.replace("ws:", "http:")),
+        "console": lambda message: said.append(message.text),
+    }
+    for event, listen in listening.items():
+        page.on(event, listen)
+    yield page
+    for event, listen in listening.items():
+        page.remove_listener(event, listen)
+    left(page)
     assert [text for text in said if "forbidden" in text or "ontent Security Policy" in text] == []
     assert [url for url in asked if not url.startswith((address, "data:", "blob:"))] == []
 
 
-def test_no_page_does_what_is_forbidden_or_asks_anyone_else(browser, address: str) -> None:
-    with watched(browser, address) as page:
+def test_no_page_does_what_is_forbidden_or_asks_anyone_else(reporting, address: str) -> None:
+    with watched(reporting, address) as page:
         for view in VIEWS:
             opened(page, f"/{view.path}")
             page.locator("[data-testid=stVegaLiteChart] :is(svg, canvas)").first.wait_for()
@@ -253,8 +270,8 @@ def test_no_page_does_what_is_forbidden_or_asks_anyone_else(browser, address: st
             assert page.evaluate("typeof window.kerfledgerFollow") == "function", view.path
 
 
-def test_a_grid_and_what_is_open_need_nothing_that_is_forbidden(browser, address: str) -> None:
-    with watched(browser, address) as page:
+def test_a_grid_and_what_is_open_need_nothing_that_is_forbidden(reporting, address: str) -> None:
+    with watched(reporting, address) as page:
         page.goto("/pieces?rest-pieces=true")
         settled(page)
         page.locator("[data-testid=stDataFrame] canvas").first.wait_for()
@@ -262,8 +279,8 @@ def test_a_grid_and_what_is_open_need_nothing_that_is_forbidden(browser, address
         click_mark(bar, page.get_by_role("dialog").locator("details.kl-record").first)
 
 
-def test_the_watch_sees_what_is_forbidden(browser, address: str) -> None:
-    with pytest.raises(AssertionError, match="violates"), watched(browser, address) as page:
+def test_the_watch_sees_what_is_forbidden(reporting, address: str) -> None:
+    with pytest.raises(AssertionError, match="violates"), watched(reporting, address) as page:
         page.goto("/")
         settled(page)
         page.evaluate("document.body.append(Object.assign(new Image(), { src: 'http://evil.example/a.png' }))")
@@ -274,10 +291,13 @@ def test_the_watch_sees_what_is_forbidden(browser, address: str) -> None:
         assert page.evaluate("window.bad === undefined")
 
 
-def test_a_young_shop_is_served_as_strictly(browser, tiny_shop: Path) -> None:
-    with serving(tiny_shop) as address, watched(browser, address) as page:
-        page.goto("/")
+def test_a_young_shop_is_served_as_strictly(reporting, young: Path, bench: tuple[Path, str]) -> None:
+    folder, address = bench
+    laid(young, folder)
+    with watched(reporting, address) as page:
+        page.goto(f"{address}/")
         page.locator("[data-testid=stFileUploader]").first.wait_for()
+    nothing_uncaught(folder)
 
 
 FAULT = """
@@ -293,9 +313,10 @@ if "dashboard.server" in sys.orig_argv:
 """
 
 
-def test_a_fault_is_a_sentence_on_the_page_and_a_place_in_the_log(browser, tiny_shop: Path, tmp_path: Path) -> None:
+def test_a_fault_is_a_sentence_on_the_page_and_a_place_in_the_log(browser, young: Path, tmp_path: Path) -> None:
     (tmp_path / "sitecustomize.py").write_text(FAULT, encoding="utf-8")
-    with shown(tiny_shop, PYTHONPATH=f"{tmp_path}:{ROOT}") as running:
+    shop = laid(young, tmp_path / "shop")
+    with shown(shop, PYTHONPATH=f"{tmp_path}:{ROOT}") as running:
         page = browser.new_page(base_url=running.address)
         page.goto("/")
         told = page.locator(".kl-fault")
@@ -305,7 +326,7 @@ def test_a_fault_is_a_sentence_on_the_page_and_a_place_in_the_log(browser, tiny_
     assert "a fault of the tool, not of your files" in said
     assert "load it again" in said
     assert "dashboard.log" in said
-    log = tiny_shop / "database" / "dashboard.log"
+    log = shop / "database" / "dashboard.log"
     written = log.read_text(encoding="utf-8")
     assert re.search(r"ValueError at dashboard/app\.py:\d+$", written, re.MULTILINE)
     for text in (said, written):

@@ -2,14 +2,13 @@
 
 import json
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from pipeline.database import open_newest
-from tests.browser.conftest import serving
+from tests.browser.conftest import laid, nothing_uncaught
 from tests.browser.hand import (
     at_rest,
     by_keys,
@@ -179,13 +178,12 @@ def test_pictures_and_tables_are_taken_home(screen, tmp_path: Path) -> None:
         assert (tmp_path / name).read_bytes().startswith(start)
 
 
-@pytest.fixture(scope="session")
-def own_shop(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
+@pytest.fixture(scope="module")
+def own_shop(demo: Path, bench: tuple[Path, str]) -> Iterator[tuple[Path, str]]:
     """A copy of the demo shop that may be written to, and where it is served."""
-    shop = tmp_path_factory.mktemp("own") / "shop"
-    shutil.copytree(demo, shop)
-    with serving(shop) as address:
-        yield shop, address
+    folder, address = bench
+    yield laid(demo, folder), address
+    nothing_uncaught(folder)
 
 
 def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, str]) -> None:

@@ -2,7 +2,6 @@
 
 import csv
 import re
-import shutil
 import time
 from collections.abc import Callable, Iterator
 from datetime import date
@@ -11,14 +10,14 @@ from pathlib import Path
 import pytest
 from filelock import FileLock
 
-from pipeline.commands import main
-from pipeline.database import open_newest
+from pipeline.database import newest, open_newest
 from pipeline.new_shop import new_shop
 from pipeline.pages import actions
 from pipeline.refresh import background
 from pipeline.reports import month as month_report
-from tests.browser.conftest import serving
+from tests.browser.conftest import laid, nothing_uncaught
 from tests.browser.hand import PATIENCE_S, WAYS, alert, choose, opened, pressed, seen, settled, typed_into
+from tests.refreshed import refreshed
 
 pytestmark = pytest.mark.browser
 
@@ -36,18 +35,19 @@ def three_pieces(tmp_path_factory: pytest.TempPathFactory) -> Path:
     new_shop(folder, date(2026, 1, 1))
     for name, text in (("pieces", PIECES), ("hours", HOURS)):
         (folder / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["refresh", str(folder)]) == 0
+    refreshed(folder)
     return folder
 
 
 @pytest.fixture
-def shop(three_pieces: Path, tmp_path: Path) -> Iterator[Path]:
-    yield from until_it_rests(shutil.copytree(three_pieces, tmp_path / "shop"))
+def shop(three_pieces: Path, bench: tuple[Path, str]) -> Iterator[Path]:
+    yield from until_it_rests(laid(three_pieces, bench[0]))
 
 
 def until_it_rests(shop: Path) -> Iterator[Path]:
     yield shop
     wait(lambda: not background.progress(shop).running)  # what was begun ends before its folder goes
+    nothing_uncaught(shop)
 
 
 @pytest.fixture
@@ -58,9 +58,19 @@ def no_refresh(shop: Path) -> Iterator[None]:
 
 
 @pytest.fixture
-def address(shop: Path) -> Iterator[str]:
-    with serving(shop) as address:
-        yield address
+def address(shop: Path, bench: tuple[Path, str]) -> str:
+    return bench[1]
+
+
+def comes(shop: Path, query: str, rows: list[tuple]) -> None:
+    """Wait until a published database answers so; each is asked once."""
+    looked_at: list[Path | None] = [None]
+
+    def answers() -> bool:
+        before, looked_at[0] = looked_at[0], newest(shop)
+        return looked_at[0] != before and asked(shop, query) == rows
+
+    wait(answers)
 
 
 def wait(until: Callable[[], object]) -> None:
@@ -137,7 +147,7 @@ def test_a_pour_is_logged_and_what_is_wrong_is_said(screen, shop: Path) -> None:
         "T-3",
     )
     fits(screen)
-    wait(lambda: asked(shop, "select pour, part_a, part_a_unit from records.pours") == [("P-1", 60125, "mg")])
+    comes(shop, "select pour, part_a, part_a_unit from records.pours", [("P-1", 60125, "mg")])
 
 
 @pytest.mark.parametrize("screen", [360], ids=["phone"], indirect=True)
@@ -150,7 +160,7 @@ def test_newer_figures_wait_for_a_form_that_is_half_filled(screen, shop: Path) -
     with (shop / "inbox" / "pieces.csv").open("a", encoding="utf-8") as file:
         file.write("T-4,tray,white oak,2026-03-04\n")
     (shop / "inbox" / "purchases.csv").write_text(RESIN, encoding="utf-8")
-    assert main(["refresh", str(shop)]) == 0
+    refreshed(shop)
     newer = screen.get_by_role("button", name="Show the newer figures")
     newer.wait_for()
     time.sleep(3)  # twice as long as a page rests that nobody fills a form on
@@ -181,7 +191,7 @@ def test_a_bad_file_is_dropped_in_and_mended(screen, shop: Path, tmp_path: Path)
     screen.locator("[data-testid=stFileUploader] input[type=file]").set_input_files(bad)
     screen.get_by_text("It is in your shop as inbox/sales.csv").wait_for()
     screen.get_by_text("1 would be in the figures").wait_for()
-    wait(lambda: asked(shop, "select count(*) from intake.rejected") == [(1,)])
+    comes(shop, "select count(*) from intake.rejected", [(1,)])
     screen.locator("h1.kl-answer", has_text="1 row is set aside").wait_for(timeout=60_000)
     settled(screen)
     choose(screen, "Mend a row", "sales")
@@ -196,7 +206,7 @@ def test_a_bad_file_is_dropped_in_and_mended(screen, shop: Path, tmp_path: Path)
     price.fill("90")
     screen.get_by_role("button", name="Put the mended row in its place").click()
     alert(screen, "Mended: inbox/sales.csv, row 3").wait_for()
-    wait(lambda: asked(shop, "select sum(price_cents)::bigint from records.sales") == [(18500,)])
+    comes(shop, "select sum(price_cents)::bigint from records.sales", [(18500,)])
     assert (shop / "inbox" / "sales.csv").read_text(encoding="utf-8") == SALES
     screen.locator("h1.kl-answer", has_text="no row is set aside").wait_for(timeout=60_000)
 
@@ -230,17 +240,15 @@ def test_a_file_with_columns_of_its_own_is_settled(screen, shop: Path, tmp_path:
     fits(screen)
     saved = shop / "mappings" / "till-book.toml"
     pressed(screen.get_by_role("button", name="Save it and refresh"), saved.is_file)
-    wait(lambda: asked(shop, "select sum(price_cents)::bigint from records.sales") == [(10500,)])
+    comes(shop, "select sum(price_cents)::bigint from records.sales", [(10500,)])
 
 
 class TestFromNothing:
-    """A shop with settings alone, and no database."""
+    """A shop with settings alone."""
 
     @pytest.fixture
-    def shop(self, tmp_path: Path) -> Iterator[Path]:
-        folder = tmp_path / "shop"
-        new_shop(folder, date(2026, 1, 1))
-        yield from until_it_rests(folder)
+    def shop(self, young: Path, bench: tuple[Path, str]) -> Iterator[Path]:
+        yield from until_it_rests(laid(young, bench[0]))
 
     def test_to_the_first_true_cost(self, screen, shop: Path) -> None:
         opened(screen, "/")

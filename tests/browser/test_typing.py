@@ -11,14 +11,14 @@ from filelock import FileLock
 from dashboard.fields import css_class
 from dashboard.sections.shop_changes import RECORD as CHANGES
 from dashboard.views.log import KINDS
-from pipeline.commands import main
 from pipeline.new_shop import new_shop
 from pipeline.pages import actions
 from pipeline.records import RECORDS, Field
 from pipeline.refresh import background
-from tests.browser.conftest import ready, serving
+from tests.browser.conftest import laid, new_page, nothing_uncaught
 from tests.browser.hand import WAYS, opened, typed_into
 from tests.browser.test_tasks import HOURS, logged, wait
+from tests.refreshed import refreshed
 
 pytestmark = pytest.mark.browser
 
@@ -39,34 +39,31 @@ TYPED = {
 
 
 @pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def shop(tmp_path_factory: pytest.TempPathFactory, bench: tuple[Path, str]) -> Iterator[Path]:
     folder = tmp_path_factory.mktemp("typing") / "shop"
     new_shop(folder, date(2026, 1, 1))
     for name, text in (("pieces", PIECES), ("hours", HOURS), ("inspections", INSPECTIONS)):
         (folder / "inbox" / f"{name}.csv").write_text(text, encoding="utf-8")
-    assert main(["refresh", str(folder)]) == 0
-    return folder
+    refreshed(folder)
+    yield laid(folder, bench[0])
+    nothing_uncaught(bench[0])
 
 
 @pytest.fixture(scope="module")
-def address(shop: Path) -> Iterator[str]:
+def address(shop: Path, bench: tuple[Path, str]) -> Iterator[str]:
     # a refresh seems to be under way all the while: the page looks at it each second, and none is begun
-    with FileLock(shop / "database" / background._WORKER), serving(shop) as address:
-        yield address
+    with FileLock(shop / "database" / background._WORKER):
+        yield bench[1]
 
 
 @pytest.fixture(scope="module", params=[1280, 360], ids=["wide", "phone"])
 def screen(request: pytest.FixtureRequest, browser, address: str) -> Iterator[object]:
     phone = request.param < 400
-    context = browser.new_context(
-        viewport={"width": request.param, "height": 900}, base_url=address, has_touch=phone, is_mobile=phone
-    )
-    ready(context)
-    page = context.new_page()
+    page = new_page(browser, request.param, address, has_touch=phone, is_mobile=phone)
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
     yield page
-    context.close()
+    page.context.close()
     assert errors == []
 
 
