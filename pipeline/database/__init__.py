@@ -9,13 +9,14 @@ import os
 import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import duckdb
 from filelock import FileLock, Timeout
 
+from pipeline.database.digests import EMPTY, Digests, begin, content, create
 from pipeline.errors import UserError, call
 from pipeline.tables import given_tables, in_polars, meanings
 from pipeline.writing import whole
@@ -27,6 +28,9 @@ KEPT = 3
 """How many published databases stay, so that whoever has an older one open can go on."""
 
 LOCK_WAIT_S = 600.0
+
+# a shop has some two hundred tables, most of them small: each takes a block at least
+_STORED = "recovery_mode no_wal_writes, block_size 16384"
 
 
 def create_given(con: duckdb.DuckDBPyConnection) -> None:
@@ -41,13 +45,24 @@ def create_given(con: duckdb.DuckDBPyConnection) -> None:
     con.execute("\n".join(statements))
 
 
-def load(con: duckdb.DuckDBPyConnection, frames: "Mapping[str, pl.DataFrame]") -> None:
-    """Fill given tables, by `schema.name`, from frames with exactly their columns. Raises TypeError for others."""
+def load(
+    con: duckdb.DuckDBPyConnection, frames: "Mapping[str, pl.DataFrame]", digests: Digests | None = None
+) -> None:
+    """Fill given tables, by `schema.name`, from frames with exactly their columns. Raises TypeError for others.
+
+    `digests`: is told what each given table then holds; all of them, the ones that no frame fills too.
+    """
     tables = given_tables()
     for table, frame in frames.items():
-        con.register("_frame", require(frame, table, tables[table]))
+        if not require(frame, table, tables[table]).height:
+            continue
+        con.register("_frame", frame)
         con.execute(f"insert into {table} by name from _frame")
         con.unregister("_frame")
+    if digests:
+        for table in tables:
+            filled = table in frames and frames[table].height
+            digests.given(table, con.execute(content(table)).fetchall()[0][0] if filled else EMPTY)
 
 
 def require(frame: "pl.DataFrame", table: str, columns: Mapping[str, str]) -> "pl.DataFrame":
@@ -88,6 +103,7 @@ class Draft:
 
     con: duckdb.DuckDBPyConnection
     path: Path
+    digests: Digests = field(default_factory=Digests)
     published: Path | None = None
 
     def publish(self) -> Path:
@@ -103,8 +119,11 @@ class Draft:
 
 
 @contextmanager
-def draft(folder: Path) -> Iterator[Draft]:
-    """A new draft with the given tables, for whoever holds the shop's lock. Sweeps old databases and stale drafts."""
+def draft(folder: Path, anew: bool = False) -> Iterator[Draft]:
+    """A new draft with the given tables, for whoever holds the shop's lock. Sweeps old databases and stale drafts.
+
+    It has the tables of the last published database, empty, where that is of our version; unless `anew`.
+    """
     home = whole.make_folder(folder / "database")
     # under the lock, a draft that is already there belongs to a refresh that died
     for stale in (*home.glob("shop-*.draft"), *home.glob("shop-*.draft.wal")):
@@ -115,9 +134,12 @@ def draft(folder: Path) -> Iterator[Draft]:
     try:
         with _told(path):
             # a draft that isn't finished is thrown away, so a log of its writes would be as much again for nothing
-            building.con.execute("attach ? as draft (recovery_mode no_wal_writes)", [str(path.absolute())])
+            building.con.execute(f"attach ? as draft ({_STORED})", [str(path.absolute())])
             building.con.execute("use draft")
-            create_given(building.con)
+            begun = None if anew else begin(building.con, newest(folder))
+            if not begun:
+                create_given(building.con)
+            building.digests = begun or create(building.con)
             yield building
     finally:
         building.con.close()

@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 import duckdb
 
+from pipeline.database.digests import Digests
 from pipeline.database.plan import LAYERS, Model, ModelError, Plan, read_plan
 from pipeline.estimates.run_estimate import fill, make_or_tell
 from pipeline.processes.workers import Workers
@@ -19,40 +20,46 @@ Connection = duckdb.DuckDBPyConnection
 Done = TypeVar("Done")
 
 
-def run_models(con: Connection, tell: Tell, which: Plan | None = None, other: Workers | None = None) -> None:
+def run_models(
+    con: Connection, tell: Tell, which: Plan | None = None, other: Workers | None = None, digests: Digests | None = None
+) -> None:
     """Make every table, test it by its header, and comment it. Raises `ModelError` on a broken rule.
 
-    `other`: a process that works out the estimates, which then must all be the packaged ones.
+    `other`: a process that works out the estimates, which then must all be the packaged ones. `digests`: of a draft,
+    whose given tables they know; what the last database has of the same inputs is taken over.
     """
     which = which or read_plan()
-    prepare(con, which)
+    there = bool(digests and digests.last)
+    if not there:
+        prepare(con, which)
     first = _first(which)
     # by a cursor of its own, since a connection runs one query at a time; each sees what the others have made
     free = [_cursor(con) for _ in range(WORKERS)]
     waiting = TopologicalSorter({name: model.inputs & which.models.keys() for name, model in which.models.items()})
     waiting.prepare()
     ready: list[str] = []
-    begun: dict[Future[None], tuple[str, Connection]] = {}
+    begun: dict[Future[None], tuple[Model, Connection]] = {}
     with ThreadPoolExecutor(len(which.models) or 1) as threads:
         while waiting.is_active():
             ready = sorted([*ready, *waiting.get_ready()], key=first.__getitem__)
             while ready and (free or which.models[ready[0]].node):
-                name = ready.pop(0)
+                model = which.models[ready.pop(0)]
+                tell(model.table)
                 # an estimate takes nobody's place: most of its time it waits for the other process
-                cursor = _cursor(con) if which.models[name].node else free.pop()
-                tell(name)
-                begun[threads.submit(_make_and_test, cursor, which.models[name], other)] = name, cursor
+                cursor = _cursor(con) if model.node else free.pop()
+                begun[threads.submit(_get, cursor, model, other, digests)] = model, cursor
             for done in wait(begun, return_when=FIRST_COMPLETED).done:
-                name, cursor = begun.pop(done)
+                model, cursor = begun.pop(done)
                 done.result()
-                waiting.done(name)
-                if which.models[name].node:
+                waiting.done(model.table)
+                if model.node:
                     cursor.close()
                 else:
                     free.append(cursor)
     for cursor in free:
         cursor.close()
-    _comment(con, which)
+    if not there:  # else the comments came with the tables
+        _comment(con, which)
 
 
 def _first(which: Plan) -> dict[str, int]:
@@ -72,12 +79,21 @@ def _cursor(con: Connection) -> Connection:
     return cursor
 
 
-def _make_and_test(con: Connection, model: Model, other: Workers | None) -> None:
-    if model.node:
-        make_or_tell(con, model.node, lambda: test_table(con, model), other)
+def _get(con: Connection, model: Model, other: Workers | None, digests: Digests | None) -> None:
+    """Take the table over from the last database, or make and test it."""
+    if digests and digests.take_over(model):
+        if digests.filled(model):
+            con.execute(f"insert into {model.table} from last.{model.table}")
         return
-    make_table(con, model)
-    test_table(con, model)
+    there = bool(digests and digests.last)
+    fault = ""
+    if model.node:
+        fault = make_or_tell(con, model.node, lambda: test_table(con, model), other, there)
+    else:
+        make_table(con, model, there)
+        test_table(con, model)
+    if digests:
+        digests.made(con, model, failed=bool(fault))
 
 
 def prepare(con: Connection, which: Plan) -> None:
@@ -95,11 +111,14 @@ def run_one(con: Connection, table: str, which: Plan | None = None) -> None:
     test_table(con, model)
 
 
-def make_table(con: Connection, model: Model) -> None:
-    """Make the model's table, replacing one that is there. Raises `ModelError` where it can't be made."""
+def make_table(con: Connection, model: Model, there: bool = False) -> None:
+    """Make the model's table, replacing one; or, where it is `there` without rows, fill it. Raises `ModelError`."""
     try:
         if not model.node:
-            con.execute(f"create or replace {'view' if model.view else 'table'} {model.table} as\n{model.sql}")
+            if not there:
+                con.execute(f"create or replace {'view' if model.view else 'table'} {model.table} as\n{model.sql}")
+            elif not model.view:
+                con.execute(f"insert into {model.table}\n{model.sql}")
         elif fault := fill(con, model.node):
             raise ModelError(f"{model.file}: {fault}")
     except duckdb.Error as error:
@@ -121,13 +140,23 @@ def test_table(con: Connection, model: Model) -> None:
             raise ModelError(f"{model.file}: {rule} fails for {count} rows, such as {row}")
 
 
-def run_checks(con: Connection, which: Plan | None = None) -> list[dict[str, Any]]:
-    """Run the checks, fill `checks.result`, and return its rows: name, severity, rows, meaning, example."""
+def run_checks(con: Connection, which: Plan | None = None, digests: Digests | None = None) -> list[dict[str, Any]]:
+    """Run the checks, fill `checks.result`, and return its rows: name, severity, rows, meaning, example.
+
+    `digests`: what a warning said of tables that hold what they held in the last database it says again.
+    """
     con.execute(
         "create or replace table checks.result"
         " (name varchar, severity varchar, rows bigint, meaning varchar, example varchar)"
     )
-    found = [row for rows in _in_stripes(con, _found, (which or read_plan()).checks) for row in rows]
+    checks = (which or read_plan()).checks
+    if digests and digests.last:
+        same = [check for check in checks if check.severity == "warning" and digests.unchanged(check.inputs)]
+        names = [check.table.partition(".")[2] for check in same]
+        query = "insert into checks.result from last.checks.result where list_contains(?::varchar[], name)"
+        con.execute(query, [names])
+        checks = tuple(check for check in checks if check not in same)
+    found = [row for rows in _in_stripes(con, _found, checks) for row in rows]
     if found:
         con.executemany("insert into checks.result values (?, ?, ?, ?, ?)", found)
     return _rows(con.execute("from checks.result order by severity, name"))
@@ -161,7 +190,8 @@ def _comment(con: Connection, which: Plan) -> None:
     # the columns of settings and records are told by their own lists
     query = (
         "select schema_name || '.' || table_name, column_name from duckdb_columns()"
-        " where not internal and schema_name not in ('settings', 'records') and left(table_name, 1) <> '_'"
+        " where not internal and database_name = current_database()"
+        " and schema_name not in ('settings', 'records') and left(table_name, 1) <> '_'"
     )
     for table, column in con.execute(query).fetchall():
         if meaning := which.columns.get(column):

@@ -15,12 +15,16 @@ LIMIT = Limit(seconds=120, memory=2**30)
 
 
 def make_or_tell(
-    con: duckdb.DuckDBPyConnection, node: Node, test: Callable[[], None], other: Workers | None = None
-) -> None:
-    """Fill the node's table; where the node raises, or `test` of its table does, leave it empty and tell it in
-    intake.failed_estimate. `other`: a process that works it out.
+    con: duckdb.DuckDBPyConnection,
+    node: Node,
+    test: Callable[[], None],
+    other: Workers | None = None,
+    there: bool = False,
+) -> str:
+    """Fill the node's table; where the node raises, or `test` of its table does, leave it empty, tell it in
+    intake.failed_estimate, and give what was raised where. `other`: a process that works it out. `there`: the table is.
     """
-    fault = fill(con, node, other)
+    fault = fill(con, node, other, there)
     try:
         if not fault:
             test()
@@ -29,10 +33,13 @@ def make_or_tell(
         fault = place_of(error)
     if fault:
         con.execute("insert into intake.failed_estimate values (?, ?, ?)", [node.table, node.meaning, fault])
+    return fault
 
 
-def fill(con: duckdb.DuckDBPyConnection, node: Node, other: Workers | None = None) -> str:
-    """Make the node's table, of rows in a fixed order. The answer is what was raised where, the table then empty."""
+def fill(con: duckdb.DuckDBPyConnection, node: Node, other: Workers | None = None, there: bool = False) -> str:
+    """Make the node's table, or fill it where it is `there`, of rows in a fixed order. The answer is what was raised
+    where, the table then empty.
+    """
     inputs = {name: con.sql(f"from {name} order by all").pl() for name in node.inputs}
     try:
         found, fault = other.within(LIMIT, estimate, node.table, inputs).result() if other else attempt(node, inputs)
@@ -40,6 +47,7 @@ def fill(con: duckdb.DuckDBPyConnection, node: Node, other: Workers | None = Non
         found, fault = pl.DataFrame(schema=in_polars(node.columns)), place_of(error)
     typed = ", ".join(f'"{name}"::{kind} as "{name}"' for name, kind in node.columns.items())
     con.register("_result", found)
-    con.execute(f"create or replace table {node.table} as select {typed} from _result")
+    begin = f"insert into {node.table}" if there else f"create or replace table {node.table} as"
+    con.execute(f"{begin} select {typed} from _result")
     con.unregister("_result")
     return fault

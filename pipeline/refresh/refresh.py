@@ -44,16 +44,23 @@ class Summary:
         return [check for check in self.checks if check["severity"] == "error" and check["rows"]]
 
 
-def refresh(shop: Shop, tell: Tell = lambda _: None, other: Workers | None = None, on: date | None = None) -> Summary:
+def refresh(
+    shop: Shop,
+    tell: Tell = lambda _: None,
+    other: Workers | None = None,
+    on: date | None = None,
+    anew: bool = False,
+) -> Summary:
     """Read all files of the shop and publish a new database. `other`: other processes to read the files.
     `on`: the day that it is for, today by the shop's clock; what a calendar holds after it is planned, in no figure.
+    `anew`: work everything out, also what can be taken over from the last database; the figures are the same.
 
     Raises `UserError` for a broken setting or mapping, and `ModelError` for a bug of ours; either way the last
     published database stays.
     """
     summary = Summary()
     stage = _stages(summary.seconds, tell)
-    with database.lock(shop.folder), database.draft(shop.folder) as draft:
+    with database.lock(shop.folder), database.draft(shop.folder, anew) as draft:
         planned = other.submit(read_plan) if other else None
         shop = load(shop.folder)  # again: it may have changed while another refresh held the lock
         with stage("read and clean"):
@@ -70,18 +77,19 @@ def refresh(shop: Shop, tell: Tell = lambda _: None, other: Workers | None = Non
             summary.counts = _counts(frames["intake.file"], frames["intake.ignored"])
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
         with stage("load"):
-            database.load(draft.con, frames)
+            database.load(draft.con, frames, draft.digests)
             if summary.counts["rows"] < SMALL_PILE:
                 draft.con.execute("set threads = 1")
         with stage("models"):
             plan = planned.result() if planned else read_plan()
-            run_models(draft.con, lambda _: None, plan, other)
+            run_models(draft.con, lambda _: None, plan, other, draft.digests)
             failed = draft.con.execute(FAILED).fetchall()
             internal_errors.note(
                 shop.folder / "database", (f"{name} could not be worked out: {why}" for name, why in failed)
             )
         with stage("checks"):
-            summary.checks = run_checks(draft.con, plan)
+            summary.checks = run_checks(draft.con, plan, draft.digests)
+            draft.digests.write(draft.con)
         if not summary.errors:
             with stage("publish"):
                 summary.published = draft.publish()

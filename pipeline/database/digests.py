@@ -1,0 +1,133 @@
+"""What each table was made from and what it holds, so that a refresh makes only what has changed.
+
+A draft begins with the tables of the last published database, all empty. A model whose inputs hold what they held then
+takes its rows over; another is made, and where it comes out as it was, what reads it is not made for its sake.
+
+A table's content is told by the number of its rows and the sum of their hashes: in whatever order they stand, they
+are the same rows. The sum, since of two equal rows an exclusive or would leave nothing.
+"""
+
+import platform
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cache
+from hashlib import blake2b
+from importlib.metadata import version as version_of
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+import duckdb
+
+from pipeline.database.plan import Model
+
+TABLE = "intake._digest"
+
+EMPTY = "0 0"
+"""The content of a table without rows."""
+
+_LIBRARIES = ("duckdb", "polars", "numpy", "scipy", "pint")
+_CODE = (".py", ".sql", ".toml", ".csv")
+
+
+@dataclass
+class Digests:
+    """Table → what it was made from and its content: as the last published database has them, and as this one does."""
+
+    last: dict[str, tuple[str, str]] = field(default_factory=dict)
+    now: dict[str, tuple[str, str]] = field(default_factory=dict)
+
+    def given(self, table: str, content: str) -> None:
+        """Note what a given table holds."""
+        self.now[table] = version(), content
+
+    def made(self, con: duckdb.DuckDBPyConnection, model: Model, failed: bool = False) -> None:
+        """Note what a table made just now holds; a view, what it puts together. What `failed` is tried again next."""
+        made_from = self.made_from(model)
+        held = made_from if model.view else con.execute(content(model.table)).fetchall()[0][0]
+        self.now[model.table] = "" if failed else made_from, held
+
+    def take_over(self, model: Model) -> bool:
+        """Whether the table's rows are to be taken over from the last database, and then note that they are."""
+        there = self.last.get(model.table)
+        if not there or there[0] != self.made_from(model):
+            return False
+        self.now[model.table] = there
+        return True
+
+    def filled(self, model: Model) -> bool:
+        """Whether there are rows to be taken over."""
+        return not model.view and self.now[model.table][1] != EMPTY
+
+    def made_from(self, model: Model) -> str:
+        """A digest of the model and of all that its inputs hold."""
+        parts = [model.table, model.sql, *model.key, "", *model.checks]
+        parts += [f"{name} {self.now[name][1]}" for name in sorted(model.inputs)]
+        return blake2b("\0".join(parts).encode(), digest_size=16).hexdigest()
+
+    def unchanged(self, tables: Iterable[str]) -> bool:
+        """Whether each of the tables is known to hold what it held in the last database."""
+        return all(table in self.last and self.last[table][1] == self.now[table][1] for table in tables)
+
+    def write(self, con: duckdb.DuckDBPyConnection) -> None:
+        """Store them in the draft, for the next one."""
+        rows = [[table, *told] for table, told in sorted(self.now.items())]
+        con.executemany(f"insert into {TABLE} values (?, ?, ?)", rows)
+
+
+def content(relation: str) -> str:
+    """The query of one text, the content of a relation. `relation` is the tool's own SQL."""
+    return f"select count(*) || ' ' || coalesce(sum(hash(_row)), 0) from {relation} as _row"
+
+
+def begin(con: duckdb.DuckDBPyConnection, last: Path | None) -> Digests | None:
+    """Give the draft in use all tables of `last`, empty, and keep that attached as `last`. None where there is no
+    last database, or it is damaged, or another version of the tool or of a library made it.
+    """
+    if not last:
+        return None
+    try:
+        con.execute("attach ? as last (read_only)", [str(last.absolute())])
+    except duckdb.Error:
+        return None
+    told = _told(con)
+    if told.get("settings.shop", ("", ""))[0] != version():
+        con.execute("detach last")
+        return None
+    con.execute("copy from database last to draft (schema)")
+    return Digests(told)
+
+
+def _told(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, str]]:
+    try:
+        return {table: (made_from, held) for table, made_from, held in con.execute(f"from last.{TABLE}").fetchall()}
+    except duckdb.Error:
+        return {}
+
+
+def create(con: duckdb.DuckDBPyConnection) -> Digests:
+    """Make the table that they are stored in, of a draft that begins with nothing."""
+    con.execute(f"create table {TABLE} (name varchar, made_from varchar, content varchar)")
+    return Digests()
+
+
+@cache
+def version() -> str:
+    """A digest of all that may change a figure besides the shop's files: our own code, the libraries, the machine."""
+    hashed = blake2b(digest_size=16)
+    for name in _LIBRARIES:
+        hashed.update(f"{name} {version_of(name)}\n".encode())
+    hashed.update(f"{platform.python_version()} {platform.machine()} {platform.system()}\n".encode())
+    for package in ("pipeline", "sql"):
+        for name, text in sorted(_texts(files(package), package)):
+            hashed.update(f"{name} {len(text)}\n".encode() + text)
+    return hashed.hexdigest()
+
+
+def _texts(folder: Traversable, name: str) -> Iterable[tuple[str, bytes]]:
+    for entry in folder.iterdir():
+        inner = f"{name}/{entry.name}"
+        if entry.is_dir():
+            yield from _texts(entry, inner)
+        elif entry.name.endswith(_CODE):
+            yield inner, entry.read_bytes()
