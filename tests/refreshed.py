@@ -1,4 +1,8 @@
-"""A shop's database, made once for all tests of a process that begin with just the same files."""
+"""A shop's database, made once for all tests of a process that begin with just the same files.
+
+Each begins with the database of a shop without records, made once a process: what is as there need not be made again,
+and `refresh/test_only_what_changed.py` proves that the figures are the same.
+"""
 
 import atexit
 import shutil
@@ -22,10 +26,22 @@ def refreshed(folder: Path) -> None:
         return
     kept = _kept() / _digest(folder)
     if not kept.exists():
+        shutil.copytree(without_records().parent, folder / "database")
         _refresh(folder)
         shutil.copytree(folder / "database", kept)
         return
     shutil.copytree(kept, folder / "database")
+
+
+@cache
+def without_records() -> Path:
+    """The published database of a shop that has settings alone."""
+    folder = _kept() / "without"
+    (folder / "inbox").mkdir(parents=True)
+    (folder / "shop.toml").write_text('name = "Two Benches"\ncurrency = "EUR"\nstart = 2026-01-01\n', encoding="utf-8")
+    published = refresh(load(folder)).published
+    assert published
+    return published
 
 
 def _refresh(folder: Path) -> None:

@@ -86,6 +86,8 @@ MADE_OF_OUR_OWN = {
     ("pipeline.database", "load"): "the name of a given table: another one is a KeyError",
     ("pipeline.estimates.run_estimate", "make_or_tell"): "the names of the package's own estimates",
     ("pipeline.estimates.run_estimate", "fill"): "the names, inputs and columns of the package's own estimates",
+    ("pipeline.database.digests", "made"): "the name of one of the package's own models",
+    ("pipeline.database.run", "_get"): "the name of one of the package's own models",
     ("pipeline.database.run", "_cursor"): "the name of the draft, which the tool gave it",
     ("pipeline.database.run", "prepare"): "the layers of the models, and the package's macros",
     ("pipeline.database.run", "make_table"): "the package's own models, from sql/ and estimates/",

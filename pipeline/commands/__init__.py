@@ -18,13 +18,13 @@ from typing import TYPE_CHECKING, Any
 from pipeline.commands.arguments import (
     add_check,
     add_close,
-    add_day,
     add_demo,
     add_export,
     add_map,
     add_new,
     add_peek,
     add_quote,
+    add_refresh,
     add_report,
     add_shop,
     add_show,
@@ -148,7 +148,7 @@ def map_file(arguments: Arguments) -> int:
 
 
 def refresh(arguments: Arguments) -> int:
-    return _refresh(arguments.folder, arguments.json, arguments.on)
+    return _refresh(arguments.folder, arguments.json, arguments.on, arguments.all)
 
 
 def show(arguments: Arguments) -> int:
@@ -286,7 +286,7 @@ def where(arguments: Arguments) -> int:
     return FINE
 
 
-def _refresh(folder: Path, as_json: bool, on: date | None = None) -> int:
+def _refresh(folder: Path, as_json: bool, on: date | None = None, anew: bool = False) -> int:
     from pipeline.processes.workers import other_processes
 
     with other_processes() as other:  # first of all, so that it loads the libraries while this process does
@@ -294,7 +294,7 @@ def _refresh(folder: Path, as_json: bool, on: date | None = None) -> int:
         from pipeline.reports.refreshed import data, progress, progress_end, text
         from pipeline.shop import load
 
-        summary = refresh(load(folder), progress(), other, on)
+        summary = refresh(load(folder), progress(), other, on, anew)
     progress_end()
     _print(data(summary), text(summary, shlex.quote(str(folder))), as_json)
     return FINE if summary.published else FINDINGS
@@ -339,7 +339,11 @@ COMMANDS = (
         map_file,
     ),
     Command(
-        "refresh", "read the shop's files and publish a new database", "kerfledger refresh my-shop", add_day, refresh
+        "refresh",
+        "read the shop's files and publish a new database",
+        "kerfledger refresh my-shop",
+        add_refresh,
+        refresh,
     ),
     Command(
         "check",

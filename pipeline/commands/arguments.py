@@ -18,10 +18,12 @@ def add_shop(parser: argparse.ArgumentParser, figures: bool = True) -> None:
         parser.add_argument("--json", action="store_true", help="print the figures as JSON")
 
 
-def add_day(parser: argparse.ArgumentParser) -> None:
+def add_refresh(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
     help_ = "the day that it is for (default: today): what a calendar holds after it is planned, and in no figure"
     parser.add_argument("--on", type=_day, metavar="DATE", help=help_)
+    help_ = "work everything out anew, also what has not changed since the last refresh; the figures are the same"
+    parser.add_argument("--all", action="store_true", help=help_)
 
 
 def add_port(parser: argparse.ArgumentParser) -> None:

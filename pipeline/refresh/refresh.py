@@ -11,7 +11,8 @@ from typing import Any
 import polars as pl
 
 from pipeline import database, reference
-from pipeline.database.plan import read_plan
+from pipeline.database import Draft
+from pipeline.database.plan import Plan, read_plan
 from pipeline.database.run import run_checks, run_models
 from pipeline.linking import Linked, link
 from pipeline.linking.spellings import unknown_items
@@ -21,6 +22,7 @@ from pipeline.refresh.future_events import PLANNED, leave_planned
 from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
 from pipeline.shop import Shop, load
 from pipeline.writing import internal_errors
+from pipeline.writing.internal_errors import ends_us, place_of
 
 SMALL_PILE = 50_000
 """Below so many rows a query is done before a second thread could help; the models still run two at a time."""
@@ -60,7 +62,7 @@ def refresh(
     """
     summary = Summary()
     stage = _stages(summary.seconds, tell)
-    with database.lock(shop.folder), database.draft(shop.folder, anew) as draft:
+    with database.lock(shop.folder):
         planned = other.submit(read_plan) if other else None
         shop = load(shop.folder)  # again: it may have changed while another refresh held the lock
         with stage("read and clean"):
@@ -76,24 +78,38 @@ def refresh(
             frames = tables(linked, pile) | {"intake.quote": pile.quotes}
             summary.counts = _counts(frames["intake.file"], frames["intake.ignored"])
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
-        with stage("load"):
-            database.load(draft.con, frames, draft.digests)
-            if summary.counts["rows"] < SMALL_PILE:
-                draft.con.execute("set threads = 1")
-        with stage("models"):
-            plan = planned.result() if planned else read_plan()
-            run_models(draft.con, lambda _: None, plan, other, draft.digests)
-            failed = draft.con.execute(FAILED).fetchall()
-            internal_errors.note(
-                shop.folder / "database", (f"{name} could not be worked out: {why}" for name, why in failed)
-            )
-        with stage("checks"):
-            summary.checks = run_checks(draft.con, plan, draft.digests)
-            draft.digests.write(draft.con)
-        if not summary.errors:
-            with stage("publish"):
-                summary.published = draft.publish()
+        plan = planned.result() if planned else read_plan()
+        for from_nothing in (anew, True):
+            with database.draft(shop.folder, from_nothing) as draft:
+                try:
+                    _make(draft, frames, plan, other, stage, summary)
+                    break
+                except Exception as error:
+                    if ends_us(error) or not draft.digests.last:
+                        raise
+                    # whatever was taken over may be the cause, such as a block of the last database that is damaged
+                    internal_errors.note(shop.folder / "database", [f"All is worked out anew: {place_of(error)}"])
     return summary
+
+
+def _make(
+    draft: Draft, frames: dict[str, pl.DataFrame], plan: Plan, other: Workers | None, stage: Any, summary: Summary
+) -> None:
+    """From the given tables to the published database."""
+    with stage("load"):
+        database.load(draft.con, frames, draft.digests)
+        if summary.counts["rows"] < SMALL_PILE:
+            draft.con.execute("set threads = 1")
+    with stage("models"):
+        run_models(draft.con, lambda _: None, plan, other, draft.digests)
+        failed = draft.con.execute(FAILED).fetchall()
+        internal_errors.note(draft.path.parent, (f"{name} could not be worked out: {why}" for name, why in failed))
+    with stage("checks"):
+        summary.checks = run_checks(draft.con, plan, draft.digests)
+        draft.digests.write(draft.con)
+    if not summary.errors:
+        with stage("publish"):
+            summary.published = draft.publish()
 
 
 def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:

@@ -9,7 +9,7 @@ import csv
 import io
 import os
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
 from random import Random
@@ -20,12 +20,14 @@ from hypothesis import seed
 from hypothesis import strategies as st
 
 from pipeline import database
+from pipeline.database.digests import begin
 from pipeline.database.plan import Plan, read_plan
 from pipeline.database.run import run_models
 from pipeline.linking import Linked, link
 from pipeline.refresh.read_files import FilesRead, read_files
 from pipeline.refresh.refresh import tables
 from pipeline.shop import load
+from tests.refreshed import without_records
 
 START = date(2026, 1, 1)
 DAYS = 150
@@ -104,13 +106,16 @@ def run(found: Linked, whole: bool = False) -> duckdb.DuckDBPyConnection:
     """The models of work and cost over the linked records, in memory; `whole`: all models."""
     con = duckdb.connect()
     con.execute("set threads = 1")
-    database.create_given(con)
-    database.load(con, tables(found, FilesRead()))
-    plan = replace(read_plan(), columns={})  # nobody reads what they mean
+    con.execute("attach ':memory:' as draft")
+    con.execute("use draft")
+    begun = begin(con, without_records())
+    assert begun
+    database.load(con, tables(found, FilesRead()), begun)
+    plan = read_plan()
     if not whole:
         books = {table: model for table, model in plan.models.items() if model.schema in ("work", "cost")}
         plan = Plan(books, (), plan.macros, {})
-    run_models(con, lambda _: None, plan)
+    run_models(con, lambda _: None, plan, digests=begun)
     return con
 
 
