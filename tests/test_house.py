@@ -157,9 +157,9 @@ def test_no_statement_holds_text_from_outside() -> None:
     """Names are looked up in constant tables, values are bound: whatever runs a statement is given constants alone."""
     found = set(statements.faults(statements.texts(modules("pipeline", "dashboard")), MADE_OF_OUR_OWN))
     assert sorted(found) == []
-    # none is excused that needs no excuse; `load` is given the names by its caller
+    # none is excused that needs no excuse
     needed = set(statements.faults(statements.texts(modules("pipeline", "dashboard"))))
-    assert set(MADE_OF_OUR_OWN) - needed == {("pipeline.database", "load")}
+    assert set(MADE_OF_OUR_OWN) - needed == set()
 
 
 @pytest.mark.parametrize("path", modules("pipeline", "dashboard"), ids=lambda path: str(path.relative_to(ROOT)))
