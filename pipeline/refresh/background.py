@@ -1,15 +1,18 @@
 """A refresh in the background: asked for by a page, run by a process of its own, its progress told in a small file.
 
 Whoever asks leaves a wish in the shop's `database/`. One worker at a time takes wishes and refreshes until there is
-none; wishes left while it runs become one more run. Run it as `python -m pipeline.refresh.background DIR`.
+none; wishes left while it runs become one more run. It then waits for the next wish, since its libraries are loaded and
+its plan is read, until nobody has wished for long or whoever began it is gone. Run it as
+`python -m pipeline.refresh.background DIR SECONDS`.
 """
 
 import json
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +20,7 @@ from typing import TYPE_CHECKING
 from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError, call
-from pipeline.processes.workers import other_processes
+from pipeline.processes.workers import Workers, other_processes
 from pipeline.shop import load
 from pipeline.writing import whole
 from pipeline.writing.internal_errors import ends_us, keep, place_of
@@ -25,7 +28,12 @@ from pipeline.writing.internal_errors import ends_us, keep, place_of
 if TYPE_CHECKING:
     from pipeline.refresh.refresh import Summary
 
-_WISH, _WORKER, _STATE = ".refresh-wanted", ".refresh-worker", ".refresh.json"
+_WISH, _WORKER, _WAITING, _STATE = ".refresh-wanted", ".refresh-worker", ".refresh-waiting", ".refresh.json"
+
+STAYS_S = 600.0
+"""How long a worker waits for another wish."""
+
+_LOOK_S = 0.02
 
 STEPS = ("read and clean", "link", "load", "models", "checks", "publish")
 """The stages of a refresh, as they are told."""
@@ -56,13 +64,13 @@ def start(folder: Path) -> None:
     try:
         home.mkdir(exist_ok=True)
         (home / _WISH).touch()
-        if _works(home):
-            return  # it will see the wish when it is done
-        _started[:] = [worker for worker in _started if worker.poll() is None]
+        if _held(home / _WAITING):
+            return  # somebody will see the wish, at the latest when it is done
+        _forget_ended()
         _started.append(
             subprocess.Popen(
-                [sys.executable, "-P", "-m", "pipeline.refresh.background", str(folder.resolve())],
-                stdin=subprocess.DEVNULL,
+                [sys.executable, "-P", "-m", "pipeline.refresh.background", str(folder.resolve()), str(STAYS_S)],
+                stdin=subprocess.PIPE,  # by its end the worker knows that we are gone
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,  # what libraries say there may hold what stands in a cell
                 start_new_session=True,  # it goes on when the dashboard is closed
@@ -73,11 +81,18 @@ def start(folder: Path) -> None:
         raise UserError(what, str(home), f"Run: {call('refresh', folder)}") from error
 
 
+def _forget_ended() -> None:
+    for worker in [worker for worker in _started if worker.poll() is not None]:
+        _started.remove(worker)
+        if worker.stdin:
+            worker.stdin.close()
+
+
 def progress(folder: Path) -> Progress:
     """What the page shows of it. Waits for nobody."""
     home = folder / "database"
     told = _told(home)
-    works, wished = _works(home), _age(home / _WISH)
+    works, wished = _held(home / _WORKER), _age(home / _WISH)
     if works:
         now = told if told.running else Progress(True, "starting")
         return Progress(**{**asdict(now), "again": wished is not None})
@@ -91,22 +106,38 @@ def progress(folder: Path) -> Progress:
     return told
 
 
-def work(folder: Path) -> None:
-    """Refresh the shop for as long as somebody wishes it; at once done where another worker does that already."""
+def work(folder: Path, stays_s: float = 0.0, left: threading.Event | None = None) -> None:
+    """Refresh the shop whenever somebody wishes it, until nobody has for so many seconds, or `left` is set.
+
+    At once done where another worker does that already.
+    """
     home = folder / "database"
     home.mkdir(exist_ok=True)
-    while (home / _WISH).exists():
-        try:
+    with other_processes() if stays_s else nullcontext() as other, suppress(Timeout):
+        while True:
             # a page that only looks holds the lock for an instant
-            with FileLock(home / _WORKER, timeout=1.0):
-                while (home / _WISH).exists():
-                    (home / _WISH).unlink(missing_ok=True)
-                    _tell(home, _once(folder))
-        except Timeout:
+            with FileLock(home / _WAITING, timeout=1.0):
+                _take_wishes(folder, other, stays_s, left or threading.Event())
+            if not (home / _WISH).exists():  # else somebody wished while we still held the lock
+                return
+
+
+def _take_wishes(folder: Path, other: Workers | None, stays_s: float, left: threading.Event) -> None:
+    wish = folder / "database" / _WISH
+    until = time.monotonic() + stays_s
+    while True:
+        if wish.exists():
+            with FileLock(wish.with_name(_WORKER), timeout=1.0):
+                while wish.exists():
+                    wish.unlink(missing_ok=True)
+                    _tell(wish.parent, _once(folder, other))
+            until = time.monotonic() + stays_s
+        elif time.monotonic() >= until or left.is_set():
             return
+        time.sleep(_LOOK_S)
 
 
-def _once(folder: Path) -> Progress:
+def _once(folder: Path, other: Workers | None) -> Progress:
     home = folder / "database"
 
     def tell(text: str) -> None:
@@ -115,7 +146,7 @@ def _once(folder: Path) -> Progress:
 
     try:
         with whole.refused():
-            return _ended(refresh(folder, tell))
+            return _ended(refresh(folder, tell, other))
     except UserError as error:
         return Progress(ended=time.time(), fault=f"{error.what} {error.where}".strip(), mend=error.mend)
     except BaseException as error:  # as the command does: told in a sentence, kept in the log
@@ -126,12 +157,13 @@ def _once(folder: Path) -> Progress:
         return Progress(ended=time.time(), fault=what, mend=f"It is noted in {log}." if log else "")
 
 
-def refresh(folder: Path, tell: Callable[[str], None]) -> "Summary":
-    """One refresh, in this process and another."""
-    with other_processes() as other:  # first of all, so that it loads the libraries while this process does
+def refresh(folder: Path, tell: Callable[[str], None], other: Workers | None = None) -> "Summary":
+    """One refresh, in this process and others: `other`, or some of its own."""
+    # first of all, so that they load the libraries while this process does
+    with nullcontext(other) if other else other_processes() as others:
         from pipeline.refresh.refresh import refresh as run
 
-        return run(load(folder), tell, other)
+        return run(load(folder), tell, others)
 
 
 def _ended(summary: "Summary") -> Progress:
@@ -156,11 +188,12 @@ def _told(home: Path) -> Progress:
         return Progress()
 
 
-def _works(home: Path) -> bool:
-    if not (home / _WORKER).exists():
+def _held(path: Path) -> bool:
+    """Whether a process holds this lock."""
+    if not path.exists():
         return False
     try:
-        with FileLock(home / _WORKER, timeout=0):
+        with FileLock(path, timeout=0):
             return False
     except (Timeout, OSError):
         return True
@@ -173,5 +206,17 @@ def _age(path: Path) -> float | None:
         return None
 
 
+def _watch(left: threading.Event) -> None:
+    sys.stdin.buffer.read()
+    left.set()
+
+
+def main(folder: Path, stays_s: float) -> None:
+    """Work until whoever holds the other end of our standard input is gone."""
+    left = threading.Event()
+    threading.Thread(target=_watch, args=(left,), daemon=True).start()
+    work(folder, stays_s, left)
+
+
 if __name__ == "__main__":
-    work(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), float(sys.argv[2]))

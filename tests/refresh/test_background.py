@@ -21,6 +21,7 @@ SALES = "date,channel,product,price\n2026-03-02,market,tray,60\n"
 @pytest.fixture(autouse=True)
 def path_to_ours(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PYTHONPATH", str(ROOT))
+    monkeypatch.setattr(background, "STAYS_S", 0.0)
 
 
 def wait(until: Callable[[], bool], seconds: float = 120) -> None:
@@ -43,6 +44,28 @@ def test_it_publishes_in_a_process_of_its_own(tiny_shop: Path) -> None:
     assert (told.fault, told.said) == ("", "Rows in the figures: 1; set aside: 0.")
     with open_newest(tiny_shop) as con:
         assert con.execute("select count(*) from records.sales").fetchall() == [(1,)]
+
+
+def test_it_stays_for_the_next_wish_and_ends_with_whoever_began_it(
+    tiny_shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(background, "STAYS_S", 600.0)
+    before = len(background._started)
+    for number in (1, 2):
+        background.start(tiny_shop)
+        wait(ended(tiny_shop))
+        assert newest(tiny_shop) == tiny_shop / "database" / f"shop-00000{number}.duckdb"
+    assert len(background._started) == before + 1
+    worker = background._started[-1]
+    assert worker.poll() is None
+    assert worker.stdin
+    worker.stdin.close()
+    assert worker.wait(60) == 0
+    background.start(tiny_shop)
+    assert background._started[-1] is not worker
+    wait(ended(tiny_shop))
+    background._started[-1].communicate(timeout=60)
+    assert newest(tiny_shop) == tiny_shop / "database" / "shop-000003.duckdb"
 
 
 def test_a_broken_setting_is_told(tiny_shop: Path) -> None:
@@ -83,6 +106,8 @@ def test_wishes_meanwhile_become_one_more_run(tiny_shop: Path, monkeypatch: pyte
 
 
 class _Done:
+    stdin = None
+
     def poll(self) -> int:
         return 0
 
@@ -92,7 +117,7 @@ def test_two_workers_are_one(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -
     home.mkdir()
     (home / ".refresh-wanted").touch()
     monkeypatch.setattr(background, "refresh", lambda *_: pytest.fail("it must leave this to the other"))
-    with FileLock(home / ".refresh-worker"):
+    with FileLock(home / ".refresh-waiting"):
         background.work(tiny_shop)
     assert (home / ".refresh-wanted").exists()
 

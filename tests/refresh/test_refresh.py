@@ -148,7 +148,7 @@ def test_a_failed_check_of_severity_error_stops_publishing(
 ) -> None:
     before = run(shop).published
     result = {"name": "adds_up", "severity": severity, "rows": 1, "meaning": "It doesn't.", "example": "{}"}
-    monkeypatch.setattr(refresh, "run_checks", lambda con, which=None: [result])
+    monkeypatch.setattr(refresh, "run_checks", lambda *_: [result])
     summary = run(shop)
     assert bool(summary.published) is published
     assert (database.newest(shop) == before) is not published
@@ -176,7 +176,7 @@ from pipeline.shop import load
 shop = load(Path(sys.argv[1]))
 print("begun", flush=True)
 while True:
-    refresh(shop)
+    refresh(shop, anew=True)
 """
 
 
@@ -189,7 +189,9 @@ def test_killed_in_the_middle_a_refresh_leaves_the_last_database(tiny_shop: Path
         with subprocess.Popen([sys.executable, "-c", REFRESHES, str(tiny_shop)], stdout=subprocess.PIPE) as process:
             assert process.stdout is not None
             process.stdout.readline()
-            time.sleep(moments.uniform(0.0, 1.0))
+            while not any((tiny_shop / "database").glob("*.draft")):
+                time.sleep(0.01)
+            time.sleep(moments.uniform(0.0, 0.5))
             process.kill()
         interrupted += any((tiny_shop / "database").glob("*.draft"))
         assert rows(tiny_shop, "select count(*) from records.hours") == [(1,)]
