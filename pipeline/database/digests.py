@@ -12,14 +12,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
 from hashlib import blake2b
-from importlib.metadata import version as version_of
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import duckdb
 
-from pipeline.database.plan import Model
+if TYPE_CHECKING:
+    from pipeline.database.plan import Model
 
 TABLE = "intake._digest"
 
@@ -41,13 +42,13 @@ class Digests:
         """Note what a given table holds."""
         self.now[table] = version(), content
 
-    def made(self, con: duckdb.DuckDBPyConnection, model: Model, failed: bool = False) -> None:
+    def made(self, con: duckdb.DuckDBPyConnection, model: "Model", failed: bool = False) -> None:
         """Note what a table made just now holds; a view, what it puts together. What `failed` is tried again next."""
         made_from = self.made_from(model)
         held = made_from if model.view else con.execute(content(model.table)).fetchall()[0][0]
         self.now[model.table] = "" if failed else made_from, held
 
-    def take_over(self, model: Model) -> bool:
+    def take_over(self, model: "Model") -> bool:
         """Whether the table's rows are to be taken over from the last database, and then note that they are."""
         there = self.last.get(model.table)
         if not there or there[0] != self.made_from(model):
@@ -55,11 +56,11 @@ class Digests:
         self.now[model.table] = there
         return True
 
-    def filled(self, model: Model) -> bool:
+    def filled(self, model: "Model") -> bool:
         """Whether there are rows to be taken over."""
         return not model.view and self.now[model.table][1] != EMPTY
 
-    def made_from(self, model: Model) -> str:
+    def made_from(self, model: "Model") -> str:
         """A digest of the model and of all that its inputs hold."""
         parts = [model.table, model.sql, *model.key, "", *model.checks]
         parts += [f"{name} {self.now[name][1]}" for name in sorted(model.inputs)]
@@ -114,6 +115,8 @@ def create(con: duckdb.DuckDBPyConnection) -> Digests:
 @cache
 def version() -> str:
     """A digest of all that may change a figure besides the shop's files: our own code, the libraries, the machine."""
+    from importlib.metadata import version as version_of  # slow to load, and asked by a refresh alone
+
     hashed = blake2b(digest_size=16)
     for name in _LIBRARIES:
         hashed.update(f"{name} {version_of(name)}\n".encode())
