@@ -1,6 +1,5 @@
 """What the months made."""
 
-from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -16,19 +15,20 @@ class Money(Tables):
         """`money.bench_pay` of a piece: what an hour of the owners' own in its sold units paid."""
         return next(self._frame("from money.bench_pay where piece = $piece", piece=piece).iter_rows(named=True), None)
 
-    def month_lines(self, month: date, line: str, layers: Iterable[str]) -> pl.DataFrame:
-        """`money.line`: what makes a line of a month's result, with the records behind it, dearest first."""
+    def month_lines(self, month: date, line: str, group: str) -> pl.DataFrame:
+        """`money.line`: what makes a line of a month's result, or a group of its layers, with the records behind it."""
         query = f"""
             select lines.*, {PROVENANCE}
             from money.line as lines
             left join intake.row as because on because.row_id = lines.row_id
             left join intake.row as paid on paid.row_id = lines.paid_row_id
-            where month = $month and line = $line and (len($layers) = 0 or list_contains($layers, layer))
+            left join settings.layer as known on known.layer = lines.layer
+            where month = $month and line = $line and $group in ('', cost_group)
             order by abs(cents) desc, lines.on_date, lines.piece, lines.layer, lines.operation, lines.row_id,
                 lines.paid_row_id
             limit {SHOWN}
         """
-        return self._frame(query, month=month, line=line, layers=list(layers))
+        return self._frame(query, month=month, line=line, group=group)
 
     def months(self) -> pl.DataFrame:
         """`money.month`: a month's result, in order."""

@@ -16,26 +16,26 @@ from pipeline.pages import actions
 
 QUESTION = "Did the month pay?"
 
-# step → column of money.month, its sign, the line of money.line behind it and the layers of that line (none = all)
-STEPS: dict[str, tuple[str, int, str, tuple[str, ...]]] = {
-    "Sold": ("revenue_cents", 1, "revenue", ()),
-    "Refunds": ("refund_cents", 1, "refunds", ()),
-    "Other income": ("other_income_cents", 1, "other income", ()),
-    "Wood": ("sold_wood_cents", -1, "cost of sales", ("wood", "offcut")),
-    "Resin": ("sold_resin_cents", -1, "cost of sales", ("resin", "resin waste", "colourant")),
-    "Supplies": ("sold_supplies_cents", -1, "cost of sales", ("finish", "abrasive", "consumable", "hardware")),
-    "Work in it": ("sold_labour_cents", -1, "cost of sales", ("labour",)),
-    "Machines": ("sold_machine_cents", -1, "cost of sales", ("machine",)),
-    "Rent and power": ("sold_overhead_cents", -1, "cost of sales", ("overhead",)),
-    "Usual scrap": ("sold_spoilage_cents", -1, "cost of sales", ("spoilage",)),
-    "Selling": ("selling_cents", -1, "selling", ()),
-    "Other hours": ("period_labour_cents", -1, "other hours", ()),
-    "Idle rent, machines": ("not_absorbed_cents", -1, "not absorbed", ()),
-    "Other costs": ("other_period_cents", -1, "other costs", ()),
-    "Losses": ("loss_cents", -1, "losses", ()),
-    "Write-downs": ("write_down_cents", -1, "write-downs", ()),
-    "Earlier months": ("earlier_cents", 1, "", ()),
-    "Result": ("result_cents", 1, "", ()),
+# step → column of money.month, its sign, the line of money.line behind it, of which group of layers (none = all)
+STEPS: dict[str, tuple[str, int, str, str]] = {
+    "Sold": ("revenue_cents", 1, "revenue", ""),
+    "Refunds": ("refund_cents", 1, "refunds", ""),
+    "Other income": ("other_income_cents", 1, "other income", ""),
+    "Wood": ("sold_wood_cents", -1, "cost of sales", "wood"),
+    "Resin": ("sold_resin_cents", -1, "cost of sales", "resin"),
+    "Supplies": ("sold_supplies_cents", -1, "cost of sales", "supplies"),
+    "Work in it": ("sold_labour_cents", -1, "cost of sales", "labour"),
+    "Machines": ("sold_machine_cents", -1, "cost of sales", "machine"),
+    "Rent and power": ("sold_overhead_cents", -1, "cost of sales", "overhead"),
+    "Usual scrap": ("sold_spoilage_cents", -1, "cost of sales", "spoilage"),
+    "Selling": ("selling_cents", -1, "selling", ""),
+    "Other hours": ("period_labour_cents", -1, "other hours", ""),
+    "Idle rent, machines": ("not_absorbed_cents", -1, "not absorbed", ""),
+    "Other costs": ("other_period_cents", -1, "other costs", ""),
+    "Losses": ("loss_cents", -1, "losses", ""),
+    "Write-downs": ("write_down_cents", -1, "write-downs", ""),
+    "Earlier months": ("earlier_cents", 1, "", ""),
+    "Result": ("result_cents", 1, "", ""),
 }
 
 AGAINST = ("the month before", "the same month last year")
@@ -291,12 +291,12 @@ def _behind(page: Page, row: dict[str, Any], only: Narrowed) -> None:
         widgets.say("No record falls into this month.", quiet=True)
         return
     step = widgets.choose("Figure (or click its bar)", "step", names)
-    column, sign, line, layers = STEPS[step]
+    column, sign, line, group = STEPS[step]
     st.html(f"<p><b>{step}: {page.money(sign * row[column])}</b> {page.book.meaning(column) or ''}</p>")
     if topics := RULES.get(step):
         settings_in_force.show(page, widgets.last_day(row["month"]), *topics)
     if line:
-        lines = page.book.month_lines(row["month"], line, layers)
+        lines = page.book.month_lines(row["month"], line, group)
         widgets.records(page, only.of_pieces(page, lines), f"“{step.lower()}”")
 
 

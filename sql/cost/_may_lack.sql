@@ -8,7 +8,9 @@ with doubtful as (
 
 spent as (
     select piece, operation, sum(cents - rework_cents) as cents
-    from cost._piece_sum where layer in ('labour', 'machine', 'overhead') group by piece, operation
+    from cost._piece_sum
+    join settings.layer as known on known.layer = _piece_sum.layer
+    where cost_group in ('labour', 'machine', 'overhead') group by piece, operation
 )
 
 select

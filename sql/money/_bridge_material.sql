@@ -6,6 +6,7 @@
 -- @key month, product, material
 with items as (select item, density_ug_per_ul as density, kit_ul from work.item),
 
+-- what goes by volume or weight is said by layer, not by its group: colourant goes item by item
 moved as (
     select
         trace.* exclude (quantity),
@@ -55,15 +56,16 @@ quantities as (
 cents as (
     select
         line.month, coalesce(piece.product, sale.product, 'not stated') as product,
-        case when layer in ('wood', 'offcut') then 'wood'
-             when layer in ('resin', 'resin waste') then 'resin'
-             when layer = 'spoilage' then 'spoilage'
-             else coalesce(line.item, layer) end as material,
+        case when line.layer in ('wood', 'offcut') then 'wood'
+             when line.layer in ('resin', 'resin waste') then 'resin'
+             when line.layer = 'spoilage' then 'spoilage'
+             else coalesce(line.item, line.layer) end as material,
         -sum(line.cents) as cents
     from money._plain_line as line
+    join settings.layer as known on known.layer = line.layer
     left join work.piece on piece.piece = line.piece
     left join money._sale as sale on sale.row_id = line.row_id
-    where line.line = 'cost of sales' and layer not in ('labour', 'machine', 'overhead')
+    where line.line = 'cost of sales' and cost_group not in ('labour', 'machine', 'overhead')
     group by all
 )
 

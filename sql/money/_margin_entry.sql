@@ -34,11 +34,12 @@ lines as (
     select
         coalesce(sale.row_id, first_sale.row_id) as row_id,
         coalesce(line.piece, first_part.piece) as piece, line.month, line.line, line.own_labour,
-        case when line.layer = 'labour' then 'labour'
-             when line.layer in ('machine', 'overhead') then 'overhead'
-             else 'material' end as layers,
+        case when known.cost_group = 'labour' then 'labour'
+             when known.cost_group in ('machine', 'overhead') then 'overhead'
+             else 'material' end as kind,
         line.cents
     from money._plain_line as line
+    left join settings.layer as known on known.layer = line.layer
     left join money._sale as sale on sale.row_id = line.row_id
     left join first_part on first_part.row_id = line.row_id
     left join first_sale on first_sale.piece = line.piece
@@ -49,10 +50,10 @@ costs as (
     select
         row_id, piece, month,
         -sum(cents) filter (where line = 'cost of sales') as cost_of_sales_cents,
-        -sum(cents) filter (where line = 'cost of sales' and layers = 'labour') as labour_cents,
+        -sum(cents) filter (where line = 'cost of sales' and kind = 'labour') as labour_cents,
         -sum(cents) filter (where own_labour) as own_labour_cents,
-        -sum(cents) filter (where line = 'cost of sales' and layers = 'overhead') as overhead_cents,
-        -sum(cents) filter (where line = 'cost of sales' and layers = 'material') as material_cents,
+        -sum(cents) filter (where line = 'cost of sales' and kind = 'overhead') as overhead_cents,
+        -sum(cents) filter (where line = 'cost of sales' and kind = 'material') as material_cents,
         -sum(cents) filter (where line = 'selling') as selling_cents
     from lines
     group by row_id, piece, month

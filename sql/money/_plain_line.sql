@@ -26,11 +26,12 @@ union all by name
 select
     month, on_date,
     case when place = 'waste' then 'losses'
-         when layer in ('selling', 'packaging') then 'selling'
+         when cost_group = 'selling' then 'selling'
          when place = 'sold' then 'cost of sales'
-         when layer = 'labour' then 'other hours'
-         when layer in ('overhead', 'machine') then 'not absorbed'
+         when cost_group = 'labour' then 'other hours'
+         when cost_group in ('overhead', 'machine') then 'not absorbed'
          else 'other costs' end as line,
-    place, layer, operation, row_id, paid_row_id, piece, item, origin = 'own labour' as own_labour,
-    cents
+    place, ends.layer, operation, row_id, paid_row_id, piece, item,
+    origin = 'own labour' as own_labour, cents
 from ends
+left join settings.layer as known on known.layer = ends.layer

@@ -10,12 +10,13 @@ with bases as (select unnest(['own pay', 'books']) as reckoning, unnest([true, f
 
 sorted as (
     select
-        *,
-        line = 'cost of sales' and layer not in ('machine', 'overhead')
-            or line = 'selling' and place = 'sold' as variable,
-        line in ('other hours', 'other costs', 'losses')
-            or line = 'selling' and place <> 'sold' as fixed
-    from money._plain_line
+        line.*,
+        line.line = 'cost of sales' and known.cost_group not in ('machine', 'overhead')
+            or line.line = 'selling' and line.place = 'sold' as variable,
+        line.line in ('other hours', 'other costs', 'losses')
+            or line.line = 'selling' and line.place <> 'sold' as fixed
+    from money._plain_line as line
+    left join settings.layer as known on known.layer = line.layer
 ),
 
 lines as (
@@ -41,7 +42,8 @@ pools as (
 bills as (
     select month_of(on_date) as month, -sum(cents) as cents
     from cost.entry
-    where layer in ('overhead', 'machine') and place = 'receipt' and other_place = 'period'
+    join settings.layer as known on known.layer = entry.layer
+    where cost_group in ('overhead', 'machine') and place = 'receipt' and other_place = 'period'
     group by month_of(on_date)
 ),
 

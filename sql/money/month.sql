@@ -46,13 +46,9 @@ figures as (
 
 sorted as (
     select
-        *,
-        case when layer in ('wood', 'offcut') then 'wood'
-             when layer in ('resin', 'resin waste', 'colourant') then 'resin'
-             when layer in ('finish', 'abrasive', 'consumable', 'hardware') then 'supplies'
-             else layer end as layers,
-        case when line = 'cost of sales' then layers end as sold
+        lines.*, case when lines.line = 'cost of sales' then known.cost_group end as sold
     from lines
+    left join settings.layer as known on known.layer = lines.layer
 ),
 
 sums as (

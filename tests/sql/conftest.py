@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.database.plan import GIVEN, read_plan
 from pipeline.database.run import prepare, run_one
+from pipeline.refresh.refresh import layers
 
 Rows = list[dict[str, Any]]
 
@@ -21,7 +22,8 @@ def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
     """`model("cost.piece", cost__trace=[{"piece": "T-1", "cents": 5}])` → the rows that the model makes of them.
 
     An input is named with two underscores for the dot (a step keeps its own: `work___lot` is work._lot) and given as
-    rows or a frame with only the columns that matter; the others are null. An input not given has no rows.
+    rows or a frame with only the columns that matter; the others are null. An input not given has no rows,
+    but `settings.layer`: it has ours.
     `model("checks.oversold", …)` gives the offending rows of a check.
     """
     known = read_plan().models | {check.table: check for check in read_plan().checks}
@@ -37,7 +39,7 @@ def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
             if strange := set(rows) - inputs:
                 raise AssertionError(f"{table} doesn't read {sorted(strange)}, only {sorted(inputs)}")
             for name in inputs:
-                _fill(con, empty, name, rows.get(name, []))
+                _fill(con, empty, name, rows.get(name, layers() if name == "settings.layer" else []))
             for name in gathered:
                 run_one(con, name)
             if not table.startswith("checks."):
