@@ -249,7 +249,7 @@ def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     query = """
         select item, count(distinct row_id) as rows, sum(cents)::bigint as cents, min(on_date) as first_on
         from cost.trace where from_place = 'imputed' and item is not null
-            and row_id not in (select row_id from work.found_unused)
+            and row_id not in (select row_id from work.unasked)
         group by item order by item
     """
     for row in rows_of(con, query):

@@ -6,5 +6,5 @@ select
     any_value(unit) as unit, sum(quantity) as quantity
 from cost.trace
 where from_place = 'imputed' and to_place = 'stock'
-    and row_id not in (select row_id from work.found_unused)
+    and row_id not in (select row_id from work.unasked)
 group by item

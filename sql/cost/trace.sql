@@ -2,7 +2,8 @@
 -- one place to another. The one table that carries every cost. A place's balance on any day is what
 -- came in less what went out; over all places it is zero. Cents are never negative: what goes back
 -- is a movement the other way.
--- What is free still moves, with its quantity.
+-- What is free still moves, with its quantity. A receipt from before the records begin, of what was
+-- counted then, goes back to the settings: what was left of it comes from there.
 -- @check cents >= 0
 -- @check from_place <> to_place
 with gone_back as (
@@ -30,7 +31,8 @@ receipts as (
     select
         least(bought.on_date, first_draw.on_date) as on_date, bought.row_id,
         coalesce(sent_back.lot_id, bought.row_id) as paid_row_id, 'receipt' as from_place,
-        case when bought.category = 'equipment' then 'asset'
+        case when in_count.row_id is not null then 'setting'
+             when bought.category = 'equipment' then 'asset'
              when bought.category in ('tool', 'overhead') and bought.pooled is not null then 'pool'
              -- the pool's cost is its monthly amount, so the bill only pays for it
              when bought.category in ('tool', 'overhead')
@@ -58,6 +60,7 @@ receipts as (
     from bought
     left join cost._sent_back as sent_back on sent_back.row_id = bought.row_id
     left join first_draw on first_draw.lot_id = bought.row_id
+    left join work.in_count on in_count.row_id = bought.row_id
 ),
 
 opening_stock as (

@@ -191,6 +191,9 @@ input_tax as (
     where rule.tax_reclaimable and purchases.tax_cents <> 0
 ),
 
+-- what was counted at the start was paid before, or is owed since before
+in_count as (select row_id from work.in_count),
+
 to_pay as (
     select bills.*, purchases.receipt
     from (from bills union all by name from input_tax) as bills
@@ -213,15 +216,16 @@ on_account as (
 
 suppliers as (
     select
-        'suppliers' as account, 'supplier' as kind, on_date, row_id, -cents as cents,
-        false as assumed
+        'suppliers' as account,
+        case when row_id in (from in_count) then 'there at the start' else 'supplier' end as kind,
+        on_date, row_id, -cents as cents, false as assumed
     from on_account where owed
     union all by name
     select 'cash' as account, 'supplier' as kind, on_date, row_id, -cents as cents, true as assumed
-    from on_account where not owed
+    from on_account where not owed and row_id not in (from in_count)
     union all by name
     select 'tax' as account, 'tax on purchases' as kind, on_date, row_id, cents, false as assumed
-    from input_tax
+    from input_tax where row_id not in (from in_count)
 ),
 
 work_done as (
@@ -250,8 +254,11 @@ amounts as (
         ) as has_twin,
         case when from_place = 'setting' then cents else -cents end as cents
     from cost.trace
-    where from_place = 'setting' and to_place in ('pool', 'asset', 'receipt')
-        or to_place = 'setting' and from_place in ('pool', 'asset', 'receipt')
+    where (
+            from_place = 'setting' and to_place in ('pool', 'asset', 'receipt')
+            or to_place = 'setting' and from_place in ('pool', 'asset', 'receipt')
+        )
+        and row_id not in (from in_count)
 ),
 
 monthly as (

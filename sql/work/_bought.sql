@@ -1,10 +1,10 @@
 -- One row per line of stock bought, sent back, there at the start, or saved from a piece, in the
--- unit its item is kept in. A line with a negative quantity or amount is goods sent back. An item
--- has the category of most of its lines, but wood is not kept like anything else. `measured` is
--- false where a line can't be told in that unit: a kit of unknown size, or no quantity of what is
--- kept by weight; it is then so many `things`. `day_turn` is its number among the lines of its day:
--- what was there at the start, then receipts by their number and their lines by item, quantity and
--- amount, then what was saved.
+-- unit its item is kept in. What is in the count of the start is no line of its own. A line with a
+-- negative quantity or amount is goods sent back. An item has the category of most of its lines,
+-- but wood is not kept like anything else. `measured` is false where a line can't be told in that
+-- unit: a kit of unknown size, or no quantity of what is kept by weight; it is then so many
+-- `things`. `day_turn` is its number among the lines of its day: what was there at the start, then
+-- receipts by their number and their lines by item, quantity and amount, then what was saved.
 -- @key row_id
 with lines as (
     select
@@ -16,7 +16,7 @@ with lines as (
     from records.purchases
     where category in (
         'wood', 'resin', 'colourant', 'abrasive', 'finish', 'hardware', 'consumable', 'packaging'
-    )
+    ) and row_id not in (select row_id from work.in_count)
     union all by name
     select
         row_id, on_date, item, category, lot, species, 1 as slabs, quantity, quantity_unit,

@@ -115,6 +115,7 @@ def test_lists_of_stock_categories_in_sql_lack_none_unawares() -> None:
     }
     assert found == {
         "work._bought 0": set(),
+        "work.in_count 0": set(),
         "work._bought 1": {"wood", "consumable"},  # the one decided before, the other what is none of these
         "work._had 0": {"wood", "resin", "packaging"},  # blanks and pours have records of their own
         "work.item 0": {"consumable"},  # what is none of these

@@ -118,7 +118,9 @@ class Books:
     def _receipts(self) -> None:
         for row in self.records["purchases"]:
             cents, category, layer = self.net[row["row_id"]], row["category"], row["category"]
-            if row["row_id"] in self.materials.lot_of:
+            if row in self.materials.counted_at_start:
+                self.move(row["on_date"], row["row_id"], "receipt", "setting", layer, cents, item=row["item"])
+            elif row["row_id"] in self.materials.lot_of:
                 lot = self.materials.lot_of[row["row_id"]]
                 day = min(row["on_date"], lot.first_use or row["on_date"])
                 self.move(day, row["row_id"], "receipt", "stock", layer, cents, lot=lot.tag, item=lot.item)

@@ -127,6 +127,8 @@ class Materials:
             for r in self.records["purchases"]
             if r["category"] in ("wood", "resin", "colourant", "hardware", *USED_UP)
         ]
+        self.counted_at_start = [r for r in stock if self._in_count(r)]
+        stock = [r for r in stock if r not in self.counted_at_start]
         back = [r for r in stock if r["amount_cents"] < 0 or (r["quantity"] or 0) < 0]
         self.lot_of: dict[int, Lot] = {}
         for row in sorted((r for r in stock if r not in back), key=lambda r: (r["on_date"], r["row_id"])):
@@ -154,6 +156,27 @@ class Materials:
             self.flow(name).lots.append(lot)
         everything = [lot for flow in self.flows.values() for lot in flow.lots if lot.source != "saved"]
         self.back = SentBack(back, everything, self._gone, self.net)
+
+    def _in_count(self, row: Row) -> bool:
+        """Whether what is left of an old receipt was counted when the records began."""
+        wood = row["category"] == "wood"
+        alike = [
+            count
+            for count in self.records["counts"]
+            if count["worth_cents"] is not None and not count["piece"] and count["item"] == row["item"]
+            if not wood or count["species"] == row["species"]
+        ]
+        if row["on_date"] >= self.shop["start"] or not alike:
+            return False
+        if not wood or not row["lot"] or any(count["lot"] in (None, row["lot"]) for count in alike):
+            return True
+        # slabs were counted one by one: this one was gone, unless it turns up
+        pieces = [(p.row["lot"], p.row["started"] or p.row["finished"]) for p in self.pieces.values()]
+        pieces += [(r["lot"], r["on_date"]) for r in self.records["usage"]]
+        seen = {lot for lot, day in pieces if day is None or day >= self.shop["start"]}
+        seen |= {r["lot"] for r in self.records["sales"] if not r["piece"]}
+        seen |= {r["lot"] for r in self.records["counts"] if r["worth_cents"] is None}
+        return row["lot"] not in seen
 
     def _gone(self, row: Row) -> int:
         if row["category"] == "wood":

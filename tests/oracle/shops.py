@@ -280,6 +280,8 @@ def _wood(d: _Draw) -> None:
     r = d.random
     for n in range(r.randint(2, 4)):
         day, lines = d.day(0, 60), []
+        if d.has("bought before", 0.6):
+            day = START - timedelta(days=r.randint(1, 60))
         for k in range(r.randint(1, 2)):
             tag, species = f"W-{n}{k}", r.choice(SPECIES)
             d.lots.setdefault(species, []).append((tag, day))
@@ -288,6 +290,10 @@ def _wood(d: _Draw) -> None:
                 {"item": "slab", "category": "wood", "amount": d.money(1000, 20000), "lot": tag, "species": species}
                 | {k: f"{v} mm" for k, v in size.items()}
             )
+        if day < START and r.random() < 0.7:
+            counted = {"item": "slab", "category": "wood", "unit": "mm3", "worth": d.money(100, 9000)}
+            counted |= {"species": species, "lot": r.choice((tag, tag, f"V-{n}", None))}
+            d.add("counts", date=START, quantity=r.randint(100000, 9000000), **counted)
         _receipt(d, 100 + n, lines, day)
 
 
@@ -330,6 +336,16 @@ def _shelf(d: _Draw) -> None:
                 later = day + timedelta(days=r.randint(0, 30))
                 d.add("purchases", date=later, receipt=f"C-{number}", item=item, category=category[item], **back)
             number += 1
+        if d.has("bought before", 0.8):
+            line = {"item": item, "category": category[item], "unit": UNITS.get(item, "each")}
+            lines = [
+                line | {"quantity": r.randint(2, 400), "amount": d.money(200, 9000)} for _ in range(r.randint(1, 2))
+            ]
+            _receipt(d, number, lines, START - timedelta(days=r.randint(1, 60)))
+            number += 1
+            if r.random() < 0.4:
+                back = line | {"quantity": -1, "amount": f"-{d.money(1, 200)}"}
+                d.add("purchases", date=START - timedelta(days=1), receipt=f"D-{number}", **back)
 
 
 def _pieces(d: _Draw) -> None:

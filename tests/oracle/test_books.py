@@ -97,6 +97,10 @@ AREAS = {
     "counts": ("usage", "pours", "counts", "late", "short"),
     "counts that err": ("usage", "pours", "counts", "recounted", "late", "short", "same day", "opening", "sales"),
     "counts that err, averaged": ("average", "usage", "pours", "counts", "recounted", "short", "sales"),
+    "before the start": (
+        "bought before", "opening", "usage", "pours", "freight", "sent back", "lots missing", "closings",
+        "lot sales",
+    ),
     "hours": ("shared hours", "unattended", "machine", "rework", "raise", "runs", "unsized", "estimates", "pieceless"),
     "doors": ("sales", "returns", "runs", "inspected", "untagged sales", "fees", "booth", "lot sales", "closings"),
     "pools": ("pools", "machine", "unattended", "rework", "sales"),

@@ -2,6 +2,7 @@
 
 from tests.sql.checks.example import FEB, JAN, MAR, Examples, day, fires, holds
 
+BEFORE = day(12, 20, 2025)
 POUR = {"pour": "P-1", "on_date": JAN}
 RESIN_ITEM = [
     {"item": "clear", "category": "resin", "density_ug_per_ul": 1100},
@@ -81,6 +82,33 @@ EXAMPLES: Examples = {
                 {"flow": "oil", "from_date": FEB},
                 {"flow": "wood/ash", "from_date": FEB},
                 {"flow": "wax", "from_date": FEB},
+            ],
+        ),
+    ],
+    "opening_uncounted": [
+        fires(
+            "bought before the records begin: told by item, with the first day and what the receipts come to",
+            [{"item": "wax", "receipts": 2, "first_on": BEFORE, "start": JAN, "cents": 1200}],
+            settings__shop=[{"start": JAN}],
+            cost__lot=[
+                {"lot_id": 1, "item": "wax", "bought_on": BEFORE, "landed_cents": 900},
+                {"lot_id": 2, "item": "wax", "bought_on": BEFORE, "landed_cents": 300},
+                {"lot_id": 3, "item": "wax", "bought_on": JAN, "landed_cents": 50},
+            ],
+            work__lot=[{"lot_id": number, "opening": False} for number in (1, 2, 3)],
+        ),
+        holds(
+            "bought since; counted on the eve; saved from a piece",
+            settings__shop=[{"start": JAN}],
+            cost__lot=[
+                {"lot_id": 1, "item": "wax", "bought_on": JAN, "landed_cents": 900},
+                {"lot_id": 2, "item": "oil", "bought_on": BEFORE, "landed_cents": 300},
+                {"lot_id": 3, "item": "rest", "bought_on": BEFORE, "landed_cents": 50},
+            ],
+            work__lot=[
+                {"lot_id": 1, "opening": False},
+                {"lot_id": 2, "opening": True},
+                {"lot_id": 3, "opening": False, "saved_from": "T-1"},
             ],
         ),
     ],

@@ -219,7 +219,7 @@ EXAMPLES: Examples = {
         ),
         holds(
             "found by a count, and nothing of it used",
-            work__found_unused=[{"row_id": 7}],
+            work__unasked=[{"row_id": 7}],
             cost__trace=[moved("imputed", "stock", 10, item="oil", row_id=7)],
         ),
     ],

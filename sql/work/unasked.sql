@@ -1,0 +1,20 @@
+-- One row per record that no receipt is asked for, though the books know of none: a count that
+-- found more than was ever there, and nothing of it has been used since; and a use from before the
+-- records begin, of what was counted then.
+-- @key row_id
+with opened as (
+    select distinct lot.flow from work.lot where lot.opening
+)
+
+select row_id from work.found
+where beyond > 0 and -draw_id(row_id, 2) not in (
+        select flow.lot_id from work.flow
+        where flow.use_id not in (select draw_id(row_id, 2) from work.found where lost > 0)
+    )
+union
+select use.row_id
+from work.missing
+join work.use on use.use_id = missing.ref
+join opened on opened.flow = missing.flow
+cross join settings.shop
+where missing.on_date < shop.start
