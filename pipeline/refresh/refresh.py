@@ -14,6 +14,7 @@ from pipeline import database, reference
 from pipeline.database import Draft
 from pipeline.database.plan import Plan, read_plan
 from pipeline.database.run import run_checks, run_models
+from pipeline.errors import UserError
 from pipeline.linking import Linked, link
 from pipeline.linking.spellings import unknown_items
 from pipeline.processes.workers import Workers
@@ -84,6 +85,8 @@ def refresh(
                 try:
                     _make(draft, frames, plan, other, stage, summary)
                     break
+                except (UserError, OSError):  # the disk's word, which would be the same
+                    raise
                 except Exception as error:
                     if ends_us(error) or not draft.digests.last:
                         raise

@@ -59,6 +59,8 @@ def test_a_young_shop_begins_with_the_steps(bare: Path, monkeypatch: pytest.Monk
 
 def test_a_database_of_an_older_version_says_what_to_run(published, monkeypatch: pytest.MonkeyPatch) -> None:
     shop = published(settings__shop=[{"row_id": 1, "name": "Two <Benches>", "currency": "EUR", "units": "metric"}])
+    with duckdb.connect(str(newest(shop))) as con:
+        con.execute("drop schema money cascade")
     monkeypatch.setenv(data.SHOP_VARIABLE, str(shop))
     test = AppTest.from_file(APP, default_timeout=60).run()
     assert not test.exception
