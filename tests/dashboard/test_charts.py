@@ -9,13 +9,15 @@ import polars as pl
 import pytest
 import vl_convert
 
-from dashboard.charts import files, materials, month, piece, price, rework, stock, waterfall
+from dashboard.charts import files, log, materials, month, piece, price, rework, stock, waterfall
 from dashboard.charts.theme import DAY, ROW
 
 
 def drawn(chart: Any) -> str:
-    """The picture as SVG: Vega itself has taken the chart, and its texts can be read."""
-    return vl_convert.vegalite_to_svg(chart.to_dict())
+    """The picture as SVG: Vega itself has taken the chart, and its texts can be read. A click on a mark is told."""
+    spec = chart.to_dict()
+    assert "picked" in {param["name"] for param in spec.get("params", [])}, "no selection of that name"
+    return vl_convert.vegalite_to_svg(spec)
 
 
 def test_steps_end_at_what_is_left() -> None:
@@ -309,3 +311,9 @@ def test_rows_set_aside_are_counted_by_reason() -> None:
     svg = drawn(files.set_aside(pl.DataFrame({"kind": ["Not a date", "Not a date", "No unit"]}), "Not a date", DAY))
     assert ">2<" in svg
     assert svg.index(">Not a date<") < svg.index(">No unit<")
+
+
+def test_each_day_of_the_log_has_a_bar_also_an_empty_one() -> None:
+    frame = pl.DataFrame({"day": [date(2026, 5, 4), date(2026, 5, 5)], "hours": [6.5, 0.0]})
+    svg = drawn(log.days(frame, "1 day of 2 with hours", DAY))
+    assert "Mon 4" in svg and "Tue 5" in svg and "hours logged" in svg

@@ -55,6 +55,19 @@ def test_what_nothing_uses_is_seen() -> None:
     assert idle_methods(known) == ["pipeline.a.C.odd"]
 
 
+def test_every_chart_is_drawn_by_its_test() -> None:
+    drawn = (sources.ROOT / "tests" / "dashboard" / "test_charts.py").read_text(encoding="utf-8")
+    lacking = [
+        f"{path.stem}.{definition.name}"
+        for path in sorted((sources.ROOT / "dashboard" / "charts").glob("*.py"))
+        for definition in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(definition, ast.FunctionDef)
+        and any(isinstance(node, ast.Name) and node.id == "dress" for node in ast.walk(definition))
+        and f"{path.stem}.{definition.name}(" not in drawn
+    ]
+    assert lacking == [], "tests/dashboard/test_charts.py: these charts"
+
+
 def estimates_that_make_tables() -> set[str]:
     """Modules of the estimates that hold nodes."""
     return {
