@@ -12,6 +12,7 @@ import pytest
 from dashboard import data
 from dashboard.read.tables import SHOWN
 from dashboard.widgets import last_day
+from pipeline.database import newest
 
 Publish = Callable[..., Path]
 
@@ -73,9 +74,11 @@ def test_the_book_can_only_be_read(published: Publish) -> None:
 
 
 def test_a_missing_table_is_a_matter_of_version(published: Publish) -> None:
-    book = data.open_book(published(settings__shop=[shop_row("one")]))
+    shop = published(settings__shop=[shop_row("one")])
+    with duckdb.connect(str(newest(shop))) as con:
+        con.execute("drop table money.month")
     with pytest.raises(data.OutdatedError):
-        book.months()
+        data.open_book(shop).months()
 
 
 def test_a_trace_names_both_records(published: Publish) -> None:
