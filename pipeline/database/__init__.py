@@ -138,6 +138,8 @@ def draft(folder: Path, anew: bool = False) -> Iterator[Draft]:
             building.con.execute(f"attach ? as draft ({_STORED})", [str(path.absolute())])
             building.con.execute("use draft")
             begun = None if anew else begin(building.con, newest(folder))
+            # what came with the last file, such as its views, reaches nothing beside these two
+            building.con.execute("set enable_external_access = false")
             if not begun:
                 create_given(building.con)
             building.digests = begun or create(building.con)

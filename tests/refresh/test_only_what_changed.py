@@ -152,6 +152,24 @@ def test_what_cannot_be_begun_from_is_left(
     assert differing(again, whole) in ([], [digests.TABLE] if how == "other version" else [])
 
 
+def test_a_last_database_with_views_of_its_own_reaches_no_file(folder: Path, tmp_path: Path) -> None:
+    """A folder that somebody sends along may hold a database that our version seems to have made."""
+    secret = tmp_path / "secret.csv"
+    secret.write_text("word\nxyzzy\n", encoding="utf-8")
+    with duckdb.connect(str(database.newest(folder))) as con:
+        query = "select sql from duckdb_views() where view_name = '_piece_cost'"
+        _, _, whole = con.execute(query).fetchall()[0][0].rstrip(";").partition(" AS ")
+        con.execute("drop view cost._piece_cost")
+        lure = f"(select any_value(word) from read_csv('{secret}'))"
+        con.execute(f"create view cost._piece_cost as select * replace ({lure} as item) from ({whole})")
+        con.execute(f"update {digests.TABLE} set made_from = '' where name = 'cost.trace'")
+    published(folder)
+    with database.open_newest(folder) as con:
+        items = con.execute("select distinct item from cost.trace").fetchall()
+    assert items
+    assert ("xyzzy",) not in items
+
+
 def test_an_estimate_that_failed_is_tried_again(folder: Path, first: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as broken:
         broken.setattr(run, "make_or_tell", _failing)
