@@ -7,6 +7,7 @@ replaced: that fails on Windows, and within one process DuckDB hands back the ol
 import errno
 import os
 import re
+import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -31,6 +32,8 @@ LOCK_WAIT_S = 600.0
 
 FILLED_LATER = {"intake.failed_estimate"}
 """Given tables that are filled while the models run."""
+
+_SPILT = ".spilt"
 
 # a shop has some two hundred tables, most of them small: each takes a block at least
 _STORED = "recovery_mode no_wal_writes, block_size 16384"
@@ -129,9 +132,11 @@ def draft(folder: Path, anew: bool = False) -> Iterator[Draft]:
     # under the lock, a draft that is already there belongs to a refresh that died
     for stale in (*home.glob("shop-*.draft"), *home.glob("shop-*.draft.wal")):
         _discard(stale)
+    shutil.rmtree(home / _SPILT, ignore_errors=True)
     taken = [number for number, _ in _numbered(home)]
     path = home / f"shop-{max(taken, default=0) + 1:06}.draft"
-    building = Draft(duckdb.connect(), path)
+    # what doesn't fit into memory is spilt where the shop's own files are, not wherever the command was called
+    building = Draft(duckdb.connect(config={"temp_directory": str(home.absolute() / _SPILT)}), path)
     try:
         with _told(path):
             # a draft that isn't finished is thrown away, so a log of its writes would be as much again for nothing

@@ -58,6 +58,18 @@ def test_a_draft_that_is_not_published_leaves_nothing(tmp_path: Path) -> None:
     assert tags(tmp_path) == ["T-1"]
 
 
+def test_what_does_not_fit_into_memory_is_spilt_beside_the_draft_and_leaves_nothing(tmp_path: Path) -> None:
+    spilt = tmp_path / "database" / ".spilt"
+    spilt.mkdir(parents=True)
+    (spilt / "of one that died").touch()
+    with database.draft(tmp_path) as draft:
+        assert not spilt.exists()
+        draft.con.execute("set memory_limit = '30MB'; set threads = 1")
+        draft.con.execute("create table t as select md5(i::varchar) as m from range(500000) as r(i) order by m")
+        assert [*spilt.iterdir()]
+    assert not [*(tmp_path / "database").iterdir()]
+
+
 def test_whoever_has_the_old_one_open_goes_on(tmp_path: Path) -> None:
     publish(tmp_path, "T-1")
     with database.open_newest(tmp_path) as old:
