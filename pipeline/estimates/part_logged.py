@@ -51,6 +51,31 @@ class _Logs:
     most: int
 
 
+@dataclass(frozen=True)
+class _Cases:
+    """What could be true of each piece: a row a piece, a column a true number of records."""
+
+    true: NDArray[np.int64]
+    kept: NDArray[np.int64]
+    some: NDArray[np.bool_]  # whether anything is logged
+    possible: NDArray[np.bool_]
+    ways: Floats  # log of the ways to keep so many of so many
+    part: Floats  # the part of the amount that the records kept hold, if all are even
+    spread: Floats  # how far that part scatters, since they are not
+
+
+@dataclass(frozen=True)
+class _Guess:
+    """What the shop is like, as far as the EM has come; all but `lost` and `steep` by group."""
+
+    lost: float  # the share of records that nobody wrote down
+    present: Floats  # the share of pieces that have the thing
+    mixes: Floats  # in how many records
+    middle: Floats  # log of the amount by the usual one
+    steep: float  # by how much it grows with the log of the number of records
+    scatter: Floats
+
+
 def part_logged(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     """`work.part_logged`: each thing of a finished piece of which a part may be lacking."""
     pieces = tables["work.piece"].filter(pl.col("status") == "finished", ~pl.col("opening")).select("piece")
@@ -111,63 +136,102 @@ def _arrays(things: pl.DataFrame) -> _Logs:
 
 def _lacks(logs: _Logs) -> tuple[Floats, Floats]:
     """The chance that a record of each is lost, and what is then lacking, as a multiple of the usual amount."""
-    true = np.arange(1, logs.most + 1)
-    kept = logs.records[:, None]
-    possible = (true >= kept) & (kept > 0)
-    ways = gammaln(true + 1) - gammaln(kept + 1) - gammaln(np.maximum(true - kept, 0) + 1)
-    part = np.clip(kept / true, 1e-9, 1)
-    spread = np.where(possible, (1 - part) / (np.maximum(part, 1e-9) * (true * UNEVEN + 1)), 0)
-    some = (logs.records > 0)[:, None]
-
-    lost, present = 0.05, np.full(logs.groups, 0.95)
-    mixes = np.full((logs.groups, logs.most), 1 / logs.most)
-    middle, steep, scatter = np.zeros(logs.groups), 0.3, np.full(logs.groups, 0.25)
+    cases, guess = _cases(logs), _first_guess(logs)
     weight = np.zeros((len(logs.records), logs.most))
     for _ in range(STEPS):
-        mean = middle[logs.group][:, None] + steep * np.log(true)
-        wide = scatter[logs.group][:, None] ** 2 + spread
-        fits = -0.5 * (logs.against[:, None] - mean - np.log(part)) ** 2 / wide - 0.5 * np.log(wide)
-        rare = (true - kept) * np.log(lost) + kept * np.log1p(-lost)
-        score = np.log(mixes[logs.group]) + ways + rare + np.where(some, fits, 0)
-        score = np.where(possible | ~some, score, -np.inf)
-        score = score - score.max(axis=1, keepdims=True)
-        top = (np.log(mixes[logs.group]) + ways + rare).max(axis=1)
-        weight = np.exp(score)
-        alone = np.where(
-            some[:, 0], 0, (1 - present[logs.group]) / np.maximum(present[logs.group] * np.exp(top), 1e-300)
-        )
-        weight = weight / (weight.sum(axis=1) + alone)[:, None]
-        lost = float(((weight * (true - kept)).sum() + 0.5) / ((weight * true).sum() + 20))
-        mixes = _sums(weight, logs) + 0.5
-        there = mixes.sum(axis=1)
-        pieces = np.bincount(logs.group, minlength=logs.groups)
-        present = np.clip((_sums(weight, logs).sum(axis=1) + 4) / (pieces + 4.2), 0, 1 - 1e-6)
-        mixes = mixes / there[:, None]
-        sure = np.where(some, weight / wide, 0)
-        off = logs.against[:, None] - np.log(part)
-        middle = _sums(sure * (off - steep * np.log(true)), logs).sum(axis=1) / _sums(sure, logs).sum(axis=1)
-        slope = (
-            np.log(true)
-            - (_sums(sure * np.log(true), logs).sum(axis=1) / _sums(sure, logs).sum(axis=1))[logs.group][:, None]
-        )
-        steep = float(
-            np.clip((sure * slope * (off - middle[logs.group][:, None])).sum() / ((sure * slope**2).sum() + 20), 0, 1)
-        )
-        left = np.where(some, weight, 0) * (off - middle[logs.group][:, None] - steep * np.log(true)) ** 2
-        left = left * scatter[logs.group][:, None] ** 2 / wide
-        of = _sums(np.where(some, weight, 0), logs).sum(axis=1)
-        scatter = np.sqrt((_sums(left, logs).sum(axis=1) + 3 * 0.2**2) / (of + 3))
-        scatter = np.maximum(scatter, 0.02)
-    mean = middle[logs.group][:, None] + steep * np.log(true)
-    narrow = 1 / scatter[logs.group][:, None] ** 2
-    seen = np.where(spread > 0, 1 / np.maximum(spread, 1e-9), 0)
-    whole = np.exp((mean * narrow + (logs.against[:, None] - np.log(part)) * seen) / (narrow + seen))
-    missing = np.where(possible & (true > kept), np.maximum(whole - np.exp(logs.against)[:, None], 0), 0)
-    # what nobody logged at all is lacking, and comes to what such pieces have of it when all is logged
-    missing = np.where(some, missing, np.exp(mean))
-    lacks = np.where(some, weight * (true > kept), mixes[logs.group])
+        weight, wide = _weights(logs, cases, guess)
+        lost, present, mixes = _habits(logs, cases, weight)
+        middle, steep, scatter = _amounts(logs, cases, guess, weight, wide)
+        guess = _Guess(lost, present, mixes, middle, steep, scatter)
+    lacks = np.where(cases.some, weight * (cases.true > cases.kept), guess.mixes[logs.group])
     chance = lacks.sum(axis=1)
+    missing = _missing(logs, cases, guess)
     return chance, np.where(chance > 0, (lacks * missing).sum(axis=1) / np.maximum(chance, 1e-12), 0)
+
+
+def _cases(logs: _Logs) -> _Cases:
+    true = np.arange(1, logs.most + 1)
+    kept = logs.records[:, None]
+    part = np.clip(kept / true, 1e-9, 1)
+    possible = (true >= kept) & (kept > 0)
+    return _Cases(
+        true=true,
+        kept=kept,
+        some=kept > 0,
+        possible=possible,
+        ways=gammaln(true + 1) - gammaln(kept + 1) - gammaln(np.maximum(true - kept, 0) + 1),
+        part=part,
+        spread=np.where(possible, (1 - part) / (np.maximum(part, 1e-9) * (true * UNEVEN + 1)), 0),
+    )
+
+
+def _first_guess(logs: _Logs) -> _Guess:
+    return _Guess(
+        lost=0.05,
+        present=np.full(logs.groups, 0.95),
+        mixes=np.full((logs.groups, logs.most), 1 / logs.most),
+        middle=np.zeros(logs.groups),
+        steep=0.3,
+        scatter=np.full(logs.groups, 0.25),
+    )
+
+
+def _weights(logs: _Logs, cases: _Cases, guess: _Guess) -> tuple[Floats, Floats]:
+    """How likely each true number is of each piece, by the guess; and how widely its amount then scatters."""
+    wide = guess.scatter[logs.group][:, None] ** 2 + cases.spread
+    off = logs.against[:, None] - _usual(logs, cases, guess) - np.log(cases.part)
+    fits = -0.5 * off**2 / wide - 0.5 * np.log(wide)
+    rare = (cases.true - cases.kept) * np.log(guess.lost) + cases.kept * np.log1p(-guess.lost)
+    by_number = np.log(guess.mixes[logs.group]) + cases.ways + rare
+    score = np.where(cases.possible | ~cases.some, by_number + np.where(cases.some, fits, 0), -np.inf)
+    weight = np.exp(score - score.max(axis=1, keepdims=True))
+    present, top = guess.present[logs.group], np.exp(by_number.max(axis=1))
+    # a piece of which nothing is logged may have no such thing
+    alone = np.where(cases.some[:, 0], 0, (1 - present) / np.maximum(present * top, 1e-300))
+    return weight / (weight.sum(axis=1) + alone)[:, None], wide
+
+
+def _habits(logs: _Logs, cases: _Cases, weight: Floats) -> tuple[float, Floats, Floats]:
+    """How often a record is lost, how many pieces of a group have the thing, and in how many records."""
+    lost = float(((weight * (cases.true - cases.kept)).sum() + 0.5) / ((weight * cases.true).sum() + 20))
+    by_number = _sums(weight, logs)
+    pieces = np.bincount(logs.group, minlength=logs.groups)
+    present = np.clip((by_number.sum(axis=1) + 4) / (pieces + 4.2), 0, 1 - 1e-6)
+    mixes = by_number + 0.5
+    return lost, present, mixes / mixes.sum(axis=1)[:, None]
+
+
+def _amounts(logs: _Logs, cases: _Cases, guess: _Guess, weight: Floats, wide: Floats) -> tuple[Floats, float, Floats]:
+    """What a group's pieces have of the thing, how that grows with the number of records, and how far it scatters."""
+    sure = np.where(cases.some, weight / wide, 0)
+    number = np.log(cases.true)
+    off = logs.against[:, None] - np.log(cases.part)
+    in_all = _sums(sure, logs).sum(axis=1)
+    middle = _sums(sure * (off - guess.steep * number), logs).sum(axis=1) / in_all
+    beyond = off - middle[logs.group][:, None]
+    slope = number - (_sums(sure * number, logs).sum(axis=1) / in_all)[logs.group][:, None]
+    steep = float(np.clip((sure * slope * beyond).sum() / ((sure * slope**2).sum() + 20), 0, 1))
+    weighed = np.where(cases.some, weight, 0)
+    left = weighed * (beyond - steep * number) ** 2 * guess.scatter[logs.group][:, None] ** 2 / wide
+    spread = (_sums(left, logs).sum(axis=1) + 3 * 0.2**2) / (_sums(weighed, logs).sum(axis=1) + 3)
+    return middle, steep, np.maximum(np.sqrt(spread), 0.02)
+
+
+def _usual(logs: _Logs, cases: _Cases, guess: _Guess) -> Floats:
+    """The log of the amount that a piece has of a thing, by its true number of records, against the usual one."""
+    return np.asarray(guess.middle[logs.group][:, None] + guess.steep * np.log(cases.true))
+
+
+def _missing(logs: _Logs, cases: _Cases, guess: _Guess) -> Floats:
+    """What is lacking of each piece, by its true number of records."""
+    usual = _usual(logs, cases, guess)
+    narrow = 1 / guess.scatter[logs.group][:, None] ** 2
+    seen = np.where(cases.spread > 0, 1 / np.maximum(cases.spread, 1e-9), 0)
+    logged = logs.against[:, None]
+    whole = np.exp((usual * narrow + (logged - np.log(cases.part)) * seen) / (narrow + seen))
+    more = np.where(cases.possible & (cases.true > cases.kept), np.maximum(whole - np.exp(logged), 0), 0)
+    # what nobody logged at all is lacking, and comes to what such pieces have of it when all is logged
+    return np.where(cases.some, more, np.exp(usual))
 
 
 def _sums(values: Floats, logs: _Logs) -> Floats:
