@@ -131,7 +131,8 @@ def picture(
     # closing what a mark opened lets go of the mark, so that it can be clicked again
     own = f"{key}-{times}" if (times := links.times_closed(key)) else key
     then = _opening(own, key, field, opens) if opens else _choosing(own, field, chooses, write)
-    st.vega_lite_chart(None, shown.bare, theme=None, width="stretch", alt=alt, key=own, on_select=then)
+    spec = pictures.clickable(shown.bare, field)
+    st.vega_lite_chart(None, spec, theme=None, width="stretch", alt=alt, key=own, on_select=then)
     with st.container(horizontal=True, gap="small", key=f"files-{key}"):
         _file("SVG", lambda: pictures.svg(shown), key, "image/svg+xml")
         _file("PNG", lambda: pictures.png(shown), key, "image/png")

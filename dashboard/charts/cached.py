@@ -53,6 +53,17 @@ def chart_data(chart: Any) -> SentChart:
     return SentChart(title, bare, spec)
 
 
+def clickable(bare: dict[str, Any], field: str) -> dict[str, Any]:
+    """The specification with the selection `picked`, by the mark's `field`, where the chart brings none of its own."""
+    if any(param["name"] == "picked" for param in bare.get("params", ())):
+        return bare
+    picked = {"name": "picked", "select": {"type": "point", "fields": [field], "toggle": False}}
+    if "layer" in bare:  # a selection belongs to one of them
+        first, *rest = bare["layer"]
+        return bare | {"layer": [clickable(first, field), *rest]}
+    return bare | {"params": [*bare.get("params", ()), picked]}
+
+
 def _key(part: Any) -> Any:
     if isinstance(part, pl.DataFrame):
         return part.write_ipc(None).getvalue()

@@ -1,5 +1,6 @@
 """Charts as pure functions: what stands in the frame is drawn, and nothing else."""
 
+import json
 import re
 from datetime import date
 from typing import Any
@@ -8,8 +9,9 @@ import altair as alt
 import polars as pl
 import pytest
 import vl_convert
+from streamlit.testing.v1 import AppTest
 
-from dashboard.charts import files, log, materials, month, piece, price, rework, stock, waterfall
+from dashboard.charts import cached, files, log, materials, month, piece, price, rework, stock, waterfall
 from dashboard.charts.theme import DAY, ROW
 
 
@@ -18,6 +20,27 @@ def drawn(chart: Any) -> str:
     spec = chart.to_dict()
     assert "picked" in {param["name"] for param in spec.get("params", [])}, "no selection of that name"
     return vl_convert.vegalite_to_svg(spec)
+
+
+BARS = alt.Chart(pl.DataFrame({"kind": ["a", "b"], "rows": [1, 2]})).mark_bar().encode(x="rows:Q", y="kind:N")
+
+
+def shown_bars() -> None:
+    from dashboard import widgets
+    from tests.dashboard.test_charts import BARS
+
+    for key, chart in (("one", BARS), ("two", BARS + BARS.mark_text())):
+        widgets.picture(chart, "Rows by kind.", key, "kind", chooses="kind")
+
+
+def test_a_picture_whose_chart_brings_no_selection_is_clickable_all_the_same() -> None:
+    assert not AppTest.from_function(shown_bars, default_timeout=60).run().exception
+    for chart in (BARS, BARS + BARS.mark_text()):
+        spec = cached.clickable(chart.to_dict(), "kind")
+        assert spec == cached.clickable(spec, "kind")
+        signals = json.dumps(vl_convert.vegalite_to_vega(spec))
+        assert '"picked_tuple"' in signals
+        assert '"kind"' in signals
 
 
 def test_steps_end_at_what_is_left() -> None:
