@@ -214,11 +214,7 @@ def canonical(file: str, table: TextTable) -> Mapping | None:
     headers = {underscored(name): name for name in table.names if name.strip()}
     fitting = [record for record in RECORDS.values() if headers and _is_canonical(headers, record)]
     if len(fitting) > 1:
-        named = [
-            r
-            for r in fitting
-            if r.name in underscored(table.sheet).split("_") or r.name in underscored(file).split("_")
-        ]
+        named = [record for record in fitting if record.name in named_records(file, table.sheet)]
         fitting = named if len(named) == 1 else []
     if not fitting:
         return None
@@ -226,6 +222,11 @@ def canonical(file: str, table: TextTable) -> Mapping | None:
     return Mapping(
         "canonical", file, record=record.name, columns={f.name: headers[f.name] for f in record if f.name in headers}
     )
+
+
+def named_records(file: str, sheet: str) -> set[str]:
+    """The records that the name of a file or of its sheet says by their own names."""
+    return RECORDS.keys() & {*underscored(sheet).split("_"), *underscored(file).split("_")}
 
 
 def _is_canonical(headers: dict[str, str], record: Record) -> bool:

@@ -16,7 +16,7 @@ import polars as pl
 from pipeline.cleaning import KINDS, column_formats, dates, numbers, quantities
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.synonyms import LISTED, Words
-from pipeline.mapping import Mapping, canonical, column_of
+from pipeline.mapping import Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, sample, share_true
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
@@ -87,9 +87,12 @@ def choose_or_ask(
         if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
             return _without_private(mapping, table), ()
     known = canonical(file, table)
-    if known:
+    named = named_records(file, table.sheet)
+    if known and (not named or known.record in named):
         return _without_private(known, table), ()
     proposal = suggest(table, shop, file)
+    if known and proposal.record == known.record:  # what the file is called fits it no better
+        return _without_private(known, table), ()
     return (proposal.mapping, ()) if proposal.sure else (None, proposal.questions)
 
 

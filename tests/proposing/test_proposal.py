@@ -205,3 +205,19 @@ def test_the_command_says_what_a_refresh_would_make_of_the_rows(shop: Shop, caps
     shown = capsys.readouterr().out
     assert "So read, 1 of 2 rows would be in the figures." in shown
     assert "Row 3 would be set aside: hours “soon”" in shown
+
+
+@pytest.mark.parametrize(
+    ("file", "record"),
+    [("usage.csv", "usage"), ("counts.csv", "counts"), ("shelf.csv", "counts"), ("pieces counted.csv", "counts")],
+)
+def test_headers_of_one_record_in_a_file_called_as_another_that_they_fit_too(
+    shop: Shop, capsys: Capture, file: str, record: str
+) -> None:
+    """A use that is read as a count would make all that was used a loss."""
+    (shop.folder / "inbox" / file).write_text(
+        "date,item,quantity,unit,piece\n2026-02-03,hinge,2,pc,T-1\n2026-02-04,screw,8,pc,T-1\n", encoding="utf-8"
+    )
+    assert main(["map", str(shop.folder), f"inbox/{file}", "--json"]) == 0
+    (table,) = json.loads(capsys.readouterr().out)
+    assert (table["record"], bool(table["read_by"])) == (record, True)
