@@ -28,28 +28,28 @@ from tests.table_sets import differing
 ENDS = date(2026, 12, 31)
 HEADS = {
     "hours": "date,person,operation,hours,piece",
-    "purchases": "date,supplier,item,quantity,unit,amount",
-    "pours": "date,pour,purpose,resin,part_a,part_a_unit,part_b,part_b_unit,piece",
-    "inspections": "date,piece,result",
-    "sales": "date,channel,piece,quantity,amount",
+    "purchases": "date,supplier,item,category,quantity,unit,amount",
+    "pours": "date,pour,purpose,resin,part_a,part_b,unit,piece",
+    "inspections": "date,piece,defect,action",
+    "sales": "date,channel,piece,quantity,price",
 }
 ENTRIES = (
     ("hours", "2026-10-31,Mara,sanding,0:30,P-0399"),
     ("hours", "2026-10-30,Mara,finishing,0:20,P-0398"),
     ("hours", "2026-11-01,Mara,sanding,1:00,P-0399"),  # a new month, a new day
     ("hours", "2026-11-02,Mara,burnishing,1:00,P-0399"),  # a new day, a word never seen
-    ("purchases", "2026-10-20,Mill,coating resin,1,l,30"),
-    ("purchases", "2026-10-21,Mill,80 grit disc,10,pc,9"),
-    ("purchases", "2026-11-03,Mill,danish oil,1,l,24"),  # a new day
-    ("purchases", "2026-11-02,Mill,80 grit disc,10,pc,9"),
-    ("pours", "2026-10-30,R-90001,inlay,coating resin,30,ml,30,ml,P-0398"),
-    ("pours", "2026-10-29,R-90002,inlay,coating resin,20,ml,20,ml,P-0397"),
-    ("pours", "2026-11-04,R-90003,inlay,coating resin,30,ml,30,ml,P-0398"),  # a new day
-    ("pours", "2026-11-03,R-90004,inlay,coating resin,30,ml,30,ml,P-0399"),
-    ("inspections", "2026-10-31,P-0398,ok"),
-    ("inspections", "2026-10-30,P-0397,ok"),
-    ("inspections", "2026-11-05,P-0396,ok"),  # a new day
-    ("inspections", "2026-11-04,P-0395,ok"),
+    ("purchases", "2026-10-20,Mill,coating resin,resin,1,l,30"),
+    ("purchases", "2026-10-21,Mill,80 grit disc,abrasive,10,pc,9"),
+    ("purchases", "2026-11-03,Mill,danish oil,finish,1,l,24"),  # a new day
+    ("purchases", "2026-11-02,Mill,80 grit disc,abrasive,10,pc,9"),
+    ("pours", "2026-10-30,R-90001,inlay,coating resin,30,30,ml,P-0398"),
+    ("pours", "2026-10-29,R-90002,inlay,coating resin,20,20,ml,P-0397"),
+    ("pours", "2026-11-04,R-90003,inlay,coating resin,30,30,ml,P-0398"),  # a new day
+    ("pours", "2026-11-03,R-90004,inlay,coating resin,30,30,ml,P-0399"),
+    ("inspections", "2026-10-31,P-0398,dent,rework"),
+    ("inspections", "2026-10-30,P-0397,dent,rework"),
+    ("inspections", "2026-11-05,P-0396,dent,rework"),  # a new day
+    ("inspections", "2026-11-04,P-0395,dent,rework"),
     ("sales", "2026-10-31,market,P-0390,1,140"),
     ("sales", "2026-10-30,market,P-0391,1,120"),
     ("sales", "2026-11-05,market,P-0392,1,95"),
@@ -57,11 +57,13 @@ ENTRIES = (
 )
 
 
-def timed(folder: Path, other: Workers, anew: bool = False) -> tuple[float, float]:
+def timed(folder: Path, other: Workers, anew: bool = False) -> tuple[float, float, int]:
+    """Seconds of wall time and of this process's CPU, and how many rows are in the figures."""
     wall, cpu = time.perf_counter(), time.process_time()
-    if not refresh(load(folder), other=other, on=ENDS, anew=anew).published:
+    summary = refresh(load(folder), other=other, on=ENDS, anew=anew)
+    if not summary.published:
         raise SystemExit("an entry broke the books")
-    return time.perf_counter() - wall, time.process_time() - cpu
+    return time.perf_counter() - wall, time.process_time() - cpu, summary.counts["loaded"]
 
 
 def made(folder: Path) -> int:
@@ -86,11 +88,11 @@ def main() -> None:
         else:
             command(["demo", str(folder), "--no-show"])
         timed(folder, other, anew=True)
-        whole, cpu = timed(folder, other, anew=True)
+        whole, cpu, _ = timed(folder, other, anew=True)
         first = database.newest(folder)
         size = first.stat().st_size if first else 0
         print(f"{'all anew':12} {whole:6.2f} s  {cpu:6.2f} s CPU   {size / 2**20:.1f} MB")
-        wall, cpu = timed(folder, other)
+        wall, cpu, rows = timed(folder, other)
         print(f"{'nothing':12} {wall:6.2f} s  {cpu:6.2f} s CPU   {wall / whole:.2f} of all anew")
         walls = []
         for record, row in ENTRIES[: asked.entries]:
@@ -100,7 +102,10 @@ def main() -> None:
                 log.write_text(HEADS[record] + "\n", encoding="utf-8")
             with log.open("a", encoding="utf-8") as file:
                 file.write(row + "\n")
-            wall, cpu = timed(folder, other)
+            wall, cpu, now = timed(folder, other)
+            if now != rows + 1:
+                raise SystemExit(f"{record}: {row} is not in the figures")
+            rows = now
             walls.append(wall)
             print(f"{record:12} {wall:6.2f} s  {cpu:6.2f} s CPU   {wall / whole:.2f} of all anew, {made(folder)} made")
         if walls:
