@@ -11,17 +11,7 @@ import pytest
 from pipeline import database
 from pipeline.commands import main
 from pipeline.database.run import run_checks, run_models
-from tests.refreshed import refreshed
-
-TINY_SHOP = """
-name = "Two Benches"
-currency = "EUR"
-start = 2026-01-01
-
-[[people]]
-name = "Ada"
-rate = 30
-"""
+from tests.refreshed import TINY_SHOP, refreshed
 
 
 @pytest.fixture

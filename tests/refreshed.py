@@ -14,6 +14,16 @@ from pathlib import Path
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 
+TINY_SHOP = """
+name = "Two Benches"
+currency = "EUR"
+start = 2026-01-01
+
+[[people]]
+name = "Ada"
+rate = 30
+"""
+
 
 def refreshed(folder: Path) -> None:
     """Refresh the shop; a first refresh of files that another test had just so is copied from there.
@@ -38,7 +48,7 @@ def without_records() -> Path:
     """The published database of a shop that has settings alone."""
     folder = _kept() / "without"
     (folder / "inbox").mkdir(parents=True)
-    (folder / "shop.toml").write_text('name = "Two Benches"\ncurrency = "EUR"\nstart = 2026-01-01\n', encoding="utf-8")
+    (folder / "shop.toml").write_text(TINY_SHOP, encoding="utf-8")
     published = refresh(load(folder)).published
     assert published
     return published

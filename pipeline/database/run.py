@@ -29,7 +29,7 @@ def run_models(
     whose given tables they know; what the last database has of the same inputs is taken over.
     """
     which = which or read_plan()
-    there = bool(digests and digests.last)
+    there = _there(digests)
     if not there:
         prepare(con, which)
     first = _first(which)
@@ -85,15 +85,19 @@ def _get(con: Connection, model: Model, other: Workers | None, digests: Digests 
         if digests.filled(model):
             con.execute(f"insert into {model.table} from last.{model.table}")
         return
-    there = bool(digests and digests.last)
     fault = ""
     if model.node:
-        fault = make_or_tell(con, model.node, lambda: test_table(con, model), other, there)
+        fault = make_or_tell(con, model.node, lambda: test_table(con, model), other, _there(digests))
     else:
-        make_table(con, model, there)
+        make_table(con, model, _there(digests))
         test_table(con, model)
     if digests:
         digests.made(con, model, failed=bool(fault))
+
+
+def _there(digests: Digests | None) -> bool:
+    """Whether the tables are there, without rows, as a draft that begins from the last database has them."""
+    return bool(digests and digests.last)
 
 
 def prepare(con: Connection, which: Plan) -> None:
@@ -150,7 +154,7 @@ def run_checks(con: Connection, which: Plan | None = None, digests: Digests | No
         " (name varchar, severity varchar, rows bigint, meaning varchar, example varchar)"
     )
     checks = (which or read_plan()).checks
-    if digests and digests.last:
+    if digests and _there(digests):
         same = [check for check in checks if check.severity == "warning" and digests.unchanged(check.inputs)]
         names = [check.table.partition(".")[2] for check in same]
         query = "insert into checks.result from last.checks.result where list_contains(?::varchar[], name)"

@@ -33,7 +33,7 @@ _WISH, _WORKER, _WAITING, _STATE = ".refresh-wanted", ".refresh-worker", ".refre
 STAYS_S = 600.0
 """How long a worker waits for another wish."""
 
-_LOOK_S = 0.02
+_LOOK_S = 0.05
 
 STEPS = ("read and clean", "link", "load", "models", "checks", "publish")
 """The stages of a refresh, as they are told."""

@@ -15,6 +15,7 @@ from pipeline.database import digests, run
 from pipeline.database.plan import Model, read_plan
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
+from tests.refreshed import TINY_SHOP
 from tests.table_sets import differing
 
 FEATURES = frozenset(
@@ -24,15 +25,6 @@ FEATURES = frozenset(
     )
 )
 MAY = date(2026, 5, 31)
-SETTINGS = """
-name = "Two Benches"
-currency = "EUR"
-start = 2026-01-01
-
-[[people]]
-name = "Ada"
-rate = 30
-"""
 RECORDS = {
     "pieces": "piece,product,finished\nT-1,tray,2026-02-03\n",
     "hours": "date,person,operation,hours,piece\n2026-02-01,Ada,sanding,1:30,T-1\n",
@@ -59,7 +51,7 @@ def first(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small shop with its first database."""
     folder = tmp_path_factory.mktemp("first") / "shop"
     (folder / "inbox").mkdir(parents=True)
-    (folder / "shop.toml").write_text(SETTINGS, encoding="utf-8")
+    (folder / "shop.toml").write_text(TINY_SHOP, encoding="utf-8")
     for record, text in RECORDS.items():
         (folder / "inbox" / f"{record}.csv").write_text(text, encoding="utf-8")
     assert published(folder)
