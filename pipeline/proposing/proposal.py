@@ -14,8 +14,10 @@ from pipeline import mapping
 from pipeline.errors import UserError
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping import column_of
+from pipeline.proposing.columns import ColumnGuess
 from pipeline.proposing.preview import Preview, preview
-from pipeline.proposing.suggestion import MARGIN, ColumnGuess, Suggestion, choose, suggest
+from pipeline.proposing.questions import MARGIN
+from pipeline.proposing.suggestion import Suggestion, choose, suggest
 from pipeline.readers import TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop

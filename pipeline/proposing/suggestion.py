@@ -18,33 +18,15 @@ from pipeline.cleaning.parsed import About
 from pipeline.cleaning.synonyms import LISTED, Words
 from pipeline.mapping import Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, sample, share_true
+from pipeline.proposing.columns import Column, ColumnGuess
+from pipeline.proposing.questions import open_questions
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
-from pipeline.reference import header_key, key, names, rows, synonyms, words_for
+from pipeline.reference import header_key, key, names, rows, synonyms
 from pipeline.shop import Shop
 
 _FREE = ("text", "word", "tag", "tags")
 """Kinds of field that would store any text."""
-
-SURE = 0.75
-"""A needed column below this is asked about; how the figures were set: by the header styles of the tests."""
-FAIR = 0.6
-MARGIN = 0.1
-CLOSE = 0.08
-
-_INCLUSIVE = re.compile(rf"\b({'|'.join(words_for('phrases', 'tax included'))})\b")
-
-
-@dataclass(frozen=True)
-class ColumnGuess:
-    """One column: its header, the field proposed ("" = none), how sure (0 to 1), why, and what stands in it."""
-
-    column: str
-    header: str
-    field: str
-    confidence: float
-    why: str  # "name", "content", "private", "not needed", "not known"
-    samples: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -61,10 +43,7 @@ class Suggestion:
 
 
 @dataclass(frozen=True)
-class _Column:
-    name: str
-    header: str
-    texts: pl.Series  # distinct, not empty
+class _Column(Column):
     fits: dict[tuple[object, ...], float]  # what `fit` found, so that no content is read twice
 
     def fit(self, field: Field, shop: Shop) -> float:
@@ -113,7 +92,8 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> S
     assigned = {guess.column: guess for guess in guesses[best]}
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
     rivals = [] if record else ranked
-    questions = tuple(_questions(best, scores, rivals, open_columns, guesses[best], shop))
+    pairs = _pairs(open_columns, RECORDS[best], shop)
+    questions = tuple(open_questions(best, scores, rivals, open_columns, guesses[best], pairs))
     mapped = {g.field: g.header or g.column for g in columns_found if g.field}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped)
     return Suggestion(best, round(min(1.0, scores[best]), 3), not questions, columns_found, scores, questions, mapping)
@@ -328,58 +308,3 @@ def _hint(record: str, file: str, sheet: str) -> float:
         return any(re.search(rf"\b{re.escape(word)}\b", text) for word in keys)
 
     return 0.2 * speaks(sheet_words) + 0.12 * speaks(stem)
-
-
-def _questions(
-    best: str, scores: dict[str, float], rivals: list[str], found: list[_Column], guesses: list[ColumnGuess], shop: Shop
-) -> Iterable[str]:
-    record = RECORDS[best]
-    by_field = {g.field: g for g in guesses if g.field}
-    for field in record:
-        if field.required and field.name not in by_field:
-            yield f"No column is the {field.name} that {best} need."
-    if rivals and scores[best] - scores[rivals[1]] < MARGIN:
-        yield f"It could be {best} or {rivals[1]}."
-    for guess in by_field.values():
-        need = SURE if record.field(guess.field).required else FAIR
-        if guess.confidence < need:
-            yield f"Is “{guess.header or guess.column}” the {guess.field}?"
-    yield from _contested(record, found, guesses, shop)
-    unknown = [g for g in guesses if g.why == "not known" and g.samples]
-    if unknown:  # a column left out without a word would be a loss nobody sees
-        yield f"What is {', '.join(f'“{g.header or g.column}”' for g in unknown[:5])}?"
-    yield from _for_one_or_all(best, by_field, found)
-    prices = [g for g in by_field.values() if g.field in ("price", "amount") and _INCLUSIVE.search(g.header.casefold())]
-    if prices:
-        yield f"“{prices[0].header}” has the tax in it: say tax_included, or name the column without it."
-
-
-_MAYBE_EACH = {"purchases": "amount", "sales": "price"}
-
-
-def _for_one_or_all(best: str, by_field: dict[str, ColumnGuess], found: list[_Column]) -> Iterable[str]:
-    """With several of a thing in a row, a "price" of a receipt or an "amount" of a sale may be for one or for all."""
-    field = _MAYBE_EACH.get(best, "")
-    money, count = by_field.get(field), by_field.get("quantity")
-    if money is None or count is None or header_key(money.header) not in words_for("phrases", f"each or all: {field}"):
-        return
-    texts = next(c.texts for c in found if c.name == count.column)
-    if not texts.str.contains(r"^1(?:\D|$)").all():
-        yield f"Is “{money.header}” for each, or for the whole row?"
-
-
-def _contested(record: Record, found: list[_Column], guesses: list[ColumnGuess], shop: Shop) -> Iterable[str]:
-    """Fields that another column fits as well as the one chosen, unless that column found a better place."""
-    chosen = {g.column: g for g in guesses}
-    for score, column, field, _ in _pairs(found, record, shop):
-        own = chosen[column.name]
-        holder = next((g for g in guesses if g.field == field and field), None)
-        if not field or holder is None or holder.column == column.name:
-            continue
-        if (
-            score >= holder.confidence - CLOSE
-            and own.confidence < score + CLOSE
-            and not own.field
-            and own.why != "not needed"
-        ):
-            yield f"“{holder.header}” and “{column.header}” could both be the {field}."
