@@ -31,9 +31,9 @@ class Grid:
     unclean: int = 0
 
 
-def read_grid(data: bytes, marks: Marks) -> Grid:
-    """The cells of UTF-8 `data`, by its marks."""
-    return fast_grid(data, marks) or careful_grid(data, marks)
+def read_grid(data: bytes, marks: Marks, in_order: bool = False) -> Grid:
+    """The cells of UTF-8 `data`, by its marks; of a file known to be in order no row is read by another delimiter."""
+    return fast_grid(data, marks, in_order) or careful_grid(data, marks)
 
 
 def careful_grid(data: bytes, marks: Marks) -> Grid:
@@ -48,7 +48,7 @@ def careful_grid(data: bytes, marks: Marks) -> Grid:
     )
 
 
-def fast_grid(data: bytes, marks: Marks) -> Grid | None:
+def fast_grid(data: bytes, marks: Marks, in_order: bool = False) -> Grid | None:
     """The cells of a file that is in order, else None. What Polars reads must agree with our own count of records."""
     if marks.escape and marks.escape.encode() in data:
         return None
@@ -58,11 +58,11 @@ def fast_grid(data: bytes, marks: Marks) -> Grid | None:
         return None
     if several:
         data = data.replace(marks.delimiter.encode(), separator)
-    shape = _shape(data, separator, marks.quote.encode())
+    shape = shape_of(data, separator, marks.quote.encode())
     masked = shape is None and _STRAY not in data
     if masked:
         data = _mask_stray(data, separator, marks.quote.encode())
-        shape = _shape(data, separator, marks.quote.encode())
+        shape = shape_of(data, separator, marks.quote.encode())
     if shape is None:
         return None
     widest = int(shape.widths.argmax())
@@ -81,7 +81,7 @@ def fast_grid(data: bytes, marks: Marks) -> Grid | None:
         text = data[start : int(shape.ends[last])].replace(separator, marks.delimiter.encode()).decode().rstrip("\r")
         return text.replace(_STRAY.decode(), marks.quote) if masked else text
 
-    return Grid(*mend(frame, shape.widths, raw, marks))
+    return Grid(*mend(frame, shape.widths, raw, marks, in_order))
 
 
 def _parse(data: bytes, separator: str, quote: str, line_end: str, columns: list[str]) -> pl.DataFrame | None:
@@ -112,7 +112,7 @@ class Shape:
     line_end: str
 
 
-def _shape(data: bytes, separator: bytes, quote: bytes) -> Shape | None:
+def shape_of(data: bytes, separator: bytes, quote: bytes) -> Shape | None:
     """The records of a file in order; None for one that is not."""
     array = np.frombuffer(data, dtype=np.uint8)
     if not len(array):

@@ -17,13 +17,18 @@ _MOST = 500
 
 
 def mend(
-    frame: pl.DataFrame, widths: np.ndarray, raw: Callable[[int, int], str], marks: Marks
+    frame: pl.DataFrame,
+    widths: np.ndarray,
+    raw: Callable[[int, int], str],
+    marks: Marks,
+    in_order: bool = False,
 ) -> tuple[pl.DataFrame, np.ndarray, dict[int, str]]:
     """Read again the rows with one cell or few that another delimiter splits into just the table's width.
 
     `frame` and `widths` as in `Grid`; `raw` gives the text as written of the
     rows from one place to another. Returns both, mended, and row number → the
-    delimiter that it used. A row that nothing fits stays as it is.
+    delimiter that it used. A row that nothing fits stays as it is. Of a file that is `in_order` throughout, only blanks
+    after each delimiter of a row go.
     """
     lengths = np.bincount(widths[widths > 1]) if (widths > 1).any() else np.zeros(1)
     usual, count = int(lengths.argmax()), int(lengths.max())
@@ -33,7 +38,7 @@ def mend(
     held = frame.select(pl.any_horizontal(pl.col(columns).is_not_null())).to_series().to_numpy()
     few = np.flatnonzero((widths != usual) & held)
     spaced = _spaced(frame, widths, usual) if marks.delimiter in (",", ";", "|") else few[:0]
-    few = few if len(few) <= min(_MOST, max(3, count // 4)) else few[:0]
+    few = few if not in_order and len(few) <= min(_MOST, max(3, count // 4)) else few[:0]
     if not len(few) + len(spaced):
         return frame, widths, {}
     sample = frame.select(columns)[np.flatnonzero(widths == usual)[: _SAMPLE + 1]].rows()
