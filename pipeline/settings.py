@@ -91,6 +91,20 @@ SETTINGS: dict[str, SettingsTable] = {
                 Setting(
                     "units", "choice", "metric", "What a bare length or volume is shown in.", choices=("metric", "us")
                 ),
+                Setting(
+                    "sizes_in",
+                    "choice",
+                    None,
+                    "Unit of a bare length (600 × 300), where neither its file nor its mapping names one.",
+                    choices=("mm", "cm", "m", "in", "ft"),
+                ),
+                Setting(
+                    "region",
+                    "choice",
+                    None,
+                    "Where you work: which wood a bare name means, such as ash; else it follows the currency.",
+                    choices=("north america", "europe"),
+                ),
                 Setting("time_zone", "zone", "", "Shop's clock (IANA name); else this machine's or a calendar's own."),
                 Setting("start", "date", None, "The day the records begin.", required=True),
                 Setting("opening_cash", "money", 0, "Money in the till and bank on that day."),

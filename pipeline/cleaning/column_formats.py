@@ -124,6 +124,8 @@ def about(table: TextTable, mapping: Mapping, field: Field, shop: Shop, shown: E
     decimal = shown.decimals.get(field.name) or shown.decimal
     header = mapping.columns.get(field.name, "")
     unit = mapping.units.get(field.name, "") or unit_in_header(header, field.kind)
+    if not unit and field.kind == "length":
+        unit = shop["sizes_in"] or ""
     return About(field, shop, unit, shown.order, decimal, header)
 
 

@@ -10,6 +10,7 @@ from decimal import Decimal
 from textwrap import wrap
 from typing import Any
 
+from pipeline.cleaning.taught_words import VOCABULARIES
 from pipeline.settings import SETTINGS, Setting, SettingsTable
 from pipeline.shop import format_versions
 
@@ -143,8 +144,8 @@ def _setting(setting: Setting, value: Any, mark: str) -> Iterator[str]:
 
 def _words() -> Iterator[str]:
     yield from _prose(
-        "Words of your own: what you write, and what it means. A section for each kind of word (species, finish, "
-        "operation, defect, category, item, product, unit)."
+        "Words of your own: what you write, and what it means. A section for each kind of word: "
+        f"{', '.join(VOCABULARIES)}."
     )
     yield "#[words.species]"
     yield '#"the dark one" = "black walnut"'

@@ -11,6 +11,7 @@ import polars as pl
 
 from pipeline import mapping
 from pipeline.cleaning import Cleaned, clean
+from pipeline.cleaning.taught_words import not_understood
 from pipeline.database import closed_months
 from pipeline.errors import UserError
 from pipeline.mapping import Mapping
@@ -32,6 +33,7 @@ from pipeline.writing.internal_errors import AGAIN, LOG, ends_us, place_of
 READ_FOLDERS = ("inbox", "log", "mends")
 
 IDLE = "a mapping that fits no file"
+TAUGHT_IN_VAIN = "taught in vain"
 TEXT_SHOWN = 200
 """Characters of an ignored row that are kept, to be recognised by."""
 
@@ -92,6 +94,8 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRea
     corrections.left(pile.mends)
     pile.ignored += _unused(pile.mends)
     pile.ignored.append(_idle(mappings, [each.name for each in asked]))
+    strange = [("shop.toml", "", line, TAUGHT_IN_VAIN, what) for line, what in not_understood(shop)]
+    pile.ignored.append(pl.DataFrame(strange, schema=IGNORED, orient="row"))
     return pile
 
 

@@ -51,6 +51,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *_unused_mends(con),
         *_events_left_out(con),
         *_idle_mappings(con),
+        *_taught_in_vain(con),
         *_unmeasured(con),
         *_unmeasured_uses(con),
         *_imputed(con),
@@ -242,6 +243,14 @@ def _idle_mappings(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         mend = "Mend its `files` (patterns on the path below inbox, as bank/*.csv), or take the mapping out."
         where = f"{row['file']}: files = {row['text']}"
         yield Finding("warning", "mapping unused", "A mapping whose pattern fits no file", 1, None, where, mend)
+
+
+def _taught_in_vain(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    query = "select file, row, text from intake.ignored where reason = 'taught in vain' order by all"
+    for row in rows_of(con, query):
+        where = f"{row['file']}, line {row['row']}: {row['text']}"
+        what, mend = "Words taught in vain", "Mend the line; all others are in use."
+        yield Finding("warning", "words taught in vain", what, 1, None, where, mend)
 
 
 def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

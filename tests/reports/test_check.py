@@ -8,6 +8,7 @@ from pipeline.database import open_newest
 from pipeline.refresh import corrections
 from pipeline.reports.check import TOLD_IN_DETAIL, findings, text
 from pipeline.reports.finding import Finding
+from tests.refreshed import refreshed
 
 Published = Callable[..., Path]
 
@@ -163,3 +164,11 @@ def test_a_mend_that_stands_for_no_row_is_told_unless_it_was_mended_again(publis
     assert [(f.kind, f.what, f.where) for f in found(shop)] == [
         ("mend not used", "A mended row is not used: its row is gone", "mends/a.csv, row 4")
     ]
+
+
+def test_a_section_of_words_that_no_field_has_is_a_finding_and_the_refresh_goes_on(tiny_shop: Path) -> None:
+    path = tiny_shop / "shop.toml"
+    path.write_text(path.read_text() + '\n[words.knid]\n"x" = "refund"\n')
+    refreshed(tiny_shop)
+    (vain,) = [f for f in found(tiny_shop) if f.kind == "words taught in vain"]
+    assert vain.severity == "warning" and "line 10" in vain.where and "[words.knid]" in vain.where

@@ -1,0 +1,59 @@
+"""Words that a shop teaches: each vocabulary takes them, and what is taught in vain is told with its line."""
+
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from pipeline.cleaning import KINDS
+from pipeline.cleaning.parsed import About
+from pipeline.cleaning.taught_words import CHOICES, VOCABULARIES, not_understood
+from pipeline.cleaning.units import Units
+from pipeline.records import RECORDS
+from pipeline.reference import names
+from pipeline.shop import load
+
+FIELDS = {
+    field.vocabulary or field.name: field
+    for record in RECORDS.values()
+    for field in record
+    if field.kind in ("word", "choice", "yes_no")
+}
+
+
+def taught(folder: Path, text: str) -> Path:
+    path = folder / "shop.toml"
+    path.write_text(f"{path.read_text(encoding='utf-8')}\n{text}", encoding="utf-8")
+    return folder
+
+
+@pytest.mark.parametrize("vocabulary", [name for name in VOCABULARIES if name not in ("unit", "yes_no")])
+def test_a_word_can_be_taught_of_each_vocabulary(tiny_shop: Path, vocabulary: str) -> None:
+    known = sorted(names(vocabulary).values(), key=sorted)
+    meaning = CHOICES.get(vocabulary, tuple(next(iter(known[0])) for _ in known[:1]) or ("a name",))[0]
+    shop = load(taught(tiny_shop, f'[words.{vocabulary}]\n"zwirbel" = "{meaning}"\n'))
+    field = FIELDS[vocabulary]
+    read = KINDS[field.kind].read(pl.Series("text", ["Zwirbel"]), About(field, shop))
+    assert read["value"].to_list() == [meaning] and list(not_understood(shop)) == []
+
+
+def test_words_for_yes_and_units_can_be_taught_too(tiny_shop: Path) -> None:
+    shop = load(taught(tiny_shop, '[words.yes_no]\njawoll = "yes"\n[words.unit]\nschippe = "500 g"\n'))
+    field = RECORDS["hours"].field("rework")
+    assert KINDS["yes_no"].read(pl.Series("text", ["jawoll"]), About(field, shop))["value"].to_list() == [True]
+    assert Units(shop.words["unit"]).find("schippe") is not None
+    assert list(not_understood(shop)) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "says"),
+    [
+        ('[words.knid]\n"x" = "refund"\n', 10, "[words.knid]: no field has such words"),
+        ('[words.kind]\n\n"x" = "refnud"\n', 12, "“x” can't mean “refnud”"),
+        ("[words]\n[words.'colour']\nx = 'red'\n", 11, "[words.colour]"),
+    ],
+)
+def test_what_is_taught_in_vain_is_told_with_its_line(tiny_shop: Path, text: str, line: int, says: str) -> None:
+    shop = load(taught(tiny_shop, text))
+    ((where, told),) = not_understood(shop)
+    assert (where, says in told) == (line, True), told
