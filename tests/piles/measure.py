@@ -1,0 +1,158 @@
+"""What a program made of a pile, held against its truth: rows right, wrong, left; questions; sureness."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, time
+from math import sqrt
+from pathlib import Path
+from random import Random
+from statistics import mean
+from typing import Any
+
+from pipeline import shop as shops
+from pipeline.proposing import suggestion
+from pipeline.readers import read
+from pipeline.records import RECORDS
+from pipeline.refresh.read_files import read_files
+from tests.piles.pile import TrueTable
+from tests.piles.tables import Truth
+
+PLACES = {"file", "sheet", "row", "occurrence"}
+_TEXT = {name for record in RECORDS.values() for f in record if f.kind == "text" for name in f.columns()}
+
+
+@dataclass
+class Found:
+    """What was counted of one shop."""
+
+    rows: int = 0
+    right: int = 0
+    wrong: int = 0
+    asked: int = 0
+    files: int = 0
+    questions: int = 0
+    columns: int = 0
+    offered: list[bool] = field(default_factory=list)
+    sure: list[tuple[float, bool]] = field(default_factory=list)
+    wrongs: list[str] = field(default_factory=list)
+    missed: list[str] = field(default_factory=list)
+
+
+def measured(folder: Path, truths: list[TrueTable]) -> Found:
+    """Read the shop's files as a first refresh does, and compare each row that is in them."""
+    shop = shops.load(folder)
+    pile = read_files(shop, lambda _: None)
+    found = Found()
+    loaded: dict[tuple[str, str], dict[int, tuple[str, dict[str, Any]]]] = {}
+    for each in pile.cleaned:
+        for row in each.frame.to_dicts():
+            loaded.setdefault((row["file"], row["sheet"]), {})[row["row"]] = (each.record, row)
+    for truth in truths:
+        file = f"inbox/{truth.file}"
+        open_ = _open(pile, file)
+        found.files += 1
+        found.columns += len(truth.fields)
+        found.questions += len(open_)
+        _rows(found, truth, loaded.get((file, truth.sheet), {}), open_)
+        _columns(found, truth, folder / file, shop)
+    return found
+
+
+def _open(pile: Any, file: str) -> list[str]:
+    """What is open about a file: the sentences of its account, and what its rows leave open."""
+    told = [str(entry["message"] or "") for entry in pile.files if entry["file"] == file]
+    sentences = [part for text in told for part in text.replace("? ", "?\n").replace(". ", ".\n").split("\n")]
+    asked = [str(row) for each in pile.cleaned for row in each.questions.filter(file=file).rows()]
+    words = [str(row) for each in pile.cleaned for row in each.unknown_words.filter(file=file).rows()]
+    return [text for text in (*sentences, *asked, *words) if text.strip()]
+
+
+def _rows(found: Found, truth: TrueTable, loaded: dict[int, tuple[str, dict[str, Any]]], open_: list[str]) -> None:
+    if truth.record:
+        found.rows += len(truth.rows)
+    for place, (record, row) in loaded.items():
+        faults = _faults(truth, place, record, row)
+        if not faults:
+            found.right += 1
+        elif any(_tells(open_, name, truth) for name in faults):
+            found.asked += 1
+        elif all(name in _TEXT and row.get(name) is None for name in faults):
+            found.missed.append(f"{truth.file} {place}: {sorted(faults)}")
+        else:
+            found.wrong += 1
+            said = {name: (truth.rows.get(place, {}).get(name), row.get(name)) for name in faults}
+            found.wrongs.append(f"{truth.file} {place} {truth.record}→{record} {said}")
+
+
+def _faults(truth: TrueTable, place: int, record: str, row: dict[str, Any]) -> set[str]:
+    """The stored columns of a row that aren't as they should be; `record` where it is another one's row."""
+    if record != truth.record or place not in truth.rows:
+        return {"record"}
+    said = truth.rows[place]
+    defaults = {name: f.default for f in RECORDS[record] for name in f.columns()}
+    names = {name for name, value in row.items() if name not in PLACES and value != defaults.get(name)}
+    return {name for name in names | set(said) if not _same(name, said, row, defaults)}
+
+
+def _same(name: str, said: Truth, row: dict[str, Any], defaults: dict[str, Any]) -> bool:
+    want, have = said.get(name, defaults.get(name)), row.get(name)
+    if isinstance(have, date | time):
+        return str(have) == str(want)
+    if isinstance(have, list):
+        return isinstance(want, list) and have == want
+    if isinstance(have, str):
+        return have.casefold() == str(want).casefold()
+    return have == want
+
+
+def _tells(open_: list[str], column: str, truth: TrueTable) -> bool:
+    """Whether something that is open about a table speaks of this column."""
+    name = column.removesuffix("_cents").removesuffix("_unit").removesuffix("_um").replace("on_date", "date")
+    name = {"seconds": "hours"}.get(name, name)
+    headers = [header for header, field in truth.fields.items() if field == name]
+    return any(f"“{h}”" in text for h in headers for text in open_) or any(
+        name in text.replace("'", " ").replace(",", " ").split() for text in open_
+    )
+
+
+def _columns(found: Found, truth: TrueTable, path: Path, shop: Any) -> None:
+    """How sure the proposal was of each column, and whether it was right; whether what it asks offers the truth."""
+    for table in read(path, **shop.reading):
+        if table.sheet != truth.sheet:
+            continue
+        guess = suggestion.suggest(table, shop, truth.file)
+        if truth.record and not guess.sure:
+            ranked = sorted(guess.records, key=lambda name: -guess.records[name])
+            found.offered.append(truth.record in ranked[:3])
+        if not truth.record:
+            continue
+        for column in guess.columns:
+            if column.why == "private" or column.header not in truth.fields:
+                continue
+            right = guess.record == truth.record and column.field == truth.fields[column.header]
+            found.sure.append((column.confidence if column.field else 0.0, right))
+
+
+def interval(values: Iterable[float], draws: int = 400) -> tuple[float, float, float]:
+    """The mean over shops, and its 95 % interval by drawing shops again."""
+    found = list(values)
+    rng = Random(0)
+    means = sorted(mean(rng.choices(found, k=len(found))) for _ in range(draws))
+    return mean(found), means[int(0.025 * draws)], means[int(0.975 * draws)]
+
+
+def ratio(pairs: Iterable[tuple[float, float]], draws: int = 400) -> tuple[float, float, float]:
+    """A share over all shops, and its 95 % interval by drawing shops again."""
+    found = list(pairs)
+    rng = Random(0)
+
+    def share(drawn: list[tuple[float, float]]) -> float:
+        return sum(a for a, _ in drawn) / max(1e-9, sum(b for _, b in drawn))
+
+    shares = sorted(share(rng.choices(found, k=len(found))) for _ in range(draws))
+    return share(found), shares[int(0.025 * draws)], shares[int(0.975 * draws)]
+
+
+def spread(count: int, share: float) -> float:
+    """The standard error of a share of so many."""
+    return sqrt(share * (1 - share) / max(1, count))
