@@ -30,6 +30,16 @@ _KEYS = {
     "repeats_total": bool,
     "signs": dict,
     "supersedes": list,
+    "price_for": str,
+    "rest": str,
+    "left_out": list,
+}
+
+_ALLOWED = {
+    "date_order": ("", "year", "day", "month"),
+    "decimal": ("", ".", ","),
+    "price_for": ("", "each", "row"),
+    "rest": ("", "ask"),
 }
 
 _TAKES: dict[type, str] = {
@@ -63,6 +73,8 @@ class Mapping:
     `units` field → unit of bare numbers. `date_order` ("year", "day", "month") and `decimal` ("." or ",") are decided
     by the file's evidence when "". `supersedes` names fields: a row of a later file (by name) replaces an earlier
     file's row that is alike in them. `signs` says what a minus before an amount means (`SIGNS`), where a file has both.
+    `price_for` says what a price or an amount is for, "each" or the whole "row" ("" = as the record has it). With
+    `rest` = "ask" it is told in part: what it neither names nor has in `left_out` (headers) is proposed, or asked.
     """
 
     name: str
@@ -78,6 +90,9 @@ class Mapping:
     repeats_total: bool = False
     supersedes: tuple[str, ...] = ()
     signs: dict[str, str] = field(default_factory=dict)
+    price_for: str = ""
+    rest: str = ""
+    left_out: tuple[str, ...] = ()
 
     def fits(self, file: str, sheet: str) -> bool:
         return fnmatchcase(file.casefold(), self.files.replace("\\", "/").casefold()) and fnmatchcase(
@@ -132,11 +147,13 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
         )
     if "files" not in data:
         raise UserError("The mapping doesn't say which files it is for.", where, 'Write files = "bank/*.csv".')
-    for setting, allowed in (("date_order", ("", "year", "day", "month")), ("decimal", ("", ".", ","))):
+    for setting, allowed in _ALLOWED.items():
         if data.get(setting, "") not in allowed:
             raise UserError(
                 f"`{setting}` can't be {data[setting]!r}.", where, f"Choose one of: {', '.join(map(repr, allowed))}."
             )
+    if not all(isinstance(header, str) for header in data.get("left_out", [])):
+        raise UserError("`left_out` can't be so.", where, 'It takes headers in quotes, as ["Till no."].')
     for setting in ("columns", "constants", "units", "supersedes", "signs"):
         _check_fields(data.get(setting, {}), setting, record, where)
     for name, said in data.get("signs", {}).items():
@@ -146,7 +163,8 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             raise UserError(f"[signs] {name} can't be {said!r}.", where, mend)
     _check_private(data.get("columns", {}), where)
     data.pop(format_versions.KEY, None)
-    return Mapping(name, **{**data, "supersedes": tuple(data.get("supersedes", ()))})
+    lists = {setting: tuple(data.get(setting, ())) for setting in ("supersedes", "left_out")}
+    return Mapping(name, **{**data, **lists})
 
 
 def _check_fields(named: Any, setting: str, record: str, where: str) -> None:
@@ -179,8 +197,9 @@ def dump(mapping: Mapping) -> str:
         f"{name} = {_toml(getattr(mapping, name))}" for name in ("files", "sheets", "record", "date_order", "decimal")
     ]
     lines += [f"{name} = true" for name in ("tax_included", "repeats_total") if getattr(mapping, name)]
-    if mapping.supersedes:
-        lines.append(f"supersedes = [{', '.join(map(_toml, mapping.supersedes))}]")
+    lines += [f"{name} = {_toml(said)}" for name in ("price_for", "rest") if (said := getattr(mapping, name))]
+    lists = {name: getattr(mapping, name) for name in ("supersedes", "left_out")}
+    lines += [f"{name} = [{', '.join(map(_toml, listed))}]" for name, listed in lists.items() if listed]
     for section in ("columns", "constants", "units", "signs"):
         entries = getattr(mapping, section)
         if entries:

@@ -17,7 +17,7 @@ from pipeline.mapping import column_of
 from pipeline.proposing.columns import ColumnGuess
 from pipeline.proposing.preview import Preview, preview
 from pipeline.proposing.questions import MARGIN
-from pipeline.proposing.suggestion import Suggestion, choose, suggest
+from pipeline.proposing.suggestion import Suggestion, choose, choose_or_ask, suggest
 from pipeline.readers import TextTable, read
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
@@ -127,6 +127,8 @@ def settled(shop: Shop, path: Path, sheet: str, answers: Answers) -> Proposal:
         constants={name: text.strip() for name, text in answers.constants.items() if text.strip()},
         date_order=answers.date_order,
         decimal=answers.decimal,
+        rest="",
+        left_out=(),
     )
     return _by(table, suggest(table.text, shop, table.below, answers.record), how, ())
 
@@ -258,11 +260,13 @@ def named(shop: Shop, place: Path) -> str:
 
 def _proposed(table: _Table, record: str, answers: Mapping[str, str]) -> Proposal:
     suggestion = suggest(table.text, table.shop, table.below, record)
-    how, questions = suggestion.mapping, suggestion.questions
+    how, questions = suggestion.mapping, tuple(question.ask for question in suggestion.questions)
     for name, text in answers.items():
         how, questions = _answered(table, suggestion, how, questions, name, text)
-    used = choose(table.mappings, table.below, table.text, table.shop)
-    return _by(table, suggestion, *((used, ()) if used and not record and not answers else (how, questions)))
+    used, asked = choose_or_ask(table.mappings, table.below, table.text, table.shop)
+    if used and not record and not answers and (not asked or used.rest):
+        how, questions = used, tuple(question.ask for question in asked)
+    return _by(table, suggestion, how, questions)
 
 
 def _by(table: _Table, suggestion: Suggestion, how: FileMapping, questions: tuple[str, ...]) -> Proposal:

@@ -1,80 +1,329 @@
-"""What is open about a proposed mapping: the questions that the maker is asked before it is used."""
+"""What is open about a proposed mapping: the questions that the maker is asked, each with its choices.
+
+A question that `holds` the "file" keeps the whole table waiting; one that holds "money" lets the rest in, but no row of
+it is called logged; any other only leaves its column out. What an answer writes stands in each choice.
+"""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
 
+from pipeline.mapping import Mapping as FileMapping
+from pipeline.mapping.private_columns import share_true
 from pipeline.proposing.columns import Column, ColumnGuess
-from pipeline.records import RECORDS
+from pipeline.records import CATEGORIES, RECORDS, Field, Record
 from pipeline.reference import header_key, words_for
+from pipeline.shop import Shop
 
 Pair = tuple[float, Column, str, str]
 """How well a column is a field, the column, the field ("" = none), and why."""
+
+Fits = Callable[[Column, Field], float]
+"""How much of what stands in a column a field's own reader can read, 0 to 1."""
 
 SURE = 0.75
 """A needed column below this is asked about; how the figures were set: by the header styles of the tests."""
 FAIR = 0.6
 MARGIN = 0.1
 CLOSE = 0.08
+HALF = 0.5
+"""A record that explains fewer of a table's columns is asked about, however few the others explain."""
+READABLE = 0.5
+"""A column is offered for a field if so much of it can be read as one."""
+
+FILE, MONEY, LITTLE = "file", "money", ""
+"""What waits for an answer: the file; that its rows count as logged; nothing but its own column."""
+
+PASSED_OVER = "none of these: pass it over"
+NOT_NEEDED = "nothing that is needed"
 
 _INCLUSIVE = re.compile(rf"\b({'|'.join(words_for('phrases', 'tax included'))})\b")
+_MONEY = re.compile(r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$€£¥]")
+_MOSTLY = 0.6
+_WEIGHTY = ("money", "quantity", "count")
 
 
-def open_questions(
-    best: str,
-    scores: dict[str, float],
-    rivals: list[str],
-    found: Sequence[Column],
-    guesses: list[ColumnGuess],
-    pairs: Iterable[Pair],
-) -> Iterable[str]:
-    """What is open about a table's proposal, in words; nothing where it may be used as it stands."""
-    record = RECORDS[best]
-    by_field = {g.field: g for g in guesses if g.field}
-    for field in record:
-        if field.required and field.name not in by_field:
-            yield f"No column is the {field.name} that {best} need."
-    if rivals and scores[best] - scores[rivals[1]] < MARGIN:
-        yield f"It could be {best} or {rivals[1]}."
-    for guess in by_field.values():
-        need = SURE if record.field(guess.field).required else FAIR
-        if guess.confidence < need:
-            yield f"Is “{guess.header or guess.column}” the {guess.field}?"
-    yield from _contested(guesses, pairs)
-    unknown = [g for g in guesses if g.why == "not known" and g.samples]
-    if unknown:  # a column left out without a word would be a loss nobody sees
-        yield f"What is {', '.join(f'“{g.header or g.column}”' for g in unknown[:5])}?"
-    yield from _for_one_or_all(best, by_field, found)
-    prices = [g for g in by_field.values() if g.field in ("price", "amount") and _INCLUSIVE.search(g.header.casefold())]
-    if prices:
-        yield f"“{prices[0].header}” has the tax in it: say tax_included, or name the column without it."
+@dataclass(frozen=True)
+class Choice:
+    """One answer: how it is called, what it writes in words, and what it writes: entries of `shop.toml` as (section,
+    name, value), and settings of the table's mapping."""
+
+    label: str
+    does: str
+    shop: tuple[tuple[str, str, str], ...] = ()
+    mapping: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something that only the maker knows. Questions of one `kind` `about` the same are one, whatever file asks."""
+
+    kind: str
+    about: str
+    ask: str
+    choices: tuple[Choice, ...] = ()
+    holds: str = LITTLE
+    record: str = ""
+    field: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """What the questions about a table are made from: its columns, what was guessed of them, and how well each column
+    is each field; `told` is what a mapping says already."""
+
+    record: Record
+    scores: Mapping[str, float]
+    rivals: Sequence[str]
+    found: Sequence[Column]
+    guesses: Sequence[ColumnGuess]
+    pairs: Sequence[Pair]
+    fits: Fits
+    shop: Shop
+    told: FileMapping
+
+    @property
+    def held(self) -> dict[str, ColumnGuess]:
+        return {guess.field: guess for guess in self.guesses if guess.field}
+
+    @property
+    def filled(self) -> set[str]:
+        return {*self.held, *self.told.columns, *self.told.constants}
+
+    @property
+    def headings(self) -> str:
+        return "|".join(header_key(column.header or column.name) for column in self.found)
+
+    def sure(self, name: str) -> bool:
+        guess = self.held.get(name)
+        return name in self.told.columns or bool(guess and guess.confidence >= self.need(name))
+
+    def need(self, name: str) -> float:
+        return SURE if self.record.field(name).required else FAIR
+
+
+def open_questions(table: Table) -> tuple[Question, ...]:
+    """What is open about a table's proposal; nothing where it may be used as it stands."""
+    first = tuple(_which_record(table))  # what it holds decides what else is open
+    return first or (*_missing(table), *_columns(table), *_unknown(table), *_meanings(table))
+
+
+def sure_part(how: FileMapping, questions: Iterable[Question]) -> FileMapping | None:
+    """The mapping without the columns that are asked about; None where a question keeps the whole file waiting."""
+    asked = list(questions)
+    if any(question.holds == FILE for question in asked):
+        return None
+    open_fields = {question.field for question in asked if question.kind in ("column", "which")}
+    return replace(how, columns={name: header for name, header in how.columns.items() if name not in open_fields})
+
+
+def _shown(column: Column | ColumnGuess) -> str:
+    return column.header or (column.column if isinstance(column, ColumnGuess) else column.name)
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _record_choices(table: Table, records: Iterable[str]) -> Iterator[Choice]:
+    for name in records:
+        what = RECORDS[name].meaning.rstrip(".").lower()
+        yield Choice(f"{name}: {what}", f"reads it as {name}", mapping={"record": name})
+    yield Choice(PASSED_OVER, "passes the table over in every refresh", mapping={"record": ""})
+
+
+def _which_record(table: Table) -> Iterator[Question]:
+    if not table.rivals:
+        return
+    best, second = table.record.name, table.rivals[1]
+    if table.scores[best] - table.scores[second] < MARGIN or table.scores[best] < HALF:
+        yield Question(
+            "record", table.headings, f"It could be {best} or {second}.",
+            tuple(_record_choices(table, table.rivals)), FILE, best,
+        )  # fmt: skip
+
+
+def _as_column(table: Table, name: str, header: str) -> Choice:
+    what = table.record.field(name).meaning.rstrip(".").lower()
+    return Choice(
+        f"the {_words(name)}: {what}",
+        f"takes “{header}” as the {_words(name)}",
+        mapping={"record": table.record.name, "columns": {name: header}},
+    )
+
+
+def _not_needed(table: Table, header: str) -> Choice:
+    told = {"record": table.record.name, "left_out": [header]}
+    return Choice(NOT_NEEDED, f"leaves “{header}” out", mapping=told)
+
+
+def _missing(table: Table) -> Iterator[Question]:
+    """Needed fields that no column fills: columns that could be one, else what all rows have."""
+    for needed in table.record:
+        if not needed.required or needed.name in table.filled:
+            continue
+        free = [c for c in table.found if not any(g.column == c.name and table.sure(g.field) for g in table.guesses)]
+        fitting = [c for c in free if c.texts.len() and table.fits(c, needed) >= READABLE]
+        columns = [
+            Choice(
+                f"“{_shown(column)}”",
+                f"takes “{_shown(column)}” as the {_words(needed.name)}",
+                mapping={"record": table.record.name, "columns": {needed.name: _shown(column)}},
+            )
+            for column in sorted(fitting, key=lambda c: -table.fits(c, needed))
+        ]
+        constants = [
+            Choice(
+                f"in all rows: {word}",
+                f"writes {_words(needed.name)} = {word} for all rows",
+                mapping={"record": table.record.name, "constants": {needed.name: word}},
+            )
+            for word in _constants(needed, table.shop)
+        ]
+        others = _record_choices(table, [name for name in table.rivals if name != table.record.name][:3])
+        yield Question(
+            "needed", f"{table.record.name}|{needed.name}|{table.headings}",
+            f"No column is the {needed.name} that {table.record.name} need.",
+            (*columns, *constants, *others), FILE, table.record.name, needed.name,
+        )  # fmt: skip
+
+
+def _constants(needed: Field, shop: Shop) -> Sequence[str]:
+    if needed.kind == "choice":
+        return needed.choices
+    if needed.vocabulary == "category":
+        return CATEGORIES
+    named = needed.vocabulary if needed.vocabulary in ("channel", "operation") else ""
+    return shop.names(named) if shop.tables.get(named) else ()
+
+
+def _columns(table: Table) -> Iterator[Question]:
+    """Columns that are not surely what they were taken for, and fields that two columns fit alike."""
+    contested = _contested(table)
+    elsewhere = {header for headers in contested.values() for header in headers}
+    settled = {q.field for q in _meanings(table)} | {g.field for g in table.guesses if _shown(g) in elsewhere}
+    for name, guess in table.held.items():
+        others = contested.get(name, [])
+        if not others and (guess.confidence >= table.need(name) or name in settled):
+            continue
+        required = table.record.field(name).required
+        holds = FILE if required else _holds([table.record.field(name)])
+        if others:
+            yield _which(table, name, [_shown(guess), *others], holds)
+            continue
+        choices = _field_choices(table, guess.column, _shown(guess), name)
+        yield Question(
+            "column", f"{table.record.name}|{header_key(_shown(guess))}", f"Is “{_shown(guess)}” the {name}?",
+            choices, holds, table.record.name, name,
+        )  # fmt: skip
+
+
+def _which(table: Table, name: str, headers: list[str], holds: str) -> Question:
+    choices = [
+        Choice(
+            f"“{header}”",
+            f"takes “{header}” as the {_words(name)}, and leaves the other out",
+            mapping={
+                "record": table.record.name,
+                "columns": {name: header},
+                "left_out": [other for other in headers if other != header],
+            },
+        )
+        for header in headers
+    ]
+    if not table.record.field(name).required:
+        told = {"record": table.record.name, "left_out": headers}
+        choices.append(Choice("neither", "leaves them all out", mapping=told))
+    about = "|".join([table.record.name, name, *sorted(map(header_key, headers))])
+    listed = " and ".join(f"“{header}”" for header in headers)
+    return Question(
+        "which", about, f"{listed} could both be the {name}.", tuple(choices), holds, table.record.name, name
+    )
+
+
+def _contested(table: Table) -> dict[str, list[str]]:
+    """Field → the headers of other columns that fit it as well as the one chosen, and found no better place."""
+    chosen, held = {guess.column: guess for guess in table.guesses}, table.held
+    found: dict[str, list[str]] = {}
+    for score, column, name, _ in table.pairs:
+        own, holder = chosen[column.name], held.get(name)
+        placed = own.why == "not needed" or (own.field and own.confidence >= FAIR)
+        if not name or holder is None or holder.column == column.name or placed:
+            continue
+        if score >= holder.confidence - CLOSE and own.confidence < score + CLOSE:
+            found.setdefault(name, []).append(column.header or column.name)
+    return found
+
+
+def _field_choices(table: Table, column: str, header: str, first: str = "") -> tuple[Choice, ...]:
+    """The fields that a column can be, the likeliest first, none that another column surely is."""
+    found = next(c for c in table.found if c.name == column)
+    scores = {name: score for score, c, name, _ in table.pairs if c.name == column and name}
+    open_ = [f for f in table.record if f.name == first or not (f.name in table.filled and table.sure(f.name))]
+    open_ = [f for f in open_ if f.name not in table.told.constants]
+    fitting = {f.name: table.fits(found, f) for f in open_ if f.kind != "text" or f.name in scores}
+    offered = [name for name, fit in fitting.items() if fit >= READABLE or name in scores or name == first]
+    ranked = sorted(offered, key=lambda name: (name != first, -scores.get(name, 0.0), -fitting[name]))
+    return (*(_as_column(table, name, header) for name in ranked), _not_needed(table, header))
+
+
+def _holds(fields: Iterable[Field]) -> str:
+    return MONEY if any(f.kind in _WEIGHTY for f in fields) else LITTLE
+
+
+def _unknown(table: Table) -> Iterator[Question]:
+    """Columns of money that nobody knows what for: any other is left out, and told as such."""
+    asked = {header for headers in _contested(table).values() for header in headers}
+    for guess in table.guesses:
+        if guess.field or guess.why != "not known" or not guess.samples or _shown(guess) in asked:
+            continue
+        texts = next(c.texts for c in table.found if c.name == guess.column)
+        if share_true(texts.str.contains(_MONEY.pattern)) < _MOSTLY:
+            continue
+        choices = _field_choices(table, guess.column, _shown(guess))
+        money = [f for f in table.record if f.kind == "money" and f.name not in table.filled]
+        if money and not any(f.required for f in money):  # a needed one is asked for by itself
+            about = f"{table.record.name}|{header_key(_shown(guess))}"
+            yield Question("column", about, f"What is “{_shown(guess)}”?", choices, MONEY, table.record.name)
 
 
 _MAYBE_EACH = {"purchases": "amount", "sales": "price"}
 
 
-def _for_one_or_all(best: str, by_field: dict[str, ColumnGuess], found: Sequence[Column]) -> Iterable[str]:
-    """With several of a thing in a row, a "price" of a receipt or an "amount" of a sale may be for one or for all."""
-    field = _MAYBE_EACH.get(best, "")
-    money, count = by_field.get(field), by_field.get("quantity")
-    if money is None or count is None or header_key(money.header) not in words_for("phrases", f"each or all: {field}"):
-        return
-    texts = next(c.texts for c in found if c.name == count.column)
-    if not texts.str.contains(r"^1(?:\D|$)").all():
-        yield f"Is “{money.header}” for each, or for the whole row?"
+def _meanings(table: Table) -> Iterator[Question]:
+    """What a column of money holds: the price of one or of all, with its tax or without."""
+    record, held = table.record.name, table.held
+    money, count = held.get(_MAYBE_EACH.get(record, "")), held.get("quantity")
+    if money and count and header_key(money.header) in words_for("phrases", f"each or all: {money.field}"):
+        texts = next(c.texts for c in table.found if c.name == count.column)
+        if not texts.str.contains(r"^1(?:\D|$)").all():
+            yield _each_or_row(record, money)
+    for guess in (held.get("price"), held.get("amount")):
+        if guess and _INCLUSIVE.search(guess.header.casefold()):
+            yield _taxed(record, guess)
 
 
-def _contested(guesses: list[ColumnGuess], pairs: Iterable[Pair]) -> Iterable[str]:
-    """Fields that another column fits as well as the one chosen, unless that column found a better place."""
-    chosen = {g.column: g for g in guesses}
-    for score, column, field, _ in pairs:
-        own = chosen[column.name]
-        holder = next((g for g in guesses if g.field == field and field), None)
-        if not field or holder is None or holder.column == column.name:
-            continue
-        if (
-            score >= holder.confidence - CLOSE
-            and own.confidence < score + CLOSE
-            and not own.field
-            and own.why != "not needed"
-        ):
-            yield f"“{holder.header}” and “{column.header}” could both be the {field}."
+def _each_or_row(record: str, money: ColumnGuess) -> Question:
+    told = {"record": record, "columns": {money.field: money.header}}
+    words = {"each": "for each", "row": "for the whole row"}
+    choices = (
+        *(
+            Choice(label, f"takes “{money.header}” as {label}", mapping=told | {"price_for": said})
+            for said, label in words.items()
+        ),
+        Choice(NOT_NEEDED, f"leaves “{money.header}” out", mapping={"record": record, "left_out": [money.header]}),
+    )
+    ask = f"Is “{money.header}” for each, or for the whole row?"
+    return Question("each", f"{record}|{header_key(money.header)}", ask, choices, FILE, record, money.field)
+
+
+def _taxed(record: str, money: ColumnGuess) -> Question:
+    told = {"record": record, "columns": {money.field: money.header}}
+    choices = (
+        Choice("the tax is in it", f"takes the tax out of “{money.header}”", mapping=told | {"tax_included": True}),
+        Choice("it is without tax", f"takes “{money.header}” as it stands", mapping=told | {"tax_included": False}),
+        Choice(NOT_NEEDED, f"leaves “{money.header}” out", mapping={"record": record, "left_out": [money.header]}),
+    )
+    ask = f"“{money.header}” has the tax in it: say tax_included, or name the column without it."
+    return Question("taxed", f"{record}|{header_key(money.header)}", ask, choices, FILE, record, money.field)

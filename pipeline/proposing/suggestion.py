@@ -8,7 +8,7 @@ silently only if nothing about it is open; all else is a question to the maker.
 import difflib
 import functools
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Set
 from dataclasses import dataclass, replace
 
 import polars as pl
@@ -19,7 +19,7 @@ from pipeline.cleaning.synonyms import LISTED, Words
 from pipeline.mapping import Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, sample, share_true
 from pipeline.proposing.columns import Column, ColumnGuess
-from pipeline.proposing.questions import open_questions
+from pipeline.proposing.questions import Question, Table, open_questions, sure_part
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.reference import header_key, key, names, rows, synonyms
@@ -31,14 +31,15 @@ _FREE = ("text", "word", "tag", "tags")
 
 @dataclass(frozen=True)
 class Suggestion:
-    """A proposal for a table. `sure` = it may be used without asking; else `questions` says what is open."""
+    """A proposal for a table. `sure` = it may be used without asking; else `questions` says what is open, and
+    `sure_part` what of it may be used meanwhile."""
 
     record: str
     confidence: float
     sure: bool
     columns: tuple[ColumnGuess, ...]
     records: dict[str, float]
-    questions: tuple[str, ...]
+    questions: tuple[Question, ...]
     mapping: Mapping
 
 
@@ -60,10 +61,13 @@ def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> 
 
 def choose_or_ask(
     mappings: list[Mapping], file: str, table: TextTable, shop: Shop
-) -> tuple[Mapping | None, tuple[str, ...]]:
-    """What `choose` gives, and what is open about the table where that is None."""
+) -> tuple[Mapping | None, tuple[Question, ...]]:
+    """What `choose` gives, and what is open about the table: a column that is asked about is left out of it."""
     for mapping in mappings:
         if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
+            if mapping.rest and mapping.record:
+                proposal = suggest(table, shop, file, mapping.record, mapping)
+                return sure_part(proposal.mapping, proposal.questions), proposal.questions
             return _without_private(mapping, table), ()
     known = canonical(file, table)
     named = named_records(file, table.sheet)
@@ -72,31 +76,60 @@ def choose_or_ask(
     proposal = suggest(table, shop, file)
     if known and proposal.record == known.record:  # what the file is called fits it no better
         return _without_private(known, table), ()
-    return (proposal.mapping, ()) if proposal.sure else (None, proposal.questions)
+    return sure_part(proposal.mapping, proposal.questions), proposal.questions
 
 
-def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "") -> Suggestion:
+def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told: Mapping | None = None) -> Suggestion:
     """A proposal for `table`; `file` is its path below `inbox/`, whose words are a hint too.
 
-    With `record` the maker has said which record it holds, so that only its columns are open.
+    With `record` the maker has said which record it holds, so that only its columns are open; `told` is a mapping that
+    says of some columns what they are.
     """
     found = _columns(table)
-    open_columns = [c for c in found if not is_private(c.header, c.texts)]
-    guesses = {name: _assign(open_columns, record, shop) for name, record in RECORDS.items()}
+    settled = _settled(found, table, told)
+    told = told or Mapping("")
+    open_columns = [c for c in found if c.name not in settled and not is_private(c.header, c.texts)]
+    said = told.columns.keys() | told.constants.keys()
+    guesses = {name: _assign(open_columns, _without(fields, said), shop) for name, fields in RECORDS.items()}
     scores = {
         name: _score(guesses[name], RECORDS[name], len(open_columns)) + _hint(name, file, table.sheet)
         for name in RECORDS
     }
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = record or ranked[0]
-    assigned = {guess.column: guess for guess in guesses[best]}
+    assigned = {guess.column: guess for guess in guesses[best]} | settled
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
     rivals = [] if record else ranked
-    pairs = _pairs(open_columns, RECORDS[best], shop)
-    questions = tuple(open_questions(best, scores, rivals, open_columns, guesses[best], pairs))
+    pairs = list(_pairs(open_columns, _without(RECORDS[best], said), shop))
+
+    def fits(column: Column, field: Field) -> float:
+        return column.fit(field, shop) if isinstance(column, _Column) else 0.0
+
+    questions = open_questions(
+        Table(RECORDS[best], scores, rivals, open_columns, guesses[best], pairs, fits, shop, told)
+    )
     mapped = {g.field: g.header or g.column for g in columns_found if g.field}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped)
+    if told.record:
+        mapping = replace(told, columns=told.columns | {f: h for f, h in mapped.items() if f not in said})
     return Suggestion(best, round(min(1.0, scores[best]), 3), not questions, columns_found, scores, questions, mapping)
+
+
+def _settled(found: list[_Column], table: TextTable, told: Mapping | None) -> dict[str, ColumnGuess]:
+    """The columns that a mapping says all about."""
+    if not told:
+        return {}
+    fields = {column_of(table, header): name for name, header in told.columns.items()}
+    left_out = {column_of(table, header) for header in told.left_out}
+    return {
+        c.name: ColumnGuess(c.name, c.header, fields.get(c.name, ""), 1.0, "settled", tuple(c.texts.head(3)))
+        for c in found
+        if c.name in fields or c.name in left_out
+    }
+
+
+def _without(record: Record, fields: Set[str]) -> Record:
+    return replace(record, fields=tuple(f for f in record if f.name not in fields)) if fields else record
 
 
 def _without_private(mapping: Mapping, table: TextTable) -> Mapping:

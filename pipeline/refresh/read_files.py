@@ -1,6 +1,6 @@
 """Reads a shop's files: each by itself, whole, into cleaned tables and an account of what it was."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -205,7 +205,9 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
         pile.files.append(_file(name, "mends", table.sheet, rows) | {"masked": table.masked})
         return pile
     how, questions = suggestion.choose_or_ask(mappings, name.removeprefix("inbox/"), table, shop)
-    pile.files.append(_entry(name, table, how, questions) | {"masked": table.masked})
+    pile.files.append(
+        _entry(name, table, how, tuple(question.ask for question in questions)) | {"masked": table.masked}
+    )
     if how and how.record:
         pile.cleaned.append(clean(*corrections.apply(pile.mends, name, table, how), shop, name))
     else:
@@ -248,7 +250,7 @@ def _unused(found: Mends) -> list[pl.DataFrame]:
     return [pl.DataFrame(entries, schema=IGNORED, orient="row")] if entries else []
 
 
-def _entry(name: str, table: TextTable, how: Mapping | None, questions: tuple[str, ...]) -> dict[str, Any]:
+def _entry(name: str, table: TextTable, how: Mapping | None, questions: Sequence[str]) -> dict[str, Any]:
     rows = table.frame.height + table.ignored.height
     if not how and not table.frame.height:
         return _file(name, "ignored", table.sheet, rows, message="It holds no rows of a table.")
