@@ -45,6 +45,11 @@ FAULTS: dict[str, Fault] = {
         "Every date of this file fits day first and month first, and nothing says which it is.",
         'Say `date_order = "day"` or `"month"` in the file\'s mapping.',
     ),
+    "date-year": Fault(
+        "Which year?",
+        "The date has no year, and no heading, title, sheet or file name above it names one alone.",
+        "Say `year = 2026` in the file's mapping.",
+    ),
     "time": Fault("Not a time of day", "What stands there is no time of day.", "Write the time as 14:30."),
     "money": Fault("Not an amount", "What stands there is no amount of money.", "Write the amount as 1234.50."),
     "quantity": Fault(

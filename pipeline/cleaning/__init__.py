@@ -14,6 +14,7 @@ from pipeline.cleaning import (
     cross_field_rules,
     dates,
     durations,
+    headings,
     money,
     numbers,
     quantities,
@@ -100,8 +101,9 @@ def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     """The rows of `table` as the record that `mapping` says. Pure; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
-    written = column_formats.cells(table, mapping, record)
+    written = headings.category_below(column_formats.cells(table, mapping, record), table, shop)
     cells = column_formats.in_usual_marks(column_formats.with_lone_units(written, shop), record)
+    cells = headings.applied(cells, table, mapping, record, file)
     shown = column_formats.evidence(cells, mapping, record, file, shop)
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]

@@ -9,7 +9,7 @@ from datetime import date, time, timedelta
 
 import polars as pl
 
-from pipeline.cleaning.parsed import About, UnreadableError, each
+from pipeline.cleaning.parsed import About, UnreadableError, each, one_of
 from pipeline.reference import vocabulary
 
 FIRST_YEAR, LAST_YEAR = 1990, 2100
@@ -22,6 +22,14 @@ _CLOCK = (
 _TRIPLE = re.compile(r"(\d{1,4})\s*[-/. ]\s*(\d{1,2})\s*[-/. ]\s*['’]?(\d{4}|\d{1,2})\.?")
 _NUMERIC = r"^([0-9]{1,2})\s*[-/. ]\s*([0-9]{1,2})\s*[-/. ]\s*['’]?([0-9]{4}|[0-9]{2})\.?(?:[T ,]|$)"
 _ODD_ONE_OUT = 20
+_MONTH = rf"(?:{one_of(vocabulary('month'))})\.?"
+_WEEKDAY = rf"^(?:(?:{one_of(vocabulary('weekday'))})\.?,?\s+)?"
+YEARLESS = (
+    rf"(?i){_WEEKDAY}(?:\d{{1,2}}\s*[./-]\s*\d{{1,2}}|\d{{1,2}}(?:st|nd|rd|th|er|\.)?\s*(?:of |de )?{_MONTH}"
+    rf"|{_MONTH}\s*\d{{1,2}}(?:st|nd|rd|th)?)\.?$"
+)
+"""A day and a month, and no year: 5.1. · 5/1 · 5 Jan · January 5th."""
+_WITHOUT_YEAR = re.compile(YEARLESS)
 
 
 def order(texts: pl.Series) -> str:
@@ -72,7 +80,16 @@ def _day(text: str, order: str) -> date:
         return _made(text[:4], text[4:6], text[6:])
     if match := _TRIPLE.fullmatch(text):
         return _numeric(match[1], match[2], match[3], order)
+    if is_yearless(text):
+        raise UnreadableError("date-year")
     return _named(text)
+
+
+def is_yearless(text: str) -> bool:
+    """Whether a text is a day and a month alone."""
+    numbers = [int(number) for number in re.findall(r"\d+", text)]
+    possible = 0 < max(numbers, default=0) <= 31 and 0 < min(numbers) <= (12 if len(numbers) == 2 else 31)
+    return possible and bool(_WITHOUT_YEAR.fullmatch(text))
 
 
 def _numeric(first: str, second: str, third: str, order: str) -> date:

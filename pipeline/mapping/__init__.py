@@ -29,6 +29,8 @@ _KEYS = {
     "tax_included": bool,
     "repeats_total": bool,
     "signs": dict,
+    "helpers": dict,
+    "year": int,
     "supersedes": list,
     "price_for": str,
     "rest": str,
@@ -63,6 +65,19 @@ SIGNS: dict[tuple[str, str], tuple[str, ...]] = {
 }
 """Fields of which a mapping may say what a minus means: a cost or money given back; money out, or against its kind."""
 
+HELPERS: dict[str, dict[str, tuple[str, ...]]] = {
+    "direction": {"payments": ()},
+    "money_out": {"payments": ("amount",)},
+    "money_in": {"payments": ("amount",)},
+    "row_total": {"sales": ("price",)},
+    "unit_price": {"purchases": ("amount",)},
+    "gross": {"sales": ("price",), "purchases": ("amount",)},
+    "size": {"pieces": (), "purchases": ()},
+}
+"""Columns that are no field, but say what fields are → the records that have them, and the needed fields they fill:
+whether money came in or went out; a column for either; what all of a row cost, or one of it; the price with its tax;
+length, width and thickness in one cell. `cleaning/helper_columns.py` turns them into fields."""
+
 
 @dataclass(frozen=True)
 class Mapping:
@@ -75,6 +90,7 @@ class Mapping:
     file's row that is alike in them. `signs` says what a minus before an amount means (`SIGNS`), where a file has both.
     `price_for` says what a price or an amount is for, "each" or the whole "row" ("" = as the record has it). With
     `rest` = "ask" it is told in part: what it neither names nor has in `left_out` (headers) is proposed, or asked.
+    `helpers` says which column helps to fill fields (`HELPERS`); `year` the year of dates without one.
     """
 
     name: str
@@ -93,6 +109,14 @@ class Mapping:
     price_for: str = ""
     rest: str = ""
     left_out: tuple[str, ...] = ()
+    helpers: dict[str, str] = field(default_factory=dict)
+    year: int = 0
+
+    @property
+    def filled(self) -> set[str]:
+        """The fields that something fills: a column, a text for all rows, or helping columns."""
+        helped = {name for role in self.helpers for name in HELPERS[role].get(self.record, ())}
+        return {*self.columns, *self.constants, *helped}
 
     def fits(self, file: str, sheet: str) -> bool:
         return fnmatchcase(file.casefold(), self.files.replace("\\", "/").casefold()) and fnmatchcase(
@@ -161,7 +185,8 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             known = ", ".join(map(repr, SIGNS.get((record, name), ())))
             mend = f"Choose one of: {known}." if known else "Leave it out: a minus has one meaning there."
             raise UserError(f"[signs] {name} can't be {said!r}.", where, mend)
-    _check_private(data.get("columns", {}), where)
+    _check_helpers(data.get("helpers", {}), record, where)
+    _check_private(data.get("columns", {}) | data.get("helpers", {}), where)
     data.pop(format_versions.KEY, None)
     lists = {setting: tuple(data.get(setting, ())) for setting in ("supersedes", "left_out")}
     return Mapping(name, **{**data, **lists})
@@ -180,11 +205,21 @@ def _check_fields(named: Any, setting: str, record: str, where: str) -> None:
             raise UserError(f"[{setting}] {name} can't be {named[name]!r}.", where, "Write a text in quotes.")
 
 
+def _check_helpers(named: dict[str, Any], record: str, where: str) -> None:
+    known = [role for role, records in HELPERS.items() if record in records]
+    for role, header in named.items():
+        if role not in known:
+            mend = f"Known ones: {', '.join(known)}." if known else "Leave it out."
+            raise UserError(f"[helpers] names what {record or 'a skipped table'} has not: {role}", where, mend)
+        if not isinstance(header, str):
+            raise UserError(f"[helpers] {role} can't be {header!r}.", where, "Write the header in quotes.")
+
+
 def _check_private(named: dict[str, str], where: str) -> None:
     for name, header in named.items():
         if is_private_header(header):
             raise UserError(
-                f"[columns] {name} would take in “{header}”, which is about a buyer.",
+                f"{name} would take in “{header}”, which is about a buyer.",
                 where,
                 "Buyers' names, addresses, mails and phones are never stored: take the line out.",
             )
@@ -197,10 +232,12 @@ def dump(mapping: Mapping) -> str:
         f"{name} = {_toml(getattr(mapping, name))}" for name in ("files", "sheets", "record", "date_order", "decimal")
     ]
     lines += [f"{name} = true" for name in ("tax_included", "repeats_total") if getattr(mapping, name)]
+    if mapping.year:
+        lines.append(f"year = {mapping.year}")
     lines += [f"{name} = {_toml(said)}" for name in ("price_for", "rest") if (said := getattr(mapping, name))]
     lists = {name: getattr(mapping, name) for name in ("supersedes", "left_out")}
     lines += [f"{name} = [{', '.join(map(_toml, listed))}]" for name, listed in lists.items() if listed]
-    for section in ("columns", "constants", "units", "signs"):
+    for section in ("columns", "constants", "helpers", "units", "signs"):
         entries = getattr(mapping, section)
         if entries:
             lines += ["", f"[{section}]", *(f"{name} = {_toml(text)}" for name, text in entries.items())]

@@ -19,6 +19,7 @@ from pipeline.proposing.preview import Preview, preview
 from pipeline.proposing.questions import MARGIN
 from pipeline.proposing.suggestion import Suggestion, choose, choose_or_ask, suggest
 from pipeline.readers import TextTable, read
+from pipeline.readers.sections import without_sections
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 from pipeline.writing import whole
@@ -72,9 +73,8 @@ class Proposal:
     @property
     def missing(self) -> tuple[str, ...]:
         """The needed fields that nothing fills."""
-        filled = self.mapping.columns | self.mapping.constants
         needed = RECORDS[self.mapping.record] if self.mapping.record else ()
-        return tuple(f.name for f in needed if f.required and f.name not in filled)
+        return tuple(f.name for f in needed if f.required and f.name not in self.mapping.filled)
 
     @property
     def torn(self) -> str:
@@ -237,7 +237,7 @@ def _read(shop: Shop, path: Path, record: str) -> list[_Table]:
     found = place(shop, path)
     file = named(shop, found)
     mappings = mapping.load(shop.path("mappings"))
-    tables = [table for table in read(found, **shop.reading) if table.frame.height]
+    tables = [t for t in map(without_sections, read(found, **shop.reading)) if t.frame.height]
     if not tables:
         raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
     return [_Table(shop, file, table, mappings, len(tables) > 1) for table in tables]

@@ -150,13 +150,23 @@ def _more_headers(rows: Sequence[Sequence[str]]) -> int:
         typed = typed_columns(below[2:] if len(below) > 5 else below, 0.5)
         kinds = [_kind(cell) for cell in row]
         held = [i for i in typed if i < len(kinds) and kinds[i] != "empty"]
-        if any(kind in _TYPED for kind in kinds) or not held or 2 * sum(kinds[i] in _WORDS for i in held) < len(held):
+        if (
+            _heads_a_part(row, rows[0])
+            or any(kind in _TYPED for kind in kinds)
+            or not held
+            or 2 * sum(kinds[i] in _WORDS for i in held) < len(held)
+        ):
             break
         if len(held) < 2 <= len(typed) and _held(row) > len(held) + 1:
             # one odd word in a full row is a bad cell, not a header
             break
         more += 1
     return more
+
+
+def _heads_a_part(row: Sequence[str], header: Sequence[str]) -> bool:
+    """Whether a row has its first cell alone, below a header with a name for each column: it heads a part."""
+    return len(header) >= 3 and _held(header) == len(header) and _held(row) == 1 and bool(row[0].strip())
 
 
 def find_foot(tail: Sequence[Sequence[str]], body: Sequence[Sequence[str]]) -> list[str]:

@@ -21,6 +21,7 @@ class TextTable:
     sheet row where the record starts, counted from 1. `ignored` has `row`, `reason` and `text`: every row that is no
     data is there. Several rows may share a number (see `occurrences`). `dialect` says what was found: encoding,
     delimiter, quote, header rows, kind of sheet. `masked` counts the mails, phones and streets that were masked.
+    `sections` are the rows that head the rows below them, as (row, text), once they are told from data.
     """
 
     sheet: str
@@ -29,6 +30,7 @@ class TextTable:
     ignored: pl.DataFrame
     dialect: dict[str, object] = field(default_factory=dict)
     masked: int = 0
+    sections: tuple[tuple[int, str], ...] = ()
 
     @property
     def columns(self) -> list[str]:

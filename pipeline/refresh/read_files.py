@@ -22,6 +22,7 @@ from pipeline.proposing import suggestion
 from pipeline.quoting import saved_quotes
 from pipeline.readers import READERS, UNREADABLE, TextTable, read
 from pipeline.readers.limits import CLOSED, cant_open, limit
+from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections
 from pipeline.refresh.corrections import Mends
@@ -198,7 +199,7 @@ def _add_table(pile: FilesRead, mappings: list[Mapping], shop: Shop, name: str, 
 
 
 def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: TextTable) -> FilesRead:
-    pile, table = FilesRead(mends=own), without_examples(whole)
+    pile, table = FilesRead(mends=own), without_sections(without_examples(whole))
     pile.ignored.append(_lost(table.ignored, name, table))
     if corrections.is_mends(name, table):
         rows = table.frame.height + table.ignored.height

@@ -69,6 +69,7 @@ FAULTY = [
     ("hours", "missing", {"operation": None}),
     ("hours", "date", {"date": "soon"}),
     ("hours", "date-order", {"date": "3/4/2026"}),
+    ("hours", "date-year", {"date": "14 May"}),
     ("hours", "time", {"started_at": "noon"}),
     ("hours", "duration", {"hours": "a while"}),
     ("hours", "range", {"hours": "-2"}),

@@ -6,7 +6,7 @@ from pipeline.cleaning.parsed import About
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
 
-SHOP = Shop(Path(), {"shop": [{"currency": "EUR", "units": "metric"}]})
+SHOP = Shop(Path(), {"shop": [{"currency": "EUR", "units": "metric", "sizes_in": ""}]})
 
 
 def about_of(field: str, shop: Shop = SHOP, **known: str) -> About:

@@ -1,0 +1,115 @@
+"""What headings say of the rows below them: the year of a date without one, a day, the category of what was bought."""
+
+import re
+from bisect import bisect_right
+from itertools import accumulate
+
+import polars as pl
+
+from pipeline.cleaning.dates import YEARLESS
+from pipeline.cleaning.parsed import UnreadableError
+from pipeline.cleaning.synonyms import Words
+from pipeline.mapping import Mapping
+from pipeline.readers.periods import period_of
+from pipeline.readers.reader_output import TextTable
+from pipeline.records import Field, Record
+from pipeline.shop import Shop
+
+_DAY_ALONE = r"^\d{1,2}\.?$"
+
+
+def applied(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, file: str) -> pl.DataFrame:
+    """The cells of a table (`column_formats.cells`) with what its section rows, headers, titles and names say."""
+    for field in record:
+        if field.kind == "date" and field.name in found.columns:
+            found = found.with_columns(_dated(found, field, table, mapping, file))
+    return found
+
+
+def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping, file: str) -> pl.Series:
+    """The cells of a date field, each with the year that its own cell lacks."""
+    texts = found[field.name]
+    yearless = texts.str.contains(YEARLESS)
+    bare = texts.str.contains(_DAY_ALONE)
+    empty = texts.is_null() & pl.lit(field.name == "date")
+    if not (table.sections or yearless.any()):
+        return texts
+    below = _below(found["row"], table)
+    whole = mapping.year or _year_of(table, mapping.columns.get(field.name, ""), file)
+    periods = [period_of(text) for _, text in table.sections]
+    years = _held([period.year for period in periods], whole)
+    months = _held([period.month for period in periods], 0, [bool(period.year) for period in periods])
+    days = [text if period.day else None for period, (_, text) in zip(periods, table.sections, strict=True)]
+    told = pl.DataFrame(
+        {
+            "text": texts,
+            "year": [years[at] or None for at in below],
+            "month": [months[at] or None for at in below],
+            "day": [None if at < 0 else days[at] for at in below],
+        },
+        schema={"text": pl.String, "year": pl.Int64, "month": pl.Int64, "day": pl.String},
+    )
+    bare_text = pl.col("text").str.strip_chars_end(". ")
+    mark = bare_text.str.extract(r"([./-])")
+    with_year = pl.concat_str(bare_text, pl.coalesce(mark, pl.lit(" ")), pl.col("year").cast(pl.String))
+    from_day = pl.concat_str(
+        pl.col("year").cast(pl.String),
+        pl.col("month").cast(pl.String).str.zfill(2),
+        pl.col("text").str.strip_chars(".").str.zfill(2),
+        separator="-",
+    )
+    made = (
+        pl.when(yearless.fill_null(False) & pl.col("year").is_not_null())
+        .then(with_year)
+        .when(bare.fill_null(False) & pl.col("year").is_not_null() & pl.col("month").is_not_null())
+        .then(from_day)
+        .when(empty)
+        .then("day")
+        .otherwise("text")
+    )
+    return told.select(made.alias(field.name)).to_series()
+
+
+def _held(values: list[int], first: int, anew: list[bool] | None = None) -> list[int]:
+    """What holds below each section, as the last one that says it; the last entry is what holds above them all."""
+    resets = anew or [False] * len(values)
+    pairs = list(zip(values, resets, strict=True))
+    held = list(accumulate(pairs, lambda last, pair: pair[0] or (0 if pair[1] else last), initial=first))
+    return [*held[1:], first]
+
+
+def _below(rows: pl.Series, table: TextTable) -> list[int]:
+    """Which section each row stands below; -1 = none."""
+    starts = [row for row, _ in table.sections]
+    return [bisect_right(starts, row) - 1 for row in rows]
+
+
+def _year_of(table: TextTable, header: str, file: str) -> int:
+    """The year that the column's header, the titles, the sheet and the file's name agree on; 0 where they don't."""
+    if year := period_of(header).year:
+        return year
+    titles = table.ignored.filter(reason="title")["text"].drop_nulls().to_list()
+    said = {period.year for period in map(period_of, (*titles, table.sheet, *re.split(r"[/\\]", file))) if period.year}
+    return said.pop() if len(said) == 1 else 0
+
+
+def category_below(found: pl.DataFrame, table: TextTable, shop: Shop) -> pl.DataFrame:
+    """The rows without a category below a heading that is one: "Resin", and all that was bought of it."""
+    if not table.sections or "item" not in found.columns:
+        return found
+    words = Words("category", shop)
+    named = [_known(words, text) for _, text in table.sections]
+    if not any(named):
+        return found
+    given = pl.Series(
+        "category", [None if at < 0 else named[at] for at in _below(found["row"], table)], dtype=pl.String
+    )
+    own = found["category"] if "category" in found.columns else pl.Series("category", [None] * found.height, pl.String)
+    return found.with_columns(pl.select(pl.coalesce(own, given).alias("category")).to_series())
+
+
+def _known(words: Words, text: str) -> str | None:
+    try:
+        return words.find(text)
+    except UnreadableError:
+        return None
