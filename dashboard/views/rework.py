@@ -158,9 +158,9 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
     widgets.say(
         "The line through a mark shows where the true rate likely lies: 19 times in 20 for a rate as counted, 9 in 10 "
         "with the others held equal. “Others held equal” is what the rate would be if the group’s pieces had the same "
-        "finishes (or woods) as the whole shop’s, and for these two the same products and times too, drawn towards the "
-        "shop’s rate where pieces are few. Pieces of one lot or run that fail together count as fewer. A group that "
-        "isn’t shown to be worse isn’t shown to be fine either.",
+        "woods, finishes, products and times as the whole shop’s, drawn towards the shop’s rate where pieces are few. "
+        "Pieces of one lot or run that fail together count as fewer. A group that isn’t shown to be worse isn’t shown "
+        "to be fine either.",
         quiet=True,
     )
     if last := page.book.rework_months()["month"].max():

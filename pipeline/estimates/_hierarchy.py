@@ -31,12 +31,12 @@ COARSE_SPREADS = np.geomspace(0.15, 1.2, 3)
 """Spread of the adjusting factors where there are two or more of them."""
 
 PROBED = SPREADS[[3, 5]]
-KEPT = 4
+KEPT = 2
 """How many combinations of the others' spreads are kept where there are two or more of them."""
 
 TIME_SPREADS = np.array([1.0])
-"""Spread of what is held equal beyond two factors, the times: who learns changes by this much, and no wood is to blame.
-"""
+"""Spread of what is held equal beyond two factors, the times above all: who learns changes by this much, and no wood is
+to blame."""
 
 SPREAD_MEDIAN, SPREAD_LOG_SD = 0.5, 0.6
 INTERCEPT_MEAN, INTERCEPT_SD = -1.5, 2.0  # a shop's rate between 0.4 and 92 %: hardly a prior at all

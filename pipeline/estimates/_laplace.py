@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.special import expit
 
@@ -31,6 +31,10 @@ class Cells:
     def fewer(self, tries: float) -> "Cells":
         """The same rates of a `tries`-th of the pieces."""
         return Cells(self.events / tries, self.pieces / tries, self.codes, self.levels)
+
+    def alone(self) -> "Cells":
+        """The first factor without the others."""
+        return Cells(self.events, self.pieces, self.codes[:, :1], self.levels[:1])
 
 
 @dataclass(frozen=True)
@@ -92,23 +96,6 @@ def _solve(information: Floats, slope: Floats, own: int) -> Floats:
     step[:, rest] = np.linalg.solve(remainder, (slope[:, rest, None] - across @ scaled[..., None]))[..., 0]
     step[:, mine] = scaled - (across.transpose(0, 2, 1) @ step[:, rest, None])[..., 0] / diagonal
     return step
-
-
-def cells(events: ArrayLike, *factors: ArrayLike, pieces: ArrayLike | None = None) -> Cells:
-    """Add rows up to cells. A row is a piece, or `pieces` of them, with its `events` and a label of each factor."""
-    happened = np.asarray(events, dtype=float)
-    made = np.ones(len(happened)) if pieces is None else np.asarray(pieces, dtype=float)
-    coded = [np.unique(np.asarray(f, dtype=str), return_inverse=True) for f in factors]
-    labels = tuple(level.astype(object) for level, _ in coded)
-    codes = (
-        np.stack([code.ravel() for _, code in coded], axis=1)
-        if len(happened)
-        else np.zeros((0, len(factors)), dtype=np.int64)
-    )
-    distinct, where = np.unique(codes, axis=0, return_inverse=True)
-    return Cells(
-        totals(where, happened, len(distinct)), totals(where, made, len(distinct)), distinct.astype(np.int64), labels
-    )
 
 
 def totals(which: NDArray, weights: Floats, size: int) -> Floats:

@@ -9,11 +9,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
 import polars as pl
 
 from pipeline.estimates._design_effect import tries
 from pipeline.estimates._hierarchy import AdjustedRates, adjust, pool
-from pipeline.estimates._laplace import Cells, cells
+from pipeline.estimates._laplace import Cells, Ints, totals
 from pipeline.tables import in_polars
 
 JUDGED = ("quality._judged",)
@@ -21,7 +22,10 @@ OUTCOME = ("quality._outcome",)
 PRACTICES = ("off_ratio", "short_stir", "early_touch", "cold", "damp", "wet_wood", "unsealed")
 MAIN = ("species", "finish")
 BESIDE = ("product", "era")
-"""What is held equal beside the other main factor, for a main one."""
+"""What is held equal beside the main factors."""
+
+SIDE = "side"
+"""The factor whose levels are before and after a change."""
 
 TOGETHER = ("lot", "run")
 ERAS = 6
@@ -52,8 +56,8 @@ MEASURES = (
 class Group:
     """A factor's pieces for one measure: those that have a level of it and an answer.
 
-    `rows`: labelled pieces with `level` and `events` (0 or 1). `frame`: the same added up by `level` and the columns of
-    `adjust_for`, with pieces and events. `shop`: the same as cells.
+    `rows`: labelled pieces with `level` and `events` (0 or 1); `adjust_for`: what is held equal beside it. `shop`: the
+    same added up to cells.
     """
 
     factor: str
@@ -62,32 +66,36 @@ class Group:
     adjust_for: tuple[str, ...]
 
     @cached_property
+    def shop(self) -> Cells:
+        return self._placed[0]
+
+    @cached_property
+    def _placed(self) -> tuple[Cells, Ints]:
+        """The cells, and which of them each piece is in."""
+        by = ("level", *self.adjust_for)
+        codes = self.rows.select(pl.col(by).rank("dense").cast(pl.Int64) - 1).to_numpy()
+        levels = self.rows.select(pl.col(by).unique().sort().implode()).row(0)
+        distinct, where = np.unique(codes, axis=0, return_inverse=True)
+        place, size = where.ravel(), len(distinct)
+        events = self.rows["events"].cast(pl.Float64).to_numpy()
+        labels = tuple(np.array(names, dtype=object) for names in levels)
+        return Cells(totals(place, events, size), totals(place, np.ones(len(place)), size), distinct, labels), place
+
+    @cached_property
     def tries(self) -> float:
         """How many pieces say as much as one that fails or passes on its own: those of a lot, a run, or a wood in one
         finish may fail together.
         """
-        by = ("level", *self.adjust_for)
-        # a wood in one finish alone can't differ between finishes
-        several = pl.col(self.adjust_for[0]).n_unique().over("level") > 1
-        crossed = (pl.when(several).then(pl.concat_str(MAIN, separator=" ")),) if self.factor in MAIN else ()
-        kinds = [pl.concat_str("level", name, separator=" ") for name in TOGETHER] + list(crossed)
-        codes = [(kind.rank("dense").cast(pl.Int64) - 1).fill_null(-1).alias(f"_{n}") for n, kind in enumerate(kinds)]
-        cell = self.frame.select(by).with_row_index("_cell")
-        pieces = self.rows.select(*by, "events", *codes).join(cell, on=by, maintain_order="left")
-        clusters = [pieces[f"_{n}"].to_numpy() for n in range(len(kinds))]
-        events = pieces["events"].to_numpy().astype(float)
-        return tries(self.shop, pieces["_cell"].cast(pl.Int64).to_numpy(), events, clusters)
-
-    @cached_property
-    def frame(self) -> pl.DataFrame:
-        by = ("level", *self.adjust_for)
-        made = pl.len().cast(pl.Int64).alias("pieces")
-        return self.rows.group_by(by).agg(made, pl.col("events").sum()).sort(by)
-
-    @cached_property
-    def shop(self) -> Cells:
-        labels = [self.frame[name].to_numpy() for name in ("level", *self.adjust_for)]
-        return cells(self.frame["events"].to_numpy(), *labels, pieces=self.frame["pieces"].to_numpy())
+        shop, place = self._placed
+        own = shop.codes[place, 0]
+        kinds = self.rows.select(pl.col(TOGETHER).rank("dense").cast(pl.Int64).fill_null(0) - 1).to_numpy()
+        clusters = [np.where(kind < 0, -1, kind + own * (kind.max() + 1)) for kind in kinds.T]
+        if self.factor in MAIN:
+            other = shop.codes[place, 1]
+            # a wood in one finish alone can't differ between finishes
+            several = np.bincount(np.unique(shop.codes[:, :2], axis=0)[:, 0]) > 1
+            clusters.append(np.where(several[own], other + own * (other.max() + 1), -1))
+        return tries(shop, place, self.rows["events"].cast(pl.Float64).to_numpy(), clusters)
 
     def rates(self) -> AdjustedRates:
         return pool(self.shop) if self.factor == BOTH else adjust(self.shop, self.tries)
@@ -115,8 +123,13 @@ def group_of(pieces: pl.DataFrame, factor: str, measure: Measure) -> Group:
     """`pieces`: labelled, of which those count that have a level of `factor` and an answer."""
     answered = (pl.col(factor).alias("level"), measure.happened.cast(pl.Int64).alias("events"))
     rows = pieces.with_columns(answered).drop_nulls(["level", "events"])
-    adjust_for = (*(m for m in MAIN if m != factor), *(BESIDE if factor in MAIN else ()))
-    return Group(factor, measure, rows, adjust_for)
+    return Group(factor, measure, rows, _held_equal(factor))
+
+
+def _held_equal(factor: str) -> tuple[str, ...]:
+    # a pair is what its wood and its finish are; before and after a change are times themselves
+    beside = {BOTH: (), SIDE: BESIDE[:1]}.get(factor, BESIDE)
+    return tuple(name for name in (*MAIN, *beside) if name != factor)
 
 
 def groups(outcome: pl.DataFrame, factors: tuple[str, ...], measures: tuple[Measure, ...]) -> Iterator[Group]:

@@ -7,9 +7,9 @@ from pipeline.estimates import Node
 from pipeline.estimates._firth import unshrunk
 from pipeline.estimates._hierarchy import AdjustedRates, excess
 from pipeline.estimates._intervals import mantel_haenszel, wilson
+from pipeline.estimates._laplace import Floats, totals
 from pipeline.estimates._luck import luck
 from pipeline.estimates._pieces_by_factor import (
-    BESIDE,
     BOTH,
     JUDGED,
     MAIN,
@@ -27,7 +27,7 @@ from pipeline.estimates._pieces_by_factor import (
 TOO_FEW_PIECES = 5
 TOLD_APART_SHARE = 0.20
 LIKELY, VERY_LIKELY = 0.90, 0.95
-LUCK = 0.10
+LUCK = 0.08
 """A group is named as worse only where the highest of its factor stands so by luck alone in fewer shops than that."""
 
 FACTORS = (*MAIN, BOTH, *OTHERS, *PRACTICES)
@@ -97,10 +97,15 @@ def _with_more(group: Group) -> pl.DataFrame:
 def judged_rates(group: Group, rates: AdjustedRates) -> pl.DataFrame:
     """A group's rows of `quality._adjusted`, by level."""
     low, high = wilson(rates.events, rates.pieces)
-    by_luck = float("nan") if group.factor == BOTH or len(rates.levels) < 3 else luck(group.shop.fewer(group.tries))
-    fitted = pl.DataFrame(
+    # a pair of wood and finish is compared as made
+    alike = group.shop.alone() if group.factor == BOTH else group.shop
+    by_luck = luck(alike.fewer(group.tries))
+    found = pl.DataFrame(
         {
             "level": rates.levels.astype(str),
+            "pieces": rates.pieces.astype(np.int64),
+            "events": rates.events.astype(np.int64),
+            "rate": rates.events / rates.pieces,
             "low": low,
             "high": high,
             "adjusted": rates.rate,
@@ -108,23 +113,15 @@ def judged_rates(group: Group, rates: AdjustedRates) -> pl.DataFrame:
             "adjusted_high": rates.high,
             "unshrunk": np.full(len(low), np.nan) if group.factor == BOTH else unshrunk(group.shop),
             "chance_worse": rates.chance_worse,
+            "told_apart_share": _told_apart(group),
         }
     )
-    return (
-        group.frame.group_by("level")
-        .agg(pl.col("pieces", "events").sum())
-        .join(fitted, on="level")
-        .join(_told_apart(group), on="level")
-        .with_columns(
-            pl.lit(group.factor).alias("factor"),
-            pl.lit(group.measure.name).alias("measure"),
-            (pl.col("events") / pl.col("pieces")).alias("rate"),
-            pl.col("unshrunk", "chance_worse").fill_nan(None),
-            pl.lit(by_luck, pl.Float64).fill_nan(None).alias("luck_share"),
-        )
-        .with_columns(_verdict().alias("verdict"))
-        .sort("level")
-    )
+    return found.with_columns(
+        pl.lit(group.factor).alias("factor"),
+        pl.lit(group.measure.name).alias("measure"),
+        pl.col("unshrunk", "chance_worse", "told_apart_share").fill_nan(None),
+        pl.lit(by_luck, pl.Float64).fill_nan(None).alias("luck_share"),
+    ).with_columns(_verdict().alias("verdict"))
 
 
 def rate(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
@@ -140,19 +137,22 @@ def _cents(group: Group) -> pl.DataFrame:
     return group.cents().with_columns(names)
 
 
-def _told_apart(group: Group) -> pl.DataFrame:
-    """The share of each level's pieces whose other factors are also those of another level's pieces.
+def _told_apart(group: Group) -> Floats:
+    """The share of each level's pieces whose other main factors are also those of another level's pieces.
 
-    Null where the question makes no sense: a single level, or a combination of both main factors. A species has one
+    NaN where the question makes no sense: a single level, or a combination of both main factors. A species has one
     pore structure, so that is compared within the finish alone.
     """
-    if group.factor == BOTH or group.frame["level"].n_unique() < 2:
-        return group.frame.select("level").unique().with_columns(pl.lit(None, pl.Float64).alias("told_apart_share"))
-    others = tuple(name for name in group.adjust_for if name not in BESIDE)
-    within = ("finish",) if group.factor == "pore_structure" else others
-    shared = pl.col("level").n_unique().over(within) > 1
-    share = pl.col("pieces").filter("shared").sum() / pl.col("pieces").sum()
-    return group.frame.with_columns(shared.alias("shared")).group_by("level").agg(share.alias("told_apart_share"))
+    shop = group.shop
+    if group.factor == BOTH or shop.sizes[0] < 2:
+        return np.full(shop.sizes[0], np.nan)
+    names = ("finish",) if group.factor == "pore_structure" else tuple(m for m in MAIN if m in group.adjust_for)
+    within = shop.codes[:, [1 + group.adjust_for.index(name) for name in names]]
+    _, mix = np.unique(within, axis=0, return_inverse=True)
+    seen = np.unique(np.stack([mix.ravel(), shop.codes[:, 0]], axis=1), axis=0)
+    shared = np.bincount(seen[:, 0])[mix.ravel()] > 1
+    own = shop.codes[:, 0]
+    return totals(own, shop.pieces * shared, shop.sizes[0]) / totals(own, shop.pieces, shop.sizes[0])
 
 
 def _verdict() -> pl.Expr:

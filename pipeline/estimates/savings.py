@@ -7,11 +7,13 @@ import polars as pl
 
 from pipeline.estimates import Node
 from pipeline.estimates._hierarchy import excess
+from pipeline.estimates._laplace import totals
 from pipeline.estimates._pieces_by_factor import (
     JUDGED,
     MEASURES,
     OUTCOME,
     PRACTICES,
+    SIDE,
     STOPPABLE,
     Group,
     Measure,
@@ -77,7 +79,11 @@ def _saving(group: Group, fitted: pl.DataFrame, months: int, variation: float) -
     """What the group's rework beyond the rest's costs a month: how much more often (`quality._adjusted`), times what
     one costs, times the pieces made."""
     more = fitted.filter(pl.col("factor") == group.factor, pl.col("measure") == group.measure.name)
-    made = group.frame.group_by("level").agg(pl.col("pieces", "events").sum()).join(group.cents(), on="level")
+    own, size = group.shop.codes[:, 0], group.shop.sizes[0]
+    counted = {
+        name: totals(own, of, size) for name, of in (("pieces", group.shop.pieces), ("events", group.shop.events))
+    }
+    made = pl.DataFrame({"level": group.shop.levels[0].astype(str)} | counted).join(group.cents(), on="level")
     rows = made.join(more.select("level", *MORE), on="level").sort("level")
     if rows.height < 2:
         return None
@@ -139,8 +145,8 @@ def _change(pieces: pl.DataFrame, name: str, day: date, measure: Measure) -> pl.
         .when((months >= first_after) & (months < first_after + CHANGE_MONTHS))
         .then(pl.lit("after"))
     )
-    group = group_of(pieces.with_columns(side.alias("side")), "side", measure)
-    if group.frame["level"].n_unique() < 2:
+    group = group_of(pieces.with_columns(side.alias(SIDE)), SIDE, measure)
+    if group.shop.sizes[0] < 2:
         return None
     rates = group.rates()
     after, before = 0, 1  # in the order of the alphabet

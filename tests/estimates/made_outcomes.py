@@ -1,9 +1,12 @@
-"""Judged pieces for the tests of the rates: rows of `quality._outcome`."""
+"""Judged pieces for the tests of the rates: rows of `quality._outcome`, and cells of labels."""
 
 from datetime import date
 
 import numpy as np
 import polars as pl
+from numpy.typing import ArrayLike
+
+from pipeline.estimates._laplace import Cells, totals
 
 PRACTICES = ("off_ratio", "short_stir", "early_touch", "cold", "damp", "wet_wood", "unsealed")
 SCHEMA = {
@@ -58,4 +61,21 @@ def shop(pieces: int = 400, cold_effect: float = 0.3, seed: int = 4) -> pl.DataF
                 species.tolist(), flood.tolist(), month.tolist(), cold.tolist(), reworked.tolist(), strict=True
             )
         )
+    )
+
+
+def cells(events: ArrayLike, *factors: ArrayLike, pieces: ArrayLike | None = None) -> Cells:
+    """Add rows up to cells. A row is a piece, or `pieces` of them, with its `events` and a label of each factor."""
+    happened = np.asarray(events, dtype=float)
+    made = np.ones(len(happened)) if pieces is None else np.asarray(pieces, dtype=float)
+    coded = [np.unique(np.asarray(f, dtype=str), return_inverse=True) for f in factors]
+    labels = tuple(level.astype(object) for level, _ in coded)
+    codes = (
+        np.stack([code.ravel() for _, code in coded], axis=1)
+        if len(happened)
+        else np.zeros((0, len(factors)), dtype=np.int64)
+    )
+    distinct, where = np.unique(codes, axis=0, return_inverse=True)
+    return Cells(
+        totals(where, happened, len(distinct)), totals(where, made, len(distinct)), distinct.astype(np.int64), labels
     )

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from made_outcomes import cells
 from numpy.typing import ArrayLike
 from scipy.optimize import minimize
 from scipy.special import expit, gammaln
@@ -9,7 +10,7 @@ from statsmodels.genmod.bayes_mixed_glm import BinomialBayesMixedGLM
 
 from pipeline.estimates._firth import firth, unshrunk
 from pipeline.estimates._hierarchy import SPREAD_LOG_SD, SPREAD_MEDIAN, SPREADS, AdjustedRates, adjust, excess
-from pipeline.estimates._laplace import cells, laplace
+from pipeline.estimates._laplace import laplace
 from pipeline.estimates.rates import LIKELY
 
 # Lesnoff et al., Preventive Veterinary Medicine 64:27-40 (2004); Rdatasets, csv/lme4/cbpp.csv: cases/animals by herd, a
