@@ -79,6 +79,11 @@ FAULTS: dict[str, Fault] = {
         "Outside what can be", "The value can't be right: negative, or far too large.", "Check what stands there."
     ),
     "hours": Fault("No hours", "The row has neither hours nor both times.", "Fill hours, or started_at and ended_at."),
+    "tax-differs": Fault(
+        "Net, tax and gross don't add up",
+        "The amount with its tax is not the one without it and a tax that there can be.",
+        "Check the row's amounts, or take the column with the tax out of [helpers] of the file's mapping.",
+    ),
     "none-sold": Fault(
         "A sale of none",
         "Nothing was handed over, and nothing came back.",
@@ -118,6 +123,11 @@ QUESTIONS: dict[str, Fault] = {
         "Where most have a minus, those without are taken as money that came back; else all as money that went out.",
         'Say in the file\'s mapping, under [signs], amount = "out" (a minus goes out) or "kind" (a minus '
         "turns the kind round).",
+    ),
+    "row-total": Fault(
+        "Rows whose total is not quantity times price",
+        "The price of each is taken as it stands, and the total is not used.",
+        "Name the column of what is taken off or put on, or take the wrong one out of the file's mapping.",
     ),
 }
 """What a file can leave open: asked about once a file, with what is taken meanwhile."""

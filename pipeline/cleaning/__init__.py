@@ -5,7 +5,7 @@ texts. Bad data never raises: a row with a fault is set aside with the first fau
 table is either in `Cleaned.frame` or in `Cleaned.rejected`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
@@ -15,6 +15,7 @@ from pipeline.cleaning import (
     dates,
     durations,
     headings,
+    helper_columns,
     money,
     numbers,
     quantities,
@@ -108,7 +109,9 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]
     unknown: list[pl.DataFrame] = [pl.DataFrame(schema=_UNKNOWN)]
-    for place, field in enumerate(record):
+    helped = helper_columns.fields(mapping)
+    for place, each in enumerate(record):
+        field = replace(each, required=False) if each.name in helped else each
         if field.kind == "unit":
             continue
         if field.name not in cells.columns:
@@ -120,8 +123,10 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
     frame = _framed(values, cells, record, file, table.sheet)
-    frame, questions = signs.apply(frame, mapping, file, table.sheet)
-    frame, more = cross_field_rules.apply(frame, record, mapping, shop)
+    frame, mapping_so, asked, more = helper_columns.apply(frame, table, cells, mapping, shop, shown)
+    faults.extend(more)
+    frame, questions = signs.apply(frame, mapping_so, file, table.sheet, asked)
+    frame, more = cross_field_rules.apply(frame, record, mapping_so, shop)
     faults.extend(more)
     rejected = _first(faults, cells, record, file, table.sheet)
     if rejected.height:

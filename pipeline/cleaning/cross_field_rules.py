@@ -40,7 +40,7 @@ def apply(frame: pl.DataFrame, record: Record, mapping: Mapping, shop: Shop) -> 
     return frame, faults
 
 
-def _fault(
+def fault(
     frame: pl.DataFrame, wrong: pl.Expr, code: str, field: str, hint: str = "", text: pl.Expr | None = None
 ) -> pl.DataFrame:
     """The rows for which `wrong` holds, as faults that come after those of single cells."""
@@ -78,7 +78,7 @@ def _currencies(frame: pl.DataFrame, record: Record, shop: Shop) -> list[pl.Data
             if record.name == "purchases"
             else f"Write it in {shop['currency']}."
         )
-        faults.append(_fault(frame, wrong, "money", name, hint, pl.col(column)))
+        faults.append(fault(frame, wrong, "money", name, hint, pl.col(column)))
     return faults
 
 
@@ -88,7 +88,7 @@ def _hours(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFr
     frame = frame.with_columns(pl.coalesce("seconds", (end - start) % _DAY).alias("seconds"))
     none = pl.col("seconds").is_null() | (pl.col("seconds") == 0)
     # more than a day has is asked about, over all rows of the day: a row may sum up a month's work
-    return frame, [_fault(frame, none, "hours", "hours")]
+    return frame, [fault(frame, none, "hours", "hours")]
 
 
 def _purchases(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
@@ -97,7 +97,7 @@ def _purchases(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.Da
     if not frame.select(foreign.any()).item():
         return frame, []
     faults = [
-        _fault(
+        fault(
             frame,
             foreign & pl.col("paid_rate").is_null(),
             "missing",
@@ -115,7 +115,7 @@ def _purchases(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.Da
         for n in names
     ]
     far = pl.any_horizontal((pl.col(n) * rate).abs() >= _BIGGEST for n in names)
-    faults.append(_fault(frame, foreign & far, "range", "paid_rate", text=rate))
+    faults.append(fault(frame, foreign & far, "range", "paid_rate", text=rate))
     return frame.with_columns(turned), faults
 
 
@@ -126,8 +126,8 @@ def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFr
     """
     # a till's line of none without money is a void one, and harms nothing
     money = pl.any_horizontal(pl.col(f"{name}_cents").fill_null(0) != 0 for name in _SALE_MONEY)
-    none = _fault(frame, (pl.col("quantity") == 0) & money, "none-sold", "quantity")
-    below = _fault(
+    none = fault(frame, (pl.col("quantity") == 0) & money, "none-sold", "quantity")
+    below = fault(
         frame,
         pl.col("price_cents") < 0,
         "range",
@@ -145,7 +145,7 @@ def _sales(frame: pl.DataFrame, mapping: Mapping, shop: Shop) -> tuple[pl.DataFr
     price = pl.col("price_cents") - pl.when(count > 0).then(share).otherwise(0).fill_null(0)
     sent = pl.col("shipping_charged_cents") - pl.col("shipping_charged_cents").sign() * of_shipping
     frame = frame.with_columns(price.alias("price_cents"), sent.alias("shipping_charged_cents"))
-    over = _fault(
+    over = fault(
         frame, pl.col("price_cents") < 0, "range", "sales_tax", "The tax is more than the price it is said to be in."
     )
     return frame, [none, below, over]

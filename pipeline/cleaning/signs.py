@@ -5,7 +5,7 @@ other rows a column's own habit says what a minus means: a till that writes all 
 a column has both, each counts as a cost and the file asks once: nothing becomes an income by accident.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import polars as pl
 
@@ -29,8 +29,11 @@ OUT = ("refund", "supplier", "pay", "drawing", "tax")
 Told = tuple[pl.DataFrame, pl.DataFrame]
 
 
-def apply(frame: pl.DataFrame, mapping: Mapping, file: str, sheet: str) -> Told:
-    """The frame with its money the right way round, and what the file must be asked."""
+def apply(
+    frame: pl.DataFrame, mapping: Mapping, file: str, sheet: str, already: Sequence[tuple[str, str, int]] = ()
+) -> Told:
+    """The frame with its money the right way round, and what the file must be asked, with what it is asked `already`:
+    field, code, rows."""
     record = mapping.record
     if record == "payments":
         turned, asked = _payments(frame, mapping)
@@ -38,7 +41,7 @@ def apply(frame: pl.DataFrame, mapping: Mapping, file: str, sheet: str) -> Told:
         turned, asked = _rows(frame, mapping)
     else:
         return frame, pl.DataFrame(schema=QUESTION)
-    rows = [(file, sheet, record, name, code, number) for name, code, number in asked]
+    rows = [(file, sheet, record, name, code, number) for name, code, number in (*already, *asked)]
     return turned, pl.DataFrame(rows, schema=QUESTION, orient="row")
 
 

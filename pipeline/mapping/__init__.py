@@ -72,11 +72,10 @@ HELPERS: dict[str, dict[str, tuple[str, ...]]] = {
     "row_total": {"sales": ("price",)},
     "unit_price": {"purchases": ("amount",)},
     "gross": {"sales": ("price",), "purchases": ("amount",)},
-    "size": {"pieces": (), "purchases": ()},
 }
 """Columns that are no field, but say what fields are → the records that have them, and the needed fields they fill:
-whether money came in or went out; a column for either; what all of a row cost, or one of it; the price with its tax;
-length, width and thickness in one cell. `cleaning/helper_columns.py` turns them into fields."""
+whether money came in or went out; a column for either; what all of a row cost, or one of it; the price with its tax.
+`cleaning/helper_columns.py` turns them into fields."""
 
 
 @dataclass(frozen=True)
@@ -176,6 +175,8 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             raise UserError(
                 f"`{setting}` can't be {data[setting]!r}.", where, f"Choose one of: {', '.join(map(repr, allowed))}."
             )
+    if data.get("year", 0) and not 1990 <= data["year"] <= 2100:
+        raise UserError(f"`year` can't be {data['year']!r}.", where, "Write it with four digits: year = 2026.")
     if not all(isinstance(header, str) for header in data.get("left_out", [])):
         raise UserError("`left_out` can't be so.", where, 'It takes headers in quotes, as ["Till no."].')
     for setting in ("columns", "constants", "units", "supersedes", "signs"):

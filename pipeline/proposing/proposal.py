@@ -174,13 +174,18 @@ def _settled_enough(proposal: Proposal) -> None:
 
 
 def _passed_over(proposal: Proposal) -> Proposal:
-    return replace(proposal, mapping=replace(proposal.mapping, record="", columns={}, constants={}), questions=())
+    return replace(
+        proposal, mapping=replace(proposal.mapping, record="", columns={}, constants={}, helpers={}), questions=()
+    )
 
 
 def mapping_text(proposal: Proposal) -> str:
     """The mapping file: the mapping, and as comments what is open and which columns it leaves out."""
     record = RECORDS.get(proposal.mapping.record)
-    also = 'tax_included = true, repeats_total = true, supersedes = ["order_no"], [constants], [units], [signs]'
+    also = (
+        'tax_included = true, repeats_total = true, supersedes = ["order_no"], year = 2026, '
+        "[constants], [units], [signs], [helpers]"
+    )
     unused = [f"{guess.header or guess.column} ({WHY[guess.why]})" for guess in proposal.columns if not guess.field]
     notes = [
         f"How {proposal.file} is read. Change what is wrong.",

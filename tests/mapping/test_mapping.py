@@ -75,6 +75,10 @@ def test_a_mapping_file(folder: Callable[..., list[Mapping]]) -> None:
         ('files = "*"\nrecord = "hours"\n[columns]\nbuyer = "Buyer"', "buyer"),
         ('files = "*"\nrecord = "hours"\n[columns]\ndate = 3', "date"),
         ('files = "*"\nrecord = "hours"\n[units]\nlenght = "in"', "lenght"),
+        ('files = "*"\nrecord = "hours"\nyear = 26', "year"),
+        ('files = "*"\nrecord = "sales"\n[helpers]\nmoney_in = "Credit"', "money_in"),
+        ('files = "*"\nrecord = "payments"\n[helpers]\nmoney_in = 3', "money_in"),
+        ('files = "*"\nrecord = "payments"\n[helpers]\nmoney_in = "Customer Name"', "buyer"),
         ('files = "*"\nrecord = "sales"\n[columns]\nnote = "Buyer e-mail"', "buyer"),
         ('files = "*"\nrecord = "sales"\n[columns]\nproduct = "Customer Name"', "buyer"),
     ],
@@ -93,14 +97,24 @@ TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=15)
 @given(
     files=TEXT, sheets=TEXT, order=st.sampled_from(["", "day", "year"]), decimal=st.sampled_from(["", ".", ","]),
     headers=st.dictionaries(st.sampled_from([f.name for f in RECORDS["sales"]]), TEXT, max_size=5), tax=st.booleans(),
-    supersedes=st.lists(st.sampled_from(["date", "order_no"]), unique=True),
+    supersedes=st.lists(st.sampled_from(["date", "order_no"]), unique=True), year=st.sampled_from([0, 2026]),
+    helpers=st.dictionaries(st.sampled_from(["row_total", "gross"]), TEXT),
 )  # fmt: skip
 def test_a_mapping_written_is_the_mapping_read(
-    files: str, sheets: str, order: str, decimal: str, headers: dict[str, str], tax: bool, supersedes: list[str]
+    files: str,
+    sheets: str,
+    order: str,
+    decimal: str,
+    headers: dict[str, str],
+    tax: bool,
+    supersedes: list[str],
+    year: int,
+    helpers: dict[str, str],
 ) -> None:
     made = Mapping(
-        "m", files, sheets, "sales", headers, headers, order, decimal, headers, tax, not tax, tuple(supersedes)
-    )
+        "m", files, sheets, "sales", headers, headers, order, decimal, headers, tax, not tax, tuple(supersedes),
+        helpers=helpers, year=year,
+    )  # fmt: skip
     data = tomllib.loads(dump(made))
     assert data.pop("form") == 1
     assert Mapping("m", **{**data, "supersedes": tuple(data.get("supersedes", ()))}) == made
