@@ -73,8 +73,24 @@ INTAKE: dict[str, tuple[str, Columns]] = {
         _columns("vocabulary word nearest VARCHAR, rows BIGINT, file VARCHAR"),
     ),
     "question": (
-        "One row per question that a table of a file leaves open: about which field, and of how many rows.",
-        _columns("file sheet record field code VARCHAR, rows BIGINT"),
+        "One row per question that only the maker can answer, asked once for the shop, most money first.",
+        _columns("question VARCHAR, position BIGINT, kind ask holds VARCHAR, files rows worth_cents BIGINT"),
+    ),
+    "question_choice": (
+        "One row per answer that a question can have, with what it does and what it writes (JSON).",
+        _columns("question VARCHAR, choice BIGINT, label does writes VARCHAR"),
+    ),
+    "question_file": (
+        "One row per table of a file that a question comes up in, and field of it.",
+        _columns("question file sheet record field VARCHAR, rows worth_cents BIGINT"),
+    ),
+    "likely_word": (
+        "One row per word of a file that can mean several things, and was taken for the likeliest.",
+        _columns("vocabulary word taken others VARCHAR, rows BIGINT, file VARCHAR"),
+    ),
+    "column": (
+        "One row per column of a table of a file: the field that it is, or why it is none.",
+        _columns("file sheet header field why VARCHAR, rows BIGINT"),
     ),
     "unlinked": (
         "One row per tag that leads to no piece, lot or order.",

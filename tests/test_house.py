@@ -40,12 +40,16 @@ ROOMS: dict[str, set[str]] = {
     "estimates": {"errors", "processes", "tables", "writing"},
     "database": {"errors", "writing", "processes", "tables", "shop", "estimates"},
     "proposing": {"errors", "writing", "reference", "records", "shop", "readers", "mapping", "cleaning", "database"},
+    "asking": {
+        *("errors", "writing", "reference", "records", "settings", "tables", "shop", "readers", "mapping", "cleaning"),
+        *("linking", "database", "proposing"),
+    },
     "quoting": {"errors", "tables", "writing", "shop", "cleaning", "linking", "database", "estimates"},
     "refresh": {
         *("errors", "reference", "records", "tables", "processes", "writing", "shop", "readers", "mapping", "cleaning"),
-        *("new_shop", "linking", "database", "proposing", "quoting"),
+        *("new_shop", "linking", "database", "proposing", "asking", "quoting"),
     },
-    "reports": {"errors", "writing", "records", "tables", "shop", "database", "proposing", "refresh"},
+    "reports": {"errors", "writing", "records", "tables", "shop", "database", "proposing", "asking", "refresh"},
     "pages": {
         *(
             "errors",
@@ -60,7 +64,7 @@ ROOMS: dict[str, set[str]] = {
             "cleaning",
             "new_shop",
         ),
-        *("estimates", "database", "proposing", "quoting", "reference", "refresh", "reports"),
+        *("estimates", "database", "proposing", "asking", "quoting", "reference", "refresh", "reports"),
     },
     "commands": {
         *(
@@ -75,7 +79,7 @@ ROOMS: dict[str, set[str]] = {
             "proposing",
             "quoting",
         ),
-        *("refresh", "reports", "pages"),
+        *("asking", "refresh", "reports", "pages"),
     },
 }
 FROM_THE_DASHBOARD = {"pages", "records"}

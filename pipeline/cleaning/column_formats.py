@@ -125,7 +125,7 @@ def about(table: TextTable, mapping: Mapping, field: Field, shop: Shop, shown: E
     header = mapping.columns.get(field.name, "")
     unit = mapping.units.get(field.name, "") or unit_in_header(header, field.kind)
     if not unit and field.kind == "length":
-        unit = shop["sizes_in"] or ""
+        unit = shop.tables["shop"][0].get("sizes_in") or ""
     return About(field, shop, unit, shown.order, decimal, header)
 
 

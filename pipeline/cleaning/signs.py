@@ -10,11 +10,14 @@ from collections.abc import Iterator, Sequence
 import polars as pl
 
 from pipeline.mapping import SIGNS, Mapping
-from pipeline.tables import in_polars, intake
+from pipeline.tables import in_polars
 
-QUESTION = in_polars(intake("question"))
+QUESTION = in_polars(dict.fromkeys(("file", "sheet", "record", "field", "code"), "VARCHAR") | {"rows": "BIGINT"})
 
-COSTS = {record: tuple(name for of, name in SIGNS if of == record) for record in ("sales", "purchases")}
+COSTS = {
+    record: tuple(name for (of, name), said in SIGNS.items() if of == record and "cost" in said)
+    for record in ("sales", "purchases")
+}
 """Amounts that a row rarely has below nothing: there a minus is a way of writing."""
 
 TURNED = {
@@ -58,7 +61,7 @@ def _rows(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list[tup
         forward, question = pl.col(column), None
         if name in COSTS[mapping.record]:
             forward, question = _forward(frame, name, mapping)
-        elif name == "shipping_charged":
+        elif name == "shipping_charged" and not mapping.signs.get(name):
             question = _odd(frame, name)
         asked += [question] if question else []
         kept = pl.col("_fits") if name in ("tax", "freight", "discount") else pl.lit(False)

@@ -9,6 +9,7 @@ import re
 
 import polars as pl
 
+from pipeline.cleaning import likely_words
 from pipeline.cleaning.parsed import About, UnreadableError, each
 from pipeline.records import CATEGORIES
 from pipeline.reference import before_for, key, names
@@ -44,6 +45,7 @@ class Words:
         table = SHOP_TABLES.get(vocabulary)
         self._shop = {key(name): name for name in (shop.names(table) if table and table in shop.tables else ())}
         self._own = {key(word): meaning for word, meaning in shop.words.get(vocabulary, {}).items()}
+        self._likely = likely_words.of_shop(vocabulary, shop)
         self.lists_unknown = vocabulary in LISTED or bool(self._shop)
 
     def find(self, word: str) -> str | None:
@@ -57,6 +59,8 @@ class Words:
     def _known(self, plain: str) -> str | None:
         if plain in self._shop:
             return self._shop[plain]
+        if plain in self._likely:
+            return self._likely[plain][0]
         meanings = self._table.get(plain, frozenset())
         if len(meanings) > 1:
             raise UnreadableError(

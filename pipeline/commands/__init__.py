@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.commands.arguments import (
+    add_answer,
     add_check,
     add_close,
     add_demo,
@@ -186,6 +187,25 @@ def check(arguments: Arguments) -> int:
     return FINDINGS if any(finding.severity == "error" for finding in found) else FINE
 
 
+def answer(arguments: Arguments) -> int:
+    from pipeline.asking.answer import answer as write_down
+    from pipeline.reports import questions as report
+
+    if arguments.answers:
+        told = [write_down(arguments.folder, name, choice) for name, choice in arguments.answers]
+        for each in told:
+            said = ", ".join(str(path) for path in each.paths)
+            print(
+                f"{each.ask} {each.label}.\n  It stands in {said}.", file=sys.stderr if arguments.json else sys.stdout
+            )
+        return _refresh(arguments.folder, arguments.json)
+    with _open(arguments.folder) as con:
+        asked = report.questions(con)
+    named = shlex.quote(str(arguments.folder))
+    _print(asked, report.text(asked, _digits(arguments.folder), named), arguments.json)
+    return FINDINGS if asked else FINE
+
+
 def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path) -> int:
     from pipeline.refresh import corrections
     from pipeline.reports.finding import rows_of
@@ -351,6 +371,13 @@ COMMANDS = (
         "kerfledger check my-shop",
         add_check,
         check,
+    ),
+    Command(
+        "answer",
+        "what only you can say, most money first; answered by number",
+        "kerfledger answer my-shop 1=2",
+        add_answer,
+        answer,
     ),
     Command("show", "the dashboard, on this machine only", "kerfledger show my-shop", add_show, show),
     Command(

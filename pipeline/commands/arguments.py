@@ -59,6 +59,12 @@ def add_check(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--set-aside", type=_path, metavar="FILE.csv", help=help_)
 
 
+def add_answer(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    help_ = "the number of a question and that of your choice, as often as needed; a refresh follows"
+    parser.add_argument("answers", type=_answer, metavar="N=CHOICE", nargs="*", help=help_)
+
+
 def add_show(parser: argparse.ArgumentParser) -> None:
     add_shop(parser, figures=False)
     add_port(parser)
@@ -142,6 +148,13 @@ def _month(text: str) -> date:
         return datetime.strptime(text, "%Y-%m").date()
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no month: write it as 2026-05") from None
+
+
+def _answer(text: str) -> tuple[str, int]:
+    said = re.fullmatch(r"([0-9a-f]{1,10})=([0-9]{1,4})", text)
+    if not said:
+        raise argparse.ArgumentTypeError(f"{text[:40]!r} is no answer: write 1=2 for question 1, choice 2")
+    return said[1], int(said[2])
 
 
 def _path(text: str) -> Path:

@@ -49,8 +49,8 @@ POUR_WIDE = tuple(
     if not column.endswith("_unit") or field.name.startswith("part")
 )
 
-_ROW, _REJECTED, _WORD, _UNLINKED, _QUESTION = (
-    in_polars(intake(table)) for table in ("row", "rejected", "unknown_word", "unlinked", "question")
+_ROW, _REJECTED, _WORD, _UNLINKED = (
+    in_polars(intake(table)) for table in ("row", "rejected", "unknown_word", "unlinked")
 )
 
 
@@ -65,7 +65,6 @@ class Linked:
     rejected: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_REJECTED))
     unknown_word: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_WORD))
     unlinked: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_UNLINKED))
-    question: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_QUESTION))
 
 
 def link(cleaned: Iterable, shop: Shop) -> Linked:
@@ -99,7 +98,6 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
     )
     words = [c.unknown_words.select(*_WORD).cast(_WORD) for c in cleaned]
     linked.unknown_word = pl.concat(words) if words else linked.unknown_word
-    linked.question = pl.concat([linked.question, *(c.questions for c in cleaned)])
     return linked
 
 

@@ -58,6 +58,7 @@ SIGNS: dict[tuple[str, str], tuple[str, ...]] = {
     ("sales", "payment_fee"): ("cost", "credit"),
     ("sales", "shipping_paid"): ("cost", "credit"),
     ("sales", "sales_tax"): ("cost", "credit"),
+    ("sales", "shipping_charged"): ("credit",),
     ("purchases", "discount"): ("cost", "credit"),
     ("purchases", "freight"): ("cost", "credit"),
     ("purchases", "tax"): ("cost", "credit"),

@@ -39,7 +39,9 @@ PASSED_OVER = "none of these: pass it over"
 NOT_NEEDED = "nothing that is needed"
 
 _INCLUSIVE = re.compile(rf"\b({'|'.join(words_for('phrases', 'tax included'))})\b")
-_MONEY = re.compile(r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$€£¥]")
+MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$€£¥]"
+"""What money looks like: two decimals, or the mark of a currency."""
+
 _MOSTLY = 0.6
 _WEIGHTY = ("money", "quantity", "count")
 
@@ -57,7 +59,8 @@ class Choice:
 
 @dataclass(frozen=True)
 class Question:
-    """Something that only the maker knows. Questions of one `kind` `about` the same are one, whatever file asks."""
+    """Something that only the maker knows; `such` are texts of the column that it is about. Questions of one `kind`
+    `about` the same are one, whatever file asks."""
 
     kind: str
     about: str
@@ -66,6 +69,7 @@ class Question:
     holds: str = LITTLE
     record: str = ""
     field: str = ""
+    such: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -126,22 +130,25 @@ def _words(name: str) -> str:
     return name.replace("_", " ")
 
 
-def _record_choices(table: Table, records: Iterable[str]) -> Iterator[Choice]:
-    for name in records:
-        what = RECORDS[name].meaning.rstrip(".").lower()
-        yield Choice(f"{name}: {what}", f"reads it as {name}", mapping={"record": name})
-    yield Choice(PASSED_OVER, "passes the table over in every refresh", mapping={"record": ""})
+def _record_choices(table: Table, records: Iterable[str]) -> list[Choice]:
+    """The records, likeliest first, and none: first of all where nothing in the table is known."""
+    named = [
+        Choice(f"{name}: {RECORDS[name].meaning.rstrip('.').lower()}", f"reads it as {name}", mapping={"record": name})
+        for name in records
+    ]
+    none = Choice(PASSED_OVER, "passes the table over in every refresh", mapping={"record": ""})
+    return [*named, none] if table.scores[table.record.name] else [none, *named]
 
 
 def _which_record(table: Table) -> Iterator[Question]:
     if not table.rivals:
         return
     best, second = table.record.name, table.rivals[1]
-    if table.scores[best] - table.scores[second] < MARGIN or table.scores[best] < HALF:
-        yield Question(
-            "record", table.headings, f"It could be {best} or {second}.",
-            tuple(_record_choices(table, table.rivals)), FILE, best,
-        )  # fmt: skip
+    if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF:
+        return
+    ask = f"It could be {best} or {second}." if table.scores[best] else "Nothing in it is known."
+    choices = tuple(_record_choices(table, table.rivals))
+    yield Question("record", table.headings, ask, choices, FILE, best)
 
 
 def _as_column(table: Table, name: str, header: str) -> Choice:
@@ -215,7 +222,7 @@ def _columns(table: Table) -> Iterator[Question]:
         choices = _field_choices(table, guess.column, _shown(guess), name)
         yield Question(
             "column", f"{table.record.name}|{header_key(_shown(guess))}", f"Is “{_shown(guess)}” the {name}?",
-            choices, holds, table.record.name, name,
+            choices, holds, table.record.name, name, guess.samples,
         )  # fmt: skip
 
 
@@ -279,13 +286,14 @@ def _unknown(table: Table) -> Iterator[Question]:
         if guess.field or guess.why != "not known" or not guess.samples or _shown(guess) in asked:
             continue
         texts = next(c.texts for c in table.found if c.name == guess.column)
-        if share_true(texts.str.contains(_MONEY.pattern)) < _MOSTLY:
+        if share_true(texts.str.contains(MONEY_LIKE)) < _MOSTLY:
             continue
         choices = _field_choices(table, guess.column, _shown(guess))
         money = [f for f in table.record if f.kind == "money" and f.name not in table.filled]
         if money and not any(f.required for f in money):  # a needed one is asked for by itself
             about = f"{table.record.name}|{header_key(_shown(guess))}"
-            yield Question("column", about, f"What is “{_shown(guess)}”?", choices, MONEY, table.record.name)
+            ask = f"What is “{_shown(guess)}”?"
+            yield Question("column", about, ask, choices, MONEY, table.record.name, such=guess.samples)
 
 
 _MAYBE_EACH = {"purchases": "amount", "sales": "price"}
@@ -325,5 +333,5 @@ def _taxed(record: str, money: ColumnGuess) -> Question:
         Choice("it is without tax", f"takes “{money.header}” as it stands", mapping=told | {"tax_included": False}),
         Choice(NOT_NEEDED, f"leaves “{money.header}” out", mapping={"record": record, "left_out": [money.header]}),
     )
-    ask = f"“{money.header}” has the tax in it: say tax_included, or name the column without it."
+    ask = f"Does “{money.header}” hold the tax?"
     return Question("taxed", f"{record}|{header_key(money.header)}", ask, choices, FILE, record, money.field)

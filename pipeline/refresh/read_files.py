@@ -10,6 +10,8 @@ from typing import Any
 import polars as pl
 
 from pipeline import mapping
+from pipeline.asking.of_rows import of_rows
+from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning import Cleaned, clean
 from pipeline.cleaning.taught_words import not_understood
 from pipeline.database import closed_months
@@ -24,7 +26,7 @@ from pipeline.readers import READERS, UNREADABLE, TextTable, read
 from pipeline.readers.limits import CLOSED, cant_open, limit
 from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
-from pipeline.refresh import corrections
+from pipeline.refresh import corrections, table_account
 from pipeline.refresh.corrections import Mends
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
@@ -52,7 +54,8 @@ Tell = Callable[[str], None]
 @dataclass
 class FilesRead:
     """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
-    the figures of closed months; and for the log what we stumbled over."""
+    the figures of closed months; for the log what we stumbled over; what only the maker knows; words taken for likely
+    ones; and what each column is."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
@@ -61,6 +64,9 @@ class FilesRead:
     mends: Mends = field(default_factory=Mends)
     closed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=closed_months.SCHEMA))
     trips: list[str] = field(default_factory=list)
+    asked: list[QuestionAt] = field(default_factory=list)
+    likely: list[pl.DataFrame] = field(default_factory=list)
+    columns: list[pl.DataFrame] = field(default_factory=list)
 
     def add(self, part: "FilesRead") -> None:
         """Take in what one file held."""
@@ -69,6 +75,9 @@ class FilesRead:
         self.ignored += part.ignored
         self.mends.add(part.mends)
         self.trips += part.trips
+        self.asked += part.asked
+        self.likely += part.likely
+        self.columns += part.columns
 
 
 def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRead:
@@ -209,9 +218,16 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
     pile.files.append(
         _entry(name, table, how, tuple(question.ask for question in questions)) | {"masked": table.masked}
     )
+    pile.columns.append(table_account.columns(table, how, questions, name))
     if how and how.record:
-        pile.cleaned.append(clean(*corrections.apply(pile.mends, name, table, how), shop, name))
+        cleaned = clean(*corrections.apply(pile.mends, name, table, how), shop, name)
+        pile.cleaned.append(cleaned)
+        pile.asked += table_account.questions_at(table, how, questions, shop, name)
+        pile.asked += of_rows(table, cleaned, shop, name)
+        pile.likely.append(table_account.likely(table, how, shop, name))
     else:
+        if not how:
+            pile.asked += table_account.questions_at(table, None, questions, shop, name)
         pile.ignored.append(_lost(_as_ignored(table, how), name, table))
     return pile
 

@@ -11,6 +11,7 @@ from typing import Any
 import polars as pl
 
 from pipeline import database, reference
+from pipeline.asking import gather
 from pipeline.database import Draft
 from pipeline.database.plan import Plan, read_plan
 from pipeline.database.run import run_checks, run_models
@@ -21,6 +22,7 @@ from pipeline.processes.workers import Workers
 from pipeline.refresh import corrections
 from pipeline.refresh.future_events import PLANNED, leave_planned
 from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
+from pipeline.refresh.table_account import COLUMN, LIKELY
 from pipeline.shop import Shop, load
 from pipeline.writing import internal_errors
 from pipeline.writing.internal_errors import ends_us, place_of
@@ -129,9 +131,11 @@ def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
             "intake.ignored": ignored,
             "intake.unknown_word": linked.unknown_word,
             "intake.unlinked": linked.unlinked,
-            "intake.question": linked.question,
+            "intake.likely_word": pl.concat([pl.DataFrame(schema=LIKELY), *pile.likely]),
+            "intake.column": pl.concat([pl.DataFrame(schema=COLUMN), *pile.columns]),
             "intake.closed": pile.closed,
         }
+        | gather.frames(pile.asked, linked)
     )
 
 

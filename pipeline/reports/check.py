@@ -8,9 +8,10 @@ from typing import Any
 
 import duckdb
 
-from pipeline.errors import FAULTS, QUESTIONS
+from pipeline.errors import FAULTS
 from pipeline.reports.finding import Finding, rows_of
 from pipeline.reports.missing import missing
+from pipeline.reports.questions import WAITS
 from pipeline.reports.words import amount, count, masked, place, share
 
 TOLD_IN_DETAIL = {
@@ -58,7 +59,9 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *missing(con),
         *_unknown_words(con),
         *_unlinked(con),
-        *_questions(con),
+        *_questions(con, shop),
+        *_likely_words(con),
+        *_unused_columns(con),
         *_untaxed(con),
     ]
     return sorted(found, key=lambda f: (f.severity != "error", -(f.cents or 0), -f.rows, f.kind, f.what))
@@ -295,13 +298,43 @@ def _unlinked(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         yield Finding("warning", "unlinked", what, row["rows"], None, where, mend)
 
 
-def _questions(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
-    """What a file leaves open, once a file and field, with what is taken meanwhile."""
-    for row in rows_of(con, "from intake.question order by file, sheet, record, field, code"):
-        asked = QUESTIONS[row["code"]]
-        what = f"{asked.title} ({row['field'].replace('_', ' ')}). {asked.meaning}"
-        where = place(row["file"], row["sheet"], None)
-        yield Finding("warning", f"asked: {row['code']}", what, row["rows"], None, where, asked.mend)
+def _questions(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
+    """What only the maker can say, once for the whole shop."""
+    query = """
+        select question.*, min(place.file) as file, count(distinct place.file) - 1 as more
+        from intake.question left join intake.question_file as place on place.question = question.question
+        group by all order by position
+    """
+    for row in rows_of(con, query):
+        mend = f"Choose an answer: kerfledger answer {shop}"
+        more = f" and {count(row['more'], 'file')} more" if row["more"] > 0 else ""
+        where = f"{row['file']}{more}; {WAITS[row['holds']]}"
+        cents = row["worth_cents"] or None
+        yield Finding("warning", f"asked: {row['kind']}", row["ask"], row["rows"], cents, where, mend)
+
+
+def _likely_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """Words that were taken for the likeliest of several things, and that no question is about."""
+    query = """
+        select vocabulary, word, taken, max(others) as others, sum(rows)::bigint as rows, min(file) as file
+        from intake.likely_word group by vocabulary, word, taken order by vocabulary, word
+    """
+    for row in rows_of(con, query):
+        what = f"“{row['word']}” is taken for {row['taken']}: it can also mean {row['others']}"
+        mend = f"If it is, say so in [words.{row['vocabulary']}] of shop.toml."
+        yield Finding("warning", "likely word", what, row["rows"], None, row["file"], mend)
+
+
+def _unused_columns(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+    """Columns with something in them that are no field of the record, once a header."""
+    query = """
+        select header, count(*) as tables, sum(rows)::bigint as rows, min(file) as file
+        from intake.column where why = 'no field is like it' and rows > 0 group by header order by header
+    """
+    for row in rows_of(con, query):
+        what = f"The column “{row['header']}” is not used: no field is like it"
+        mend = "If it is one, name it under [columns] of the file's mapping."
+        yield Finding("warning", "column not used", what, row["rows"], None, row["file"], mend)
 
 
 def _untaxed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

@@ -1,3 +1,3 @@
--- A file that can be read two ways; `check` names the field, what is taken meanwhile, and where to say it.
+-- Something that only you can say; `answer` lists the choices, and the Files page asks.
 -- @severity warning
-select file, sheet, record, field, code, rows from intake.question
+select question, ask, rows, worth_cents from intake.question

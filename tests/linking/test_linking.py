@@ -8,6 +8,7 @@ import polars as pl
 import pytest
 
 from pipeline import cleaning, linking
+from pipeline.cleaning import signs
 from pipeline.records import RECORDS
 from pipeline.shop import Shop, load
 
@@ -33,7 +34,7 @@ def table(record: str, rows: list[dict[str, Any]], file: str, **mapping: Any) ->
         frame=pl.DataFrame(filled, schema=schema),
         rejected=pl.DataFrame(schema=linking._REJECTED),
         unknown_words=pl.DataFrame(schema=linking._WORD),
-        questions=pl.DataFrame(schema=linking._QUESTION),
+        questions=pl.DataFrame(schema=signs.QUESTION),
         mapping=SimpleNamespace(**how),
     )
 

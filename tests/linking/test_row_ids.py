@@ -11,6 +11,7 @@ import polars as pl
 import pytest
 
 from pipeline import cleaning, linking
+from pipeline.cleaning import signs
 from pipeline.linking import row_ids
 from pipeline.mapping import Mapping
 from pipeline.records import RECORDS
@@ -43,7 +44,7 @@ def table(record: str, *rows: dict[str, Any], file: str = "a.csv", repeats: bool
     schema = cleaning.schema(RECORDS[record])
     places = [{"file": file, "sheet": "", "row": k, "occurrence": 0} for k, _ in enumerate(rows, 2)]
     filled = [dict.fromkeys(schema) | row | place for row, place in zip(rows, places, strict=True)]
-    nothing = [pl.DataFrame(schema=kind) for kind in (linking._REJECTED, linking._WORD, linking._QUESTION)]
+    nothing = [pl.DataFrame(schema=kind) for kind in (linking._REJECTED, linking._WORD, signs.QUESTION)]
     frame, how = pl.DataFrame(filled, schema=schema), Mapping("by hand", repeats_total=repeats)
     rejected, words, questions = nothing
     return cleaning.Cleaned(

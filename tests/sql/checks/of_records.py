@@ -280,11 +280,9 @@ EXAMPLES: Examples = {
     ],
     "file_asks": [
         fires(
-            "each question of a file",
-            [{"file": "a.csv", "sheet": "", "record": "sales", "field": "discount", "code": "sign-cost", "rows": 2}],
-            intake__question=[
-                {"file": "a.csv", "sheet": "", "record": "sales", "field": "discount", "code": "sign-cost", "rows": 2}
-            ],
+            "each question of the shop",
+            [{"question": "a1", "ask": "What is “do again”?", "rows": 2, "worth_cents": 900}],
+            intake__question=[{"question": "a1", "ask": "What is “do again”?", "rows": 2, "worth_cents": 900}],
         ),
         holds("none asks", intake__question=[]),
     ],

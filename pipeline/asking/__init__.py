@@ -1,0 +1,1 @@
+"""What only the maker knows, asked once for the whole shop: gathered from all files, ranked by money, and answered."""

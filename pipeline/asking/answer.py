@@ -1,0 +1,170 @@
+"""Answering a question of the shop: the answer is a line of `shop.toml` or of a mapping, which says so in words."""
+
+import glob
+import json
+import re
+from collections.abc import Mapping as Values
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.items import AoT, InlineTable, Item
+
+from pipeline import mapping
+from pipeline.database.open_database import opened
+from pipeline.errors import UserError, call
+from pipeline.shop import Shop, format_versions, load
+from pipeline.writing import whole
+
+_QUESTIONS = "select question, position, ask from intake.question order by position"
+_CHOICES = "select choice, label, does, writes from intake.question_choice where question = $question order by choice"
+
+
+@dataclass(frozen=True)
+class Answered:
+    """What was answered, and the files that say so from now on."""
+
+    ask: str
+    label: str
+    paths: tuple[Path, ...]
+
+
+def answer(folder: Path, question: str, choice: int) -> Answered:
+    """Answer a question of the last refresh: its name or its number, and the number of the choice.
+
+    The next refresh goes by it. Raises `UserError`, and writes nothing, where there is no such question or choice.
+    """
+    shop = load(folder)
+    with opened(folder) as con:
+        asked = con.execute(_QUESTIONS).fetchall()
+        found = next((row for row in asked if question in (row[0], str(row[1]))), None)
+        choices = con.execute(_CHOICES, {"question": found[0]}).fetchall() if found else []
+    if not found:
+        mend = f"See them with: {call('answer', folder)}"
+        raise UserError(f"There is no question {question}.", str(folder), mend)
+    chosen = next((row for row in choices if row[0] == choice), None)
+    if not chosen:
+        mend = f"Take a number from 1 to {len(choices)}."
+        raise UserError(f"Question {question} has no choice {choice}.", found[2], mend)
+    _, label, does, writes = chosen
+    says = json.loads(writes)
+    paths = [_in_shop(shop, says["shop"], does)] if says["shop"] else []
+    paths += [_in_mapping(shop, each, f"{found[2]} {label}") for each in says["mappings"]]
+    return Answered(found[2], label, tuple(dict.fromkeys(paths)))
+
+
+# --- shop.toml --------------------------------------------------------------------------------------------------------
+
+
+def _in_shop(shop: Shop, entries: list[tuple[str, str, str]], does: str) -> Path:
+    path = shop.folder / "shop.toml"
+    before = path.read_bytes()
+    document = _parsed(before, path)
+    for section, name, value in entries:
+        _put(document, section, name, value, does, path)
+    whole.write(path, _bytes(document, before))
+    try:
+        load(shop.folder)
+    except UserError:
+        whole.write(path, before)
+        raise
+    return path
+
+
+def _parsed(content: bytes, path: Path) -> tomlkit.TOMLDocument:
+    try:
+        return tomlkit.parse(content.decode("utf-8-sig"))
+    except (ValueError, RecursionError) as error:
+        raise UserError(f"This file can't be read: {error}", str(path), "Mend the line named.") from None
+
+
+def _bytes(document: tomlkit.TOMLDocument, before: bytes) -> bytes:
+    mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
+    return mark + tomlkit.dumps(document).encode()
+
+
+def _put(document: tomlkit.TOMLDocument, section: str, name: str, value: Any, does: str, path: Path) -> None:
+    """Put an entry into a section, made where it is not there yet, with what it does as a comment; all else stays."""
+    at: Any = document
+    parts = section.split(".") if section else []
+    for place, part in enumerate(parts):
+        if part not in at:
+            outer = place < len(parts) - 1
+            at[part] = tomlkit.inline_table() if isinstance(at, InlineTable) else tomlkit.table(is_super_table=outer)
+        at = at[part]
+        if isinstance(at, AoT) or not isinstance(at, Values):
+            raise UserError(f"`{section}` is no section of words.", str(path), f"Write {name} = {value!r} by hand.")
+    entry = _entry(value)
+    if not isinstance(at, InlineTable):
+        entry.comment(_comment(does))
+    at[name] = entry
+
+
+def _entry(value: Any) -> Item:
+    if isinstance(value, list | tuple):
+        listed = tomlkit.array()
+        listed.extend(value)
+        return listed
+    return tomlkit.item(value)
+
+
+def _comment(text: str) -> str:
+    """A text as it may stand behind a value: on one line, without what TOML allows in no comment."""
+    return re.sub(r"[\x00-\x1f\x7f]+", " ", text)[:200]
+
+
+# --- mappings ---------------------------------------------------------------------------------------------------------
+
+
+def _in_mapping(shop: Shop, each: Values[str, Any], told: str) -> Path:
+    """Say it in the mapping that the table is read by; one of its own, told in part, where it has none."""
+    home = whole.make_folder(shop.path("mappings"))
+    known = {how.name: how for how in mapping.load(home)}
+    below = str(each["file"]).removeprefix("inbox/")
+    files, sheets = glob.escape(below), glob.escape(str(each["sheet"])) or "*"
+    own = each["mapping"] if each["mapping"] in known else ""
+    own = own or next((how.name for how in known.values() if (how.files, how.sheets) == (files, sheets)), "")
+    path = home / f"{own or _new_name(below, str(each['sheet']), set(known))}.toml"
+    if own:
+        before = path.read_bytes()
+    else:
+        head = f"# What was answered about {below}. The rest of its columns is proposed, and asked about.\n\n"
+        lines = f'{format_versions.KEY} = {format_versions.NEWEST["mapping"]}\nrest = "ask"\n'
+        before = (" ".join(head.split()) + "\n\n" + lines).encode()
+    document = _parsed(before, path)
+    if not own:
+        document["files"], document["sheets"] = files, sheets
+    for setting, value in each["says"].items():
+        _say(document, setting, value, told, path)
+    content = _bytes(document, before)
+    mapping.checked(path.stem, content.decode("utf-8-sig"), path)  # what can't be read must not come into place
+    whole.write(path, content)
+    return path
+
+
+def _say(document: tomlkit.TOMLDocument, setting: str, value: Any, told: str, path: Path) -> None:
+    if isinstance(value, dict):
+        for name, entry in value.items():
+            if setting == "columns":
+                _freed(document, str(entry))
+            _put(document, setting, name, entry, told, path)
+    elif isinstance(value, list):
+        _put(document, "", setting, [*dict.fromkeys([*document.get(setting, []), *value])], told, path)
+    elif document.get(setting) != value:
+        _put(document, "", setting, value, told, path)
+
+
+def _freed(document: tomlkit.TOMLDocument, header: str) -> None:
+    """A column fills one field only: what it was said to be before gives way."""
+    columns = document.get("columns", {})
+    for name in [name for name, other in columns.items() if other == header]:
+        columns.remove(name)
+
+
+def _new_name(below: str, sheet: str, taken: set[str]) -> str:
+    stem = below.rpartition(".")[0] or below
+    name = "-".join(re.findall(r"[^\W_]+", f"{stem} {sheet}".casefold()))[:80] or "mapping"
+    folded = {other.casefold() for other in taken}
+    others = (f"{name}-{number}" for number in range(2, len(folded) + 3))
+    return name if name not in folded else next(other for other in others if other not in folded)

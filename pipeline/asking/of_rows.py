@@ -1,0 +1,202 @@
+"""What the cells of a table leave open: words that nobody knows, units, day or month first, what a minus means."""
+
+import difflib
+import re
+from collections.abc import Callable, Iterator, Sequence
+
+import polars as pl
+
+from pipeline.asking.likely import likely_words
+from pipeline.asking.question_at import QuestionAt, of_table, worth
+from pipeline.cleaning import Cleaned
+from pipeline.cleaning.synonyms import Words
+from pipeline.cleaning.taught_words import CHOICES
+from pipeline.errors import QUESTIONS
+from pipeline.mapping import SIGNS
+from pipeline.proposing.questions import FILE, LITTLE, MONEY, Choice, Question
+from pipeline.readers import TextTable
+from pipeline.records import RECORDS
+from pipeline.reference import key, names
+from pipeline.settings import PRICED_BY
+from pipeline.shop import Shop
+
+SIZES = ("mm", "cm", "in", "m", "ft")
+AS_WRITTEN = "what it says: a kind of its own"
+
+ALWAYS = ("operation", "person", "machine", "channel")
+"""Vocabularies of which an unknown word shapes money; of others it is asked about only where it looks like a slip."""
+
+MOST = 40
+"""So many words of a table are asked about; the rest are told as findings."""
+
+
+def of_rows(table: TextTable, cleaned: Cleaned, shop: Shop, file: str) -> list[QuestionAt]:
+    """The questions of one table, each with its rows and the cents that hang on them."""
+    how = cleaned.mapping
+    mapping = "" if how.name in ("canonical", "suggested") else how.name
+    at = {"file": file, "sheet": table.sheet, "mapping": mapping}
+    found = [
+        *_faults(cleaned, shop),
+        *_unknown(cleaned, shop),
+        *_signs(cleaned),
+        *_likely(table, cleaned, shop),
+    ]
+    if not found:
+        return []
+    value = worth(table, how, shop, file)
+    return [of_table(question, at, places.height, _cents(places, value)) for question, places in found]
+
+
+def _cents(places: pl.DataFrame, value: pl.DataFrame) -> int:
+    rows = places.select("row", "occurrence").cast(pl.Int64).unique()
+    return int(value.cast(pl.Int64).join(rows, on=["row", "occurrence"], how="semi")["cents"].sum() or 0)
+
+
+Found = tuple[Question, pl.DataFrame]
+"""A question and the rows that it is about."""
+
+
+def _faults(cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
+    """Rows that are set aside until something is said: once a word or a unit, once all bare sizes or all dates."""
+    rejected = cleaned.rejected.with_columns(pl.col("text").fill_null(""), pl.col("suggestion").fill_null(""))
+    for (code, name, text, hint), places in rejected.group_by(
+        "code", "field", "text", "suggestion", maintain_order=True
+    ):
+        made = _OF_FAULTS.get(str(code))
+        question = made(cleaned.record, str(name), str(text), str(hint), shop) if made else None
+        if question:
+            yield question, places
+
+
+def word_question(vocabulary: str, word: str, meanings: Sequence[str], holds: str, record: str = "") -> Question:
+    """What a word means, to be taught in `[words.<vocabulary>]`."""
+    choices = tuple(
+        Choice(meaning, f"[words.{vocabulary}]: “{word}” means {meaning}", ((f"words.{vocabulary}", word, meaning),))
+        for meaning in dict.fromkeys(meanings)
+    )
+    own = Choice(AS_WRITTEN, f"[words.{vocabulary}]: “{word}” is a name", ((f"words.{vocabulary}", word, word),))
+    named = (own,) if vocabulary not in CHOICES and word not in meanings else ()
+    asked = f"What is “{word}”, as {_article(vocabulary)}?"
+    return Question("word", f"{vocabulary}|{key(word)}", asked, (*choices, *named), holds, record, vocabulary)
+
+
+def _article(vocabulary: str) -> str:
+    said = vocabulary.replace("_", " ")
+    return f"{'an' if said[0] in 'aeio' else 'a'} {said}"
+
+
+def _by_nearness(word: str, known: Sequence[str]) -> list[str]:
+    near = {name: difflib.SequenceMatcher(None, key(word), key(name)).ratio() for name in known}
+    return sorted(known, key=lambda name: -near[name])
+
+
+def _choice(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+    field = RECORDS[record].field(name)
+    vocabulary = field.vocabulary or field.name
+    known = field.choices or CHOICES[vocabulary]
+    return word_question(vocabulary, text, _by_nearness(text, known), FILE, record)
+
+
+def _yes_no(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+    return word_question("yes_no", text, ("yes", "no"), FILE, record)
+
+
+def _ambiguous(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+    vocabulary = RECORDS[record].field(name).vocabulary
+    meanings = sorted(names(vocabulary).get(key(text), ()))
+    return word_question(vocabulary, text, meanings, FILE, record) if meanings else None
+
+
+def _unit(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+    named = re.search(r"“(.+?)” is not in the unit table", hint)
+    return word_question("unit", named[1], _by_nearness(named[1], PRICED_BY), FILE, record) if named else None
+
+
+def _no_unit(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+    field = RECORDS[record].field(name)
+    if field.kind == "length":
+        choices = tuple(
+            Choice(unit, f"sizes_in: bare sizes are in {unit}", (("", "sizes_in", unit),)) for unit in SIZES
+        )
+        ask = "In what unit are sizes that stand without one?"
+        return Question("sizes", "sizes", ask, choices, FILE, record)
+    if field.kind != "quantity":
+        return None
+    choices = tuple(
+        Choice(unit, f"units: a bare {field.name} is in {unit}", mapping={"record": record, "units": {name: unit}})
+        for unit in PRICED_BY
+    )
+    ask = f"In what unit is the {name.replace('_', ' ')} in {record} that stands without one?"
+    return Question("unit", f"{record}|{name}", ask, choices, FILE, record, name)
+
+
+def _dates(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+    choices = tuple(
+        Choice(f"the {first}", f"date_order: the {first} comes first", mapping={"record": record, "date_order": first})
+        for first in ("day", "month")
+    )
+    ask = "Which comes first where a date may be read both ways, such as 03/04/2026?"
+    return Question("dates", "dates", ask, choices, FILE, record)
+
+
+_OF_FAULTS: dict[str, Callable[[str, str, str, str, Shop], Question | None]] = {
+    "choice": _choice,
+    "yes-no": _yes_no,
+    "ambiguous-word": _ambiguous,
+    "unit": _unit,
+    "unit-missing": _no_unit,
+    "date-order": _dates,
+}
+
+
+def _unknown(cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
+    """Words that no list knows, where they look like a slip or shape what an hour or a sale costs."""
+    of_record = {f.vocabulary: f.name for f in RECORDS[cleaned.record] if f.kind == "word"}
+    for vocabulary, word, near in cleaned.unknown_words.select("vocabulary", "word", "nearest").head(MOST).rows():
+        if vocabulary == "item" or not (near or vocabulary in ALWAYS) or vocabulary not in of_record:
+            continue
+        known = Words(vocabulary, shop).own_names() or sorted({m for ms in names(vocabulary).values() for m in ms})
+        meanings = [near, *_by_nearness(word, known)] if near else _by_nearness(word, known)
+        places = cleaned.frame.filter(pl.col(of_record[vocabulary]) == word).select("row", "occurrence")
+        yield word_question(vocabulary, word, meanings, LITTLE, cleaned.record), places
+
+
+_SIGN_WORDS = {
+    "cost": "a cost, as those without",
+    "credit": "money given back",
+    "out": "money that goes out",
+    "kind": "against its kind: money that came back",
+}
+
+
+def _signs(cleaned: Cleaned) -> Iterator[Found]:
+    for name, code, rows in cleaned.questions.select("field", "code", "rows").rows():
+        header = cleaned.mapping.columns.get(name, name)
+        choices = [
+            Choice(
+                _SIGN_WORDS[said],
+                f"signs: a minus in “{header}” is {_SIGN_WORDS[said]}",
+                mapping={"record": cleaned.record, "signs": {name: said}},
+            )
+            for said in SIGNS[cleaned.record, name]
+        ]
+        if code == "sign-income":
+            told = {"record": cleaned.record, "columns": {"shipping_paid": header}}
+            choices.append(Choice("what the shop paid", f"takes “{header}” as the shipping paid", mapping=told))
+        ask = f"What does a minus in “{header}” mean? {QUESTIONS[code].title}."
+        places = cleaned.frame.select("row", "occurrence").head(rows)
+        question = Question(code, f"{cleaned.record}|{name}", ask, tuple(choices), MONEY, cleaned.record, name)
+        yield question, places
+
+
+def _likely(table: TextTable, cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
+    """Words that were taken for the likeliest of several things."""
+    for word in likely_words(table, cleaned.mapping, shop):
+        if word.settled:
+            continue
+        meanings = (word.taken, *(m for m in word.meanings if m != word.taken))
+        question = word_question(word.vocabulary, word.word, meanings, LITTLE, cleaned.record)
+        listed = " or ".join(meanings)
+        ask = f"Is “{word.word}” {listed}? It is taken for {word.taken}."
+        choices = question.choices[: len(meanings)]
+        yield Question("word", question.about, ask, choices, LITTLE, cleaned.record, word.vocabulary), word.places

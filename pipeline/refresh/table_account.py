@@ -1,0 +1,82 @@
+"""The account of one table of a file: what each column is, what is open, which words were taken for likely ones."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import polars as pl
+
+from pipeline.asking.likely import likely_words
+from pipeline.asking.question_at import QuestionAt, worth, worth_of_all
+from pipeline.mapping import Mapping, column_of
+from pipeline.mapping.private_columns import is_private, sample
+from pipeline.proposing.questions import FILE, Question
+from pipeline.readers import TextTable
+from pipeline.reference import header_key, synonyms
+from pipeline.shop import Shop
+from pipeline.tables import in_polars, intake
+
+LIKELY, COLUMN = in_polars(intake("likely_word")), in_polars(intake("column"))
+
+USED, PRIVATE, ASKED, LEFT_OUT, NOT_NEEDED, NO_FIELD = (
+    "used", "about a buyer", "asked about", "left out by its mapping", "not needed", "no field is like it",
+)  # fmt: skip
+"""Why a column is a field, or none."""
+
+
+def questions_at(
+    table: TextTable, how: Mapping | None, questions: Sequence[Question], shop: Shop, file: str
+) -> Iterator[QuestionAt]:
+    """The open questions of a table, each with the rows and the cents that hang on it; all of them while it waits."""
+    if not questions or not table.frame.height:
+        return
+    mapping = "" if not how or how.name in ("canonical", "suggested") else how.name
+    whole = int(worth(table, how, shop, file)["cents"].sum()) if how else None
+    for question in questions:
+        cents = worth_of_all(table, shop, question.record) if whole is None else whole
+        waiting = question if how else replace(question, holds=FILE)  # whatever keeps the file waiting
+        yield QuestionAt(waiting, file, table.sheet, mapping, table.frame.height, cents)
+
+
+def likely(table: TextTable, how: Mapping, shop: Shop, file: str) -> pl.DataFrame:
+    """The words of a table that can mean several things, as `intake.likely_word` keeps them."""
+    rows = [
+        (w.vocabulary, w.word, w.taken, ", ".join(m for m in w.meanings if m != w.taken), w.places.height, file)
+        for w in likely_words(table, how, shop)
+    ]
+    return pl.DataFrame(rows, schema=LIKELY, orient="row")
+
+
+def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question], file: str) -> pl.DataFrame:
+    """What each column of a table is, as `intake.column` keeps it; what is about a buyer is not named."""
+    fields = {column_of(table, header): name for name, header in how.columns.items()} if how else {}
+    open_ = {header for question in questions for header in _headers(question)}
+    rows = []
+    for at, name in enumerate(table.columns):
+        header = table.names[at] if at < len(table.names) else ""
+        texts = sample(table.frame[name])
+        if not header.strip() and not texts.len():
+            continue
+        why = _why(fields.get(name, ""), header, how, is_private(header, texts), (header or name) in open_)
+        shown = "" if why == PRIVATE else header or name
+        filled = table.frame.height - table.frame[name].null_count()
+        rows.append((file, table.sheet, shown, fields.get(name) or None, why, filled))
+    return pl.DataFrame(rows, schema=COLUMN, orient="row")
+
+
+def _headers(question: Question) -> Iterator[str]:
+    for choice in question.choices:
+        yield from choice.mapping.get("left_out", ())
+        yield from choice.mapping.get("columns", {}).values()
+
+
+def _why(field: str, header: str, how: Mapping | None, private: bool, open_: bool) -> str:
+    if field:
+        return USED
+    if private:
+        return PRIVATE
+    if open_ or how is None:
+        return ASKED
+    if how.name not in ("canonical", "suggested") and not how.rest:
+        return LEFT_OUT
+    known = header in how.left_out or header_key(header) in synonyms(how.record)["-"]
+    return NOT_NEEDED if known else NO_FIELD
