@@ -146,10 +146,12 @@ def _in_mapping(shop: Shop, each: Values[str, Any], told: str) -> Path:
 def _say(document: tomlkit.TOMLDocument, setting: str, value: Any, told: str, path: Path) -> None:
     if isinstance(value, dict):
         for name, entry in value.items():
-            if setting == "columns":
+            if setting in ("columns", "helpers"):
                 _freed(document, str(entry))
             _put(document, setting, name, entry, told, path)
     elif isinstance(value, list):
+        for header in value:
+            _freed(document, header)
         _put(document, "", setting, [*dict.fromkeys([*document.get(setting, []), *value])], told, path)
     elif document.get(setting) != value:
         _put(document, "", setting, value, told, path)
@@ -157,9 +159,9 @@ def _say(document: tomlkit.TOMLDocument, setting: str, value: Any, told: str, pa
 
 def _freed(document: tomlkit.TOMLDocument, header: str) -> None:
     """A column fills one field only: what it was said to be before gives way."""
-    columns = document.get("columns", {})
-    for name in [name for name, other in columns.items() if other == header]:
-        columns.remove(name)
+    for section in (document.get("columns", {}), document.get("helpers", {})):
+        for name in [name for name, other in section.items() if other == header]:
+            section.remove(name)
 
 
 def _new_name(below: str, sheet: str, taken: set[str]) -> str:

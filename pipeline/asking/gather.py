@@ -19,7 +19,7 @@ HOLDS = (FILE, MONEY, LITTLE)
 
 FILES_SHOWN = 3
 
-OF_A_TABLE = ("record", "needed", "column", "which", "each", "taxed")
+OF_A_TABLE = ("record", "needed", "column", "which", "each", "taxed", "year", "row-total")
 """Kinds of questions that say nothing without the name of their file."""
 
 

@@ -139,16 +139,6 @@ def _dates(record: str, name: str, text: str, hint: str, shop: Shop) -> Question
     return Question("dates", "dates", ask, choices, FILE, record)
 
 
-_OF_FAULTS: dict[str, Callable[[str, str, str, str, Shop], Question | None]] = {
-    "choice": _choice,
-    "yes-no": _yes_no,
-    "ambiguous-word": _ambiguous,
-    "unit": _unit,
-    "unit-missing": _no_unit,
-    "date-order": _dates,
-}
-
-
 def _unknown(cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
     """Words that no list knows, where they look like a slip or shape what an hour or a sale costs."""
     of_record = {f.vocabulary: f.name for f in RECORDS[cleaned.record] if f.kind == "word"}
@@ -171,6 +161,9 @@ _SIGN_WORDS = {
 
 def _signs(cleaned: Cleaned) -> Iterator[Found]:
     for name, code, rows in cleaned.questions.select("field", "code", "rows").rows():
+        if (cleaned.record, name) not in SIGNS:
+            yield _total(cleaned, name, code), cleaned.frame.select("row", "occurrence").head(rows)
+            continue
         header = cleaned.mapping.columns.get(name, name)
         choices = [
             Choice(
@@ -189,6 +182,31 @@ def _signs(cleaned: Cleaned) -> Iterator[Found]:
         yield question, places
 
 
+def _total(cleaned: Cleaned, name: str, code: str) -> Question:
+    """Which column to go by where the row's total is not the price times the quantity."""
+    total, each = cleaned.mapping.helpers.get("row_total", ""), cleaned.mapping.columns.get(name, "")
+    told = {"record": cleaned.record}
+    choices = (
+        Choice(f"“{each}”, the price of each", f"leaves “{total}” out", mapping=told | {"left_out": [total]}),
+        Choice(
+            f"“{total}”, the total of the row",
+            f"leaves “{each}” out",
+            mapping=told | {"left_out": [each], "helpers": {"row_total": total}},
+        ),
+    )
+    ask = f"{QUESTIONS[code].title}. Which counts?"
+    return Question(code, f"{cleaned.record}|{total}|{each}", ask, choices, MONEY, cleaned.record, name)
+
+
+def _year(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+    years = range(shop.now().year, shop["start"].year - 2, -1)
+    choices = tuple(
+        Choice(str(year), f"year: dates without one are of {year}", mapping={"record": record, "year": year})
+        for year in years
+    )
+    return Question("year", "year", "Of which year are the dates without one?", choices, FILE, record)
+
+
 def _likely(table: TextTable, cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
     """Words that were taken for the likeliest of several things."""
     for word in likely_words(table, cleaned.mapping, shop):
@@ -200,3 +218,14 @@ def _likely(table: TextTable, cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
         ask = f"Is “{word.word}” {listed}? It is taken for {word.taken}."
         choices = question.choices[: len(meanings)]
         yield Question("word", question.about, ask, choices, LITTLE, cleaned.record, word.vocabulary), word.places
+
+
+_OF_FAULTS: dict[str, Callable[[str, str, str, str, Shop], Question | None]] = {
+    "choice": _choice,
+    "yes-no": _yes_no,
+    "ambiguous-word": _ambiguous,
+    "unit": _unit,
+    "unit-missing": _no_unit,
+    "date-order": _dates,
+    "date-year": _year,
+}

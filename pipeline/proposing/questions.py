@@ -93,7 +93,7 @@ class Table:
 
     @property
     def filled(self) -> set[str]:
-        return {*self.held, *self.told.columns, *self.told.constants}
+        return {*self.held, *self.told.filled}
 
     @property
     def headings(self) -> str:
@@ -328,8 +328,11 @@ def _each_or_row(record: str, money: ColumnGuess) -> Question:
 
 def _taxed(record: str, money: ColumnGuess) -> Question:
     told = {"record": record, "columns": {money.field: money.header}}
+    inside = told | {"tax_included": True}
+    if record != "sales":
+        inside = {"record": record, "helpers": {"gross": money.header}}
     choices = (
-        Choice("the tax is in it", f"takes the tax out of “{money.header}”", mapping=told | {"tax_included": True}),
+        Choice("the tax is in it", f"takes the tax out of “{money.header}”", mapping=inside),
         Choice("it is without tax", f"takes “{money.header}” as it stands", mapping=told | {"tax_included": False}),
         Choice(NOT_NEEDED, f"leaves “{money.header}” out", mapping={"record": record, "left_out": [money.header]}),
     )

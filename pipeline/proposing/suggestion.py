@@ -89,7 +89,7 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     settled = _settled(found, table, told)
     told = told or Mapping("")
     open_columns = [c for c in found if c.name not in settled and not is_private(c.header, c.texts)]
-    said = told.columns.keys() | told.constants.keys()
+    said = told.filled
     guesses = {name: _assign(open_columns, _without(fields, said), shop) for name, fields in RECORDS.items()}
     scores = {
         name: _score(guesses[name], RECORDS[name], len(open_columns)) + _hint(name, file, table.sheet)
@@ -120,7 +120,7 @@ def _settled(found: list[_Column], table: TextTable, told: Mapping | None) -> di
     if not told:
         return {}
     fields = {column_of(table, header): name for name, header in told.columns.items()}
-    left_out = {column_of(table, header) for header in told.left_out}
+    left_out = {column_of(table, header) for header in (*told.left_out, *told.helpers.values())}
     return {
         c.name: ColumnGuess(c.name, c.header, fields.get(c.name, ""), 1.0, "settled", tuple(c.texts.head(3)))
         for c in found
