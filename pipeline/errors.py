@@ -84,6 +84,11 @@ FAULTS: dict[str, Fault] = {
         "The amount with its tax is not the one without it and a tax that there can be.",
         "Check the row's amounts, or take the column with the tax out of [helpers] of the file's mapping.",
     ),
+    "each-or-row": Fault(
+        "For each, or for all of them?",
+        "The row sells several, and nothing says whether its price is that of one.",
+        'Say `price_for = "each"` or `"row"` in the file\'s mapping.',
+    ),
     "none-sold": Fault(
         "A sale of none",
         "Nothing was handed over, and nothing came back.",

@@ -16,9 +16,11 @@ from pipeline.cleaning import (
     durations,
     headings,
     helper_columns,
+    item_categories,
     money,
     numbers,
     quantities,
+    several_facts,
     signs,
     synonyms,
     tags,
@@ -102,7 +104,10 @@ def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     """The rows of `table` as the record that `mapping` says. Pure; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
-    written = headings.category_below(column_formats.cells(table, mapping, record), table, shop)
+    raw = column_formats.cells(table, mapping, record)
+    written = several_facts.parted(headings.category_below(raw, table, shop), table, mapping, record, shop)
+    if record.name == "purchases":
+        written = item_categories.with_categories(written, shop)
     cells = column_formats.in_usual_marks(column_formats.with_lone_units(written, shop), record)
     cells = headings.applied(cells, table, mapping, record, file)
     shown = column_formats.evidence(cells, mapping, record, file, shop)
@@ -119,12 +124,13 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
             continue
         parsed = _parsed(cells, field, column_formats.about(table, mapping, field, shop, shown))
         values |= _values(parsed, field)
-        faults.append(_as_written(_faults(parsed, field, place), written[field.name]))
+        shown_as = raw if field.name in raw.columns else written
+        faults.append(_as_written(_faults(parsed, field, place), shown_as[field.name]))
         if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
     frame = _framed(values, cells, record, file, table.sheet)
     frame, mapping_so, asked, more = helper_columns.apply(frame, table, cells, mapping, shop, shown)
-    faults.extend(more)
+    faults.extend([*more, *several_facts.for_each_or_row(frame, cells, mapping)])
     frame, questions = signs.apply(frame, mapping_so, file, table.sheet, asked)
     frame, more = cross_field_rules.apply(frame, record, mapping_so, shop)
     faults.extend(more)

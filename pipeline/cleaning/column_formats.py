@@ -123,7 +123,7 @@ def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str, s
 def about(table: TextTable, mapping: Mapping, field: Field, shop: Shop, shown: Evidence) -> About:
     decimal = shown.decimals.get(field.name) or shown.decimal
     header = mapping.columns.get(field.name, "")
-    unit = mapping.units.get(field.name, "") or unit_in_header(header, field.kind)
+    unit = mapping.units.get(field.name, "") or unit_in_header(header, field.kind) or unit_in_title(table, field.kind)
     if not unit and field.kind == "length":
         unit = shop.tables["shop"][0].get("sizes_in") or ""
     return About(field, shop, unit, shown.order, decimal, header)
@@ -133,6 +133,25 @@ def _together(found: pl.DataFrame, fields: list[Field]) -> pl.Series:
     """The distinct texts of several fields."""
     parts = [found[f.name].drop_nulls().unique() for f in fields if f.name in found.columns]
     return pl.concat(parts).unique() if parts else pl.Series([], dtype=pl.String)
+
+
+_IN_TITLE = re.compile(
+    r"[(\[]\s*(?:in\s+|all in\s+)?([^()\[\]\d]{1,12}?)\s*[)\]]|(?:\bin|\ben|[:=])\s+([^\s,;:]+)\s*\.?$"
+)
+_TITLE_BASES = {"length": ("um",), "quantity": ("mg", "ul")}
+
+
+def unit_in_title(table: TextTable, kind: str) -> str:
+    """The unit that a title above the table names: "Sizes in mm", "Cut list (cm)"; "" where none or several do."""
+    if kind not in _TITLE_BASES:
+        return ""
+    said = [match[1] or match[2] for title in _titles(table) for match in _IN_TITLE.finditer(title.strip())]
+    found = {word for word in said if (unit := Units().find(word)) and unit.base in _TITLE_BASES[kind]}
+    return found.pop() if len(found) == 1 else ""
+
+
+def _titles(table: TextTable) -> list[str]:
+    return table.ignored.filter(reason="title")["text"].drop_nulls().to_list()
 
 
 _HEADER_BASES = {"length": ("um",), "quantity": ("mg", "mm3", "ul", "um", "mm2", "each", "kit")}

@@ -85,6 +85,7 @@ FAULTY = [
     ("purchases", "count", {"count": "1.5"}),
     ("purchases", "choice", {"category": "thing"}),
     ("purchases", "ambiguous-word", {"species": "sycamore"}),
+    ("sales", "each-or-row", {"product": "2x tray"}),
     ("sales", "none-sold", {"quantity": "0", "discount": "20.00"}),
 ]
 SOUND = {

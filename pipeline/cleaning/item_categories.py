@@ -1,0 +1,87 @@
+"""The category of what was bought, where no cell says it: from the shop's settings, and from the words of the item."""
+
+import functools
+import re
+
+import polars as pl
+
+from pipeline.cleaning.parsed import UnreadableError
+from pipeline.cleaning.synonyms import Words
+from pipeline.reference import key, names, rows
+from pipeline.shop import Shop
+
+_COMPOUNDS = ("de", "nl")
+_SHORTEST = 4
+_BOARD_FEET = r"(?i)\b(?:bf|bd\.? ?ft|board ?f(?:ee|oo)t)\b"
+
+
+def with_categories(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
+    """The cells of purchases (`column_formats.cells`), each empty category filled where the item leaves no doubt."""
+    if "item" not in found.columns:
+        return found
+    if "category" not in found.columns:
+        found = found.with_columns(pl.lit(None, pl.String).alias("category"))
+    open_ = found.filter(pl.col("category").is_null())["item"].drop_nulls().unique()
+    known = {text: category for text in open_ if (category := category_of(text, shop))}
+    own = pl.col("item").replace_strict(known, default=None, return_dtype=pl.String)
+    measured = [
+        pl.col(c).str.contains(_BOARD_FEET).fill_null(value=False) for c in ("quantity", "unit") if c in found.columns
+    ]
+    # only wood is sold by the board foot
+    by_unit = (
+        pl.when(pl.any_horizontal(measured) & pl.col("item").is_not_null()).then(pl.lit("wood")) if measured else None
+    )
+    return found.with_columns(
+        pl.coalesce("category", own, *([by_unit] if by_unit is not None else [])).alias("category")
+    )
+
+
+def category_of(item: str, shop: Shop) -> str:
+    """The category of an item; "" where its words fit none, or more than one."""
+    own = {key(row["name"]): row.get("category") for row in shop.tables.get("item", [])}
+    told = own.get(key(item)) or _said(item, shop)
+    return told or _by_words(key(item))
+
+
+def _said(item: str, shop: Shop) -> str:
+    """The category whose own word the item is, by the shop's words first."""
+    try:
+        return Words("category", shop).find(item) or ""
+    except UnreadableError:
+        return ""
+
+
+@functools.cache
+def _by_words(plain: str) -> str:
+    single, several, endings = _known()
+    tokens = plain.split()
+    found = {category for word, category in several.items() if re.search(rf"\b{re.escape(word)}\b", plain)}
+    found |= {single[token] for token in tokens if token in single}
+    if not found:
+        ends = {token[-n:] for token in tokens for n in range(_SHORTEST, len(token))}
+        found = {endings[end] for end in ends if end in endings}
+    if len(found) == 1:
+        return found.pop()
+    return "wood" if not found and _is_species(tokens) else ""
+
+
+def _is_species(tokens: list[str]) -> bool:
+    """Whether a text is the name of a wood, with nothing beside it but figures and short marks: white oak 8/4 KD."""
+    species = names("species")
+    for start in range(len(tokens)):
+        for end in range(len(tokens), start, -1):
+            rest = tokens[:start] + tokens[end:]
+            if " ".join(tokens[start:end]) in species:
+                return all(len(token) <= 3 or not token.isalpha() for token in rest)
+    return False
+
+
+@functools.cache
+def _known() -> tuple[dict[str, str], dict[str, str], dict[str, str]]:
+    """Single words, words of several parts, and words that German and Dutch join others to → the category."""
+    listed = [(key(row["word"]), row["category"], row["language"]) for row in rows("item_words")]
+    return (
+        {word: category for word, category, _ in listed if " " not in word},
+        {word: category for word, category, _ in listed if " " in word},
+        {word: category for word, category, lang in listed if lang in _COMPOUNDS and len(word) >= _SHORTEST},
+    )

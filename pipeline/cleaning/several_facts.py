@@ -1,0 +1,222 @@
+"""Cells with several facts, parted before they are read: "30 x 20 x 2 cm", "Finishing SB-002, dp-001", "2x tealight".
+
+A part goes only where the row has nothing yet, and only where each part is sure; all other cells stay as they are.
+"""
+
+import re
+from collections.abc import Callable
+
+import polars as pl
+
+from pipeline.cleaning.column_formats import COUNTED, unit_in_header, unit_in_title
+from pipeline.cleaning.cross_field_rules import fault
+from pipeline.cleaning.item_categories import category_of
+from pipeline.cleaning.numbers import unsigned
+from pipeline.cleaning.parsed import UnreadableError
+from pipeline.cleaning.synonyms import Words
+from pipeline.mapping import Mapping
+from pipeline.readers.reader_output import TextTable
+from pipeline.records import Record
+from pipeline.reference import before_for
+from pipeline.shop import Shop
+
+Parts = dict[str, str]
+
+SIZES = ("length", "width", "thickness", "diameter")
+PASSING = "_several"
+"""The passing column that says where a count of more than one came out of another cell."""
+
+_BY = re.compile(
+    r"\s*(?<=[\d\s\"'″′”’.)a-zA-Z¼½¾])(?:[x×✕*]|\bby\b|\bmal\b|\bper\b)\s*(?=[\d.,¼½¾ØøLWBHTlwbht⌀])", re.IGNORECASE
+)
+_LABELS = {"l": "length", "w": "width", "b": "width", "h": "thickness", "t": "thickness", "ø": "diameter",
+           "⌀": "diameter", "dia": "diameter", "diam": "diameter"}  # fmt: skip
+_LABELLED = re.compile(
+    r"^(ø|⌀|dia(?:m|\.)?|[lwbht](?=[\s.:=\d]))?[\s.:=]*(.*?)\s*(?:\(?\b([lwbht])\)?)?$", re.IGNORECASE
+)
+_PART = re.compile(r"^([\d.,/\s¼½¾⅐-⅞]+(?:-\d+/\d+)?)\s*([^\d].*)?$")
+
+_TAG = r"(?:[A-Za-z]{1,6}[-_]\d{1,6}[A-Za-z]?|[A-Za-z]{2,6}\d{3,6})"
+_RUN = rf"{_TAG}(?:\s*(?:\.\.|…|–)\s*(?:{_TAG}|\d{{1,6}}))?"
+_TAGS = re.compile(rf"(?<![\w-]){_RUN}(?:\s*(?:[,;&+/]|\b(?:and|und|et|y|e|en)\b)?\s*{_RUN})*(?![\w-])", re.IGNORECASE)
+_GRIT = re.compile(r"[Pp]-?[1-9]\d{1,3}")
+_REWORK = re.compile(r"[(\[]?\bre-?work\b[)\]]?", re.IGNORECASE)
+_EDGES = " \t\n,;:-–—()[]/|"
+_COUNT = re.compile(
+    r"^(\d{1,4})\s*(?:[x×*]|(?:pcs?|pieces?|stk|stück|pezzi|pz|uds?|stuks)\b\.?)\s*(?=\D)(\S.*)$", re.IGNORECASE
+)
+
+
+def parted(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, shop: Shop) -> pl.DataFrame:
+    """The cells of a table (`column_formats.cells`) with each fact in its own field."""
+    fields = {f.name for f in record}
+    for prefix in ("", "blank_"):
+        if f"{prefix}length" in found.columns:
+            found = _with_parts(found, f"{prefix}length", _sizes(table, mapping, prefix), needs_all=True)
+    if record.name == "hours" and "operation" in found.columns:
+        found = _with_parts(found, "operation", _work(shop), frozenset({"pieces"}))
+    for name in ("product", "item"):
+        if name not in fields or name not in found.columns:
+            continue
+        if record.name == "sales":
+            found = _with_parts(found, name, _tagged, frozenset({"piece"}))
+        if name == "product" or record.name == "purchases":
+            found = _with_parts(found, name, _counted(name, shop), frozenset({"quantity"}))
+    return found
+
+
+def for_each_or_row(frame: pl.DataFrame, cells: pl.DataFrame, mapping: Mapping) -> list[pl.DataFrame]:
+    """Sales of several by a count in their text, where nothing says whether the price is for each or for the row."""
+    if mapping.record != "sales" or mapping.price_for or PASSING not in cells.columns:
+        return []
+    return [fault(frame, pl.lit(cells[PASSING]), "each-or-row", "price")]
+
+
+def _with_parts(
+    found: pl.DataFrame,
+    name: str,
+    part: Callable[[str], Parts | None],
+    into: frozenset[str] = frozenset(),
+    needs_all: bool = False,
+) -> pl.DataFrame:
+    """The cells of field `name` parted; only in rows whose cells for the parts are empty."""
+    parts = {text: made for text in found[name].drop_nulls().unique() if (made := part(text))}
+    if not parts:
+        return found
+    names = sorted({field for made in parts.values() for field in made} - {name})
+    found = found.with_columns(pl.lit(None, pl.String).alias(field) for field in names if field not in found.columns)
+    asked = names if needs_all else [field for field in names if field in into]
+    free = pl.col(name).is_in(list(parts)) & pl.all_horizontal(pl.col(field).is_null() for field in asked)
+    said = {
+        field: pl.col(name).replace_strict(
+            {text: made.get(field) for text, made in parts.items()}, default=None, return_dtype=pl.String
+        )
+        for field in (name, *names)
+    }
+    columns = [pl.when(free).then(said[name]).otherwise(pl.col(name)).alias(name)]
+    columns += [
+        pl.when(free).then(pl.coalesce(field, said[field])).otherwise(pl.col(field)).alias(field) for field in names
+    ]
+    if "quantity" in into:
+        several = free & (said["quantity"] != "1")
+        before = pl.col(PASSING) if PASSING in found.columns else pl.lit(value=False)
+        columns.append((before | several.fill_null(value=False)).alias(PASSING))
+    return found.with_columns(columns)
+
+
+# --- sizes ------------------------------------------------------------------------------------------------------------
+
+
+def _sizes(table: TextTable, mapping: Mapping, prefix: str) -> Callable[[str], Parts | None]:
+    header = mapping.columns.get(f"{prefix}length", "")
+    unit = mapping.units.get(f"{prefix}length", "") or unit_in_header(header, "length")
+    unit = unit or unit_in_title(table, "length")
+
+    def part(text: str) -> Parts | None:
+        made = sizes(text, unit)
+        return {f"{prefix}{name}": size for name, size in made.items()} if made else None
+
+    return part
+
+
+def sizes(text: str, unit: str = "") -> Parts | None:
+    """Length, width and thickness, or diameter and thickness, of one text; None where it is no such list. The last
+    unit is that of the numbers before it that have none; `unit` is for those of a text without any."""
+    split = [piece for piece in _BY.split(text.strip()) if piece.strip()]
+    if len(split) not in (2, 3):
+        return None
+    numbers, labels, units = [], [], []
+    for piece in split:
+        labelled = _LABELLED.match(piece.strip())
+        bare = _PART.match(labelled[2].strip()) if labelled else None
+        if labelled is None or bare is None:
+            return None
+        labels.append(_LABELS.get((labelled[1] or labelled[3] or "").rstrip(".").casefold(), ""))
+        numbers.append(bare[1].strip())
+        units.append((bare[2] or "").strip())
+    if not units[-1] and any(units):
+        units = [own or next(filter(None, units)) for own in units] if units[0] and not any(units[1:]) else units
+    shared = units[-1] or unit
+    written = [f"{number} {own or shared}".strip() for number, own in zip(numbers, units, strict=True)]
+    names = _names(numbers, labels)
+    return dict(zip(names, written, strict=True)) if names else None
+
+
+def _names(numbers: list[str], labels: list[str]) -> tuple[str, ...]:
+    """Which size is which: by their letters, else as written; sawn wood is often written from the thickness up."""
+    if all(labels):
+        return tuple(labels) if len(set(labels)) == len(labels) else ()
+    if labels[0] == "diameter" and len(numbers) == 2:
+        return ("diameter", "thickness")
+    if any(labels):
+        return ()
+    usual = ("length", "width", "thickness")[: len(numbers)]
+    values = [_value(number) for number in numbers]
+    return usual[::-1] if len(numbers) == 3 and values[0] < values[1] < values[2] else usual
+
+
+def _value(number: str) -> float:
+    try:
+        return float(unsigned(number, "", "quantity"))
+    except UnreadableError:
+        return 0.0
+
+
+# --- work, and what was sold ------------------------------------------------------------------------------------------
+
+
+def _work(shop: Shop) -> Callable[[str], Parts | None]:
+    words = Words("operation", shop)
+
+    def known(text: str) -> bool:
+        try:
+            return any(words.find(part) is not None for part in (text, *before_for(text)))
+        except UnreadableError:
+            return True
+
+    def part(text: str) -> Parts | None:
+        return None if known(text) else work(text, known)
+
+    return part
+
+
+def work(text: str, known: Callable[[str], bool]) -> Parts | None:
+    """Operation, pieces, rework and note of one text: "Sanding SB-002, dp-001 (rework)"."""
+    rework = _REWORK.search(text)
+    bare = _REWORK.sub(" ", text)
+    found = _TAGS.search(bare)
+    if not found or any(map(_GRIT.fullmatch, re.findall(_TAG, found[0]))):
+        return None
+    before, after = (" ".join(side.split()).strip(_EDGES) for side in (bare[: found.start()], bare[found.end() :]))
+    before = re.sub(r"\s+(?:for|on|of|für|an|pour|para|per|voor)$", "", before, flags=re.IGNORECASE)
+    if not before or (not known(before) and known(after)):
+        before, after = after, before
+    if not known(before):
+        return None
+    note = next(iter(before_for(f" {after}")[::-1]), after).strip(_EDGES)  # for whom it was is dropped
+    told = {"operation": before, "pieces": found[0], "rework": "yes" if rework else "", "note": note}
+    return {field: text for field, text in told.items() if text}
+
+
+def _tagged(text: str) -> Parts | None:
+    """A product with the one tag that stands beside it: "Serving board SB-002"."""
+    found = re.findall(r"(?<![\w-])[A-Za-z]{1,6}-\d{2,6}[A-Za-z]?(?![\w-])", text)
+    if len(found) != 1 or _GRIT.fullmatch(found[0]):
+        return None
+    rest = " ".join(text.replace(found[0], " ").split()).strip(_EDGES)
+    return {"piece": found[0], "product": rest} if re.search(r"[^\W\d_]{2}", rest) else None
+
+
+def _counted(name: str, shop: Shop) -> Callable[[str], Parts | None]:
+    """How many and of what: "2x tealight". Of what is bought, only things that are counted."""
+
+    def part(text: str) -> Parts | None:
+        found = _COUNT.match(text)
+        if not found or int(found[1]) == 0 or _BY.search(found[2]) or not re.search(r"[^\W\d_]{2}", found[2]):
+            return None
+        what = found[2].strip(_EDGES)
+        if name == "item" and category_of(what, shop) not in COUNTED:
+            return None
+        return {"quantity": found[1], name: what}
+
+    return part

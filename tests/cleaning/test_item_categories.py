@@ -1,0 +1,48 @@
+"""The category of what was bought, from the words of the item, or the shop's settings; none where it is not sure."""
+
+import pytest
+
+from pipeline.cleaning.item_categories import category_of
+from pipeline.records import CATEGORIES
+from pipeline.reference import rows
+
+
+@pytest.mark.parametrize(
+    ("item", "category"),
+    [
+        ("white oak 8/4", "wood"),
+        ("walnut slab", "wood"),
+        ("Eichenbohle", "wood"),
+        ("planches de noyer", "wood"),
+        ("casting epoxy", "resin"),
+        ("Epoxidharz klar", "resin"),
+        ("walnut oil", "finish"),  # the wood only names the oil
+        ("huile de noyer", "finish"),
+        ("Sandpaper 120", "abrasive"),
+        ("disco de lija 120", "abrasive"),
+        ("Messingscharniere", "hardware"),
+        ("wood glue", "consumable"),
+        ("Versandkartons", "packaging"),
+        ("cerniere in ottone", "hardware"),
+        ("oak stain", ""),  # a stain is no wood, and no word of ours
+        ("epoxy brush", ""),  # resin, or a brush
+        ("mystery", ""),
+        ("", ""),
+    ],
+)
+def test_words_of_an_item(plain_shop, item, category):
+    assert category_of(item, plain_shop) == category
+
+
+def test_the_shop_says_it_first(shop):
+    assert category_of("clock movement", shop) == "hardware"
+    assert category_of("Clear resin", shop) == "resin"
+
+
+def test_each_word_is_of_one_category_that_there_is():
+    listed = rows("item_words")
+    assert {row["category"] for row in listed} <= set(CATEGORIES)
+    by_word = {}
+    for row in listed:
+        assert row["source"]
+        assert by_word.setdefault(row["word"], row["category"]) == row["category"], row["word"]
