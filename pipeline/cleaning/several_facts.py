@@ -22,7 +22,6 @@ from pipeline.shop import Shop
 
 Parts = dict[str, str]
 
-SIZES = ("length", "width", "thickness", "diameter")
 PASSING = "_several"
 """The passing column that says where a count of more than one came out of another cell."""
 
