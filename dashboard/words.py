@@ -159,11 +159,16 @@ def chance(part: float | None) -> str:
     return "under 1 %" if part < 0.005 else "over 99 %" if part >= 0.995 else share(part)
 
 
+def at_most_sure(part: float | None) -> str:
+    """How sure a comparison can be: what is not on record may differ too, so never more than "over 95 %"."""
+    return "over 95 %" if part is not None and part >= 0.95 else chance(part)
+
+
 def rate(events: int, pieces: int, part: float | None, low: float | None, high: float | None) -> str:
-    """A rate never stands alone: `5 of 12, 42 % (likely 19 to 68 %)`."""
+    """A rate as counted never stands alone: `5 of 12, 42 % (19 to 68 %, 19 times in 20)`."""
     if part is None or low is None or high is None:
         return f"{events} of {pieces}"
-    return f"{events} of {pieces}, {share(part)} (likely {half_up(100 * low)} to {share(high)})"
+    return f"{events} of {pieces}, {share(part)} ({half_up(100 * low)} to {share(high)}, 19 times in 20)"
 
 
 def count(number: int, thing: str, things: str = "") -> str:

@@ -13,12 +13,20 @@ def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -
 
     `rates`: level, pieces, events, rate, low, high, adjusted, adjusted_low, adjusted_high, chance_worse.
     """
+    # what is not on record may differ too, so nothing is surer than that
+    chance = pl.col("chance_worse")
+    told = (
+        pl.when(chance >= 0.95)
+        .then(pl.lit("over 95 %"))
+        .otherwise(pl.format("{} %", (100 * chance).round(0).cast(pl.Int64)))
+    )
+    rates = rates.with_columns(sure=told.fill_null("can't be told"))
     counted = rates.select(
-        "level", "pieces", "events", "chance_worse", pl.lit("as counted").alias("kind"),
+        "level", "pieces", "events", "sure", pl.lit("as counted").alias("kind"),
         pl.col("rate").alias("middle"), pl.col("low").alias("from"), pl.col("high").alias("to"),
     )  # fmt: skip
     adjusted = rates.select(
-        "level", "pieces", "events", "chance_worse", pl.lit("others held equal").alias("kind"),
+        "level", "pieces", "events", "sure", pl.lit("others held equal").alias("kind"),
         pl.col("adjusted").alias("middle"), pl.col("adjusted_low").alias("from"), pl.col("adjusted_high").alias("to"),
     )  # fmt: skip
     kinds = ["others held equal", "as counted"]
@@ -51,7 +59,7 @@ def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -
         alt.Tooltip("to:Q", title="to", format=".0%"),
         alt.Tooltip("events:Q", title="came back"),
         alt.Tooltip("pieces:Q", title="pieces"),
-        alt.Tooltip("chance_worse:Q", title="chance that it is worse than the shop", format=".0%"),
+        alt.Tooltip("sure:N", title="chance that it is worse than the shop"),
     ]
     lines = base.mark_rule(strokeWidth=2.5).encode(
         x=alt.X(

@@ -20,8 +20,13 @@ class Quality(Tables):
         return self._frame("from quality.month order by month")
 
     def savings(self) -> pl.DataFrame:
-        """`quality.saving`: what stopping a group or mending a practice would save in a month."""
-        return self._frame("from quality.saving order by cents_per_month desc, factor, level")
+        """`quality.saving`: a group's rework beyond comparable pieces', with what it leaves (`money.group_margin`)."""
+        query = """
+            select rework.*, margins.units, margins.margin_per_month_cents
+            from quality.saving as rework left join money.group_margin as margins using (factor, level)
+            order by rework.cents_per_month desc, rework.factor, rework.level
+        """
+        return self._frame(query)
 
     def changes(self) -> pl.DataFrame:
         """`quality.change`: what a dated change did to the rates."""

@@ -1,4 +1,4 @@
-"""The pieces and inspections behind a mark of the Rework page, and what mending something would save."""
+"""The pieces and inspections behind a mark of the Rework page, and what goes with more rework."""
 
 from typing import Any
 
@@ -60,19 +60,9 @@ def month(page: Page, only: Narrowed) -> None:
         pieces(page, only.of_pieces(page, judged), f"{chosen:%Y-%m}")
 
 
-def saving_name(row: dict[str, Any]) -> str:
-    """What is stopped or mended, in words."""
-    factor = FACTORS.get(row["factor"], row["factor"])
-    return f"Mending “{factor}”" if row["level"] == "yes" else f"Doing without {row['level']} ({factor})"
-
-
 def group_name(row: dict[str, Any]) -> str:
     """The group that is compared with the rest, as itself."""
     return FACTORS.get(row["factor"], row["factor"]) if row["level"] == "yes" else str(row["level"])
-
-
-def _short(row: dict[str, Any]) -> str:
-    return FACTORS.get(row["factor"], row["factor"]) if row["level"] == "yes" else f"without {row['level']}"
 
 
 def judged_of(row: dict[str, Any]) -> widgets.Lead:
@@ -83,54 +73,64 @@ def _look(row: dict[str, Any]) -> widgets.Lead:
     return widgets.behind("row", row["row_id"])
 
 
-def what_saves(page: Page) -> None:
-    """What stopping a group or mending a practice would save, with its interval."""
+def beyond(page: Page, row: dict[str, Any]) -> str:
+    """A group's rework beyond that of comparable pieces, and beside it what its sold pieces leave."""
+    money, left = page.money.round, row["margin_per_month_cents"]
+    span = f"9 times in 10 {money(row['low'])} to {money(row['high'])}"
+    said = f"{money(row['cents_per_month'])} a month ({span}, over {words.count(row['months'], 'month')} of records)"
+    return f"{said}; its sold pieces left {money(left)} a month, own pay counted as a cost" if row["units"] else said
+
+
+def more_rework(page: Page) -> None:
+    """The rework of groups and practices beyond that of comparable pieces, with its interval and what they earn."""
     rows = page.book.savings()
     if not rows.height:
         return
     named = rows.with_columns(
-        pl.Series("name", [saving_name(row) for row in rows.iter_rows(named=True)], pl.String),
+        pl.Series("name", [group_name(row) for row in rows.iter_rows(named=True)], pl.String),
+        # what isn't clear of zero and of luck is no figure to go by
+        pl.when("clear").then("cents_per_month").alias("shown_cents"),
     )
-    widgets.part("What would it save?")
-    clear = named.filter(pl.col("low") > 0)
+    widgets.part("What goes with more rework, and what it earns")
+    clear = named.filter("clear")
     if clear.height:
-        _savings(page, clear)
+        _beyond(page, clear)
     else:
-        widgets.say("Of no group or practice is it shown that it costs more rework: each likely range reaches zero.")
-    if box := widgets.folded(f"All {words.count(rows.height, 'group')} and what each would save", "savings-table"):
+        widgets.say(
+            "Of no group or practice is it shown that more rework goes with it: what is there may be luck.", quiet=True
+        )
+    if box := widgets.folded(f"All {words.count(rows.height, 'group')} that were compared", "savings-table"):
         with box:
             columns = [
                 Column("name", "What"),
-                Column("cents_per_month", "Saves a month", page.money, number=True),
-                Column("low", "from", page.money, number=True),
+                Column("shown_cents", "More rework a month", page.money.exact.otherwise("not shown"), number=True),
+                Column("low", "9 in 10, from", page.money, number=True),
                 Column("high", "to", page.money, number=True),
-                Column("chance_positive", "Chance it saves", words.chance, number=True),
+                Column("chance_positive", "Chance of more", words.at_most_sure, number=True),
+                Column("units", "Units sold", number=True),
+                Column("margin_per_month_cents", "They left a month", page.money, number=True),
                 Column("months", "Months of records", number=True),
             ]
             widgets.table(page, named, columns, "savings", shown=40, leads=judged_of)
 
 
-def _savings(page: Page, named: pl.DataFrame) -> None:
-    """Those of which it is shown that they cost more rework than pieces that are alike in all else."""
+def _beyond(page: Page, named: pl.DataFrame) -> None:
+    """Those of which it is shown that more rework goes with them than with pieces that are alike in all else."""
     top = named.row(0, named=True)
-    title = (
-        f"Most rework beyond that of comparable pieces: {group_name(top)}, "
-        f"{page.money.round(top['cents_per_month'])} a month (9 times in 10 {page.money.round(top['low'])} to "
-        f"{page.money.round(top['high'])})"
-    )
+    title = f"Most rework beyond that of comparable pieces: {group_name(top)}, {beyond(page, top)}"
     unit = f"{page.money.currency} a month"
-    short = pl.Series("name", [_short(row) for row in named.iter_rows(named=True)], pl.String)
-    shown = named.with_columns(short).head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
+    shown = named.head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
     widgets.picture(
         sent_chart(savings, shown, title, unit, page.scale, page.look),
         f"{title}. The table below holds the same, and leads to the same pieces.",
         "savings",
         "name",
-        opens={_short(row): judged_of(row) for row in named.iter_rows(named=True)},
+        opens={row["name"]: judged_of(row) for row in named.iter_rows(named=True)},
     )
     widgets.say(
-        "The line through a dot shows where it likely lies, 9 times in 10. It is what would be saved if the group is "
-        "to blame, and nothing that goes along with it; only what is clear of zero is drawn.",
+        "The line through a dot shows where it likely lies, 9 times in 10. Only what is clear of zero, and of luck "
+        f"among all {words.count(page.book.savings()['factor'].n_unique(), 'thing')} that were looked at, is drawn. "
+        "It would be saved only if the group is to blame, and nothing that goes along with it.",
         quiet=True,
     )
 

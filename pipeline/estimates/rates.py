@@ -30,6 +30,8 @@ LIKELY, VERY_LIKELY = 0.90, 0.95
 LUCK = 0.08
 """A group is named as worse only where the highest of its factor stands so by luck alone in fewer shops than that."""
 
+WORSE = ("very likely worse", "likely worse")
+
 FACTORS = (*MAIN, BOTH, *OTHERS, *PRACTICES)
 
 ADJUSTED = {
@@ -164,9 +166,9 @@ def _verdict() -> pl.Expr:
         .when(pl.col("luck_share") > LUCK)
         .then(pl.lit("not shown"))
         .when(pl.col("chance_worse") >= VERY_LIKELY)
-        .then(pl.lit("very likely worse"))
+        .then(pl.lit(WORSE[0]))
         .when(pl.col("chance_worse") >= LIKELY)
-        .then(pl.lit("likely worse"))
+        .then(pl.lit(WORSE[1]))
         .otherwise(pl.lit("not shown"))
     )
 

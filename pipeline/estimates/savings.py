@@ -1,4 +1,4 @@
-"""What to stop doing: the rework money that stopping a group or practice would save, and what a change did."""
+"""What goes with more rework: its money beyond that of comparable pieces; and rates before and after a change."""
 
 from datetime import date
 
@@ -22,7 +22,8 @@ from pipeline.estimates._pieces_by_factor import (
     labelled,
     stack,
 )
-from pipeline.estimates.rates import MORE
+from pipeline.estimates._trend import Step, step
+from pipeline.estimates.rates import LUCK, MORE, WORSE
 
 Z_90 = 1.6448536
 """Of a Normal, 90 % lie within so many standard deviations."""
@@ -42,6 +43,7 @@ SAVING = {
     "low": "DOUBLE",
     "high": "DOUBLE",
     "chance_positive": "DOUBLE",
+    "clear": "BOOLEAN",
 }
 
 CHANGE = {
@@ -55,15 +57,20 @@ CHANGE = {
     "difference": "DOUBLE",
     "low": "DOUBLE",
     "high": "DOUBLE",
-    "chance_helped": "DOUBLE",
+    "chance_lower": "DOUBLE",
+    "trend_difference": "DOUBLE",
+    "trend_low": "DOUBLE",
+    "trend_high": "DOUBLE",
+    "chance_lower_beside_trend": "DOUBLE",
+    "chance_falling": "DOUBLE",
 }
 
 
 def saving(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
-    """`quality.saving`: rework money a month that would not be spent without the group, the dearest first.
+    """`quality.saving`: a group's rework money a month beyond that of comparable pieces, the dearest first.
 
-    A group that is stopped is replaced by the shop's others, piece for piece with the same species or finish; a
-    practice that is fixed becomes what it is where the fault is absent.
+    In place of a group stand the shop's others, piece for piece with the same species or finish; in place of a practice
+    what is where the fault is absent. `clear`: it is clear of zero, and no luck among all the factors looked at.
     """
     dated = tables["quality._outcome"].filter(pl.col("month").is_not_null())
     if not len(dated):
@@ -71,6 +78,9 @@ def saving(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     number = dated["month"].dt.year().cast(pl.Int64) * 12 + dated["month"].dt.month()
     months = int(np.ptp(number.to_numpy())) + 1
     variation, fitted = _variation(dated), tables["quality._adjusted"].filter(pl.col("more").is_not_null())
+    looked_at = pl.col("factor").n_unique()
+    no_luck = (pl.col("luck_share") * looked_at <= LUCK) & pl.col("verdict").is_in(WORSE)
+    fitted = fitted.with_columns(no_luck.fill_null(False).alias("no_luck"))
     each = (_saving(group, fitted, months, variation) for group in groups(dated, STOPPABLE, MEASURES[:1]))
     return stack(each, SAVING).sort("cents_per_month", "factor", "level", descending=[True, False, False])
 
@@ -84,7 +94,7 @@ def _saving(group: Group, fitted: pl.DataFrame, months: int, variation: float) -
         name: totals(own, of, size) for name, of in (("pieces", group.shop.pieces), ("events", group.shop.events))
     }
     made = pl.DataFrame({"level": group.shop.levels[0].astype(str)} | counted).join(group.cents(), on="level")
-    rows = made.join(more.select("level", *MORE), on="level").sort("level")
+    rows = made.join(more.select("level", "no_luck", *MORE), on="level").sort("level")
     if rows.height < 2:
         return None
     pieces, events, cents, often, often_sd = (
@@ -103,8 +113,9 @@ def _saving(group: Group, fitted: pl.DataFrame, months: int, variation: float) -
             "low": mean - Z_90 * sd,
             "high": mean + Z_90 * sd,
             "chance_positive": rows["more_chance"],
+            "clear": rows["no_luck"],
         }
-    ).with_columns(pl.lit(group.factor).alias("factor"))
+    ).with_columns(pl.lit(group.factor).alias("factor"), pl.col("clear") & (pl.col("low") > 0))
     if group.factor in PRACTICES:
         return frame.filter(pl.col("level") == "yes")
     return frame.filter(pl.col("level") != "unknown")
@@ -118,7 +129,8 @@ def _variation(outcome: pl.DataFrame) -> float:
 
 
 def change(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
-    """`quality.change`: for each dated change and measure, how much the rate differs after it, with the mix held equal.
+    """`quality.change`: for each dated change and measure, how much the rate differs after it, with the mix held equal;
+    plainly, and beside the trend that the shop was on.
 
     Only whole months are known of a piece: the month of the change counts as after if the change fell on its first
     day, and is left out otherwise.
@@ -145,12 +157,12 @@ def _change(pieces: pl.DataFrame, name: str, day: date, measure: Measure) -> pl.
         .when((months >= first_after) & (months < first_after + CHANGE_MONTHS))
         .then(pl.lit("after"))
     )
-    group = group_of(pieces.with_columns(side.alias(SIDE)), SIDE, measure)
+    group = group_of(pieces.with_columns(side.alias(SIDE), months.alias("months")), SIDE, measure)
     if group.shop.sizes[0] < 2:
         return None
     rates = group.rates()
     after, before = 0, 1  # in the order of the alphabet
-    more = excess(group.shop, rates)
+    more, beside = excess(group.shop, rates), _beside_trend(group)
     return pl.DataFrame(
         {
             "change": [name],
@@ -163,9 +175,24 @@ def _change(pieces: pl.DataFrame, name: str, day: date, measure: Measure) -> pl.
             "difference": [(more.weight * more.mean).sum(axis=0)[after]],
             "low": [more.quantile(0.05)[after]],
             "high": [more.quantile(0.95)[after]],
-            "chance_helped": [more.chance_below(np.zeros(2))[after]],
+            "chance_lower": [more.chance_below(np.zeros(2))[after]],
+            "trend_difference": [beside.difference],
+            "trend_low": [beside.low],
+            "trend_high": [beside.high],
+            "chance_lower_beside_trend": [beside.chance_lower],
+            "chance_falling": [beside.falling],
         }
     )
+
+
+def _beside_trend(group: Group) -> Step:
+    # in one order, since a sum of floats hangs on it
+    rows = group.rows.sort("months", "level", *group.adjust_for, "events")
+    years = (rows["months"].cast(pl.Float64) / 12).to_numpy()
+    equal = rows.select(pl.col(group.adjust_for).rank("dense").cast(pl.Int64) - 1).to_numpy()
+    after = (rows["level"] == "after").cast(pl.Float64).to_numpy()
+    events = rows["events"].cast(pl.Float64).to_numpy()
+    return step(events, years, after, equal, tuple(equal.max(axis=0) + 1), group.tries)
 
 
 NODES = (
@@ -174,17 +201,18 @@ NODES = (
         ("quality._adjusted", *OUTCOME),
         SAVING,
         saving,
-        "One row per group that could be stopped or practice that could be fixed: the rework money saved in a month.",
+        "One row per group or practice: its rework money in a month beyond that of comparable pieces.",
         ("factor", "level"),
-        ("low <= high",),
+        ("low <= high", "not clear or low > 0"),
     ),
     Node(
         "quality.change",
         (*JUDGED, "settings.change"),
         CHANGE,
         change,
-        "One row per dated change and measure: the rate after it less the rate before, with the mix held equal.",
+        "One row per dated change and measure: the rate after it less the rate before, with the mix held equal, and "
+        "how much of that lies beyond the shop's own trend.",
         ("change", "day", "measure"),
-        ("low <= high",),
+        ("low <= high", "trend_low <= trend_high"),
     ),
 )

@@ -201,10 +201,13 @@ def _advice(asked: dict[str, list[Row]], money: _Money) -> Iterator[str]:
 
 def _saving(row: Row, money: _Money) -> str:
     kind = row["factor"].replace("_", " ") if row["level"] == "yes" else row["level"]
-    back = f"{row['events']} of {row['pieces']} pieces ({100 * row['rate_low']:.0f} to {share(row['rate_high'])})"
-    most = f"9 times in 10 {money.round(row['low'])} to {money.round(row['high'])}"
+    span = f"{100 * row['rate_low']:.0f} to {share(row['rate_high'])}, 19 times in 20"
+    back = f"{row['events']} of {row['pieces']} pieces ({span}) came back"
+    most = f"{money.round(row['low'])} to {money.round(row['high'])}, 9 times in 10"
     more = f"{money.currency} {money.round(row['cents_per_month'])} a month ({most})"
-    return f"{kind.capitalize()}: {back} came back; its rework beyond that of comparable pieces came to some {more}."
+    left = f"{money.currency} {money.round(row['margin_per_month_cents'])} a month after all cost"
+    earned = f"; what was sold of it left {left}" if row["units"] else ""
+    return f"{kind.capitalize()}: {back}; its rework beyond that of comparable pieces came to {more}{earned}."
 
 
 # --- the second sheet -------------------------------------------------------------------------------------------------
@@ -306,9 +309,12 @@ def _rework(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterator
         row = asked["quality"][0]
         where = "outside" if row["outside"] else "within"
         limits = f"{100 * (row['lower'] or 0):.0f} to {share(row['upper'])}"
+        # where few fail, the pieces since the last one count as well
+        since = "of those since the last that did not, " if row["method"] == "g" else ""
         cost += (
-            f" {row['first_pass']} of {count(row['pieces'], 'judged piece')} passed first time; a rework rate of "
-            f"{share(row['rate'])} is {where} what chance alone gives ({limits}, mean {share(row['centre'])})."
+            f" {row['first_pass']} of {count(row['pieces'], 'judged piece')} passed first time; {since}the share that "
+            f"did not, {share(row['rate'])}, is {where} the limits of a usual month ({limits}, mean "
+            f"{share(row['centre'])})."
         )
     else:
         cost += " No inspection judges a piece of this month."

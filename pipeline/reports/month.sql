@@ -121,7 +121,7 @@ where from_place = 'stock' and to_place = 'piece' and layer = 'wood'
     and on_date >= $month and on_date < $month + interval 1 month
 
 -- @query quality
-select pieces, first_pass, rate, centre, lower, upper, outside
+select pieces, first_pass, rate, centre, lower, upper, outside, method
 from quality.month where month = $month
 
 -- @query defects
@@ -149,11 +149,13 @@ from mending
 
 -- @query savings
 select savings.factor, savings.level, savings.cents_per_month, savings.low, savings.high,
-    rates.pieces, rates.events, rates.rate, rates.low as rate_low, rates.high as rate_high
+    margins.units, margins.margin_per_month_cents, rates.pieces, rates.events, rates.rate, rates.low as rate_low, rates.high as rate_high
 from quality.saving as savings
 join quality.rate as rates
     on rates.factor = savings.factor and rates.level = savings.level and rates.measure = 'rework'
-where savings.low > 0 order by savings.cents_per_month desc, savings.factor, savings.level limit 2
+left join money.group_margin as margins
+    on margins.factor = savings.factor and margins.level = savings.level
+where savings.clear order by savings.cents_per_month desc, savings.factor, savings.level limit 2
 
 -- @query findings
 select rows, meaning from checks.result where rows > 0 order by severity, rows desc, name limit 3

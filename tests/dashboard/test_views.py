@@ -19,7 +19,7 @@ from dashboard.app import VIEWS
 from dashboard.sections import market
 from dashboard.views import log, month, pieces, pricing
 from dashboard.widgets import Page
-from dashboard.words import Money
+from dashboard.words import MINUS, Money
 from pipeline.database import open_newest
 from pipeline.pages import actions
 from tests.dashboard.conftest import Run, heading, html
@@ -314,6 +314,32 @@ def test_defects_are_told_of_the_pieces_chosen(page: Run, demo: Path, con) -> No
     ).fetchall()[0]
     assert f"costs most (American elm): ${cents / 100:,.0f}" in html(test)
     assert defect.casefold() in html(test).casefold()
+
+
+def test_a_comparison_is_no_cause_and_never_sure(page: Run, demo: Path, con) -> None:
+    """What is clear of zero stands beside what it earns; before and after a change beside the shop's own trend."""
+    test = page("rework", demo)
+    said = html(test)
+    clear = con.execute(
+        """
+        select level, cents_per_month, low, high, months, margin_per_month_cents
+        from quality.saving join money.group_margin using (factor, level)
+        where clear and level <> 'yes' order by cents_per_month desc
+        """
+    ).fetchall()
+    assert clear
+    for level, cents, low, high, months, left in clear[:2]:
+        span = f"9 times in 10 ${low / 100:,.0f} to ${high / 100:,.0f}, over {months} months of records"
+        assert (
+            f"{level.capitalize()}: rework beyond that of comparable pieces came to ${cents / 100:,.0f} a month" in said
+        )
+        assert f"({span}); its sold pieces left {MINUS * (left < 0)}${abs(left) / 100:,.0f} a month" in said
+    assert not con.execute("from quality.saving where clear and low <= 0").fetchall()
+    assert "over 95\xa0% sure that it is worse than the shop, if nothing but wood, finish" in said
+    assert "over 99" not in said
+    assert "pieces came back before" in said
+    assert "own trend by" in said
+    assert not re.search(r"\b(because of|helped|would save|saves)\b", said)
 
 
 def test_the_pieces_of_a_coat_a_month_and_a_pair_open(page: Run, demo: Path, con) -> None:

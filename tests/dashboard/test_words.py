@@ -86,7 +86,7 @@ def test_what_may_go_either_way_has_its_sign() -> None:
 
 def test_a_rate_never_stands_alone() -> None:
     # Wilson 95 % of 13 in 16: 0.5699 to 0.9341 (R's PropCIs and binom, as published with their examples)
-    assert words.rate(13, 16, 13 / 16, 0.5699, 0.9341) == "13 of 16, 81 % (likely 57 to 93 %)"
+    assert words.rate(13, 16, 13 / 16, 0.5699, 0.9341) == "13 of 16, 81 % (57 to 93 %, 19 times in 20)"
     assert words.rate(1, 2, None, None, None) == "1 of 2"
 
 
