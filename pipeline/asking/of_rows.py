@@ -135,7 +135,7 @@ def _dates(record: str, name: str, text: str, hint: str, shop: Shop) -> Question
         Choice(f"the {first}", f"date_order: the {first} comes first", mapping={"record": record, "date_order": first})
         for first in ("day", "month")
     )
-    ask = "Which comes first where a date may be read both ways, such as 03/04/2026?"
+    ask = f"Which comes first where a date may be read both ways, such as {text}?"
     return Question("dates", "dates", ask, choices, FILE, record)
 
 
