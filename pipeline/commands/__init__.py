@@ -134,7 +134,7 @@ def map_file(arguments: Arguments) -> int:
         raise UserError(f"--set {wrong} says nothing.", "", "Write --set channel=market.")
     answers = dict(text.split("=", 1) for text in arguments.settled)
     file = proposal.place(shop, arguments.file)
-    asked = (shop, arguments.file, arguments.record or "", answers)
+    asked = (shop, arguments.file, arguments.record or "", answers, arguments.sheet)
     proposals = apart(shop.folder, file, proposal.named(shop, file), proposal.propose, *asked)
     wanted = proposal.without_notes(proposals) if arguments.save else []
     mapped.refuse_unsettled(wanted)

@@ -48,6 +48,7 @@ def add_map(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
     parser.add_argument("file", type=_path, metavar="FILE", help="a file in the shop's inbox")
     parser.add_argument("--as", dest="record", metavar="RECORD", help="the record that it holds, such as sales")
+    parser.add_argument("--sheet", metavar="NAME", help="the sheet of a workbook that is meant; without it all are")
     help_ = "which column a field is, or the text that it has in all rows: --set channel=market (as often as needed)"
     parser.add_argument("--set", dest="settled", action="append", default=[], metavar="FIELD=…", help=help_)
     parser.add_argument("--save", action="store_true", help="save the mapping in mappings/, to be edited there")

@@ -12,8 +12,9 @@ from pathlib import Path
 
 from pipeline import mapping
 from pipeline.errors import UserError
+from pipeline.mapping import HELPERS, column_of
 from pipeline.mapping import Mapping as FileMapping
-from pipeline.mapping import column_of
+from pipeline.mapping.private_columns import private_columns
 from pipeline.proposing.columns import ColumnGuess
 from pipeline.proposing.preview import Preview, preview
 from pipeline.proposing.questions import MARGIN
@@ -98,15 +99,30 @@ class Proposal:
         return ""
 
 
-def propose(shop: Shop, path: Path, record: str = "", answers: Mapping[str, str] | None = None) -> list[Proposal]:
+def propose(
+    shop: Shop, path: Path, record: str = "", answers: Mapping[str, str] | None = None, sheet: str | None = None
+) -> list[Proposal]:
     """A proposal for each table of a file that holds rows; `record` says which record it is.
 
-    `answers` says of a field which column it is, or else the text that it has in all rows.
+    `answers` says of a field or a helping column which column it is, or else the text that the field has in all rows.
+    `sheet` is the one that is asked about; without it all are.
 
     `path` is as given or within the shop folder. Raises `UserError` for a file outside of the shop's inbox, one that
-    can't be read, one without rows, or an unknown record or field.
+    can't be read, one without rows, or an unknown record, field or sheet.
     """
-    return [_proposed(table, record, answers or {}) for table in _read(shop, path, record)]
+    tables = _read(shop, path, record)
+    if sheet is not None:
+        tables = _of_sheet(tables, sheet)
+    return [_proposed(table, record, answers or {}) for table in tables]
+
+
+def _of_sheet(tables: list["_Table"], sheet: str) -> list["_Table"]:
+    found = [table for table in tables if table.text.sheet.casefold() == sheet.strip().casefold()]
+    if not found:
+        known = ", ".join(f"“{table.text.sheet}”" for table in tables if table.text.sheet)
+        mend = f"Its sheets with rows: {known}." if known else "It has no sheets: leave --sheet out."
+        raise UserError(f"There is no sheet “{sheet}” with rows in this file.", tables[0].file, mend)
+    return found
 
 
 def settled(shop: Shop, path: Path, sheet: str, answers: Answers) -> Proposal:
@@ -297,6 +313,8 @@ def _answered(
     """The mapping in which a field is the column of this header, or else has this text in all rows, and what stays
     open."""
     fields = [field_.name for field_ in RECORDS[how.record]]
+    if how.record in HELPERS.get(name, {}):
+        return _helped(table, how, name, text), questions
     if name not in fields:
         raise UserError(f"{how.record} have no field {name!r}.", table.file, f"Known ones: {', '.join(fields)}.")
     column = column_of(table.text, text)
@@ -310,6 +328,18 @@ def _answered(
     parts = [f"No column is the {name} ", *([f"“{header}”"] if header else [])]
     still = tuple(q for q in questions if not any(part in q for part in parts) or "“, “" in q)
     return replace(how, columns=columns, constants=constants), still
+
+
+def _helped(table: _Table, how: FileMapping, role: str, text: str) -> FileMapping:
+    """The mapping with a helping column; it is no field then."""
+    column = column_of(table.text, text)
+    if column is None:
+        known = ", ".join(f"“{name}”" for name in table.text.names if name.strip())
+        raise UserError(f"There is no column “{text}” for {role}.", table.file, f"Its columns: {known}.")
+    if column in private_columns(table.text):
+        raise UserError(f"“{text}” is about a buyer.", table.file, "Such columns are never stored.")
+    columns = {name: header for name, header in how.columns.items() if column_of(table.text, header) != column}
+    return replace(how, columns=columns, helpers={**how.helpers, role: text})
 
 
 def _guesses(table: TextTable, guesses: tuple[ColumnGuess, ...], how: FileMapping) -> Iterator[ColumnGuess]:

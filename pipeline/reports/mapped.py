@@ -100,15 +100,15 @@ def _short(text: str) -> str:
 
 
 def _next(proposals: list[Proposal], shop: str, record: str) -> Iterator[str]:
-    """The one command that settles it."""
-    if all(proposal.used for proposal in proposals):
-        return
-    torn = next((p for p in proposals if p.torn), None)
-    named = torn.mapping.record if torn else record
-    said = f" --as {named}" if named else ""
-    said += "".join(f" --set {name}=…" for name in proposals[0].missing)
-    either = f" (or --as {torn.torn})" if torn else ""
-    yield f"To save it: kerfledger map {shop} {shlex.quote(proposals[0].file)}{said} --save{either}"
+    """The one command that settles it; a sheet each where several are open."""
+    waiting = [proposal for proposal in proposals if not proposal.used]
+    for proposal in waiting:
+        named = proposal.mapping.record if proposal.torn else record
+        said = f" --sheet {shlex.quote(proposal.sheet)}" if len(proposals) > 1 and proposal.sheet else ""
+        said += f" --as {named}" if named else ""
+        said += "".join(f" --set {name}=…" for name in proposal.missing)
+        either = f" (or --as {proposal.torn})" if proposal.torn else ""
+        yield f"To save it: kerfledger map {shop} {shlex.quote(proposal.file)}{said} --save{either}"
 
 
 def refuse_unsettled(proposals: list[Proposal]) -> None:

@@ -182,6 +182,42 @@ def test_a_sheet_of_notes_beside_others_is_passed_over(shop: Shop) -> None:
     assert (first.record, first.sheets, second.record) == ("", "Read me", "hours")
 
 
+def test_each_sheet_is_settled_on_its_own_by_the_command_too(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    import xlsxwriter
+
+    with xlsxwriter.Workbook(str(shop.folder / "inbox" / "year.xlsx")) as book:
+        for name, header in (("Bank", ["Tag", "Zweck", "Minus", "Plus"]), ("Kasse", ["Tag", "Was", "Minus", "Plus"])):
+            sheet = book.add_worksheet(name)
+            sheet.write_row(0, 0, header)
+            sheet.write_row(1, 0, ["2026-01-05", "Holz", 119.0, ""])
+            sheet.write_row(2, 0, ["2026-01-06", "Markt", "", 80.0])
+    call = [
+        "map",
+        str(shop.folder),
+        "inbox/year.xlsx",
+        "--as",
+        "payments",
+        "--set",
+        "date=Tag",
+        "--set",
+        "kind=supplier",
+    ]
+    assert main([*call, "--sheet", "Till", "--save"]) == 2
+    assert "Its sheets with rows: “Bank”, “Kasse”." in capsys.readouterr().err
+    said = ["--set", "money_out=Minus", "--set", "money_in=Plus", "--save"]
+    assert main([*call, "--sheet", "kasse", *said]) == 0
+    (found,) = [m for m in mapping.load(shop.path("mappings")) if m.files == "year.xlsx"]
+    assert (found.name, found.sheets, found.record) == ("year-kasse", "Kasse", "payments")
+    assert found.helpers == {"money_out": "Minus", "money_in": "Plus"}
+    bank, till = proposal.propose(shop, Path("inbox/year.xlsx"))
+    assert (bank.how, till.how, till.preview.loaded) == ("", "mapping file", 2)
+    capsys.readouterr()
+    main(["map", str(shop.folder), "inbox/year.xlsx"])
+    assert "inbox/year.xlsx --sheet Bank " in capsys.readouterr().out
+    assert main([*call, "--sheet", "Bank", "--set", "money_out=Minuss"]) == 2
+    assert "There is no column “Minuss”" in capsys.readouterr().err
+
+
 def test_the_command_and_the_page_come_to_one_mapping(shop: Shop) -> None:
     """Both settle this table: what either saved the other finds, shows and saves anew under its name."""
     path = Path("inbox/till [2026].csv")
