@@ -22,11 +22,13 @@ Pair = tuple[float, Column, str, str]
 Fits = Callable[[Column, Field], float]
 """How much of what stands in a column a field's own reader can read, 0 to 1."""
 
-SURE = 0.75
-"""A needed column below this is asked about; how the figures were set: by the header styles of the tests."""
-FAIR = 0.6
-MARGIN = 0.1
+SURE, FAIR = 0.9, 0.9
+"""A needed column, another one, that is less likely what it was taken for is asked about."""
+MARGIN = 0.5
+"""The record is asked for where the likeliest is not so much likelier than the next."""
 CLOSE = 0.08
+UNLIKELY = 0.75
+"""A column that is less likely of no use is asked about."""
 HALF = 0.5
 """A record that explains fewer of a table's columns is asked about, however few the others explain."""
 READABLE = 0.5
@@ -280,18 +282,21 @@ def _holds(fields: Iterable[Field]) -> str:
 
 
 def _unknown(table: Table) -> Iterator[Question]:
-    """Columns of money that nobody knows what for: any other is left out, and told as such."""
+    """Columns that may well be a field, and those of money: any other is left out, and told as such."""
     asked = {header for headers in _contested(table).values() for header in headers}
     for guess in table.guesses:
         if guess.field or guess.why != "not known" or not guess.samples or _shown(guess) in asked:
             continue
         texts = next(c.texts for c in table.found if c.name == guess.column)
-        if share_true(texts.str.contains(MONEY_LIKE)) < _MOSTLY:
-            continue
         choices = _field_choices(table, guess.column, _shown(guess))
+        about = f"{table.record.name}|{header_key(_shown(guess))}"
+        if share_true(texts.str.contains(MONEY_LIKE)) < _MOSTLY:
+            if guess.confidence < UNLIKELY:
+                ask = f"What is “{_shown(guess)}”?"
+                yield Question("column", about, ask, choices, LITTLE, table.record.name, such=guess.samples)
+            continue
         money = [f for f in table.record if f.kind == "money" and f.name not in table.filled]
         if money and not any(f.required for f in money):  # a needed one is asked for by itself
-            about = f"{table.record.name}|{header_key(_shown(guess))}"
             ask = f"What is “{_shown(guess)}”?"
             yield Question("column", about, ask, choices, MONEY, table.record.name, such=guess.samples)
 

@@ -1,32 +1,44 @@
 """A mapping proposed for a table that nobody has mapped: which record it holds and which column is which field.
 
-Each column is scored for each field by its header (`reference/headers.csv`) and by its content: whether the field's own
-reader can read what stands in it. The record is the one whose fields cover the columns best. A proposal is used
-silently only if nothing about it is open; all else is a question to the maker.
+All evidence is weighed together: the words of the headers (`header_names.py`), what stands below them (`contents.py`),
+what the columns say of each other row by row (`row_relations.py`), and what file and sheet are called. For each record
+the fields are given to the columns at once, by the best sum of all weights (`assignment.py`); the record is the one
+that explains the table best. How sure that is stands beside it, as a share that holds of so many in a hundred
+(`sureness.py`). What is not sure is a question to the maker.
 """
 
-import difflib
 import functools
 import re
-from collections.abc import Callable, Iterable, Set
-from dataclasses import dataclass, replace
+from collections.abc import Mapping as Dictionary
+from collections.abc import Set
+from dataclasses import dataclass, field, replace
+from math import exp
 
-import polars as pl
-
-from pipeline.cleaning import KINDS, column_formats, dates, numbers, quantities
-from pipeline.cleaning.parsed import About
-from pipeline.cleaning.synonyms import LISTED, Words
 from pipeline.mapping import Mapping, canonical, column_of, named_records
-from pipeline.mapping.private_columns import holds_contacts, is_private, sample, share_true
+from pipeline.mapping.private_columns import holds_contacts, is_private, sample
+from pipeline.proposing import assignment, contents, header_names
 from pipeline.proposing.columns import Column, ColumnGuess
-from pipeline.proposing.questions import Question, Table, open_questions, sure_part
+from pipeline.proposing.questions import Pair, Question, Table, open_questions, sure_part
+from pipeline.proposing.row_relations import Weights, relations
+from pipeline.proposing.sureness import right_of_such
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
-from pipeline.reference import header_key, key, names, rows, synonyms
+from pipeline.reference import key, rows
 from pipeline.shop import Shop
 
 _FREE = ("text", "word", "tag", "tags")
 """Kinds of field that would store any text."""
+
+NEEDED, MISSING = 1.0, -4.0
+"""A record's needed field weighs more; a record of which one is not found weighs less."""
+CALLED, SHEET_CALLED = 2.5, 3.0
+"""What the words in the name of the file, of the sheet, weigh for a record."""
+WARMTH, RECORD_WARMTH = 1.0, 1.5
+"""By how much less weight something is less likely by a factor of e: evidence is not as independent as it is added."""
+CALLED_SO = -0.5
+"""A column that is called as a field weighs no less, whatever stands in it: left out, it is asked about."""
+LEAST = -2.5
+"""A field that a column speaks more against is not weighed."""
 
 
 @dataclass(frozen=True)
@@ -45,12 +57,19 @@ class Suggestion:
 
 @dataclass(frozen=True)
 class _Column(Column):
-    fits: dict[tuple[object, ...], float]  # what `fit` found, so that no content is read twice
+    fits: dict[tuple[object, ...], float] = field(default_factory=dict)  # so that no content is read twice
 
     def fit(self, field: Field, shop: Shop) -> float:
         known = (field.kind, field.vocabulary, field.choices, field.name in ("event", "date", "stir_minutes"))
         if known not in self.fits:
-            self.fits[known] = fit(self.texts, field, shop, self.header)
+            self.fits[known] = contents.fit(self.texts, field, shop, self.header)
+        return self.fits[known]
+
+    def weight(self, field: Field, shop: Shop) -> float:
+        """How strongly what stands in the column speaks for a field."""
+        known = ("weight", field.kind, field.vocabulary, field.choices, field.name in ("event", "date", "stir_minutes"))
+        if known not in self.fits:
+            self.fits[known] = contents.weight(self.texts, field, shop, self.header)
         return self.fits[known]
 
 
@@ -89,30 +108,30 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     settled = _settled(found, table, told)
     told = told or Mapping("")
     open_columns = [c for c in found if c.name not in settled and not is_private(c.header, c.texts)]
-    said = told.filled
-    guesses = {name: _assign(open_columns, _without(fields, said), shop) for name, fields in RECORDS.items()}
-    scores = {
-        name: _score(guesses[name], RECORDS[name], len(open_columns)) + _hint(name, file, table.sheet)
-        for name in RECORDS
-    }
+    said_of = told.filled
+    likely = _explained(table, open_columns, said_of, shop, file)
+    scores = _likely_records(likely)
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = record or ranked[0]
-    assigned = {guess.column: guess for guess in guesses[best]} | settled
+    explained = likely[best]
+    guesses = [_guess(column, explained, at) for at, column in enumerate(open_columns)]
+    assigned = {guess.column: guess for guess in guesses} | settled
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
-    rivals = [] if record else ranked
-    pairs = list(_pairs(open_columns, _without(RECORDS[best], said), shop))
 
     def fits(column: Column, field: Field) -> float:
         return column.fit(field, shop) if isinstance(column, _Column) else 0.0
 
     questions = open_questions(
-        Table(RECORDS[best], scores, rivals, open_columns, guesses[best], pairs, fits, shop, told)
-    )
+        Table(
+            RECORDS[best], scores, [] if record else ranked, open_columns, guesses,
+            list(_pairs(open_columns, explained, guesses)), fits, shop, told,
+        )
+    )  # fmt: skip
     mapped = {g.field: g.header or g.column for g in columns_found if g.field}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped)
     if told.record:
-        mapping = replace(told, columns=told.columns | {f: h for f, h in mapped.items() if f not in said})
-    return Suggestion(best, round(min(1.0, scores[best]), 3), not questions, columns_found, scores, questions, mapping)
+        mapping = replace(told, columns=told.columns | {f: h for f, h in mapped.items() if f not in said_of})
+    return Suggestion(best, round(scores[best], 3), not questions, columns_found, scores, questions, mapping)
 
 
 def _settled(found: list[_Column], table: TextTable, told: Mapping | None) -> dict[str, ColumnGuess]:
@@ -166,171 +185,85 @@ def _private(column: _Column) -> ColumnGuess:
     return ColumnGuess(column.name, column.header, "", 1.0, "private", ())
 
 
-@functools.cache
-def _bare(header: str, kind: str) -> str:
-    """A header without its brackets and the unit that it names."""
-    unit = column_formats.unit_in_header(header, kind)
-    bare = re.sub(r"\s*[(\[].*?[)\]]", "", header)
-    words = header_key(bare)
-    return words.removesuffix(f" {header_key(unit)}").removesuffix(" in").strip() if unit else words
+# --- weighing ---------------------------------------------------------------------------------------------------------
 
 
-@functools.cache
-def _name_score(header: str, record: str, field: str, kind: str) -> float:
-    """How well a header names a field, 0 to 1."""
-    own, common = synonyms(record).get(field, frozenset()), synonyms("*").get(field, frozenset())
-    spoken = header_key(field.replace("_", " "))
-    for text, off in ((header_key(header), 0.0), (_bare(header, kind), 0.03)):
-        if not text:
+@dataclass(frozen=True)
+class _Explained:
+    """A table as one record: the weights of each column's fields, the field of each column, and their sum."""
+
+    record: str
+    weights: list[dict[str, float]]
+    chosen: list[str]
+    total: float
+
+    @functools.cached_property
+    def shares(self) -> list[dict[str, float]]:
+        return assignment.shares(self.weights, self.chosen, WARMTH)
+
+
+def _explained(
+    table: TextTable, columns: list[_Column], said_of: Set[str], shop: Shop, file: str
+) -> dict[str, _Explained]:
+    """The table as each record."""
+    related = relations(table, [column.name for column in columns], shop)
+    found = {}
+    for name, record in RECORDS.items():
+        open_ = _without(record, said_of)
+        weights = [_weights(column, open_, shop, related[name]) for column in columns]
+        chosen = assignment.best(weights)
+        missing = sum(f.required and f.name not in chosen for f in open_)
+        total = assignment.total(weights, chosen) + MISSING * missing + _called(name, file, table.sheet)
+        found[name] = _Explained(name, weights, chosen, total)
+    return found
+
+
+def _weights(column: _Column, record: Record, shop: Shop, related: Weights) -> dict[str, float]:
+    """Field → how strongly all speaks for it, "" = for none."""
+    found = {"": header_names.against_all(column.header, record.name) + related.get((column.name, ""), 0.0)}
+    for each in record:
+        named = header_names.weight(column.header, record.name, each.name, each.kind)
+        weight = named + related.get((column.name, each.name), 0.0) + NEEDED * each.required
+        if weight <= LEAST:
             continue
-        if text == spoken or text in own:
-            return 1 - off
-        if text in common:
-            return 0.94 - off
-    words = _bare(header, kind).split()
-    if (
-        field in _BY_LAST_WORD
-        and words
-        and words[-1] in {spoken, *own, *common}
-        and not _means_else(" ".join(words), field)
-    ):
-        return 0.85  # an order date is a date, an expense category is a category
-    return max((_overlap(set(words), synonym) for synonym in (spoken, *own, *common)), default=0.0)
+        weight += column.weight(each, shop)
+        if named >= header_names.SPELLED:
+            weight = max(weight, CALLED_SO)
+        if weight > LEAST:
+            found[each.name] = weight
+    return found
 
 
-_BY_LAST_WORD = ("date", "category", "product", "item", "operation", "note")
+def _likely_records(likely: Dictionary[str, _Explained]) -> dict[str, float]:
+    """Record → how likely the table holds it, beside the others."""
+    best = max(explained.total for explained in likely.values())
+    odds = {name: exp((explained.total - best) / RECORD_WARMTH) for name, explained in likely.items()}
+    whole = sum(odds.values())
+    return {name: value / whole for name, value in odds.items()}
 
 
-@functools.cache
-def _means_else(header: str, field: str) -> bool:
-    """Whether a header is known as another field somewhere: an expiry date is no date of a count."""
-    return any(header in headers for r in ("*", *RECORDS) for name, headers in synonyms(r).items() if name != field)
-
-
-def _overlap(words: set[str], synonym: str) -> float:
-    parts = set(synonym.split())
-    if not words or len(synonym) < 3:
-        return 0.0
-    if parts <= words and len(synonym) >= 4:
-        return 0.45 + 0.35 * len(parts) / len(words)
-    text = " ".join(sorted(words))
-    # no slip makes twice as much of a word, and to compare a long text takes for ever
-    if (
-        4 < len(text) <= 2 * len(synonym)
-        and difflib.SequenceMatcher(None, text, " ".join(sorted(parts))).ratio() > 0.87
-    ):
-        return 0.7
-    return 0.0
-
-
-def _assign(found: list[_Column], record: Record, shop: Shop) -> list[ColumnGuess]:
-    """The fields of one record over the columns, best pairs first, each used once."""
-    pairs = sorted(_pairs(found, record, shop), key=lambda pair: (-pair[0], pair[1].name, pair[2]))
-    taken: dict[str, ColumnGuess] = {}
-    used: set[str] = set()
-    for score, column, field, why in pairs:
-        if column.name in taken or (field in used and field):
-            continue
-        taken[column.name] = ColumnGuess(
-            column.name, column.header, field, round(score, 3), why, tuple(column.texts.head(3))
-        )
-        used |= {field} if field else set()
-    none = (ColumnGuess(c.name, c.header, "", 0.0, "not known", tuple(c.texts.head(3))) for c in found)
-    return [taken.get(guess.column, guess) for guess in none]
-
-
-def _pairs(found: list[_Column], record: Record, shop: Shop) -> Iterable[tuple[float, _Column, str, str]]:
-    for column in found:
-        if header_key(column.header) in synonyms(record.name)["-"]:
-            yield 0.9, column, "", "not needed"
-        for field in record:
-            named = _name_score(column.header, record.name, field.name, field.kind)
-            if named:
-                yield named * (0.3 + 0.7 * column.fit(field, shop)), column, field.name, "name"
-            elif telling := _telling(column, field, shop):
-                yield telling, column, field.name, "content"
-
-
-def _telling(column: _Column, field: Field, shop: Shop) -> float:
-    """How strongly content alone speaks for a field: only dates and words of a known vocabulary do."""
-    if not column.texts.len() or field.name not in ("date", "species", "operation", "defect", "category"):
-        return 0.0
-    share = column.fit(field, shop)
-    return 0.5 * share if share > 0.8 else 0.0
-
-
-def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
-    """How much of a column's content the field's own reader can read, 0 to 1."""
-    if not texts.len():
-        return 0.6
-    if field.kind == "unit":
-        return _share(texts, lambda text: quantities.Units().find(text) is not None)
-    if field.kind == "text" or (field.kind == "word" and field.vocabulary not in LISTED):
-        return 1.0 - 0.9 * share_true(texts.str.contains(r"^[\s\d.,:/$€£%-]+$"))
-    if field.kind == "word":
-        words = Words(field.vocabulary, shop)
-        known = _share(texts, lambda text: key(text) in names(field.vocabulary) or key(text) in words._shop)
-        return known if field.vocabulary == "category" else 0.4 + 0.6 * known
-    if field.kind in ("tag", "tags"):
-        return _looks_like_tags(texts, field)
-    return _readable(texts, field, shop, header)
-
-
-def _share(texts: pl.Series, test: Callable[[str], bool]) -> float:
-    return sum(map(test, texts)) / texts.len()
-
-
-def _looks_like_tags(texts: pl.Series, field: Field) -> float:
-    if field.name == "event":
-        return 1.0 - 0.8 * share_true(texts.str.contains(r"^[\d.,$€£-]+$"))
-    tagged = texts.str.contains(r"\d") & ~texts.str.contains(
-        r"^\d{4}-\d\d-\d\d|^\d{1,2}[./]\d{1,2}[./]\d{2,4}|[$€£]|^\d+[.,]\d{1,2}$"
+def _guess(column: _Column, explained: _Explained, at: int) -> ColumnGuess:
+    name, samples = explained.chosen[at], tuple(column.texts.head(3))
+    share = explained.shares[at].get(name, 0.0)
+    if not name:
+        why = "not needed" if explained.weights[at][""] >= header_names.ALIKE else "not known"
+        return ColumnGuess(column.name, column.header, "", round(right_of_such(share), 3), why, samples)
+    named = header_names.weight(column.header, explained.record, name, RECORDS[explained.record].field(name).kind) > 0
+    return ColumnGuess(
+        column.name, column.header, name, round(right_of_such(share), 3), "name" if named else "content", samples
     )
-    if field.kind == "tag":
-        tagged = tagged & (texts.str.len_chars() <= 30) & ~texts.str.contains(r"\s\w+\s")
-    return share_true(tagged)
 
 
-def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
-    mark = numbers.certain(texts)
-    order = dates.order(texts) if field.kind == "date" else ""
-    about = About(
-        field,
-        shop,
-        column_formats.unit_in_header(header, field.kind),
-        order if order in ("day", "month") else "day",
-        mark if mark in (".", ",") else ".",
-        header,
-    )
-    if field.kind == "quantity":
-        frame = (
-            texts.rename("text")
-            .to_frame()
-            .with_columns(pl.lit(None, pl.String).alias("unit"), pl.lit(None, pl.String).alias("lone"))
-        )
-        done = quantities.quantities(frame, about)
-    else:
-        done = KINDS[field.kind].read(texts, about)
-    open_codes = ["unit-missing", "date-order"]  # a question of the file, not a sign of the wrong field
-    good = done["code"].is_null() | done["code"].is_in(open_codes)
-    share = share_true(good) + 0.75 * share_true(done["code"] == "date-year")  # 2.5 is a day only below such a header
-    if field.kind in ("money", "number", "count") and texts.str.contains(r"^(?:19|20)\d\d$").all():
-        share *= 0.5  # a column of years
-    return share
+def _pairs(columns: list[_Column], explained: _Explained, guesses: list[ColumnGuess]) -> list[Pair]:
+    """How likely each column is each field."""
+    return [
+        (right_of_such(share), column, name, guess.why)
+        for column, shares, guess in zip(columns, explained.shares, guesses, strict=True)
+        for name, share in shares.items()
+    ]
 
 
-def _score(guesses: list[ColumnGuess], record: Record, width: int) -> float:
-    """How well a record explains a table: the columns covered, and the needed fields found."""
-    if not width:
-        return 0.0
-    have = {g.field for g in guesses}
-    needed = [f.name for f in record if f.required]
-    missing = sum(name not in have for name in needed)
-    covered = sum(g.confidence if g.field else 0.5 * g.confidence for g in guesses) / width
-    return round(max(0.0, covered - 0.2 * missing), 4)
-
-
-def _hint(record: str, file: str, sheet: str) -> float:
+def _called(record: str, file: str, sheet: str) -> float:
     """What the names of sheet and file say about the record; the sheet's word weighs more."""
     words = {row["header"] for row in rows("headers") if row["record"] == record and not row["field"]} | {record}
     keys = {key(word) for word in words}
@@ -340,4 +273,4 @@ def _hint(record: str, file: str, sheet: str) -> float:
     def speaks(text: str) -> bool:
         return any(re.search(rf"\b{re.escape(word)}\b", text) for word in keys)
 
-    return 0.2 * speaks(sheet_words) + 0.12 * speaks(stem)
+    return SHEET_CALLED * speaks(sheet_words) + CALLED * speaks(stem)

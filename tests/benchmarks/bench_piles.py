@@ -12,7 +12,6 @@ counted and never shown; those of the tuning half are with `--show`.
 import argparse
 import sys
 import tempfile
-from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -40,8 +39,8 @@ def main() -> None:
     found = list(shops(arguments.seed, arguments.piles, arguments.half))
     report(found)
     if arguments.show and arguments.half == "tune":
-        shown = Counter(text for each in found for text in each.wrongs)
-        print(*list(shown)[:SHOWN], sep="\n")
+        shown = {text.partition(": ")[0]: text for each in found for text in (*each.wrongs, *each.missed)}
+        print(*list(shown.values())[:SHOWN], sep="\n")
 
 
 def shops(seed: int, count: int, half: str) -> Iterator[Found]:
@@ -69,8 +68,10 @@ def leave_out(source: str) -> None:
 
 
 def _belongs(row: dict[str, str], source: str, words: set[str]) -> bool:
-    told = row["source"].startswith(source) or row.get("language") == source
-    return row["record"] != "private" and bool(row["field"]) and (told or reference.header_key(row["header"]) in words)
+    told = source in row["source"] or row.get("language") == source
+    return row["record"] != "private" and (
+        told or (bool(row["field"]) and reference.header_key(row["header"]) in words)
+    )
 
 
 def report(found: list[Found]) -> None:
@@ -81,7 +82,7 @@ def report(found: list[Found]) -> None:
     print(f"{sum(f.rows for f in found)} rows of records")
     _print("rows rightly loaded", ratio([(f.right, f.rows) for f in found]))
     _print("  loaded wrongly, and asked about", ratio([(f.asked, f.rows) for f in found]))
-    _print("  loaded without a text that is there", ratio([(len(f.missed), f.rows) for f in found]))
+    _print("  loaded without something that is there", ratio([(len(f.missed), f.rows) for f in found]))
     _print("rows loaded wrongly without a question", ratio([(f.wrong, f.rows) for f in found]))
     _print("questions a table", ratio([(f.questions, f.files) for f in found]))
     offered = [each for f in found for each in f.offered]

@@ -266,8 +266,8 @@ def test_a_needed_column_that_is_open_keeps_the_file_waiting() -> None:
     chosen, asked = asked_of(["date", "channel", "Product", "Zwickel"], SOLD)
     assert chosen is None
     (question,) = asked
-    assert (question.kind, question.field, question.holds) == ("needed", "price", "file")
-    assert question.choices[0].label == "“Zwickel”"
+    assert (question.kind, question.field, question.holds) == ("column", "price", "file")
+    assert question.choices[0].label.startswith("the price")
     told = Mapping("till", "till.csv", **question.choices[0].mapping, rest="ask")
     chosen, asked = asked_of(["date", "channel", "Product", "Zwickel"], SOLD, [told])
     assert chosen is not None and chosen.columns["price"] == "Zwickel" and asked == ()

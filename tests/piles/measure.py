@@ -18,7 +18,6 @@ from tests.piles.pile import TrueTable
 from tests.piles.tables import Truth
 
 PLACES = {"file", "sheet", "row", "occurrence"}
-_TEXT = {name for record in RECORDS.values() for f in record if f.kind == "text" for name in f.columns()}
 
 
 @dataclass
@@ -72,16 +71,23 @@ def _rows(found: Found, truth: TrueTable, loaded: dict[int, tuple[str, dict[str,
         found.rows += len(truth.rows)
     for place, (record, row) in loaded.items():
         faults = _faults(truth, place, record, row)
+        said = {name: (truth.rows.get(place, {}).get(name), row.get(name)) for name in faults}
+        told = f"{truth.file} {truth.record}→{record} {sorted(faults)}: {said}"
         if not faults:
             found.right += 1
         elif any(_tells(open_, name, truth) for name in faults):
             found.asked += 1
-        elif all(name in _TEXT and row.get(name) is None for name in faults):
-            found.missed.append(f"{truth.file} {place}: {sorted(faults)}")
+        elif all(row.get(name) is None and not _weighty(record, name) for name in faults - {"record"}) and said != {}:
+            (found.wrongs if "record" in faults else found.missed).append(told)
+            found.wrong += "record" in faults
         else:
             found.wrong += 1
-            said = {name: (truth.rows.get(place, {}).get(name), row.get(name)) for name in faults}
-            found.wrongs.append(f"{truth.file} {place} {truth.record}→{record} {said}")
+            found.wrongs.append(told)
+
+
+def _weighty(record: str, name: str) -> bool:
+    """Whether a row without this column is a wrong one: money or a quantity."""
+    return any(f.kind in ("money", "quantity", "count", "duration") and name in f.columns() for f in RECORDS[record])
 
 
 def _faults(truth: TrueTable, place: int, record: str, row: dict[str, Any]) -> set[str]:
@@ -130,7 +136,7 @@ def _columns(found: Found, truth: TrueTable, path: Path, shop: Any) -> None:
             if column.why == "private" or column.header not in truth.fields:
                 continue
             right = guess.record == truth.record and column.field == truth.fields[column.header]
-            found.sure.append((column.confidence if column.field else 0.0, right))
+            found.sure.append((column.confidence * guess.records[guess.record], right))
 
 
 def interval(values: Iterable[float], draws: int = 400) -> tuple[float, float, float]:

@@ -15,8 +15,8 @@ Capture = pytest.CaptureFixture[str]
 
 TILL = (
     "Sold on,Where,What,Takings,Customer,Mood\n"
-    "2026-03-01,market,tray,45.00,Buyer One,fine\n"
-    "2026-03-02,online,bowl,60.00,Buyer Two,grey\n"
+    "2026-03-01,market,tray,45,Buyer One,fine\n"
+    "2026-03-02,online,bowl,60,Buyer Two,grey\n"
 )
 PLAIN = "date,person,operation,hours\n2026-03-01,Ada,sanding,1:00\n"
 TORN = "Date,Item,Note\n2026-03-01,epoxy,a\n2026-03-02,oil,b\n"
@@ -39,7 +39,7 @@ def test_each_column_is_shown_with_field_sureness_and_samples(shop: Shop, capsys
     assert "about a buyer; never stored" in lines["Customer"]
     assert "Buyer" not in shown
     assert "Open: No column is the price that sales need." in shown
-    assert "(not known)" in lines["Takings"] and "(not known)" in lines["Mood"]
+    assert "(not known)" in lines["Takings"] and "(not needed)" in lines["Mood"]
     assert f"kerfledger map {shop.folder} 'inbox/till [2026].csv' --as sales --set price=… --save" in shown
     assert not list(shop.path("mappings").glob("*.toml"))
 
@@ -63,7 +63,7 @@ def test_what_is_saved_is_read_by_a_refresh_and_can_be_edited(shop: Shop, capsys
     assert main([*call, "--set", "price=Takings", "--set", "quantity=1", "--set", "product=What"]) == 0
     saved = shop.path("mappings") / "till-2026.toml"
     text = saved.read_text(encoding="utf-8")
-    assert "# Left out: Customer (about a buyer; never stored), Mood (not known)\n" in text
+    assert "# Left out: Customer (about a buyer; never stored), Mood (not needed)\n" in text
     assert "Open: No column" not in text
     (found,) = mapping.load(shop.path("mappings"))
     assert found.record == "sales"

@@ -1,0 +1,129 @@
+"""How strongly what stands in a column speaks for or against a field, in weights of evidence as for its header.
+
+A field's own reader says how much of the texts it can read: little of it speaks against the field, whatever it is
+called; all of it speaks for it only as far as no other kind of text could be read so too.
+"""
+
+from collections.abc import Callable
+
+import polars as pl
+
+from pipeline.cleaning import KINDS, column_formats, dates, numbers, quantities
+from pipeline.cleaning.parsed import About
+from pipeline.cleaning.synonyms import LISTED, Words
+from pipeline.mapping.private_columns import share_true
+from pipeline.records import Field
+from pipeline.reference import key, names
+from pipeline.shop import Shop
+
+UNREADABLE = 7.0
+"""What a column weighs less for a field none of whose texts can be read as it."""
+DATES, TIMES, UNITS, LENGTHS_OF_TIME, QUANTITIES, WORDS, CENTS, TAGS = 2.2, 3.0, 3.0, 1.6, 2.4, 3.2, 0.9, 0.8
+"""What it weighs more where all its texts are such, in a way that other kinds of text are not."""
+NONE_KNOWN = -0.8
+"""Words none of which a closed vocabulary knows: another language perhaps."""
+
+_NUMBER = r"^[\s\d.,:/$€£%'’-]+$"
+_WITH_UNIT = r"^\D{0,2}\d[\d.,/ ]*\s*[^\W\d]+\.?$"
+_WITH_CENTS = r"^\W*\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Za-z]{1,3})?$|[$€£¥]"
+_CLOCK = r"^\d{1,3}:\d\d(?::\d\d)?$|\d\s*(?:h|min)"
+_YEARS = r"^(?:19|20)\d\d$"
+_DATE_OR_MONEY = r"^\d{4}-\d\d-\d\d|^\d{1,2}[./]\d{1,2}[./]\d{2,4}|[$€£]|^-?\d+[.,]\d{1,2}$"
+_TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
+
+
+def weight(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
+    """How strongly the distinct texts of a column speak for a field."""
+    if not texts.len():
+        return 0.0
+    share = fit(texts, field, shop, header)
+    if field.kind == "choice" or (field.kind == "word" and field.vocabulary in LISTED):
+        known = known_share(texts, field, shop)
+        return WORDS * known if known > 0.3 else NONE_KNOWN - UNREADABLE * share_true(texts.str.contains(_NUMBER))
+    against = -UNREADABLE * max(0.0, 0.97 - share)
+    return against + (_telling(texts, field.kind) if share > 0.9 else 0.0)
+
+
+def _telling(texts: pl.Series, kind: str) -> float:
+    """What a column weighs more for a field because of what only such a field looks like."""
+    if kind == "date":
+        return DATES
+    if kind == "time":
+        return TIMES
+    if kind == "unit":
+        return UNITS
+    if kind == "duration":
+        return LENGTHS_OF_TIME * share_true(texts.str.contains(_CLOCK))
+    if kind in ("quantity", "length"):
+        return QUANTITIES * share_true(texts.str.contains(_WITH_UNIT))
+    if kind == "money":
+        return CENTS * share_true(texts.str.contains(_WITH_CENTS)) - 0.3
+    if kind in ("tag", "tags"):
+        return TAGS * share_true(texts.str.contains(_TAG))
+    return 0.0
+
+
+def known_share(texts: pl.Series, field: Field, shop: Shop) -> float:
+    """How many of the texts are known words of the field's vocabulary or choices."""
+    vocabulary = field.vocabulary or field.name
+    known, own = names(vocabulary), Words(vocabulary, shop)._shop
+    taught = {key(word) for word in shop.words.get(vocabulary, {})}
+    choices = {key(choice) for choice in field.choices}
+    return _share(texts, lambda text: (word := key(text)) in known or word in own or word in taught or word in choices)
+
+
+def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
+    """How much of a column's content the field's own reader can read, 0 to 1."""
+    if not texts.len():
+        return 0.6
+    if field.kind == "unit":
+        return _share(texts, lambda text: quantities.Units().find(text) is not None)
+    if field.kind == "text" or (field.kind == "word" and field.vocabulary not in LISTED):
+        return 1.0 - 0.9 * share_true(texts.str.contains(_NUMBER))
+    if field.kind == "word":
+        known = known_share(texts, field, shop)
+        return known if field.vocabulary == "category" else 0.4 + 0.6 * known
+    if field.kind in ("tag", "tags"):
+        return _looks_like_tags(texts, field)
+    return _readable(texts, field, shop, header)
+
+
+def _share(texts: pl.Series, test: Callable[[str], bool]) -> float:
+    return sum(map(test, texts)) / texts.len()
+
+
+def _looks_like_tags(texts: pl.Series, field: Field) -> float:
+    if field.name == "event":
+        return 1.0 - 0.8 * share_true(texts.str.contains(r"^[\d.,$€£-]+$"))
+    tagged = texts.str.contains(r"\d") & ~texts.str.contains(_DATE_OR_MONEY)
+    if field.kind == "tag":
+        tagged = tagged & (texts.str.len_chars() <= 30) & ~texts.str.contains(r"\s\w+\s")
+    return share_true(tagged)
+
+
+def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
+    mark = numbers.certain(texts)
+    order = dates.order(texts) if field.kind == "date" else ""
+    about = About(
+        field,
+        shop,
+        column_formats.unit_in_header(header, field.kind),
+        order if order in ("day", "month") else "day",
+        mark if mark in (".", ",") else ".",
+        header,
+    )
+    if field.kind == "quantity":
+        frame = (
+            texts.rename("text")
+            .to_frame()
+            .with_columns(pl.lit(None, pl.String).alias("unit"), pl.lit(None, pl.String).alias("lone"))
+        )
+        done = quantities.quantities(frame, about)
+    else:
+        done = KINDS[field.kind].read(texts, about)
+    open_codes = ["unit-missing", "date-order"]  # a question of the file, not a sign of the wrong field
+    share = share_true(done["code"].is_null() | done["code"].is_in(open_codes))
+    share += 0.75 * share_true(done["code"] == "date-year")  # 2.5 is a day only below such a header
+    if field.kind in ("money", "number", "count") and texts.str.contains(_YEARS).all():
+        share *= 0.5  # a column of years
+    return share

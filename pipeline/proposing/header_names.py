@@ -1,0 +1,165 @@
+"""How strongly a header speaks for or against a field, by the words of `reference/headers.csv`, in weights of evidence.
+
+A weight is a natural logarithm of odds: 0 says nothing, 3 is twenty to one. A header that is known whole weighs most;
+one that is nearly a known one, or is put together of words that known headers of the field are made of, weighs less.
+"""
+
+import difflib
+import functools
+import re
+from collections import defaultdict
+
+from pipeline.cleaning import column_formats
+from pipeline.records import RECORDS
+from pipeline.reference import header_key, synonyms, words_for
+
+KNOWN, COMMON = 5.0, 4.2
+"""A header that the record knows; one that any record may have."""
+BARE = 0.3
+"""What the words of a header weigh less without the brackets and the unit beside them."""
+SPELLED, ALIKE = 3.2, 2.0
+"""A header that is but for a slip a known one; one that is much like one, as the word of a sister language."""
+OF_WORDS = 3.6
+STRANGE, ELSEWHERE, OTHERS = -1.2, -3.0, -4.0
+"""An unknown header; one that is known as a field of other records; one that is known as another field of this one."""
+
+_SLIP, _SISTER, _TOKEN = 0.88, 0.76, 0.82
+_SHORTEST, _LONGEST = 4, 60
+_TAIL = 5
+"""So many letters at the end of a word make it a compound of that word: Rechnungsdatum is a Datum."""
+NOWHERE = "-"
+
+
+def weight(header: str, record: str, field: str, kind: str) -> float:
+    """How strongly a header speaks for a field of a record."""
+    if not header.strip():
+        return STRANGE
+    best = max(_whole(text, record, field) - off for text, off in _forms(header, kind))
+    if best >= SPELLED:
+        return best
+    text = _forms(header, kind)[-1][0]
+    if (of_words := _of_words(text, record).get(field, 0.0)) > best:
+        best = of_words
+    if best > 0:
+        return best
+    return _against(header_key(header), record)
+
+
+def against_all(header: str, record: str) -> float:
+    """How strongly a header says that its column is of no use to a record."""
+    whole = header_key(header)
+    if whole in synonyms(record)[NOWHERE] or whole in synonyms("*")[NOWHERE]:
+        return COMMON
+    bare = re.sub(r"\s*[(\[].*?[)\]]", "", header)
+    near = max(_whole(header_key(bare), record, NOWHERE), 0.0)
+    return max(near - BARE, _of_words(whole, record).get(NOWHERE, 0.0), 0.0)
+
+
+@functools.cache
+def bare(header: str, kind: str) -> str:
+    """A header without its brackets and the unit that it names."""
+    unit = column_formats.unit_in_header(header, kind)
+    words = header_key(re.sub(r"\s*[(\[].*?[)\]]", "", header))
+    return words.removesuffix(f" {header_key(unit)}").removesuffix(" in").strip() if unit else words
+
+
+def _forms(header: str, kind: str) -> list[tuple[str, float]]:
+    found = [(header_key(header), 0.0)]
+    if (short := bare(header, kind)) and short != found[0][0]:
+        found.append((short, BARE))
+    return found
+
+
+@functools.cache
+def _headers(record: str, field: str) -> tuple[frozenset[str], frozenset[str]]:
+    """What a field is called in its record, and in any; under "-" what is of no use there."""
+    spoken = frozenset() if field == NOWHERE else frozenset({header_key(field.replace("_", " "))})
+    return synonyms(record).get(field, frozenset()) | spoken, synonyms("*").get(field, frozenset())
+
+
+@functools.cache
+def _whole(text: str, record: str, field: str) -> float:
+    own, common = _headers(record, field)
+    if text in own:
+        return KNOWN
+    if text in common:
+        return COMMON
+    return max((_near(text, known) for known in (*own, *common)), default=0.0)
+
+
+@functools.cache
+def _near(text: str, known: str) -> float:
+    if not _SHORTEST < len(text) <= min(_LONGEST, 2 * len(known)):
+        return 0.0  # no slip makes twice as much of a word, and to compare a long text takes for ever
+    ratio = _ratio(text, known)
+    return SPELLED if ratio >= _SLIP else ALIKE if ratio >= _SISTER else 0.0
+
+
+@functools.cache
+def _ratio(one: str, two: str) -> float:
+    if one[0] != two[0] or abs(len(one) - len(two)) > 4:
+        return 0.0
+    matcher = difflib.SequenceMatcher(None, one, two)
+    return matcher.ratio() if matcher.real_quick_ratio() >= _SISTER else 0.0
+
+
+@functools.cache
+def _small_words() -> frozenset[str]:
+    return frozenset(words_for("phrases", "of"))
+
+
+@functools.cache
+def _words(record: str) -> dict[str, dict[str, float]]:
+    """Word → field → how much of its use in the headers of a record is for that field."""
+    counted: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    fields = [*(f.name for f in RECORDS[record]), NOWHERE]
+    for field in fields:
+        own, common = _headers(record, field)
+        for header in own | common:
+            parts = [word for word in header.split() if word not in _small_words() and len(word) > 2]
+            for word in set(parts):
+                counted[word][field] += 1 / len(parts)
+    return {
+        word: {field: uses / sum(found.values()) for field, uses in found.items()} for word, found in counted.items()
+    }
+
+
+@functools.cache
+def _of_words(text: str, record: str) -> dict[str, float]:
+    """Field → how strongly the words of a header speak for it together; a word that nothing knows weakens it."""
+    words = [word for word in text.split() if word not in _small_words()]
+    if not words or len(text) > _LONGEST:
+        return {}
+    shares: dict[str, float] = defaultdict(float)
+    for word in words:
+        for field, share in _one_word(word, record).items():
+            shares[field] += share
+    return {field: OF_WORDS * share / (len(words) + 0.5) for field, share in shares.items() if share > 0.3}
+
+
+@functools.cache
+def _one_word(word: str, record: str) -> dict[str, float]:
+    """What one word speaks for: as it is, as the end of a compound, as a word of a sister language."""
+    table = _words(record)
+    if word in table:
+        return table[word]
+    tails = [known for known in table if len(known) >= _TAIL and len(word) > len(known) + 2 and word.endswith(known)]
+    if tails:
+        return {field: 0.8 * share for field, share in table[max(tails, key=len)].items()}
+    if not _SHORTEST < len(word) <= _LONGEST:
+        return {}
+    near = max(table, key=lambda known: _ratio(word, known) if len(known) > 3 else 0.0, default="")
+    return {field: 0.7 * share for field, share in table[near].items()} if near and _ratio(word, near) >= _TOKEN else {}
+
+
+@functools.cache
+def _against(text: str, record: str) -> float:
+    """What a header that doesn't name the field says against it."""
+    own = synonyms(record)
+    if any(text in headers for headers in own.values()):
+        return OTHERS
+    if any(text in _headers(record, f.name)[0] | _headers(record, f.name)[1] for f in RECORDS[record]):
+        return OTHERS + 0.5
+    if any(text in headers for other in ("*", *RECORDS) for headers in synonyms(other).values()):
+        return ELSEWHERE
+    return STRANGE
