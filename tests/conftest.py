@@ -1,17 +1,24 @@
 """What several areas of the tests share: a tiny shop, one with a database made by hand, and the demo shop."""
 
+import os
 import shutil
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import duckdb
 import polars as pl
 import pytest
+from filelock import FileLock
 
 from pipeline import database
 from pipeline.commands import main
 from pipeline.database.run import run_checks, run_models
 from tests.refreshed import TINY_SHOP, refreshed
+
+# a test may begin a process: where nothing is kept of what is compiled, each would compile all libraries again
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 
 @pytest.fixture
@@ -51,9 +58,14 @@ def books(tmp_path: Path) -> Iterator[Callable[..., duckdb.DuckDBPyConnection]]:
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo shop with its published database, made once for all tests. Read it only."""
-    folder = tmp_path_factory.mktemp("demo") / "demo-shop"
-    assert main(["demo", str(folder), "--no-show"]) == 0
+    """The demo shop with its published database, made once for all tests of a run. Read it only."""
+    home = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        home = home.parent  # of all processes of the run
+    folder = home / "demo" / "demo-shop"
+    with FileLock(home / "demo.lock"):
+        if not folder.is_dir():
+            assert main(["demo", str(folder), "--no-show"]) == 0
     return folder
 
 

@@ -308,8 +308,10 @@ def where(arguments: Arguments) -> int:
 
 def _refresh(folder: Path, as_json: bool, on: date | None = None, anew: bool = False) -> int:
     from pipeline.processes.workers import other_processes
+    from pipeline.shop.contents import LAST_REFRESH, changed_since
 
-    with other_processes() as other:  # first of all, so that it loads the libraries while this process does
+    # first of all, so that they load the libraries while this process does; not where there is nothing to do
+    with other_processes(at_once=anew or changed_since(folder, folder / LAST_REFRESH)) as other:
         from pipeline.refresh.refresh import refresh
         from pipeline.reports.refreshed import data, progress, progress_end, text
         from pipeline.shop import load

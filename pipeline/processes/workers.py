@@ -66,9 +66,12 @@ class _Job:
 
 
 @contextmanager
-def other_processes(count: int = READERS) -> Iterator["Workers"]:
-    """Other processes to hand work to, while the block runs. None of them outlives it, nor this process."""
-    workers = Workers(count)
+def other_processes(count: int = READERS, at_once: bool = True) -> Iterator["Workers"]:
+    """Other processes to hand work to, while the block runs. None of them outlives it, nor this process.
+
+    They begin `at_once`, to be ready when they are wanted, or each with its first work.
+    """
+    workers = Workers(count, at_once)
     try:
         yield workers
     finally:
@@ -78,8 +81,9 @@ def other_processes(count: int = READERS) -> Iterator["Workers"]:
 class Workers(Executor):
     """So many other processes. What is handed over must be a function of a module and arguments that can be pickled."""
 
-    def __init__(self, count: int = READERS) -> None:
-        self._workers = [_Worker() for _ in range(count)]
+    def __init__(self, count: int = READERS, at_once: bool = True) -> None:
+        self.at_once = at_once
+        self._workers = [_Worker(at_once) for _ in range(count)]
 
     def submit(self, work: Callable[..., Any], /, *args: Any, **named: Any) -> "Future[Any]":
         """Have it done by the first of them, in turn."""
@@ -111,7 +115,8 @@ class Workers(Executor):
 class _Worker:
     """One other process and the thread here that workers work to it, piece by piece."""
 
-    def __init__(self) -> None:
+    def __init__(self, at_once: bool) -> None:
+        self._at_once = at_once
         self.waiting: SimpleQueue[deque[_Job] | None] = SimpleQueue()
         self._process: subprocess.Popen[bytes] | None = None
         self._answers: SimpleQueue[bytes | None] = SimpleQueue()
@@ -120,7 +125,8 @@ class _Worker:
         Thread(target=self._run, daemon=True).start()
 
     def _run(self) -> None:
-        self._begin()
+        if self._at_once:
+            self._begin()
         while (jobs := self.waiting.get()) is not None:
             while jobs and not self._over:
                 try:

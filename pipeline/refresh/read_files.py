@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
+from hashlib import blake2b
 from pathlib import Path
 from typing import Any
 
@@ -14,20 +15,21 @@ from pipeline.asking.of_rows import of_rows
 from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning import Cleaned, clean
 from pipeline.cleaning.taught_words import not_understood
-from pipeline.database import closed_months
+from pipeline.database import closed_months, digests
 from pipeline.errors import UserError
 from pipeline.mapping import Mapping
 from pipeline.mapping.private_columns import shown
 from pipeline.new_shop.examples import without_examples
 from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.proposing import suggestion
+from pipeline.proposing.questions import Choice, Question
 from pipeline.quoting import saved_quotes
 from pipeline.readers import READERS, UNREADABLE, TextTable, read
 from pipeline.readers.limits import CLOSED, cant_open, limit
 from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
-from pipeline.refresh import corrections, table_account
-from pipeline.refresh.corrections import Mends
+from pipeline.refresh import corrections, file_cache, last_refresh, table_account
+from pipeline.refresh.corrections import Mend, Mends
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
@@ -55,7 +57,8 @@ Tell = Callable[[str], None]
 class FilesRead:
     """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
     the figures of closed months; for the log what we stumbled over; what only the maker knows; words taken for likely
-    ones; and what each column is."""
+    ones; and what each column is. `signature`: a hash of all that it was made from; `known`: whether no file had to be
+    read for it."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
@@ -67,6 +70,8 @@ class FilesRead:
     asked: list[QuestionAt] = field(default_factory=list)
     likely: list[pl.DataFrame] = field(default_factory=list)
     columns: list[pl.DataFrame] = field(default_factory=list)
+    signature: str = ""
+    known: bool = False
 
     def add(self, part: "FilesRead") -> None:
         """Take in what one file held."""
@@ -80,10 +85,14 @@ class FilesRead:
         self.columns += part.columns
 
 
-def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRead:
-    """Read and clean every file. One that can't be read is listed with the reason; the others go on.
+KEPT_KINDS = (FilesRead, Cleaned, Mapping, Mends, Mend, QuestionAt, Question, Choice)
 
-    `other`: a process that reads some of them.
+
+def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool = False) -> FilesRead:
+    """Read and clean every file that isn't known from the last time. One that can't be read is listed with the reason;
+    the others go on.
+
+    `other`: a process that reads some of them. `anew`: read those that are known too.
     """
     pile = FilesRead(mends=corrections.load(shop, _mends(shop, other)), closed=closed_months.closed(shop.folder))
     mappings = mapping.load(shop.path("mappings"))
@@ -93,12 +102,18 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRea
     pile.files += [
         _file(_named(shop, path), "unreadable", message=why) for each in found_in for path, why in each.closed
     ]
-    asked = [_asked(shop, pile.mends, path) for each in found_in for path in each.files]
-    largest_first = sorted(asked, key=lambda each: -each.size)
-    found = {}
+    given = repr((mappings, shop.tables, shop.words))
+    asked = [_asked(shop, pile.mends, path, given) for each in found_in for path in each.files]
+    home = shop.path("database")
+    known = {} if anew else {each.name: file_cache.value_of(home, each.key, KEPT_KINDS) for each in asked if each.key}
+    found = {name: part for name, part in known.items() if isinstance(part, FilesRead)}
+    pile.signature = _signature(shop, pile, given, asked)
+    pile.known = all(each.name in found or each.refused for each in asked)
+    largest_first = sorted((each for each in asked if each.name not in found), key=lambda each: -each.size)
     for each, part in zip(largest_first, _parts(mappings, shop, largest_first, other), strict=True):
         tell(f"reading {each.name}")
         found[each.name] = part
+    file_cache.sweep(home, (last_refresh.NAME, *(each.key for each in asked)))
     for each in asked:
         pile.add(found[each.name])
     corrections.left(pile.mends)
@@ -111,19 +126,41 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None) -> FilesRea
 
 @dataclass(frozen=True)
 class _Asked:
-    """A file to be read, its name in the shop's folder, its size, and the mends that wait for its rows."""
+    """A file to be read, its name in the shop's folder, its size, when it was changed, the mends that wait for its
+    rows, whether it is left alone whatever it holds, and the key by which it is known again ("" = not at all)."""
 
     path: Path
     name: str
     size: int
+    changed: int
     mends: Mends
+    refused: bool
+    key: str
 
 
-def _asked(shop: Shop, waiting: Mends, path: Path) -> _Asked:
-    name, size = _named(shop, path), 0
+def _asked(shop: Shop, waiting: Mends, path: Path, given: str) -> _Asked:
+    name = _named(shop, path)
+    size, changed = _stamp(path)
+    mends = Mends(waiting=corrections.take_waiting(waiting, name))
+    refused = bool(_refused(shop, path, name))
+    key = "" if refused else file_cache.key(path, name, given, mends)
+    return _Asked(path, name, size, changed, mends, refused, key)
+
+
+def _signature(shop: Shop, pile: FilesRead, given: str, asked: list[_Asked]) -> str:
+    """A hash of all that the pile is made from, before the files are added."""
+    made_from = [(each.name, each.key) for each in asked]
+    settings = (shop.folder / "shop.toml").read_bytes()  # a finding names a line of it
+    parts = (digests.version(), given, settings, made_from, pile.files, pile.quotes.rows(), pile.closed.rows())
+    return blake2b(repr(parts).encode("utf-8", "backslashreplace"), digest_size=20).hexdigest()
+
+
+def _stamp(path: Path) -> tuple[int, int]:
+    """Size and time of change of a file."""
     with suppress(OSError):  # gone since it was listed: told when it is read
-        size = path.stat().st_size
-    return _Asked(path, name, size, Mends(waiting=corrections.take_waiting(waiting, name)))
+        now = path.stat()
+        return now.st_size, now.st_mtime_ns
+    return 0, 0
 
 
 def _mends(shop: Shop, other: Workers | None) -> Iterator[list[tuple[str, TextTable]]]:
@@ -140,7 +177,7 @@ def _mends(shop: Shop, other: Workers | None) -> Iterator[list[tuple[str, TextTa
 
 def _parts(mappings: list[Mapping], shop: Shop, asked: list[_Asked], other: Workers | None) -> Iterator[FilesRead]:
     """What each file holds, in order. By other processes none of them can take this one along."""
-    work = partial(_read_file, mappings, shop)
+    work = partial(_read_and_keep, mappings, shop)
     if not other:
         yield from map(work, asked)
         return
@@ -153,11 +190,19 @@ def _parts(mappings: list[Mapping], shop: Shop, asked: list[_Asked], other: Work
             yield FilesRead(files=[_file(each.name, "unreadable", message=message)], mends=each.mends, trips=trip)
 
 
+def _read_and_keep(mappings: list[Mapping], shop: Shop, asked: _Asked) -> FilesRead:
+    part = _read_file(mappings, shop, asked)
+    unreadable = any(entry["how"] == "unreadable" for entry in part.files)  # it may be for want of memory, or a lock
+    if asked.key and not part.trips and not unreadable and _stamp(asked.path) == (asked.size, asked.changed):
+        file_cache.keep(shop.path("database"), asked.key, part, KEPT_KINDS)
+    return part
+
+
 def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> FilesRead:
     """One file, whatever it holds: what can't be read is told in its row of `intake.file`, and never raised."""
     pile = FilesRead(mends=asked.mends)
     try:
-        refused = _refused(shop, asked)
+        refused = _refused(shop, asked.path, asked.name)
         found = [] if refused else read(asked.path, **shop.reading)
         pile.files += refused
     except UserError as error:
@@ -174,13 +219,13 @@ def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> FilesRead:
     return pile
 
 
-def _refused(shop: Shop, asked: _Asked) -> list[dict[str, Any]]:
+def _refused(shop: Shop, path: Path, name: str) -> list[dict[str, Any]]:
     """The account of a file that is left alone, whatever it holds."""
-    if not asked.path.resolve().is_relative_to(shop.folder.resolve()):
-        return [_file(asked.name, "ignored", message="It leads to a file outside of the shop folder.")]
-    if asked.path.suffix.lower() not in READERS:
-        kind = asked.path.suffix or asked.name
-        return [_file(asked.name, "ignored", message=f"Files of this kind aren't read: {_shown(kind)}")]
+    if not path.resolve().is_relative_to(shop.folder.resolve()):
+        return [_file(name, "ignored", message="It leads to a file outside of the shop folder.")]
+    if path.suffix.lower() not in READERS:
+        kind = path.suffix or name
+        return [_file(name, "ignored", message=f"Files of this kind aren't read: {_shown(kind)}")]
     return []
 
 

@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -19,7 +19,7 @@ from pipeline.errors import UserError
 from pipeline.linking import Linked, link
 from pipeline.linking.spellings import unknown_items
 from pipeline.processes.workers import Workers
-from pipeline.refresh import corrections
+from pipeline.refresh import corrections, last_refresh
 from pipeline.refresh.future_events import PLANNED, leave_planned
 from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
 from pipeline.refresh.table_account import COLUMN, LIKELY
@@ -43,6 +43,7 @@ class Summary:
     seconds: dict[str, float] = field(default_factory=dict)
     checks: list[dict[str, Any]] = field(default_factory=list)
     unmapped: list[tuple[str, str]] = field(default_factory=list)  # file, what is open about it
+    unchanged: bool = False  # the last database was made from these very files, settings and day, and stays
 
     @property
     def errors(self) -> list[dict[str, Any]]:
@@ -66,13 +67,15 @@ def refresh(
     summary = Summary()
     stage = _stages(summary.seconds, tell)
     with database.lock(shop.folder):
-        planned = other.submit(read_plan) if other else None
+        planned = other.submit(read_plan) if other and other.at_once else None
         shop = load(shop.folder)  # again: it may have changed while another refresh held the lock
         with stage("read and clean"):
-            pile = read_files(shop, tell, other)
+            pile = read_files(shop, tell, other, anew)
             internal_errors.note(shop.folder / "database", pile.trips)
+        shop = shop.as_of(on or shop.now().date())
+        if pile.known and (last := last_refresh.unchanged(shop, pile.signature)):
+            return replace(summary, **last, unchanged=True)
         with stage("link"):
-            shop = shop.as_of(on or shop.now().date())
             leave_planned(pile, shop["as_of"])
             linked = link(pile.cleaned, shop)
             linked.row = corrections.superseded(linked.row, pile.mends)
@@ -85,7 +88,7 @@ def refresh(
         for from_nothing in (anew, True):
             with database.draft(shop.folder, from_nothing) as draft:
                 try:
-                    _make(draft, frames, plan, other, stage, summary)
+                    failed = _make(draft, frames, plan, other, stage, summary)
                     break
                 except (UserError, OSError):  # the disk's word, which would be the same
                     raise
@@ -94,13 +97,16 @@ def refresh(
                         raise
                     # whatever was taken over may be the cause, such as a block of the last database that is damaged
                     internal_errors.note(shop.folder / "database", [f"All is worked out anew: {place_of(error)}"])
+        if summary.published and not failed:  # an estimate that failed is tried again
+            said = {"counts": summary.counts, "checks": summary.checks, "unmapped": summary.unmapped}
+            last_refresh.note(shop, pile.signature, summary.published, **said)
     return summary
 
 
 def _make(
     draft: Draft, frames: dict[str, pl.DataFrame], plan: Plan, other: Workers | None, stage: Any, summary: Summary
-) -> None:
-    """From the given tables to the published database."""
+) -> bool:
+    """From the given tables to the published database; whether an estimate could not be worked out."""
     with stage("load"):
         database.load(draft.con, frames, draft.digests)
         if summary.counts["rows"] < SMALL_PILE:
@@ -115,6 +121,7 @@ def _make(
     if not summary.errors:
         with stage("publish"):
             summary.published = draft.publish()
+    return bool(failed)
 
 
 def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:

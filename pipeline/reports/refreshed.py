@@ -50,7 +50,8 @@ def text(summary: Summary, shop: str = "DIR") -> Iterator[str]:
     total = sum(summary.seconds.values())
     yield f"{total:.1f} s ({', '.join(f'{name} {seconds:.1f}' for name, seconds in summary.seconds.items())})"
     if summary.published:
-        yield f"Published {summary.published}"
+        nothing = "Nothing has changed since the last refresh; its figures stay: "
+        yield f"{nothing if summary.unchanged else 'Published '}{summary.published}"
         return
     yield "NOT published: the books don't add up. The last published database stays."
     for check in summary.errors:

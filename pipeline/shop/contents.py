@@ -11,6 +11,10 @@ from pipeline.shop import is_a_programs_own
 _MEND = "Make it readable for yourself: nothing of it is in the figures."
 
 
+LAST_REFRESH = Path("database", ".read", "refreshed")
+"""In a shop's folder, what its last refresh was made from and gave."""
+
+
 @dataclass
 class Contents:
     """The files of a folder and of those below it, in order of their path; and `(place, why)` of what is none, or is
@@ -31,6 +35,23 @@ def contents(folder: Path) -> Contents:
     found.files.sort()
     found.closed.sort()
     return found
+
+
+def changed_since(folder: Path, file: Path) -> bool:
+    """Whether anything in a shop's folder looks newer than `file`, which stands in its `database/`, or that is gone.
+
+    A guess by the times of files, good enough to choose how to begin, never what to do.
+    """
+    try:
+        since = file.stat().st_mtime_ns
+        for home, folders, names in os.walk(folder):
+            if Path(home) == folder:
+                folders.remove("database")
+            if any(Path(home, name).stat().st_mtime_ns > since for name in (*folders, *names)):
+                return True
+    except (OSError, ValueError):
+        return True
+    return False
 
 
 def _walked(folder: Path) -> Iterator[tuple[Path, str]]:

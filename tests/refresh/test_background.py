@@ -46,12 +46,18 @@ def test_it_publishes_in_a_process_of_its_own(tiny_shop: Path) -> None:
         assert con.execute("select count(*) from records.sales").fetchall() == [(1,)]
 
 
+def _sell(folder: Path, number: int) -> None:
+    """One more sale: where nothing has changed, nothing is published."""
+    (folder / "inbox" / f"sale{number}.csv").write_text(SALES, encoding="utf-8")
+
+
 def test_it_stays_for_the_next_wish_and_ends_with_whoever_began_it(
     tiny_shop: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(background, "STAYS_S", 600.0)
     before = len(background._started)
     for number in (1, 2):
+        _sell(tiny_shop, number)
         background.start(tiny_shop)
         wait(ended(tiny_shop))
         assert newest(tiny_shop) == tiny_shop / "database" / f"shop-00000{number}.duckdb"
@@ -61,6 +67,7 @@ def test_it_stays_for_the_next_wish_and_ends_with_whoever_began_it(
     assert worker.stdin
     worker.stdin.close()
     assert worker.wait(60) == 0
+    _sell(tiny_shop, 3)
     background.start(tiny_shop)
     assert background._started[-1] is not worker
     wait(ended(tiny_shop))
@@ -130,6 +137,7 @@ def test_a_refresh_that_is_killed_leaves_the_last_database(tiny_shop: Path) -> N
     wait(ended(tiny_shop))
     first = newest(tiny_shop)
     for part in range(10):
+        (tiny_shop / "inbox" / "odd.csv").write_text(f"colour;weather\nred;{part}\n", encoding="utf-8")
         background.start(tiny_shop)
         worker = background._started[-1]
         time.sleep(0.3 * part)

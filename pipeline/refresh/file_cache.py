@@ -1,0 +1,130 @@
+"""What files held, kept in `database/.read`, so that a refresh reads again only what has changed.
+
+A file's key is a hash of its bytes, its name and all that its reading is given (mappings, settings, mends) beside the
+version of the tool. What is kept may be deleted at any time. It is read as data alone: a folder that somebody sends
+along may hold a `.read` of its own.
+"""
+
+import io
+import json
+import os
+import time
+from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import fields, is_dataclass
+from hashlib import blake2b
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from pipeline.database import digests
+from pipeline.errors import UserError
+from pipeline.shop.contents import LAST_REFRESH
+from pipeline.writing import whole
+from pipeline.writing.internal_errors import ends_us
+
+FOLDER = LAST_REFRESH.parent.name
+
+LARGEST = 200_000_000
+"""Bytes of a file above which nothing is kept of it: to hash it would take as long as much of the refresh."""
+
+
+def key(path: Path, *given: object) -> str:
+    """The key of a file that is read with all of this; "" where nothing is to be kept of it."""
+    try:
+        if path.stat().st_size > LARGEST:
+            return ""
+        hashed = blake2b(path.read_bytes(), digest_size=20)
+    except OSError:  # told when it is read
+        return ""
+    # a calendar without a zone is read by the machine's
+    for part in (digests.version(), path.name, os.environ.get("TZ"), time.tzname, *given):
+        hashed.update(f"\0{part!r}".encode("utf-8", "backslashreplace"))
+    return hashed.hexdigest()
+
+
+def keep(home: Path, name: str, value: object, kinds: Iterable[type]) -> None:
+    """Keep a value under a key: dataclasses of these `kinds`, frames, lists, tuples, dicts, texts, numbers.
+
+    One of anything else is not kept, nor is any where the disk refuses.
+    """
+    blobs: list[bytes] = []
+    try:
+        said = json.dumps(_said(value, {kind.__name__: kind for kind in kinds}, blobs))
+    except TypeError:
+        return
+    body = b"".join([said.encode("utf-8", "surrogatepass"), *blobs])
+    sizes = [len(body) - sum(map(len, blobs)), *map(len, blobs)]
+    head = json.dumps([blake2b(body, digest_size=20).hexdigest(), sizes]).encode()
+    with suppress(UserError):
+        whole.write_passing(whole.make_folder(home / FOLDER) / name, head + b"\n" + body)
+
+
+def value_of(home: Path, name: str, kinds: Iterable[type]) -> Any:
+    """The value kept under a key; None where there is none, or it is damaged."""
+    try:
+        head, _, body = (home / FOLDER / name).read_bytes().partition(b"\n")
+        told, sizes = json.loads(head)
+        if told != blake2b(body, digest_size=20).hexdigest():
+            return None
+        parts, begin = [], 0
+        for size in sizes:
+            parts.append(body[begin : begin + size])
+            begin += size
+        said = json.loads(parts[0].decode("utf-8", "surrogatepass"))
+        return _value(said, {kind.__name__: kind for kind in kinds}, parts[1:], {})
+    except FileNotFoundError:
+        return None
+    except BaseException as error:  # whatever stands there, the file itself is read instead
+        if ends_us(error):
+            raise
+        return None
+
+
+def sweep(home: Path, names: Iterable[str]) -> None:
+    """Delete all that is kept but under these keys."""
+    wanted = set(names)
+    with suppress(OSError):
+        for path in (home / FOLDER).iterdir():
+            if path.name not in wanted:
+                path.unlink(missing_ok=True)
+
+
+def _said(value: object, kinds: dict[str, type], blobs: list[bytes]) -> Any:
+    """A value in what JSON has: each that JSON has not is a list whose first part says what it is."""
+    if value is None or isinstance(value, str | bool | int | float):
+        return value
+    if isinstance(value, pl.DataFrame):
+        written = io.BytesIO()
+        value.write_parquet(written, compression="lz4", statistics=False)
+        blobs.append(written.getvalue())
+        return ["frame", len(blobs) - 1]
+    if isinstance(value, list | tuple):
+        return [type(value).__name__, [_said(each, kinds, blobs) for each in value]]
+    if isinstance(value, dict):
+        pairs = [[_said(name, kinds, blobs), _said(each, kinds, blobs)] for name, each in value.items()]
+        return ["dict", pairs]
+    kind = type(value).__name__
+    if kinds.get(kind) is not type(value) or not is_dataclass(value):
+        raise TypeError(kind)
+    return [kind, [_said(getattr(value, field.name), kinds, blobs) for field in fields(value)]]
+
+
+def _value(said: Any, kinds: dict[str, type], blobs: list[bytes], frames: dict[bytes, pl.DataFrame]) -> Any:
+    if not isinstance(said, list):
+        return said
+    what, inner = said
+    if what == "frame":
+        blob = blobs[inner]  # those without rows are mostly alike
+        if blob not in frames:
+            frames[blob] = pl.read_parquet(io.BytesIO(blob))
+        return frames[blob]
+    parts = [_value(each, kinds, blobs, frames) for each in inner] if what != "dict" else inner
+    if what == "list":
+        return parts
+    if what == "tuple":
+        return tuple(parts)
+    if what == "dict":
+        return {_value(name, kinds, blobs, frames): _value(each, kinds, blobs, frames) for name, each in inner}
+    return kinds[what](*parts)
