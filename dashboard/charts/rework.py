@@ -191,6 +191,7 @@ def control(months: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             alt.Tooltip("month:T", format="%B %Y"),
             alt.Tooltip("rate:Q", title="did not pass", format=".0%"),
             "pieces:Q",
+            alt.Tooltip("young_pieces:Q", title="may still come back"),
             alt.Tooltip("lower:Q", title="limits from", format=".0%"),
             alt.Tooltip("upper:Q", title="to", format=".0%"),
         ],

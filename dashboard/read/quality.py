@@ -19,6 +19,10 @@ class Quality(Tables):
         """`quality.month`: first-pass yield by month with control limits."""
         return self._frame("from quality.month order by month")
 
+    def finding_time(self) -> dict[str, Any] | None:
+        """`quality.finding_time`: how long most findings take, and the pieces too young to be judged."""
+        return next(self._frame("from quality.finding_time").iter_rows(named=True), None)
+
     def savings(self) -> pl.DataFrame:
         """`quality.saving`: a group's rework beyond comparable pieces', with what it leaves (`money.group_margin`)."""
         query = """

@@ -42,6 +42,7 @@ def pieces(page: Page, judged: pl.DataFrame, name: str) -> None:
         Column("month", "Done", lambda day: words.DASH if day is None else f"{day:%Y-%m}"),
         Column("reworked", "Came back"),
         Column("scrapped", "Scrapped"),
+        Column("young", "Young"),
         Column("rework_cents", "Rework", page.money, number=True),
         Column("scrap_cents", "Scrap", page.money, number=True),
     ]

@@ -158,6 +158,7 @@ def _forest(page: Page, chosen: pl.DataFrame, mean: float | None, factor: str, b
         "to be fine either.",
         quiet=True,
     )
+    _young(page)
     if last := page.book.rework_months()["month"].max():
         settings_in_force.show(page, widgets.last_day(last), "flags", "scrap", "circle", "mending")  # type: ignore[arg-type]
     widgets.advice(_advice(page))
@@ -200,6 +201,27 @@ def _false_alarms(months: int) -> str:
     return f"{max(round(100 * (1 - (1 - 2 * 0.00135) ** months)), 1)} in 100"
 
 
+def _widened(months: pl.DataFrame) -> str:
+    """Why the limits lie further apart than chance would put them; nothing where they don't."""
+    times = float(months["widened"].max() or 1)  # type: ignore[arg-type]
+    if times < 1.05:
+        return ""
+    return f" Months differ here by more than luck, so the limits lie {times:.1f} times as far from the usual share."
+
+
+def _young(page: Page) -> None:
+    """How many pieces are too young to be judged."""
+    found = page.book.finding_time()
+    if not found or not found["young_pieces"]:
+        return
+    pieces, days = words.count(found["young_pieces"], "piece"), words.count(found["finding_days"], "day")
+    widgets.say(
+        f"{pieces} finished in the last {days} of the records may still come back, since three in four findings come "
+        "within so long: counted in no rate, and marked as young below.",
+        quiet=True,
+    )
+
+
 def _months(page: Page, only: Narrowed) -> None:
     months = page.book.rework_months()
     if not months.height:
@@ -215,7 +237,7 @@ def _months(page: Page, only: Narrowed) -> None:
     widgets.say(
         "The band shows where a month lies while nothing changes: by luck alone, hardly one in 300 lies beyond its "
         f"limits, so of charts of {words.count(months.height, 'month')} up to {_false_alarms(months.height)} show one "
-        "beyond them. The dashed line is the usual share.",
+        f"beyond them.{_widened(months)} The dashed line is the usual share.",
         quiet=True,
     )
     rework_details.month(page, only)
@@ -227,6 +249,7 @@ def _months(page: Page, only: Narrowed) -> None:
         Column("lower", "Limits from", words.share, number=True),
         Column("upper", "to", words.share, number=True),
         Column("outside", "Beyond them"),
+        Column("young_pieces", "May still come back", number=True),
     ]
     if box := widgets.folded("Passed first time, month by month", "first-pass"):
         with box:

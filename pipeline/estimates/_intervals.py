@@ -19,6 +19,9 @@ SMALL_PERIOD, SMALL_EXPECTED = 20, 5.0
 """Up to so many pieces, or below so many expected events, limits come from the binomial itself (common practice, no
 source, for the 5): three standard deviations raise five times too many alarms there."""
 
+TOLD_FROM = 8
+"""From so many periods on it is asked whether they differ more than chance; common practice, no source."""
+
 
 def wilson(events: ArrayLike, pieces: ArrayLike, coverage: float = 0.95) -> tuple[Floats, Floats]:
     """Wilson's score interval of a rate (Wilson 1927). No pieces: 0 to 1."""
@@ -144,6 +147,13 @@ class Limits:
     upper: Floats
     outside: NDArray[np.bool_]
 
+    def wider(self, pieces: ArrayLike, events: ArrayLike, times: float) -> "Limits":
+        """Limits of a rate so many times as far from the centre."""
+        x, n = _counts(events, pieces)
+        lower = np.maximum(self.centre - times * (self.centre - self.lower), 0)
+        upper = np.minimum(self.centre + times * (self.upper - self.centre), 1)
+        return Limits(self.centre, lower, upper, _beyond(x, n, lower, upper))
+
 
 def p_chart(events: ArrayLike, pieces: ArrayLike, centre: float | None = None) -> Limits:
     """Limits of a rate by each period's own number of pieces; `centre`: the rate of all periods unless given.
@@ -160,9 +170,27 @@ def p_chart(events: ArrayLike, pieces: ArrayLike, centre: float | None = None) -
     lower = np.where(small, binomial_low(TAIL, made, centre) / made, np.maximum(centre - three_sigma, 0))
     upper = np.where(small, binomial_high(TAIL, made, centre) / made, np.minimum(centre + three_sigma, 1))
     lower, upper = np.where(n > 0, lower, np.nan), np.where(n > 0, upper, np.nan)
-    rate = x / made
+    return Limits(centre, lower, upper, _beyond(x, n, lower, upper))
+
+
+def _beyond(x: Floats, n: Floats, lower: Floats, upper: Floats) -> NDArray[np.bool_]:
+    rate = x / np.maximum(n, 1)
     slack = 1e-9  # a count on its limit is inside
-    return Limits(centre, lower, upper, (n > 0) & ((rate < lower - slack) | (rate > upper + slack)))
+    beyond: NDArray[np.bool_] = (n > 0) & ((rate < lower - slack) | (rate > upper + slack))
+    return beyond
+
+
+def more_than_chance(events: ArrayLike, pieces: ArrayLike, centre: float) -> float:
+    """How many times as far apart periods lie as chance alone puts them, at least 1 (Laney's p' chart, 2002; from
+    memory): the mean step from a period to the next, in standard deviations of a share, over what it is by chance,
+    1.128. A single bad period moves it little. 1 where fewer than `TOLD_FROM` periods tell.
+    """
+    x, n = _counts(events, pieces)
+    x, n = x[n > 0], n[n > 0]
+    if len(n) < TOLD_FROM or not 0 < centre < 1:
+        return 1.0
+    apart = (x / n - centre) / np.sqrt(centre * (1 - centre) / n)
+    return max(float(np.abs(np.diff(apart)).mean()) / 1.128, 1.0)
 
 
 def g_chart(events: ArrayLike, run: ArrayLike, rate: float | None = None) -> Limits:

@@ -107,7 +107,11 @@ class Group:
 
 
 def labelled(outcome: pl.DataFrame) -> pl.DataFrame:
-    """The outcome with a text label for every factor: 'unknown' for null, but null for an unknown coat or practice."""
+    """The outcome with a text label for every factor: 'unknown' for null, but null for an unknown coat or practice.
+
+    Without the young: what may still come back would look as if it had passed.
+    """
+    outcome = outcome.filter(~pl.col("young").fill_null(False))
     known = [pl.col(c).cast(pl.String).fill_null("unknown") for c in (*MAIN, *OTHERS) if c != "coat"]
     # only a piece that had a pour can have a coat
     known.append(pl.col("coat").cast(pl.String))

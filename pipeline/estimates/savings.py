@@ -72,7 +72,7 @@ def saving(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     In place of a group stand the shop's others, piece for piece with the same species or finish; in place of a practice
     what is where the fault is absent. `clear`: it is clear of zero, and no luck among all the factors looked at.
     """
-    dated = tables["quality._outcome"].filter(pl.col("month").is_not_null())
+    dated = tables["quality._outcome"].filter(pl.col("month").is_not_null() & ~pl.col("young").fill_null(False))
     if not len(dated):
         return stack((), SAVING)
     number = dated["month"].dt.year().cast(pl.Int64) * 12 + dated["month"].dt.month()

@@ -316,6 +316,8 @@ def _rework(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterator
             f"did not, {share(row['rate'])}, is {where} the limits of a usual month ({limits}, mean "
             f"{share(row['centre'])})."
         )
+        if row["young_pieces"]:
+            cost += f" {count(row['young_pieces'], 'piece')} of them may still come back."
     else:
         cost += " No inspection judges a piece of this month."
     yield cost

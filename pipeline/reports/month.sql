@@ -121,7 +121,7 @@ where from_place = 'stock' and to_place = 'piece' and layer = 'wood'
     and on_date >= $month and on_date < $month + interval 1 month
 
 -- @query quality
-select pieces, first_pass, rate, centre, lower, upper, outside, method
+select pieces, first_pass, rate, centre, lower, upper, outside, method, young_pieces
 from quality.month where month = $month
 
 -- @query defects

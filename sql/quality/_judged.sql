@@ -4,18 +4,21 @@
 -- piece is judged once it is finished or ended; one that was finished before the records begin left
 -- none of it there. It passes first time if no inspection of it says rework or scrap and no hours
 -- on it are rework. A practice is known only where its reading is on record; a pour that mends, or
--- comes after the sale, is no cause of what it mends.
+-- comes after the sale, is no cause of what it mends. Three in four findings come within
+-- `finding_days` of the finished piece, by five findings at least: what is `young`er than that on
+-- the last day of pieces and inspections may still come back.
 -- @key piece
 with looks as (
     select
         piece, bool_or(action = 'rework') as reworked, bool_or(action = 'scrap') as scrapped,
+        min(on_date) filter (where action in ('rework', 'scrap')) as found_on, max(on_date) as last_on,
         count(*) filter (where defect is not null and defect <> 'none') as defects
     from records.inspections where piece is not null group by piece
 ),
 
 poured as (
     select
-        piece.piece, pour.coat, pour.purpose,
+        piece.piece, pour.coat, pour.purpose, pour.on_date,
         abs(pour.mix_ppm - 1000000) > rule.mix_tolerance_ppm as off_ratio,
         pour.stir_seconds < rule.stir_minutes * 60 as short_stir,
         pour.cured_seconds < rule.cure_hours * 3600 as early_touch,
@@ -31,7 +34,9 @@ poured as (
     asof left join settings.rule on rule.from_date <= pour.on_date
 ),
 
-repoured as (select distinct piece from poured where purpose = 'repour'),
+repoured as (
+    select piece, min(on_date) as found_on from poured where purpose = 'repour' group by piece
+),
 
 pours as (
     select
@@ -44,8 +49,27 @@ pours as (
 ),
 
 mended as (
-    select piece
+    select piece, min(on_date) as found_on
     from work.hours_piece where rework and not after_sale group by piece having sum(seconds) > 0
+),
+
+done as (
+    select
+        piece.piece, coalesce(piece.finished_on, piece.ended_on) as done_on,
+        least(looks.found_on, repoured.found_on, mended.found_on) as found_on
+    from work.piece
+    left join looks on looks.piece = piece.piece
+    left join repoured on repoured.piece = piece.piece
+    left join mended on mended.piece = piece.piece
+    where piece.finished_on is not null or piece.ended_on is not null
+),
+
+finding as (
+    select
+        case when count(found_on) >= 5
+             then quantile_disc(greatest(found_on - done_on, 0), 0.75) else 0 end as days,
+        greatest(max(done_on), (select max(last_on) from looks)) as last_on
+    from done
 ),
 
 slabs as (
@@ -63,8 +87,11 @@ select
     coalesce(looks.reworked, false) or repoured.piece is not null or mended.piece is not null
         as reworked,
     coalesce(looks.scrapped, false) or piece.status = 'scrapped' as scrapped,
-    coalesce(looks.defects, 0) as defects
+    coalesce(looks.defects, 0) as defects, finding.days as finding_days,
+    finding.last_on - done.done_on < finding.days as young
 from work.piece
+join done on done.piece = piece.piece
+cross join finding
 cross join settings.shop
 asof left join settings.rule on rule.from_date <= piece.started_on
 left join looks on looks.piece = piece.piece
@@ -73,5 +100,4 @@ left join repoured on repoured.piece = piece.piece
 left join settings.species on species.species = piece.species
 left join mended on mended.piece = piece.piece
 left join slabs on slabs.lot = piece.lot
-where (piece.finished_on is not null or piece.ended_on is not null)
-    and not coalesce(piece.opening and piece.finished_on < shop.start, false)
+where not coalesce(piece.opening and piece.finished_on < shop.start, false)

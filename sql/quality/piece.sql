@@ -1,7 +1,8 @@
 -- One row per judged piece and factor: the level it belongs to, and whether it came back or was
 -- scrapped.
 -- Open the pieces behind a rate here. What is not on record is the level `unknown`; a practice
--- without a reading is left out.
+-- without a reading, and the coat of a piece without a pour, is left out. What is `young` is shown
+-- and not counted.
 -- @key piece, factor
 with outcomes as (select * from quality._outcome),
 
@@ -15,7 +16,7 @@ levels as (
         coalesce(species, 'unknown') || ' × ' || coalesce(finish, 'unknown')
     from outcomes
     union all select piece, 'product', coalesce(product, 'unknown') from outcomes
-    union all select piece, 'coat', coalesce(cast(coat as varchar), 'unknown') from outcomes
+    union all select piece, 'coat', cast(coat as varchar) from outcomes where coat is not null
     union all select piece, 'pore_structure', coalesce(pore_structure, 'unknown') from outcomes
     union all select piece, 'supplier', coalesce(supplier, 'unknown') from outcomes
     union all
@@ -43,6 +44,6 @@ levels as (
 
 select
     levels.piece, outcomes.month, levels.factor, levels.level, outcomes.reworked, outcomes.scrapped,
-    outcomes.defects, outcomes.rework_cents, outcomes.scrap_cents
+    outcomes.defects, outcomes.rework_cents, outcomes.scrap_cents, outcomes.young
 from levels
 join outcomes on outcomes.piece = levels.piece

@@ -27,6 +27,7 @@ SCHEMA = {
     "rework_cents": pl.Int64,
     "scrap_cents": pl.Int64,
     "defect_cents": pl.Int64,
+    "young": pl.Boolean,
 }
 
 

@@ -41,6 +41,11 @@ def test_counts_and_money_of_a_group() -> None:
     assert one(frame, "species × finish", "elm × oil")["pieces"] == 3
 
 
+def test_a_piece_that_may_still_come_back_is_in_no_rate() -> None:
+    frame = rates_of(ELM, ELM | {"reworked": False}, ELM | {"reworked": False, "young": True}, OAK)
+    assert (one(frame, "species", "elm")["pieces"], one(frame, "species", "elm")["rate"]) == (2, 0.5)
+
+
 def test_unknown_is_a_level_but_an_unknown_practice_is_none() -> None:
     frame = rates_of(ELM | {"species": None, "cold": True}, OAK | {"finish": None, "cold": False}, OAK)
     assert one(frame, "species", "unknown")["pieces"] == 1

@@ -1,6 +1,6 @@
 """Defects piece by piece, and the pieces of a coat."""
 
-from datetime import date
+from datetime import date, timedelta
 
 LOOKS = [
     {"row_id": 1, "piece": "T-1", "defect": "bubble", "action": "rework", "found_at": "finishing", "cause": "cold"},
@@ -87,7 +87,8 @@ def test_defects_are_summed_by_what_was_decided(model) -> None:
 def test_a_coat_opens_its_pieces(model) -> None:
     rows = model("quality.piece", quality___outcome=[{"piece": "T-1", "coat": 2}, {"piece": "T-2", "coat": None}])
     coats = {row["piece"]: row["level"] for row in rows if row["factor"] == "coat"}
-    assert coats == {"T-1": "2", "T-2": "unknown"}
+    # only a piece that had a pour can have a coat
+    assert coats == {"T-1": "2"}
 
 
 def test_what_is_not_on_record_opens_as_it_is_counted(model) -> None:
@@ -127,6 +128,42 @@ def test_a_pour_that_mends_is_no_cause_of_what_it_mends(model) -> None:
     )
     names = ("coat", "cold", "damp", "short_stir", "unsealed", "reworked")
     assert [row[name] for name in names] == [2, False, False, True, True, True]
+
+
+def test_a_piece_younger_than_most_findings_take_is_young(model) -> None:
+    """Findings 0, 5, 40, 60 and 90 days after the piece was finished: three in four, the fourth of five, within 60."""
+    first, last = date(2026, 1, 1), date(2026, 6, 30)
+    pieces = [{"piece": f"T-{wait}", "finished_on": first} for wait in (0, 5, 40, 60, 90)]
+    looks = [
+        {"piece": f"T-{wait}", "on_date": first + timedelta(days=wait), "action": "rework"} for wait in (0, 5, 40, 60)
+    ]
+    looks.append({"piece": "T-90", "on_date": first + timedelta(days=90), "action": "scrap"})
+    # a look that passes it is no finding
+    looks.append({"piece": "T-0", "on_date": last, "action": "accept"})
+    pieces += [{"piece": f"N-{age}", "finished_on": last - timedelta(days=age)} for age in (59, 60)]
+    given = {"work__piece": pieces, "settings__shop": [{"start": date(2020, 1, 1)}], "settings__rule": RULE}
+    rows = model("quality._judged", records__inspections=looks, **given)
+    assert {row["finding_days"] for row in rows} == {60}
+    assert {row["piece"] for row in rows if row["young"]} == {"N-59"}
+    assert model("quality.finding_time", quality___judged=rows) == [
+        {"finding_days": 60, "young_pieces": 1, "young_found": 0}
+    ]
+    # of four findings nobody can say how long they take
+    few = model("quality._judged", records__inspections=looks[:4], **given)
+    assert not any(row["young"] for row in few)
+
+
+def test_what_is_found_at_the_bench_leaves_no_piece_young(model) -> None:
+    pieces = [{"piece": f"T-{n}", "finished_on": date(2026, 5, n)} for n in range(1, 9)]
+    looks = [{"piece": f"T-{n}", "on_date": date(2026, 4, 30), "action": "rework"} for n in range(1, 7)]
+    rows = model(
+        "quality._judged",
+        work__piece=pieces,
+        records__inspections=looks,
+        settings__shop=[{"start": date(2020, 1, 1)}],
+        settings__rule=RULE,
+    )
+    assert not any(row["young"] for row in rows)
 
 
 def test_a_piece_finished_before_the_records_begin_is_not_judged(model) -> None:
