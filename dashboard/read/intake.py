@@ -60,6 +60,30 @@ class Intake(Tables):
         """`intake.rejected`: a row set aside, with the reason and what would mend it."""
         return self._frame("from intake.rejected order by file, sheet, row, occurrence, field")
 
+    def questions(self) -> pl.DataFrame:
+        """`intake.question`: what only the maker knows, most money first."""
+        return self._frame("from intake.question order by position")
+
+    def question_choices(self) -> pl.DataFrame:
+        """`intake.question_choice`: the answers that each question can have, in order."""
+        return self._frame("select question, choice, label, does from intake.question_choice order by question, choice")
+
+    def likely_words(self) -> pl.DataFrame:
+        """`intake.likely_word`: words that can mean several things, with what each was taken for."""
+        query = """
+            select word, vocabulary, taken, max(others) as others, sum(rows)::bigint as rows, min(file) as file
+            from intake.likely_word group by word, vocabulary, taken order by rows desc, word
+        """
+        return self._frame(query)
+
+    def unused_columns(self) -> pl.DataFrame:
+        """`intake.column`: the columns with something in them that are no field, with why."""
+        query = """
+            select file, sheet, header, why, rows from intake.column
+            where field is null and rows > 0 and header <> '' order by why, file, sheet, header
+        """
+        return self._frame(query)
+
     def logged_days(self, days: int) -> pl.DataFrame:
         """`work.day`: the hours of those of the last days on which work is on record."""
         query = """

@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import data, refreshing, widgets, words
 from dashboard.charts.files import set_aside
-from dashboard.sections import inbox, mending
+from dashboard.sections import inbox, mending, questions
 from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What came in, and what is missing?"
@@ -33,6 +33,7 @@ def show(page: Page) -> None:
     widgets.answer(QUESTION, _sentence(fate))
     _figures(page, fate)
     refreshing.bar(folder)
+    questions.show(page, folder)
     inbox.drop(folder)
     inbox.settle(folder, files)
     _rejected(page, page.book.set_aside())
@@ -42,6 +43,7 @@ def show(page: Page) -> None:
     )
     _findings(page, findings)
     _words(page)
+    _not_taken(page)
     _files(page, files)
     _dictionary(page)
     widgets.caution(
@@ -199,6 +201,32 @@ def _words(page: Page) -> None:
         Column("place", "Where it stands", long=True),
     ]
     widgets.table(page, unlinked, columns, "unlinked", 6, leads=lambda row: widgets.behind("row", row["row_id"]))
+
+
+def _not_taken(page: Page) -> None:
+    """Columns that are no field, and words that were taken for the likeliest of several things."""
+    likely, unused = page.book.likely_words(), page.book.unused_columns()
+    if likely.height:
+        widgets.part(f"{words.count(likely.height, 'word')} taken for the likeliest meaning")
+        columns = [
+            Column("word", "Word"),
+            Column("vocabulary", "Of"),
+            Column("taken", "Taken for"),
+            Column("others", "It can also mean"),
+            Column("rows", "Rows", number=True),
+            Column("file", "File"),
+        ]
+        widgets.table(page, likely, columns, "likely-words", 6)
+    if unused.height:
+        widgets.part(f"{words.count(unused.height, 'column')} not used, and why")
+        columns = [
+            Column("header", "Column"),
+            Column("why", "Why"),
+            Column("rows", "Rows", number=True),
+            Column("file", "File"),
+            Column("sheet", "Sheet"),
+        ]
+        widgets.table(page, unused, columns, "unused-columns", 6)
 
 
 def _files(page: Page, files: pl.DataFrame) -> None:

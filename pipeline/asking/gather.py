@@ -17,10 +17,11 @@ from pipeline.tables import in_polars, intake
 
 HOLDS = (FILE, MONEY, LITTLE)
 
-FILES_SHOWN = 3
+FILES_SHOWN, SUCH_SHOWN = 3, 8
 
 OF_A_TABLE = ("record", "needed", "column", "which", "each", "taxed", "year", "row-total")
 """Kinds of questions that say nothing without the name of their file."""
+OF_ALL_COLUMNS = ("record", "needed")
 
 
 def frames(asked: Iterable[QuestionAt], linked: Linked) -> dict[str, pl.DataFrame]:
@@ -72,7 +73,8 @@ def _by_place(group: list[QuestionAt]) -> Iterator[tuple[tuple[str, str, str, st
 def _ask(group: list[QuestionAt]) -> str:
     """The question in words that need no page beside them."""
     question = group[0].question
-    such = f" It holds {', '.join(question.such)}." if question.such else ""
+    begins = "Its columns are" if question.kind in OF_ALL_COLUMNS else "It holds"
+    such = f" {begins} {', '.join(question.such[:SUCH_SHOWN])}." if question.such else ""
     if question.kind not in OF_A_TABLE:
         return f"{question.ask}{such}"
     named = list(dict.fromkeys(" ".join(filter(None, (each.file, each.sheet))) for each in group))

@@ -3,6 +3,7 @@
 import difflib
 import re
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 import polars as pl
 
@@ -98,7 +99,7 @@ def _choice(record: str, name: str, text: str, hint: str, shop: Shop) -> Questio
 
 
 def _yes_no(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
-    return word_question("yes_no", text, ("yes", "no"), FILE, record)
+    return replace(word_question("yes_no", text, ("yes", "no"), FILE, record), ask=f"Is “{text}” yes or no?")
 
 
 def _ambiguous(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:

@@ -291,6 +291,15 @@ def save_mapping(folder: Path, tried: Any) -> str:
     return proposal.save(load(folder), tried).relative_to(folder).as_posix()
 
 
+def answer_question(folder: Path, question: str, choice: int) -> list[str]:
+    """Answer a question of the last refresh, and begin the next; gives the files that say so, as paths in the shop."""
+    from pipeline.asking.answer import answer
+
+    told = answer(folder, question, choice)
+    start_refresh(folder)
+    return [path.relative_to(folder).as_posix() for path in told.paths]
+
+
 def rows_to_mend(folder: Path, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:
     """Rows set aside with their cells as they stand in the files."""
     from pipeline.pages import inbox

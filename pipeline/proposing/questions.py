@@ -61,8 +61,8 @@ class Choice:
 
 @dataclass(frozen=True)
 class Question:
-    """Something that only the maker knows; `such` are texts of the column that it is about. Questions of one `kind`
-    `about` the same are one, whatever file asks."""
+    """Something that only the maker knows; `such` are texts of the column that it is about, or else the headers of the
+    table. Questions of one `kind` `about` the same are one, whatever file asks."""
 
     kind: str
     about: str
@@ -128,6 +128,10 @@ def _shown(column: Column | ColumnGuess) -> str:
     return column.header or (column.column if isinstance(column, ColumnGuess) else column.name)
 
 
+def _headers(table: Table) -> tuple[str, ...]:
+    return tuple(map(_shown, table.found))
+
+
 def _words(name: str) -> str:
     return name.replace("_", " ")
 
@@ -150,7 +154,7 @@ def _which_record(table: Table) -> Iterator[Question]:
         return
     ask = f"It could be {best} or {second}." if table.scores[best] else "Nothing in it is known."
     choices = tuple(_record_choices(table, table.rivals))
-    yield Question("record", table.headings, ask, choices, FILE, best)
+    yield Question("record", table.headings, ask, choices, FILE, best, such=_headers(table))
 
 
 def _as_column(table: Table, name: str, header: str) -> Choice:
@@ -194,7 +198,7 @@ def _missing(table: Table) -> Iterator[Question]:
         yield Question(
             "needed", f"{table.record.name}|{needed.name}|{table.headings}",
             f"No column is the {needed.name} that {table.record.name} need.",
-            (*columns, *constants, *others), FILE, table.record.name, needed.name,
+            (*columns, *constants, *others), FILE, table.record.name, needed.name, _headers(table),
         )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.sections import inbox
+from dashboard.sections import inbox, questions
 from dashboard.views import files
 from pipeline import mapping
 from pipeline.database import open_newest
@@ -65,3 +65,29 @@ def test_what_leads_nowhere_and_what_is_open_leads_to_its_mending(page: Run, bar
         said = html(opened(lead[1]))
         assert says in said
         assert 'class="kl-record"' in said
+
+
+def test_a_question_is_answered_on_the_page_by_a_button_or_from_the_list(
+    page: Run, shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (shop / "inbox" / "looks.csv").write_text("date,piece,defect,action\n2026-05-02,P-0301,scratch,zwirbeln\n")
+    (shop / "inbox" / "till.csv").write_text(
+        "Date,Channel,Product,Price,Zwickel\n2026-05-02,market,tray,95.00,1.25\n2026-05-03,market,tray,95.00,2.50\n"
+    )
+    refreshed(shop)
+    test = page("files", shop)
+    with open_newest(shop) as con:
+        asked = dict(con.execute("select ask, question from intake.question").fetchall())
+    fee = next(name for ask, name in asked.items() if "Zwickel" in ask)
+    assert "190.00 hang on it" in html(test).replace("\xa0", " ")
+    test.button(key=f"choice-{fee}-1").click().run()
+    assert not test.exception
+    assert mapping.read(shop / "mappings" / "till.toml").rest == "ask"
+    assert f"choice-{fee}-1" not in [button.key for button in test.button]
+    look = next(name for ask, name in asked.items() if "zwirbeln" in ask)
+    monkeypatch.setattr(questions, "AT_ONCE", 100)
+    test = page("files", shop)
+    test.selectbox(key=f"other-{look}").set_value(4).run()
+    test.button(key=f"answer-{look}").click().run()
+    assert not test.exception
+    assert '"zwirbeln" =' in (shop / "shop.toml").read_text(encoding="utf-8").replace("zwirbeln =", '"zwirbeln" =')
