@@ -64,6 +64,17 @@ class Intake(Tables):
         """`intake.question`: what only the maker knows, most money first."""
         return self._frame("from intake.question order by position")
 
+    def open_money(self) -> dict[str, int]:
+        """`intake.question`: how many are open, and how much money hangs on them, that of each table of a file once."""
+        query = """
+            with tables as (
+                select file, sheet, max(worth_cents) as cents from intake.question_file group by file, sheet
+            )
+            select (select count(*) from intake.question)::bigint as questions,
+                coalesce((select sum(cents) from tables), 0)::bigint as cents
+        """
+        return self._frame(query).row(0, named=True)
+
     def question_choices(self) -> pl.DataFrame:
         """`intake.question_choice`: the answers that each question can have, in order."""
         return self._frame("select question, choice, label, does from intake.question_choice order by question, choice")

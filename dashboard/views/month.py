@@ -67,6 +67,7 @@ def show(page: Page) -> None:
     before = months.filter(pl.col("month") < chosen).tail(1)
     cause = actions.main_cause(page.book.bridge(row["month"], AGAINST[0]).to_dicts())
     widgets.answer(QUESTION, _sentence(page, row, before.row(0, named=True) if before.height else None, cause), head)
+    _open_questions(page)
     _of_it(page, row, only)
     _figures(page, row)
     _bridge(page, months, row, against)
@@ -82,6 +83,16 @@ def show(page: Page) -> None:
         "these are figures to steer by, with your own pay as a cost, and no tax advice. What the tax office wants, ask "
         "a licensed accountant."
     )
+
+
+def _open_questions(page: Page) -> None:
+    """How much money of the shop waits for the maker's word."""
+    asked = page.book.open_money()
+    if not asked["questions"]:
+        return
+    several = words.count(asked["questions"], "open question")
+    money = f"{page.money.round(asked['cents'])}, of all months, hangs on {several}" if asked["cents"] else several
+    widgets.say(f"{money[:1].upper()}{money[1:]}: the Files page asks, most money first.")
 
 
 def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None, cause: str = "") -> str:

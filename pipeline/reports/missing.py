@@ -28,6 +28,7 @@ GUESSED = """
                  ) then 'not logged'
                  when estimated and row_id in (from unweighed) then 'weights'
                  when estimated then 'quantity'
+                 when row_id in (from work.open_row) or paid_row_id in (from work.open_row) then 'question'
                  when layer in ('labour', 'overhead', 'machine') and exists (
                      select 1 from work.hours_piece as share
                      where share.row_id = moves.row_id and share.assumed
@@ -74,7 +75,7 @@ def missing(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """A finding for each kind of record whose lack makes the cost of pieces a guess."""
     for row in rows_of(con, GUESSED):
         what, mend = _told(row["want"], row["what"], row["pieces"], row["most"], row["item"])
-        guessed = "assumed" if row["want"] in ("whose hours", "who worked", "which lot") else "estimated"
+        guessed = "assumed" if row["want"] in ("whose hours", "who worked", "which lot", "question") else "estimated"
         part = f": {percent(row['part'])} of their cost is {guessed}" if row["part"] is not None else ""
         # what nobody can mend must not stand before what one can
         cents = None if row["want"] == "first months" else row["cents"]
@@ -93,6 +94,12 @@ def _told(want: str, what: str, pieces: int, most: str, item: str | None) -> tup
         return (
             f"{_some(pieces, 'lacks', 'lack')} {what} hours",
             f"Log the {what} of {most} first: it would gain the most.",
+        )
+    if want == "question":
+        rest = _some(pieces, "rests", "rest")
+        return (
+            f"{rest} on files with a question that is open",
+            "Answer it, on the Files page or with: kerfledger answer",
         )
     if want == "whose hours":
         takes = _some(pieces, "takes", "take")

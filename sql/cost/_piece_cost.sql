@@ -58,7 +58,9 @@ entering as (
 
 select * replace (
     coalesce(rework, false) as rework,
-    coalesce(assumed, false) as assumed,
+    coalesce(assumed, false)
+    or row_id in (select row_id from work.open_row)
+    or paid_row_id in (select row_id from work.open_row) as assumed,
     coalesce(estimated, false) as estimated
 )
 from entering

@@ -256,7 +256,10 @@ select
     case when cents < 0 then from_place else to_place end as to_place,
     layer, origin, operation, piece, lot, item, cast(abs(cents) as bigint) as cents,
     cast(case when cents < 0 then -quantity else quantity end as bigint) as quantity, unit,
-    coalesce(rework, false) as rework, coalesce(assumed, false) as assumed,
+    coalesce(rework, false) as rework,
+    coalesce(assumed, false)
+    or row_id in (select row_id from work.open_row)
+    or paid_row_id in (select row_id from work.open_row) as assumed,
     coalesce(estimated, false) as estimated
 from movements
 where cents <> 0 or quantity <> 0

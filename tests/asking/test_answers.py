@@ -220,3 +220,28 @@ def test_any_word_can_be_answered(tmp_path: Path, word: str) -> None:
     refresh(load(mine))
     with open_newest(mine) as con:
         assert con.execute("select action from records.inspections").fetchall() == [("rework",)]
+
+
+LOGGED = "select piece, logged_share, assumed_share from cost.piece order by piece"
+
+
+def test_rows_of_a_file_with_an_open_column_of_money_are_not_called_logged(tmp_path: Path) -> None:
+    files = {
+        "pieces.csv": "piece,product,finished\nW-1,tray,2026-02-20\nW-2,clock,2026-02-20\n",
+        "hours.csv": "date,person,operation,pieces,hours\n2026-02-14,Ada,carving,W-1,2\n2026-02-14,Ada,carving,W-2,2\n",
+        "bought.csv": "Date,Receipt,Item,Category,Quantity,Unit,Amount,Zwickel\n"
+        "2026-01-03,R-1,hinge,hardware,10,each,100.00,5.00\n2026-01-04,R-2,hinge,hardware,10,each,100.00,5.50\n",
+        "usage.csv": "date,item,quantity,unit,pieces\n2026-02-15,hinge,6,each,W-1\n",
+    }
+    mine = shop(tmp_path / "mine", files)
+    (found,) = asked(mine)
+    assert (found["kind"], found["holds"], found["worth_cents"]) == ("column", "money", 20000)
+    with open_newest(mine) as con:
+        assert con.execute(LOGGED).fetchall() == [("W-1", 0.5, 0.5), ("W-2", 1.0, 0.0)]  # 60 of hinges, 60 of hours
+        flags = con.execute("select assumed, sum(cents)::bigint from cost.trace where layer = 'hardware' group by all")
+        assert dict(flags.fetchall()) == {True: 20000 + 6000}
+    freight = next(c["choice"] for c in found["choices"] if c["label"].startswith("the freight"))
+    answer(mine, "1", freight)
+    assert asked(mine) == []
+    with open_newest(mine) as con:
+        assert [share for _, share, _ in con.execute(LOGGED).fetchall()] == [1.0, 1.0]
