@@ -84,6 +84,16 @@ FAULTS: dict[str, Fault] = {
         "The amount with its tax is not the one without it and a tax that there can be.",
         "Check the row's amounts, or take the column with the tax out of [helpers] of the file's mapping.",
     ),
+    "charge-alone": Fault(
+        "A charge without its goods",
+        "Freight, packing, a discount or tax stands in a row of its own, and no row beside it shares its number.",
+        "Give it the number of its receipt or order; of what was bought for itself, write the category.",
+    ),
+    "deposit-row": Fault(
+        "A deposit among the goods",
+        "It may be money that came in, money that goes back, or a deposit paid before that is taken off.",
+        "If money moved that day, write it as a payment of kind deposit; else leave the row out.",
+    ),
     "each-or-row": Fault(
         "For each, or for all of them?",
         "The row sells several, and nothing says whether its price is that of one.",

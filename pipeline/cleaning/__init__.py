@@ -5,11 +5,12 @@ texts. Bad data never raises: a row with a fault is set aside with the first fau
 table is either in `Cleaned.frame` or in `Cleaned.rejected`.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import polars as pl
 
 from pipeline.cleaning import (
+    charge_rows,
     column_formats,
     cross_field_rules,
     dates,
@@ -30,7 +31,7 @@ from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.errors import FAULTS
 from pipeline.mapping import Mapping
 from pipeline.readers.mask_contacts import mask_shown
-from pipeline.readers.reader_output import TextTable
+from pipeline.readers.reader_output import IGNORED_SCHEMA, TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.shop import Shop
 from pipeline.tables import in_polars, intake, place_columns
@@ -84,7 +85,8 @@ class Cleaned:
     `frame` has the stored columns of the record but `row_id`, and `file`, `sheet`, `row`, `occurrence`. `rejected` has
     one row for each row set aside: file, sheet, row, occurrence, record, code (in `FAULTS`), field, text, reason,
     suggestion. `unknown_words` has vocabulary, word, nearest, rows, file; `questions` file, sheet, record, field, code
-    (in `QUESTIONS`), rows.
+    (in `QUESTIONS`), rows. `passed` are rows that became part of others, as `TextTable.ignored` has them; `beside` what
+    a table holds of another record.
     """
 
     record: str
@@ -93,6 +95,8 @@ class Cleaned:
     unknown_words: pl.DataFrame
     mapping: Mapping
     questions: pl.DataFrame
+    passed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=IGNORED_SCHEMA))
+    beside: tuple["Cleaned", ...] = ()
 
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
@@ -131,13 +135,17 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     frame = _framed(values, cells, record, file, table.sheet)
     frame, mapping_so, asked, more = helper_columns.apply(frame, table, cells, mapping, shop, shown)
     faults.extend([*more, *several_facts.for_each_or_row(frame, cells, mapping)])
-    frame, questions = signs.apply(frame, mapping_so, file, table.sheet, asked)
+    charged = charge_rows.apply(frame, raw, faults, mapping)
+    faults = [*map(charged.stands, faults), *charged.faults]
+    frame, questions = signs.apply(charged.frame, mapping_so, file, table.sheet, asked)
     frame, more = cross_field_rules.apply(frame, record, mapping_so, shop)
-    faults.extend(more)
+    faults += [found.filter(~pl.col("at").is_in(list(charged.gone))) for found in more]
     rejected = _first(faults, cells, record, file, table.sheet)
-    if rejected.height:
-        bad = rejected["at"]
-        frame = frame.with_row_index("at").filter(~pl.col("at").is_in(bad.implode())).drop("at")
+    bad = [*rejected["at"], *charged.gone]
+    if bad:
+        frame = frame.with_row_index("at").filter(~pl.col("at").is_in(bad)).drop("at")
+    parts = {at: charge for at, charge in charged.gone.items() if at not in charged.deposits}
+    deposits = charge_rows.deposits(table, charged.deposits, mapping, shown) if charged.deposits else None
     return Cleaned(
         record.name,
         frame.select(pl.col(name).cast(kind) for name, kind in schema(record).items()),
@@ -145,6 +153,8 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         synonyms.unknown_words(pl.concat(unknown), shop, file),
         mapping,
         questions,
+        charge_rows.passed(table, parts, record.name),
+        (clean(*deposits, shop, file),) if deposits else (),
     )
 
 
