@@ -135,6 +135,8 @@ def _in_mapping(shop: Shop, each: Values[str, Any], told: str) -> Path:
     document = _parsed(before, path)
     if not own:
         document["files"], document["sheets"] = files, sheets
+        if each["headings"]:
+            document["headings"] = _entry(each["headings"])
     for setting, value in each["says"].items():
         _say(document, setting, value, told, path)
     content = _bytes(document, before)

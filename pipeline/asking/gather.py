@@ -105,7 +105,8 @@ def _writes(choice: Choice, group: list[QuestionAt]) -> str:
             continue
         shop += [entry for entry in own.shop if entry not in shop]
         if own.mapping:
-            mappings.append({"file": each.file, "sheet": each.sheet, "mapping": each.mapping, "says": own.mapping})
+            place = {"file": each.file, "sheet": each.sheet, "mapping": each.mapping, "headings": each.headings}
+            mappings.append(place | {"says": own.mapping})
     return json.dumps({"shop": shop, "mappings": mappings}, ensure_ascii=False)
 
 

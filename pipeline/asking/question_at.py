@@ -29,8 +29,8 @@ _MOSTLY = 0.6
 
 @dataclass(frozen=True)
 class QuestionAt:
-    """A question of one table: its file, its sheet, the mapping file that it is read by ("" = none), its rows, and the
-    cents that hang on them."""
+    """A question of one table: its file, its sheet, the mapping file that it is read by ("" = none), its rows, the
+    cents that hang on them, and its headings."""
 
     question: Question
     file: str
@@ -38,6 +38,7 @@ class QuestionAt:
     mapping: str
     rows: int
     cents: int
+    headings: tuple[str, ...] = ()
 
 
 def worth(table: TextTable, how: Mapping, shop: Shop, file: str) -> pl.DataFrame:

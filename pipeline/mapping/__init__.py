@@ -3,6 +3,7 @@
 import json
 import re
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -35,6 +36,7 @@ _KEYS = {
     "price_for": str,
     "rest": str,
     "left_out": list,
+    "headings": list,
 }
 
 _ALLOWED = {
@@ -90,7 +92,8 @@ class Mapping:
     file's row that is alike in them. `signs` says what a minus before an amount means (`SIGNS`), where a file has both.
     `price_for` says what a price or an amount is for, "each" or the whole "row" ("" = as the record has it). With
     `rest` = "ask" it is told in part: what it neither names nor has in `left_out` (headers) is proposed, or asked.
-    `helpers` says which column helps to fill fields (`HELPERS`); `year` the year of dates without one.
+    `helpers` says which column helps to fill fields (`HELPERS`); `year` the year of dates without one. `headings` are
+    all headers of the table that it was settled for: another file with the same ones is read by it too.
     """
 
     name: str
@@ -111,6 +114,7 @@ class Mapping:
     left_out: tuple[str, ...] = ()
     helpers: dict[str, str] = field(default_factory=dict)
     year: int = 0
+    headings: tuple[str, ...] = ()
 
     @property
     def filled(self) -> set[str]:
@@ -122,6 +126,16 @@ class Mapping:
         return fnmatchcase(file.casefold(), self.files.replace("\\", "/").casefold()) and fnmatchcase(
             sheet.casefold(), self.sheets.casefold()
         )
+
+    def is_settled_for(self, table: TextTable) -> bool:
+        """Whether a table has all the headings that this was settled for, and no other."""
+        own, others = headings_of(self.headings), headings_of(table.names)
+        return len(own) > 1 and own == others
+
+
+def headings_of(names: Iterable[str]) -> list[str]:
+    """Headers as they are compared, whatever their order."""
+    return sorted(filter(None, map(underscored, names)))
 
 
 def load(folder: Path) -> list[Mapping]:
@@ -178,8 +192,9 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             )
     if data.get("year", 0) and not 1990 <= data["year"] <= 2100:
         raise UserError(f"`year` can't be {data['year']!r}.", where, "Write it with four digits: year = 2026.")
-    if not all(isinstance(header, str) for header in data.get("left_out", [])):
-        raise UserError("`left_out` can't be so.", where, 'It takes headers in quotes, as ["Till no."].')
+    for setting in ("left_out", "headings"):
+        if not all(isinstance(header, str) for header in data.get(setting, [])):
+            raise UserError(f"`{setting}` can't be so.", where, 'It takes headers in quotes, as ["Till no."].')
     for setting in ("columns", "constants", "units", "supersedes", "signs"):
         _check_fields(data.get(setting, {}), setting, record, where)
     for name, said in data.get("signs", {}).items():
@@ -190,7 +205,7 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
     _check_helpers(data.get("helpers", {}), record, where)
     _check_private(data.get("columns", {}) | data.get("helpers", {}), where)
     data.pop(format_versions.KEY, None)
-    lists = {setting: tuple(data.get(setting, ())) for setting in ("supersedes", "left_out")}
+    lists = {setting: tuple(data.get(setting, ())) for setting in ("supersedes", "left_out", "headings")}
     return Mapping(name, **{**data, **lists})
 
 
@@ -237,7 +252,7 @@ def dump(mapping: Mapping) -> str:
     if mapping.year:
         lines.append(f"year = {mapping.year}")
     lines += [f"{name} = {_toml(said)}" for name in ("price_for", "rest") if (said := getattr(mapping, name))]
-    lists = {name: getattr(mapping, name) for name in ("supersedes", "left_out")}
+    lists = {name: getattr(mapping, name) for name in ("supersedes", "left_out", "headings")}
     lines += [f"{name} = [{', '.join(map(_toml, listed))}]" for name, listed in lists.items() if listed]
     for section in ("columns", "constants", "helpers", "units", "signs"):
         entries = getattr(mapping, section)

@@ -293,7 +293,7 @@ def _proposed(table: _Table, record: str, answers: Mapping[str, str]) -> Proposa
 def _by(table: _Table, suggestion: Suggestion, how: FileMapping, questions: tuple[str, ...]) -> Proposal:
     """The proposal to read a table by a mapping, which becomes one for this table alone."""
     files, sheets = table.exact
-    own = replace(how, name=table.name, files=files, sheets=sheets)
+    own = replace(how, name=table.name, files=files, sheets=sheets, headings=table.text.names)
     return Proposal(
         file=table.file,
         sheet=table.text.sheet,

@@ -10,7 +10,7 @@ that explains the table best. How sure that is stands beside it, as a share that
 import functools
 import re
 from collections.abc import Mapping as Dictionary
-from collections.abc import Set
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, field, replace
 from math import exp
 
@@ -84,10 +84,9 @@ def choose_or_ask(
     """What `choose` gives, and what is open about the table: a column that is asked about is left out of it."""
     for mapping in mappings:
         if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
-            if mapping.rest and mapping.record:
-                proposal = suggest(table, shop, file, mapping.record, mapping)
-                return sure_part(proposal.mapping, proposal.questions), proposal.questions
-            return _without_private(mapping, table), ()
+            return _by_mapping(mapping, file, table, shop)
+    if same := settled_for(mappings, file, table):
+        return _by_mapping(same, file, table, shop)
     known = canonical(file, table)
     named = named_records(file, table.sheet)
     if known and (not named or known.record in named):
@@ -96,6 +95,24 @@ def choose_or_ask(
     if known and proposal.record == known.record:  # what the file is called fits it no better
         return _without_private(known, table), ()
     return sure_part(proposal.mapping, proposal.questions), proposal.questions
+
+
+def settled_for(mappings: Sequence[Mapping], file: str, table: TextTable) -> Mapping | None:
+    """The mapping that was settled for a table with the same headings, in another file or sheet; None where several
+    were that say other things."""
+    found = [how for how in mappings if how.is_settled_for(table) and not how.fits(file, table.sheet)]
+    sheets = [how for how in found if how.sheets not in ("*", "") and how.fits(how.files, table.sheet)] or found
+    alike = {str(replace(how, name="", files="*", sheets="*", headings=())) for how in sheets}
+    return sheets[-1] if len(alike) == 1 else None
+
+
+def _by_mapping(
+    mapping: Mapping, file: str, table: TextTable, shop: Shop
+) -> tuple[Mapping | None, tuple[Question, ...]]:
+    if mapping.rest and mapping.record:
+        proposal = suggest(table, shop, file, mapping.record, mapping)
+        return sure_part(proposal.mapping, proposal.questions), proposal.questions
+    return _without_private(mapping, table), ()
 
 
 def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told: Mapping | None = None) -> Suggestion:

@@ -118,7 +118,8 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
         pile.add(found[each.name])
     corrections.left(pile.mends)
     pile.ignored += _unused(pile.mends)
-    pile.ignored.append(_idle(mappings, [each.name for each in asked]))
+    used = {entry["mapping"] for entry in pile.files}
+    pile.ignored.append(_idle([how for how in mappings if how.name not in used], [each.name for each in asked]))
     strange = [("shop.toml", "", line, TAUGHT_IN_VAIN, what) for line, what in not_understood(shop)]
     pile.ignored.append(pl.DataFrame(strange, schema=IGNORED, orient="row"))
     return pile
@@ -319,8 +320,11 @@ def _entry(name: str, table: TextTable, how: Mapping | None, questions: Sequence
         return _file(name, "ignored", table.sheet, rows, message="It holds no rows of a table.")
     if not how:
         return _file(name, "unmapped", table.sheet, rows, message=" ".join(questions[:QUESTIONS_SHOWN]))
-    word = how.name if how.name in ("canonical", "suggested") else "mapping file"
-    return _file(name, word if how.record else "ignored", table.sheet, rows, how.record, how.name)
+    if how.name in ("canonical", "suggested"):
+        return _file(name, how.name, table.sheet, rows, how.record, how.name)
+    own = how.fits(name.removeprefix("inbox/"), table.sheet)
+    message = None if own else f"It has the same headings as the table that mappings/{how.name}.toml was settled for."
+    return _file(name, "mapping file" if how.record else "ignored", table.sheet, rows, how.record, how.name, message)
 
 
 def _file(

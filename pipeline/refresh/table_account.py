@@ -34,7 +34,7 @@ def questions_at(
     for question in questions:
         cents = worth_of_all(table, shop, question.record) if whole is None else whole
         waiting = question if how else replace(question, holds=FILE)  # whatever keeps the file waiting
-        yield QuestionAt(waiting, file, table.sheet, mapping, table.frame.height, cents)
+        yield QuestionAt(waiting, file, table.sheet, mapping, table.frame.height, cents, table.names)
 
 
 def likely(table: TextTable, how: Mapping, shop: Shop, file: str) -> pl.DataFrame:
