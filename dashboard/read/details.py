@@ -336,7 +336,8 @@ class Behind(Tables):
         """`price.history`: the pieces of a product that were sold so many days after they were listed."""
         query = """
             select distinct piece, product, species, finish, channel, price_cents, listed, sold from price.history
-            where product = $product and date_diff('day', coalesce(listed, finished), sold) = $days
+            where product = $product and not made_to_order
+                and greatest(date_diff('day', coalesce(listed, finished), sold), 0) = $days
             order by all
         """
         return self._frame(query, product=product, days=days)

@@ -102,13 +102,15 @@ class Money(Tables):
             )
             select held.*, piece.product, piece.species, piece.finish, piece.finished, listed.listed,
                 listed.list_price_cents,
-                -- one that was offered later did not wait yet
-                case when coalesce(listed.listed, piece.finished) <= last_day(held.month) then
+                -- one that was offered later did not wait yet, one made to order waits for no buyer
+                case when not coalesce(history.made_to_order, false)
+                        and coalesce(listed.listed, piece.finished) <= last_day(held.month) then
                     date_diff('day', coalesce(listed.listed, piece.finished), last_day(held.month))
                 end as wait_days
             from money.held as held
             join cost.piece as piece on piece.piece = held.piece
             left join listed on listed.piece = held.piece
+            left join price.history on history.piece = held.piece
             where held.month = $month
             order by held.cost_cents desc, held.piece
         """

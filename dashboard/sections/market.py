@@ -27,7 +27,7 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
             Column("channel", "Channel"),
             Column("price_cents", "Price each", page.money, number=True),
             Column("sold", "Sold"),
-            Column("wait_days", "Days waited", number=True),
+            Column("wait_days", "Days waited", words.decimal(0).otherwise("to order"), number=True),
         ]
         widgets.table(page, similar, columns, "similar-pieces", shown=6)
         band = found["band"]
@@ -46,7 +46,7 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
         times = page.book.sell_time().filter(pl.col("factor") == "product", pl.col("level") == product)
         median = times["median_days"][0] if times.height else None
         half = f"half are sold within {median} days" if median is not None else "fewer than half are sold so far"
-        title = f"How long a {product} waits: {half}; unsold ones are counted as still waiting"
+        title = f"How long {words.article(product)} waits: {half}; unsold ones are counted as still waiting"
         sold = curve.filter(pl.col("sold_pieces") > 0)["wait_days"].to_list()
         opens = {str(days): widgets.behind("waited", product, days) for days in sold}
         chart = sent_chart(waiting, curve, title, page.look)
@@ -54,7 +54,7 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
         widgets.picture(chart, title, f"waiting-{product}", "wait_days", opens=opens, asks=asks)
         widgets.say(
             "Each dot is a day with a sale. The band shows where the true share likely lies, 19 times in 20; the "
-            "dashed line is one half.",
+            f"dashed line is one half.{_ordered(times)}",
             quiet=True,
         )
     if waits.height:
@@ -64,8 +64,9 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
             Column("pieces", "Pieces", number=True),
             Column("sold_pieces", "Sold", number=True),
             Column("median_days", "Half within days", number=True),
-            Column("median_low_days", "from", number=True),
+            Column("median_low_days", "19 in 20, from", number=True),
             Column("median_high_days", "to", number=True),
+            Column("ordered_pieces", "Made to order, left out", number=True),
         ]
         widgets.table(
             page,
@@ -78,6 +79,12 @@ def comparables(page: Page, found: dict[str, Any]) -> None:
                 else widgets.behind("made", product, "all")
             ),
         )
+
+
+def _ordered(times: pl.DataFrame) -> str:
+    """How many pieces of the group were made to order."""
+    ordered = int(times["ordered_pieces"].sum())
+    return f" {words.count(ordered, 'piece')} made to order waited for nobody and are left out." if ordered else ""
 
 
 def relist(page: Page, only: Narrowed) -> None:

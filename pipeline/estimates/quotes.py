@@ -18,7 +18,7 @@ from pipeline.estimates.quote_model import Array, design, log_size
 from pipeline.estimates.quote_price import Costs
 from pipeline.estimates.quote_rates import Bench, Rates, rates_today
 from pipeline.estimates.quote_spread import LEAST, Models, Spread, code_both, fit_both, spread, usable, work
-from pipeline.estimates.sell_time import CURVE_COLUMNS, TIME_COLUMNS, kaplan_meier, sell_times, waits
+from pipeline.estimates.sell_time import CURVE_COLUMNS, TIME_COLUMNS, kaplan_meier, offered, sell_times, waits
 
 SHOWN = (10, 50, 80, 90)
 NAMED = 6
@@ -272,7 +272,7 @@ def _waits(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
 
 
 def _curve(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:
-    return kaplan_meier(_waits(inputs)).select(list(CURVE_COLUMNS))
+    return kaplan_meier(offered(_waits(inputs))).select(list(CURVE_COLUMNS))
 
 
 def _times(inputs: dict[str, pl.DataFrame]) -> pl.DataFrame:

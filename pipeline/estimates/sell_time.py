@@ -31,6 +31,7 @@ TIME_COLUMNS = {
     "median_high_days": "BIGINT",
     "price_from_cents": "BIGINT",
     "price_to_cents": "BIGINT",
+    "ordered_pieces": "BIGINT",
 }
 THIRDS = ("lower third", "middle third", "upper third")
 GROUP = ("factor", "level")
@@ -79,7 +80,8 @@ def waits(history: pl.DataFrame, today: date) -> pl.DataFrame:
     """The waits of a price.history by factor and level: all, product, price (in thirds), channel.
 
     A piece waits from its listing, else from the day it was finished, to its sale or `today`; one that is `gone` waits
-    no longer. Its price is `price_cents`, else `list_price_cents` where that column exists.
+    no longer. One `made_to_order` waited for nobody. Its price is `price_cents`, else `list_price_cents` where that
+    column exists.
     """
     last = pl.coalesce([c for c in ("sold", "gone") if c in history.columns]).fill_null(today)
     asked = pl.coalesce([c for c in ("price_cents", "list_price_cents") if c in history.columns])
@@ -89,8 +91,9 @@ def waits(history: pl.DataFrame, today: date) -> pl.DataFrame:
         price_cents=asked,
         is_sold=pl.col("sold").is_not_null(),
         days=(last - pl.coalesce("listed", "finished")).dt.total_days(),
+        made_to_order=pl.col("made_to_order").fill_null(False) if "made_to_order" in history.columns else False,
     ).filter(pl.col("days").is_not_null())
-    # sold before it was listed: it was ordered, and waited for nobody
+    # sold before it was listed: handed over on the day, and written down later
     pieces = pieces.with_columns(pl.col("days").clip(0))
     rank = (pl.col("price_cents").rank("max") - 1) * 3 // pl.col("price_cents").count()
     third = rank.replace_strict({0: THIRDS[0], 1: THIRDS[1], 2: THIRDS[2]}, default=None, return_dtype=pl.String)
@@ -98,7 +101,11 @@ def waits(history: pl.DataFrame, today: date) -> pl.DataFrame:
     elsewhere = pl.col("is_sold") & (pl.col("channel") == pl.col("level"))
     by_channel = (
         pieces.join(channels, how="cross")
-        .filter(pl.col("is_sold") | pl.col("channel").is_null() | (pl.col("channel") == pl.col("level")))
+        .filter(
+            (pl.col("is_sold") & ~pl.col("made_to_order"))
+            | (pl.col("channel").is_null() & ~pl.col("made_to_order"))
+            | (pl.col("channel") == pl.col("level"))
+        )
         .with_columns(is_sold=elsewhere.fill_null(False))
     )
     parts = (
@@ -107,16 +114,25 @@ def waits(history: pl.DataFrame, today: date) -> pl.DataFrame:
         pieces.with_columns(factor=pl.lit("price"), level=third),
         by_channel.with_columns(factor=pl.lit("channel")),
     )
-    columns = ("factor", "level", "days", "is_sold", "price_cents")
+    columns = ("factor", "level", "days", "is_sold", "price_cents", "made_to_order")
     return pl.concat([part.select(columns) for part in parts]).drop_nulls("level")
 
 
+def offered(waited: pl.DataFrame) -> pl.DataFrame:
+    """The waits of pieces that were on offer."""
+    return waited.filter(~pl.col("made_to_order"))
+
+
 def sell_times(waited: pl.DataFrame) -> pl.DataFrame:
-    """One row per group (`TIME_COLUMNS`): pieces, how many sold, median days to sell with limits, range of prices."""
+    """One row per group (`TIME_COLUMNS`): pieces on offer, how many sold, median days to sell with limits, prices, and
+    how many were made to order."""
+    on_offer = ~pl.col("made_to_order")
     groups = waited.group_by(GROUP).agg(
-        pieces=pl.len().cast(pl.Int64),
-        sold_pieces=pl.col("is_sold").sum().cast(pl.Int64),
-        price_from_cents=pl.col("price_cents").min(),
-        price_to_cents=pl.col("price_cents").max(),
+        pieces=on_offer.sum().cast(pl.Int64),
+        sold_pieces=(pl.col("is_sold") & on_offer).sum().cast(pl.Int64),
+        price_from_cents=pl.col("price_cents").filter(on_offer).min(),
+        price_to_cents=pl.col("price_cents").filter(on_offer).max(),
+        ordered_pieces=pl.col("made_to_order").sum().cast(pl.Int64),
     )
-    return groups.join(medians(kaplan_meier(waited)), on=GROUP, how="left").sort(GROUP).select(list(TIME_COLUMNS))
+    curves = medians(kaplan_meier(offered(waited)))
+    return groups.join(curves, on=GROUP, how="left").sort(GROUP).select(list(TIME_COLUMNS))

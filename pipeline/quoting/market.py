@@ -32,7 +32,9 @@ def similar(history: pl.DataFrame, wanted: Described) -> pl.DataFrame:
     )
     if wanted.area_mm2:
         apart = apart + (unit_area / wanted.area_mm2).log().abs().fill_null(1.0)
-    waited = (pl.col("sold") - pl.coalesce("listed", "finished")).dt.total_days().clip(0)
+    offered = pl.coalesce("listed", "finished")
+    # what was made to order waited for nobody
+    waited = pl.when(~pl.col("made_to_order").fill_null(False)).then((pl.col("sold") - offered).dt.total_days().clip(0))
     return (
         sold.select(
             *("piece", "product", "species", "finish"),

@@ -128,9 +128,10 @@ def _market(quote: Data, digits: int) -> Iterator[str]:
     yield f"Sold: the {band['pieces']} pieces most like it brought {middle} in the middle, half of them {low} to {high}"
     for row in quote["similar"]:
         what = " · ".join(part for part in (row["product"], row["species"], row["finish"]) if part)
-        where, days = row["channel"] or "sold", count(row["wait_days"] or 0, "day")
+        days = "made to order" if row["wait_days"] is None else f"after {count(row['wait_days'], 'day')}"
+        where = row["channel"] or "sold"
         price = amount(row["price_cents"], digits)
-        yield f"  {row['piece']:<10}{price:>10}  {what}, {where} {row['sold']}, after {days}"
+        yield f"  {row['piece']:<10}{price:>10}  {what}, {where} {row['sold']}, {days}"
     for row in quote["waits"]:
         yield "  " + waited(row)
 
@@ -138,12 +139,16 @@ def _market(quote: Data, digits: int) -> Iterator[str]:
 def waited(row: Data) -> str:
     """How long a group takes to sell, unsold pieces counted."""
     group = {"product": "{}", "price": "the {} of prices", "channel": "{}, if it were the only channel"}[row["factor"]]
+    beside = f"; {row['ordered_pieces']} more made to order waited for nobody" if row["ordered_pieces"] else ""
+    if not row["pieces"]:
+        return f"{group.format(row['level'])}: none was on offer{beside}."
     of = f"{group.format(row['level'])}: {row['sold_pieces']} of {row['pieces']} sold"
     if row["median_days"] is None:
-        return f"{of}; fewer than half ever did, so there is no middle wait."
+        return f"{of}; fewer than half ever did, so there is no middle wait{beside}."
     limits = [row["median_low_days"], row["median_high_days"]]
     low, high = ("?" if day is None else f"{day}" for day in limits)
-    return f"{of}, half within {count(row['median_days'], 'day')} (95 %: {low} to {high}), unsold ones counted."
+    half = f"half within {count(row['median_days'], 'day')} ({low} to {high}, 19 times in 20)"
+    return f"{of}, {half}, unsold ones counted{beside}."
 
 
 def _score(quote: Data, digits: int) -> Iterator[str]:

@@ -1,7 +1,9 @@
 -- One row per finished piece or run: what it took, what that cost and would cost today, and what it
 -- sold for.
 -- A sale whose units all came back was none: such a piece is unsold until it is sold anew. Area and
--- volume are of the whole run; `unit_number` counts its first unit.
+-- volume are of the whole run; `unit_number` counts its first unit. What was made for an order that
+-- stands, or sold before it was finished, waited for no buyer: an order of a later day found it on
+-- the shelf.
 -- @key piece
 with materials as (
     select piece, sum(material_cents) as cents, sum(material_cents_today) as cents_today
@@ -54,7 +56,11 @@ select
     coalesce(materials.cents, 0)::bigint as material_cents, cost.machine_cents, cost.overhead_cents,
     coalesce(labour.rework_seconds, 0)::bigint as rework_seconds, cost.rework_cents,
     coalesce(outcome.reworked, false) as reworked, cost.made_cents,
-    numbered.unit_number::bigint as unit_number
+    numbered.unit_number::bigint as unit_number,
+    coalesce(sold.sold < piece.finished_on, false) or (
+        piece.order_no is not null and orders.cancelled is null
+        and coalesce(orders.on_date < piece.finished_on, true)
+    ) as made_to_order
 from work.piece
 join cost.piece as cost on cost.piece = piece.piece
 join numbered on numbered.piece = piece.piece
@@ -63,5 +69,6 @@ left join materials on materials.piece = piece.piece
 left join labour on labour.piece = piece.piece
 left join sold on sold.piece = piece.piece
 left join gone on gone.piece = piece.piece
+left join records.orders on orders.order_no = piece.order_no
 left join quality.piece as outcome on outcome.piece = piece.piece and outcome.factor = 'shop'
 where piece.finished_on is not null and piece.status = 'finished' and not piece.opening

@@ -113,6 +113,20 @@ def test_a_piece_that_came_back_and_was_scrapped_waits_no_longer() -> None:
     assert found.select("days", "is_sold").rows() == [(10, False), (29, False)]
 
 
+def test_what_was_made_to_order_is_in_no_waiting_time() -> None:
+    """Of four boxes two were made to order: of the others one was sold after 10 days, and one waits."""
+    rows = [("box", "web", 1_000, 1, 11), ("box", None, None, 1, None), *[("box", "web", 9_000, 1, 2)] * 2]
+    shop = history(rows).with_columns(made_to_order=pl.Series([False, False, True, True]))
+    found = sell_times(waits(shop, date(2026, 1, 31)))
+    for factor, level in (("product", "box"), ("channel", "web"), ("all", "")):
+        row = found.row(by_predicate=(pl.col("factor") == factor) & (pl.col("level") == level), named=True)
+        assert (row["pieces"], row["sold_pieces"], row["ordered_pieces"]) == (2, 1, 2), factor
+        assert row["median_days"] == 10
+    only = sell_times(waits(shop.filter("made_to_order"), date(2026, 1, 31)))
+    row = only.row(by_predicate=pl.col("factor") == "product", named=True)
+    assert (row["pieces"], row["ordered_pieces"], row["median_days"]) == (0, 2, None)
+
+
 def test_median_only_where_half_is_sold() -> None:
     shop = history([("box", "web", 1_000, 1, 3), ("box", None, None, 1, None), ("box", None, None, 1, None)])
     times = sell_times(waits(shop, date(2026, 1, 31))).filter(pl.col("factor") == "product")

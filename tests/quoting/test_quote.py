@@ -261,9 +261,13 @@ def test_a_product_never_sold_is_compared_with_others(opened: Open) -> None:
 
 def test_a_wait_is_said_with_its_limits() -> None:
     row = {"factor": "product", "level": "tray", "pieces": 9, "sold_pieces": 6, "median_days": 31}
-    row |= {"median_low_days": 18, "median_high_days": None}
-    assert waited(row) == "tray: 6 of 9 sold, half within 31 days (95 %: 18 to ?), unsold ones counted."
+    row |= {"median_low_days": 18, "median_high_days": None, "ordered_pieces": 0}
+    assert waited(row) == "tray: 6 of 9 sold, half within 31 days (18 to ?, 19 times in 20), unsold ones counted."
     assert "no middle wait" in waited(row | {"median_days": None})
+    ordered = row | {"ordered_pieces": 2}
+    assert waited(ordered).endswith("unsold ones counted; 2 more made to order waited for nobody.")
+    none = "tray: none was on offer; 2 more made to order waited for nobody."
+    assert waited(ordered | {"pieces": 0, "sold_pieces": 0, "median_days": None}) == none
 
 
 def test_a_form_is_offered_what_the_shop_knows(opened: Open) -> None:
