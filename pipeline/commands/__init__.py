@@ -211,17 +211,25 @@ def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path)
     from pipeline.reports.finding import rows_of
     from pipeline.shop import load
 
-    if file.exists():
-        raise UserError("This file is there already; it stays as it is.", str(file), "Name a new one.")
     shop = load(folder)
     rejected = rows_of(con, "from intake.rejected order by file, sheet, row, occurrence")
-    found, unreadable = corrections.set_aside(shop, rejected)
-    whole.write(file, corrections.csv_text(found))
-    for error in unreadable:
-        print(f"Without the rows of this file:\n{error}", file=sys.stderr)
-    print(f"{found.height} of the rows set aside are in {file}, with the reason of each and a mark to know it by.")
+    records = sorted({str(row["record"]) for row in rejected})
+    names = {name: file.with_name(f"{file.stem}-{name}{file.suffix}") for name in records}
+    places = names if len(records) > 1 else dict.fromkeys(records, file)
+    taken = next((path for path in places.values() or (file,) if path.exists()), None)
+    if taken:
+        raise UserError("This file is there already; it stays as it is.", str(taken), "Name a new one.")
+    for name, path in places.items():
+        found, unreadable = corrections.set_aside(shop, [row for row in rejected if row["record"] == name])
+        whole.write(path, corrections.csv_text(found))
+        for error in unreadable:
+            print(f"Without the rows of this file:\n{error}", file=sys.stderr)
+        print(f"{found.height} of the rows set aside, {name}, are in {path}, with the reason of each and a mark.")
+    if not places:
+        print("No row is set aside.")
+        return FINE
     inbox_of_mends = shop.path(corrections.FOLDER)
-    print(f"Mend their cells, put the file into {inbox_of_mends} and refresh: each then stands for its row.")
+    print(f"Mend their cells, put what you mended into {inbox_of_mends} and refresh: each then stands for its row.")
     return FINE
 
 

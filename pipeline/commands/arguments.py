@@ -56,7 +56,7 @@ def add_map(parser: argparse.ArgumentParser) -> None:
 
 def add_check(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
-    help_ = "write the rows set aside to this CSV, to be mended and put into mends/"
+    help_ = "write the rows set aside to this CSV, one for each record, to be mended and put into mends/"
     parser.add_argument("--set-aside", type=_path, metavar="FILE.csv", help=help_)
 
 

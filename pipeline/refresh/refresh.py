@@ -83,6 +83,7 @@ def refresh(
             linked.unknown_word = unknown_items(linked, shop)
             frames = tables(linked, pile) | {"intake.quote": pile.quotes}
             summary.counts = _counts(frames["intake.file"], frames["intake.ignored"])
+            summary.counts["questions"] = frames["intake.question"].height
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
         plan = planned.result() if planned else read_plan()
         for from_nothing in (anew, True):

@@ -44,6 +44,8 @@ def text(summary: Summary, shop: str = "DIR") -> Iterator[str]:
     for file, questions in dict(reversed(summary.unmapped)).items():
         yield f"  {file}: {questions}"
         yield f"    settle it with: kerfledger map {shop} {shlex.quote(file)}"
+    if counts.get("questions"):
+        yield f"  {count(counts['questions'], 'question')} that only you can answer: kerfledger answer {shop}"
     warnings = sum(check["severity"] == "warning" and check["rows"] > 0 for check in summary.checks)
     if counts["set_aside"] or warnings or counts["unreadable"] or counts["unmapped"]:
         yield f"  What to mend, most valuable first: kerfledger check {shop}"

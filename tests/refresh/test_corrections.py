@@ -194,15 +194,32 @@ def test_a_mend_is_saved_nowhere_else(shop: Shop, name: str) -> None:
     assert not (shop.folder / "mends").exists()
 
 
-def test_the_command_writes_a_csv_that_can_be_dropped_in(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_command_writes_a_csv_for_each_record_that_can_be_dropped_in(
+    shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
     run(shop)
     out = shop.folder / "aside.csv"
     assert main(["check", str(shop.folder), "--set-aside", str(out)]) == 0
-    assert "4 of the rows set aside" in capsys.readouterr().out
+    assert "2 of the rows set aside, hours," in capsys.readouterr().out
     assert main(["check", str(shop.folder), "--set-aside", str(out)]) == 2  # it stays as it is
-    text = out.read_text(encoding="utf-8").replace("all day", "7:00").replace("31.2.2026", "28.2.2026")
-    corrections.save(shop, "aside.csv", text)
-    assert run(shop).counts["set_aside"] == 2  # the pieces of one tag are as they were
+    written = {name: (shop.folder / f"aside-{name}.csv").read_text(encoding="utf-8") for name in ("hours", "pieces")}
+    heads = {name: text.splitlines()[0].split(",")[8:] for name, text in written.items()}
+    assert heads["pieces"] == ["piece", "product"]
+    assert heads["hours"] == ["date", "hours", "person", "operation", "pieces", "note"]
+    for name, text in written.items():
+        mended = text.replace("all day", "7:00").replace("31.2.2026", "28.2.2026").replace("T-2,bowl", "T-3,bowl")
+        corrections.save(shop, f"aside-{name}.csv", mended)
+    assert run(shop).counts["set_aside"] == 0
+
+
+def test_the_rows_set_aside_of_one_record_go_to_the_file_that_is_named(
+    shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (shop.folder / "inbox" / "pieces.csv").write_text("piece,product\nT-1,tray\nT-2,tray\n", encoding="utf-8")
+    run(shop)
+    out = shop.folder / "aside.csv"
+    assert main(["check", str(shop.folder), "--set-aside", str(out)]) == 0
+    assert "2 of the rows set aside, hours," in capsys.readouterr().out and out.is_file()
 
 
 # OWASP, "CSV Injection": cells that begin with =, +, -, @, tab or carriage return
