@@ -102,7 +102,7 @@ def _pieces(page: Page, found: pl.DataFrame, what: str) -> None:
         *JUDGED,
         Column("units", "Units", number=True),
         Column("unit_cost_cents", "Cost", page.money, number=True),
-        Column("predicted_10_cents", "Predicted from", page.money, number=True),
+        Column("predicted_10_cents", "Predicted, four in five from", page.money, number=True),
         Column("predicted_50_cents", "likely", page.money, number=True),
         Column("predicted_90_cents", "to", page.money, number=True),
         Column("cost_cents", "Cost", page.money, number=True),

@@ -24,10 +24,12 @@ def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -
     counted = rates.select(
         "level", "pieces", "events", "sure", pl.lit("as counted").alias("kind"),
         pl.col("rate").alias("middle"), pl.col("low").alias("from"), pl.col("high").alias("to"),
+        pl.lit("19 times in 20").alias("holds"),
     )  # fmt: skip
     adjusted = rates.select(
         "level", "pieces", "events", "sure", pl.lit("others held equal").alias("kind"),
         pl.col("adjusted").alias("middle"), pl.col("adjusted_low").alias("from"), pl.col("adjusted_high").alias("to"),
+        pl.lit("9 times in 10").alias("holds"),
     )  # fmt: skip
     kinds = ["others held equal", "as counted"]
     order = rates.sort("adjusted", descending=True)["level"].to_list()
@@ -57,6 +59,7 @@ def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -
         alt.Tooltip("middle:Q", title="rate", format=".0%"),
         alt.Tooltip("from:Q", title="from", format=".0%"),
         alt.Tooltip("to:Q", title="to", format=".0%"),
+        alt.Tooltip("holds:N", title="the true rate lies there"),
         alt.Tooltip("events:Q", title="came back"),
         alt.Tooltip("pieces:Q", title="pieces"),
         alt.Tooltip("sure:N", title="chance that it is worse than the shop"),
@@ -116,7 +119,7 @@ def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Lo
     tips = [
         alt.Tooltip("name:N", title="what"),
         alt.Tooltip("shown:Q", title=unit, format=",.2f"),
-        alt.Tooltip("from_:Q", title="from", format=",.2f"),
+        alt.Tooltip("from_:Q", title="9 times in 10 from", format=",.2f"),
         alt.Tooltip("to_:Q", title="to", format=",.2f"),
     ]
     lines = base.mark_rule(strokeWidth=2.5, color=colours.main).encode(
@@ -232,7 +235,7 @@ def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             alt.Tooltip("events:Q", title="came back"),
             "pieces:Q",
             alt.Tooltip("rate:Q", format=".0%"),
-            alt.Tooltip("low:Q", title="from", format=".0%"),
+            alt.Tooltip("low:Q", title="19 times in 20 from", format=".0%"),
             alt.Tooltip("high:Q", title="to", format=".0%"),
         ],
     )

@@ -152,9 +152,11 @@ def score(page: Page, product: str) -> None:
     own = rows.filter(pl.col("factor") == "product", pl.col("level") == product)
     first = (own if own.height else rows).row(0, named=True)
     name = f"a {product}" if own.height else "a piece"
+    held = f"{words.half_up(100 * first['coverage_low_share'])} to {words.share(first['coverage_high_share'])}"
     label = (
         f"How far to trust it: {words.share(first['coverage_share'])} of {words.count(first['pieces'], 'past case')} "
-        f"of {name} fell within their four-in-five span, half of them within {page.money(first['error_cents'])}"
+        f"of {name} fell within their four-in-five span ({held}, 19 times in 20), half of them within "
+        f"{page.money(first['error_cents'])}"
     )
     if box := widgets.folded(label, "score"):
         with box:
@@ -170,7 +172,7 @@ def score(page: Page, product: str) -> None:
                 Column("name", "Product"),
                 Column("pieces", "Pieces", number=True),
                 Column("coverage_share", "Within the span", words.share, number=True),
-                Column("coverage_low_share", "from", words.share, number=True),
+                Column("coverage_low_share", "19 in 20, from", words.share, number=True),
                 Column("coverage_high_share", "to", words.share, number=True),
                 Column("error_cents", "Half off by less than", page.money, number=True),
                 Column("average_error_cents", "Average rule", page.money, number=True),
@@ -211,7 +213,7 @@ def quoted(page: Page, only: Narrowed) -> None:
                 Column("product", "Product"),
                 Column("quantity", "Units", number=True),
                 Column("quoted_price_cents", "Price quoted", money, number=True),
-                Column("predicted_10_cents", "Cost from", money, number=True),
+                Column("predicted_10_cents", "Cost, four in five from", money, number=True),
                 Column("predicted_50_cents", "likely", money, number=True),
                 Column("predicted_90_cents", "to", money, number=True),
                 Column("unit_cents", "True cost", money, number=True),

@@ -100,7 +100,7 @@ def _weighed(page: Page, resin: dict[str, Any]) -> None:
                 Column("pours", "Pours", number=True),
                 Column("weighed_pours", "weighed", number=True),
                 Column("waste_g", "Waste", heavy, number=True),
-                Column("waste_low_g", "from", heavy, number=True),
+                Column("waste_low_g", "19 in 20, from", heavy, number=True),
                 Column("waste_high_g", "to", heavy, number=True),
                 Column("waste_share", "Of what was mixed", words.share, number=True),
             ]
@@ -302,7 +302,7 @@ def _agrees(page: Page, resin: dict[str, Any]) -> None:
                 Column("figure", "Figure", long=True),
                 Column("measured_g", "Measured", weight, number=True),
                 Column("adjusted_g", "Agreeing", weight, number=True),
-                Column("low_g", "from", weight, number=True),
+                Column("low_g", "19 in 20, from", weight, number=True),
                 Column("high_g", "to", weight, number=True),
                 Column("standardised", "Errors moved", words.signed, number=True),
                 Column("suspect", "Suspect"),

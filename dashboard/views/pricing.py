@@ -142,7 +142,7 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
             (
                 "Lowest worth accepting",
                 page.money.exact.otherwise("no price")(price.get("least_cents")),
-                f"{of_each}covers what is paid out in cash",
+                f"{of_each}covers the cash, pays you nothing",
                 "least_cents",
             ),
         ],
@@ -241,7 +241,7 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         Column("markup_share", "Markup, on cost and fees", words.share, number=True),
         Column("pay_cents_per_hour", "Your hour pays", money, number=True),
         Column("loss_chance", "Loses money", words.chance, number=True),
-        Column("least_cents", "Lowest worth accepting", money, number=True),
+        Column("least_cents", "Lowest worth accepting, your hours unpaid", money, number=True),
         Column("fee_share", "Fees", words.share, number=True),
         Column("tax_share", "Tax", words.share, number=True),
         Column("shipping_paid_cents", "Shipping", money, number=True),
@@ -267,11 +267,11 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
             columns = [
                 Column("quantity", "Units", number=True),
                 Column("cost_cents", "Cost each", money, number=True, means="predicted_50_cents"),
-                Column("cost_10_cents", "from", money, number=True, means="predicted_10_cents"),
+                Column("cost_10_cents", "four in five, from", money, number=True, means="predicted_10_cents"),
                 Column("cost_90_cents", "to", money, number=True, means="predicted_90_cents"),
                 Column("hours", "Hours each", words.decimal(1), number=True, means="quoted_hours"),
                 Column("asked_cents", "Ask", money, number=True, means="quoted_price_cents"),
-                Column("least_cents", "Lowest worth accepting", money, number=True),
+                Column("least_cents", "Lowest worth accepting, your hours unpaid", money, number=True),
                 Column("loss_chance", "Loses money", words.chance, number=True),
             ]
             widgets.table(page, run, columns, "price-by-run", leads=lambda _: widgets.behind("made", product, "all"))

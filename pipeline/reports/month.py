@@ -294,7 +294,7 @@ def _wood(used: Row, money: _Money, units: str) -> str:
 
 def _yields(rows: list[Row]) -> Table | None:
     cells = [(row["level"], str(row["pieces"]), f"{share(row['yield_share'])} ({_range(row)})") for row in rows]
-    return Table(("All time", "Pieces", "Of the lot in finished pieces"), cells) if cells else None
+    return Table(("All time", "Pieces", "Of the lot in finished pieces (half of the lots)"), cells) if cells else None
 
 
 def _range(row: Row) -> str:

@@ -98,7 +98,8 @@ def _prices(quote: Data, digits: int) -> Iterator[str]:
             f"{share(price['markup_share']):>8}{pay:>10}{share(price['loss_chance']):>7}{least:>10}"
         )
     yield "  Margin is profit over price, markup is profit over cost with fees. `loses`: the chance that it costs more"
-    yield "  than the price leaves. `at least`: the lowest price worth taking, it covers what leaves the till."
+    yield "  than the price leaves. `at least`: the lowest price worth taking: it covers what leaves the till"
+    yield "  and pays nothing for your own hours."
     for price in quote["prices"]:
         if price.get("booth_units"):
             fee = amount(price["booth_cents"], digits)
@@ -160,8 +161,9 @@ def _score(quote: Data, digits: int) -> Iterator[str]:
     for row in quote["score"]:
         name = row["level"] or "all products"
         inside, error = share(row["coverage_share"]), amount(row["error_cents"], digits)
+        span = f"{100 * row['coverage_low_share']:.0f} to {share(row['coverage_high_share'])}, 19 times in 20"
         average, rule = amount(row["average_error_cents"], digits), amount(row["rule_error_cents"], digits)
-        yield f"  {name}, {count(row['pieces'], 'piece')}: {inside} between 10 % and 90 % (80 % should be);"
+        yield f"  {name}, {count(row['pieces'], 'piece')}: {inside} between 10 % and 90 % ({span}; 80 % should be);"
         yield f"    off by {error}, the product's average by {average}, hours at the rate and material twice by {rule}"
 
 

@@ -342,6 +342,22 @@ def test_a_comparison_is_no_cause_and_never_sure(page: Run, demo: Path, con) -> 
     assert not re.search(r"\b(because of|helped|would save|saves)\b", said)
 
 
+def test_a_price_says_what_it_pays_and_a_record_of_quotes_its_interval(page: Run, demo: Path, con) -> None:
+    test = page("pricing", demo, **{"quote-product": "tray"})
+    said = html(test).replace("\xa0", " ")
+    assert "covers the cash, pays you nothing" in said
+    share, low, high, pieces = con.execute(
+        "select coverage_share, coverage_low_share, coverage_high_share, pieces from price.backtest "
+        "where level = 'tray'"
+    ).fetchall()[0]
+    label = next(box.label for box in test.expander if box.label.startswith("How far to trust it"))
+    assert f"{100 * share:.0f} % of {pieces} past cases of a tray fell within" in label
+    assert f"({100 * low:.0f} to {100 * high:.0f} %, 19 times in 20)" in label
+    ordered = con.execute("select ordered_pieces from price.sell_time where level = 'tray'").fetchall()[0][0]
+    assert ordered > 0
+    assert f"{ordered} pieces made to order waited for nobody and are left out" in said
+
+
 def test_the_pieces_of_a_coat_a_month_and_a_pair_open(page: Run, demo: Path, con) -> None:
     test = page("rework", demo, by="coat", group="2", month="2026-05", pair="American elm × flood coat")
     assert not test.exception
