@@ -150,7 +150,8 @@ def _which_record(table: Table) -> Iterator[Question]:
     if not table.rivals:
         return
     best, second = table.record.name, table.rivals[1]
-    if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF:
+    lacking = sum(needed.required and needed.name not in table.filled for needed in table.record)
+    if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF and lacking < 2:
         return
     ask = f"It could be {best} or {second}." if table.scores[best] else "Nothing in it is known."
     choices = tuple(_record_choices(table, table.rivals))

@@ -1,7 +1,6 @@
 """The account of one table of a file: what each column is, what is open, which words were taken for likely ones."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 import polars as pl
 
@@ -26,15 +25,16 @@ USED, PRIVATE, ASKED, LEFT_OUT, NOT_NEEDED, NO_FIELD = (
 def questions_at(
     table: TextTable, how: Mapping | None, questions: Sequence[Question], shop: Shop, file: str
 ) -> Iterator[QuestionAt]:
-    """The open questions of a table, each with the rows and the cents that hang on it; all of them while it waits."""
+    """The open questions of a table, each with the rows and the cents that hang on it; while it waits, only those that
+    it waits for: what else is open may not be, once it is known what it holds."""
     if not questions or not table.frame.height:
         return
+    first = [question for question in questions if how or question.holds == FILE]
     mapping = "" if not how or how.name in ("canonical", "suggested") else how.name
     whole = int(worth(table, how, shop, file)["cents"].sum()) if how else None
-    for question in questions:
+    for question in first:
         cents = worth_of_all(table, shop, question.record) if whole is None else whole
-        waiting = question if how else replace(question, holds=FILE)  # whatever keeps the file waiting
-        yield QuestionAt(waiting, file, table.sheet, mapping, table.frame.height, cents, table.names)
+        yield QuestionAt(question, file, table.sheet, mapping, table.frame.height, cents, table.names)
 
 
 def likely(table: TextTable, how: Mapping, shop: Shop, file: str) -> pl.DataFrame:
