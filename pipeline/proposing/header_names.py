@@ -17,6 +17,8 @@ KNOWN, COMMON = 5.0, 4.2
 """A header that the record knows; one that any record may have."""
 BARE = 0.3
 """What the words of a header weigh less without the brackets and the unit beside them."""
+NAMED = 0.8
+"""What they weigh less without a word that says only that it is a name."""
 SPELLED, ALIKE = 3.2, 2.0
 """A header that is but for a slip a known one; one that is much like one, as the word of a sister language."""
 OF_WORDS = 3.6
@@ -25,6 +27,9 @@ STRANGE, ELSEWHERE, OTHERS = -1.2, -3.0, -4.0
 
 _SLIP, _SISTER, _TOKEN = 0.88, 0.76, 0.82
 _SHORTEST, _LONGEST = 4, 60
+_SLIPPERY = 7
+"""A shorter word is too near to too many others: gusts are no Guss."""
+_NAMES = re.compile(r" (?:name|nom|nombre|naam|nome)$")
 _TAIL = 5
 """So many letters at the end of a word make it a compound of that word: Rechnungsdatum is a Datum."""
 NOWHERE = "-"
@@ -50,6 +55,8 @@ def against_all(header: str, record: str) -> float:
     whole = header_key(header)
     if whole in synonyms(record)[NOWHERE] or whole in synonyms("*")[NOWHERE]:
         return COMMON
+    if any(whole in known for f in RECORDS[record] for known in _headers(record, f.name)):
+        return 0.0
     bare = re.sub(r"\s*[(\[].*?[)\]]", "", header)
     near = max(_whole(header_key(bare), record, NOWHERE), 0.0)
     return max(near - BARE, _of_words(whole, record).get(NOWHERE, 0.0), 0.0)
@@ -67,6 +74,8 @@ def _forms(header: str, kind: str) -> list[tuple[str, float]]:
     found = [(header_key(header), 0.0)]
     if (short := bare(header, kind)) and short != found[0][0]:
         found.append((short, BARE))
+    if (short := _NAMES.sub("", found[-1][0])) and short != found[-1][0]:
+        found.append((short, NAMED))
     return found
 
 
@@ -92,6 +101,8 @@ def _near(text: str, known: str) -> float:
     if not _SHORTEST < len(text) <= min(_LONGEST, 2 * len(known)):
         return 0.0  # no slip makes twice as much of a word, and to compare a long text takes for ever
     ratio = _ratio(text, known)
+    if len(text) < _SLIPPERY:
+        return ALIKE if ratio >= _SLIP else 0.0
     return SPELLED if ratio >= _SLIP else ALIKE if ratio >= _SISTER else 0.0
 
 

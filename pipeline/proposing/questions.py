@@ -289,7 +289,6 @@ def _holds(fields: Iterable[Field]) -> str:
 def _unknown(table: Table) -> Iterator[Question]:
     """Columns that may well be a field, and those of money: any other is left out, and told as such."""
     asked = {header for headers in _contested(table).values() for header in headers}
-    torn = any(_which_record(table))  # what a column is comes after what the table is
     for guess in table.guesses:
         if guess.field or guess.why != "not known" or not guess.samples or _shown(guess) in asked:
             continue
@@ -297,7 +296,7 @@ def _unknown(table: Table) -> Iterator[Question]:
         choices = _field_choices(table, guess.column, _shown(guess))
         about = f"{table.record.name}|{header_key(_shown(guess))}"
         if share_true(texts.str.contains(MONEY_LIKE)) < _MOSTLY:
-            if guess.confidence < UNLIKELY and not torn:
+            if guess.confidence < UNLIKELY:
                 ask = f"What is “{_shown(guess)}”?"
                 yield Question("column", about, ask, choices, LITTLE, table.record.name, such=guess.samples)
             continue

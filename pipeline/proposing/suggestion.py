@@ -33,6 +33,8 @@ NEEDED, MISSING = 1.0, -4.0
 """A record's needed field weighs more; a record of which one is not found weighs less."""
 CALLED, SHEET_CALLED = 2.5, 3.0
 """What the words in the name of the file, of the sheet, weigh for a record."""
+NONE = 4.0
+"""What a table weighs as one that holds none of the records."""
 WARMTH, RECORD_WARMTH = 1.0, 1.5
 """By how much less weight something is less likely by a factor of e: evidence is not as independent as it is added."""
 CALLED_SO = -0.5
@@ -252,10 +254,10 @@ def _weights(column: _Column, record: Record, shop: Shop, related: Weights) -> d
 
 
 def _likely_records(likely: Dictionary[str, _Explained]) -> dict[str, float]:
-    """Record → how likely the table holds it, beside the others."""
-    best = max(explained.total for explained in likely.values())
+    """Record → how likely the table holds it, beside the others and beside none of them."""
+    best = max(NONE, *(explained.total for explained in likely.values()))
     odds = {name: exp((explained.total - best) / RECORD_WARMTH) for name, explained in likely.items()}
-    whole = sum(odds.values())
+    whole = sum(odds.values()) + exp((NONE - best) / RECORD_WARMTH)
     return {name: value / whole for name, value in odds.items()}
 
 
