@@ -164,14 +164,24 @@ def _value(number: str) -> float:
 # --- work, and what was sold ------------------------------------------------------------------------------------------
 
 
+def is_work(text: str, shop: Shop) -> bool:
+    """Whether a text is a known operation, alone or with its pieces."""
+    words = Words("operation", shop)
+    return _is_known(words, text) or work(text, lambda part: _is_known(words, part)) is not None
+
+
+def _is_known(words: Words, text: str) -> bool:
+    try:
+        return any(words.find(part) is not None for part in (text, *before_for(text)))
+    except UnreadableError:
+        return True
+
+
 def _work(shop: Shop) -> Callable[[str], Parts | None]:
     words = Words("operation", shop)
 
     def known(text: str) -> bool:
-        try:
-            return any(words.find(part) is not None for part in (text, *before_for(text)))
-        except UnreadableError:
-            return True
+        return _is_known(words, text)
 
     def part(text: str) -> Parts | None:
         return None if known(text) else work(text, known)

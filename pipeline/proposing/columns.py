@@ -22,5 +22,5 @@ class ColumnGuess:
     header: str
     field: str
     confidence: float
-    why: str  # "name", "content", "private", "not needed", "not known"
+    why: str  # "name", "content", "private", "not needed", "helper", "not known"
     samples: tuple[str, ...]

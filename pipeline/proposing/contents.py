@@ -10,6 +10,7 @@ import polars as pl
 
 from pipeline.cleaning import KINDS, column_formats, dates, numbers, quantities
 from pipeline.cleaning.parsed import About
+from pipeline.cleaning.several_facts import is_work, sizes
 from pipeline.cleaning.synonyms import LISTED, Words
 from pipeline.mapping.private_columns import share_true
 from pipeline.records import Field
@@ -69,6 +70,8 @@ def known_share(texts: pl.Series, field: Field, shop: Shop) -> float:
     known, own = names(vocabulary), Words(vocabulary, shop)._shop
     taught = {key(word) for word in shop.words.get(vocabulary, {})}
     choices = {key(choice) for choice in field.choices}
+    if vocabulary == "operation":
+        return _share(texts, lambda text: is_work(text, shop))
     return _share(texts, lambda text: (word := key(text)) in known or word in own or word in taught or word in choices)
 
 
@@ -85,7 +88,14 @@ def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
         return known if field.vocabulary == "category" else 0.4 + 0.6 * known
     if field.kind in ("tag", "tags"):
         return _looks_like_tags(texts, field)
+    if field.name.endswith("length"):
+        texts = first_sizes(texts)
     return _readable(texts, field, shop, header)
+
+
+def first_sizes(texts: pl.Series) -> pl.Series:
+    """The texts with the first of several sizes alone: 30 cm of 30 x 20 x 2 cm."""
+    return pl.Series([next(iter((sizes(text) or {"": text}).values())) for text in texts], dtype=pl.String).unique()
 
 
 def _share(texts: pl.Series, test: Callable[[str], bool]) -> float:

@@ -29,6 +29,7 @@ WHY = {
     "private": "about a buyer; never stored",
     "not needed": "not needed",
     "not known": "not known",
+    "helper": "helps to fill a field",
     "settled": "left out",
 }
 """Why a column is left out, as it is told."""

@@ -88,6 +88,7 @@ class Table:
     fits: Fits
     shop: Shop
     told: FileMapping
+    derived: frozenset[str] = frozenset()
 
     @property
     def held(self) -> dict[str, ColumnGuess]:
@@ -95,7 +96,7 @@ class Table:
 
     @property
     def filled(self) -> set[str]:
-        return {*self.held, *self.told.filled}
+        return {*self.held, *self.told.filled, *self.derived}
 
     @property
     def headings(self) -> str:
@@ -262,7 +263,7 @@ def _contested(table: Table) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for score, column, name, _ in table.pairs:
         own, holder = chosen[column.name], held.get(name)
-        placed = own.why == "not needed" or (own.field and own.confidence >= FAIR)
+        placed = own.why in ("not needed", "helper") or (own.field and own.confidence >= FAIR)
         if not name or holder is None or holder.column == column.name or placed:
             continue
         if score >= holder.confidence - CLOSE and own.confidence < score + CLOSE:

@@ -14,9 +14,9 @@ from collections.abc import Sequence, Set
 from dataclasses import dataclass, field, replace
 from math import exp
 
-from pipeline.mapping import Mapping, canonical, column_of, named_records
+from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, sample
-from pipeline.proposing import assignment, contents, header_names
+from pipeline.proposing import assignment, contents, header_names, helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.questions import Pair, Question, Table, open_questions, sure_part
 from pipeline.proposing.row_relations import Weights, relations
@@ -31,6 +31,10 @@ _FREE = ("text", "word", "tag", "tags")
 
 NEEDED, MISSING = 1.0, -4.0
 """A record's needed field weighs more; a record of which one is not found weighs less."""
+SIZES = 5.0
+"""What several sizes in a cell weigh for the length, whatever it is called."""
+HELPER = 2.5
+"""What a column weighs that fills a needed field together with others."""
 CALLED, SHEET_CALLED = 2.5, 3.0
 """What the words in the name of the file, of the sheet, weigh for a record."""
 NONE = 4.0
@@ -62,17 +66,23 @@ class _Column(Column):
     fits: dict[tuple[object, ...], float] = field(default_factory=dict)  # so that no content is read twice
 
     def fit(self, field: Field, shop: Shop) -> float:
-        known = (field.kind, field.vocabulary, field.choices, field.name in ("event", "date", "stir_minutes"))
+        known = _alike(field)
         if known not in self.fits:
             self.fits[known] = contents.fit(self.texts, field, shop, self.header)
         return self.fits[known]
 
     def weight(self, field: Field, shop: Shop) -> float:
         """How strongly what stands in the column speaks for a field."""
-        known = ("weight", field.kind, field.vocabulary, field.choices, field.name in ("event", "date", "stir_minutes"))
+        known = ("weight", *_alike(field))
         if known not in self.fits:
             self.fits[known] = contents.weight(self.texts, field, shop, self.header)
         return self.fits[known]
+
+
+def _alike(field: Field) -> tuple[object, ...]:
+    """What is the same of all fields that content speaks for alike."""
+    own = field.name in ("event", "date", "stir_minutes") or field.name.endswith("length")
+    return (field.kind, field.vocabulary, field.choices, own)
 
 
 def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> Mapping | None:
@@ -128,12 +138,17 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     told = told or Mapping("")
     open_columns = [c for c in found if c.name not in settled and not is_private(c.header, c.texts)]
     said_of = told.filled
-    likely = _explained(table, open_columns, said_of, shop, file)
+    helping = {} if told.helpers else helper_columns.find(table, open_columns)
+    likely = _explained(table, open_columns, said_of, shop, file, helping)
     scores = _likely_records(likely)
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = record or ranked[0]
     explained = likely[best]
     guesses = [_guess(column, explained, at) for at, column in enumerate(open_columns)]
+    helpers = {
+        role: c.header or c.name for role, c in _helping(table, best, open_columns, guesses, helping, told).items()
+    }
+    guesses = [replace(g, field="", why="helper") if (g.header or g.column) in helpers.values() else g for g in guesses]
     assigned = {guess.column: guess for guess in guesses} | settled
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
 
@@ -143,11 +158,12 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     questions = open_questions(
         Table(
             RECORDS[best], scores, [] if record else ranked, open_columns, guesses,
-            list(_pairs(open_columns, explained, guesses)), fits, shop, told,
+            list(_pairs(open_columns, explained, guesses)), fits, shop,
+            replace(told, record=best, helpers=told.helpers | helpers), explained.derived,
         )
     )  # fmt: skip
     mapped = {g.field: g.header or g.column for g in columns_found if g.field}
-    mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped)
+    mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped, helpers=helpers)
     if told.record:
         mapping = replace(told, columns=told.columns | {f: h for f, h in mapped.items() if f not in said_of})
     return Suggestion(best, round(scores[best], 3), not questions, columns_found, scores, questions, mapping)
@@ -215,6 +231,7 @@ class _Explained:
     weights: list[dict[str, float]]
     chosen: list[str]
     total: float
+    derived: frozenset[str] = frozenset()
 
     @functools.cached_property
     def shares(self) -> list[dict[str, float]]:
@@ -222,19 +239,63 @@ class _Explained:
 
 
 def _explained(
-    table: TextTable, columns: list[_Column], said_of: Set[str], shop: Shop, file: str
+    table: TextTable,
+    columns: list[_Column],
+    said_of: Set[str],
+    shop: Shop,
+    file: str,
+    helping: Dictionary[str, Column],
 ) -> dict[str, _Explained]:
-    """The table as each record."""
+    """The table as each record; `helping` are the columns that fill fields of payments."""
     related = relations(table, [column.name for column in columns], shop)
+    for column in filter(helper_columns.holds_sizes, columns):
+        for name in ("pieces", "purchases"):
+            related[name][column.name, "length"] += SIZES
+            related[name][column.name, ""] -= SIZES
     found = {}
     for name, record in RECORDS.items():
-        open_ = _without(record, said_of)
-        weights = [_weights(column, open_, shop, related[name]) for column in columns]
+        helpers = {c.name for c in helping.values()} if name == "payments" else set()
+        filled = {f for role in helping if name == "payments" for f in HELPERS[role][name]}
+        open_ = _without(record, {*said_of, *filled})
+        weights = [
+            {"": HELPER} if column.name in helpers else _weights(column, open_, shop, related[name])
+            for column in columns
+        ]
         chosen = assignment.best(weights)
-        missing = sum(f.required and f.name not in chosen for f in open_)
+        derived = _derived(name, columns, chosen, shop)
+        missing = sum(f.required and f.name not in chosen and f.name not in derived for f in open_)
         total = assignment.total(weights, chosen) + MISSING * missing + _called(name, file, table.sheet)
-        found[name] = _Explained(name, weights, chosen, total)
+        found[name] = _Explained(name, weights, chosen, total, derived)
     return found
+
+
+def _derived(record: str, columns: list[_Column], chosen: list[str], shop: Shop) -> frozenset[str]:
+    """Needed fields that no column is, but that others tell."""
+    if record != "purchases" or "item" not in chosen or "category" in chosen:
+        return frozenset()
+    told = helper_columns.told_by_item(columns[chosen.index("item")].texts, shop)
+    return frozenset({"category"} if told else ())
+
+
+def _helping(
+    table: TextTable,
+    record: str,
+    columns: list[_Column],
+    guesses: list[ColumnGuess],
+    of_payments: dict[str, Column],
+    told: Mapping,
+) -> dict[str, Column]:
+    """The helping columns of a table as the record that it is likeliest to hold."""
+    if record == "payments":
+        return of_payments
+    field_, tax = {"purchases": ("amount", "tax"), "sales": ("price", "sales_tax")}.get(record, ("", ""))
+    held = {guess.field: guess.column for guess in guesses if guess.field}
+    if field_ not in held or tax in {*held, *told.filled} or told.helpers or told.tax_included:
+        return {}
+    # what is proved of each row is that row's gross, and no total of a receipt
+    free = {guess.column for guess in guesses if guess.field in ("", "total", field_)}
+    found = helper_columns.gross(table, [c for c in columns if c.name in free], held[field_])
+    return {"gross": found} if found else {}
 
 
 def _weights(column: _Column, record: Record, shop: Shop, related: Weights) -> dict[str, float]:

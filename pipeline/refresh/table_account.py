@@ -48,7 +48,8 @@ def likely(table: TextTable, how: Mapping, shop: Shop, file: str) -> pl.DataFram
 
 def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question], file: str) -> pl.DataFrame:
     """What each column of a table is, as `intake.column` keeps it; what is about a buyer is not named."""
-    fields = {column_of(table, header): name for name, header in how.columns.items()} if how else {}
+    named = {**how.columns, **how.helpers} if how else {}
+    fields = {column_of(table, header): name for name, header in named.items()}
     open_ = {header for question in questions for header in _headers(question)}
     rows = []
     for at, name in enumerate(table.columns):

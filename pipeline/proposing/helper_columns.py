@@ -1,0 +1,154 @@
+"""Columns that are no field but help to fill some, told from what stands in them: money in and out, a direction, a
+gross price beside the net one; and needed fields that other cells tell, such as the category by the item."""
+
+from collections.abc import Iterable, Sequence
+from itertools import permutations
+
+import polars as pl
+
+from pipeline.cleaning import numbers
+from pipeline.cleaning.item_categories import category_of
+from pipeline.cleaning.several_facts import sizes
+from pipeline.proposing.columns import Column
+from pipeline.readers.reader_output import TextTable
+from pipeline.reference import key, names, words_for
+from pipeline.shop import Shop
+
+HOLDS = 0.97
+LEAST_ROWS = 4
+MOST_RATES = 3
+"""So many rates of tax a file has at most."""
+MOST_TAX = 0.28
+SIZES_SHARE = 0.8
+KNOWN = 0.5
+"""Of so many items the category must be known for its column not to be missed."""
+
+_NUMERIC = r"^[^\w\d]*[-−]?[^\w\d]*\d[\d.,'’\s]*[^\w\d]*\p{L}{0,4}\.?$"
+_INCLUSIVE = rf"(?i)\b(?:{'|'.join(words_for('phrases', 'tax included'))})\b"
+
+
+def find(table: TextTable, columns: Sequence[Column]) -> dict[str, Column]:
+    """Role → column, for a table of payments."""
+    amounts = _amounts(table, columns)
+    for column in columns:
+        others = [name for name in amounts.columns if name != column.name]
+        if others and _is_direction(column):
+            return {"direction": column}
+    by_name = {column.name: column for column in columns}
+    pairs = [pair for pair in permutations(amounts.columns, 2) if _is_pair(amounts, *pair)]
+    for out, come in pairs:
+        said = [_way(by_name[name].header) for name in (out, come)]
+        if said in (["out", "in"], ["out", ""], ["", "in"]) or (not any(said) and _balanced(amounts, out, come)):
+            return {"money_out": by_name[out], "money_in": by_name[come]}
+    return {}
+
+
+def gross(table: TextTable, columns: Sequence[Column], net: str) -> Column | None:
+    """The column that is the price with its tax beside the column `net`, where its own header says so, every row proves
+    it, and no column is the tax."""
+    amounts = _amounts(table, columns)
+    if net not in amounts.columns:
+        return None
+    for column in columns:
+        if column.name == net or column.name not in amounts.columns or not _says_gross(column.header):
+            continue
+        pair = amounts.select(net=net, gross=column.name).drop_nulls().filter(pl.col("net") > 0)
+        taxes = [name for name in amounts.columns if name not in (net, column.name)]
+        if (
+            pair.height >= LEAST_ROWS
+            and _taxed_alike(pair)
+            and not any(_is_tax(amounts, net, column.name, t) for t in taxes)
+        ):
+            return column
+    return None
+
+
+def holds_sizes(column: Column) -> bool:
+    """Whether nearly all texts of a column are length, width and thickness in one: nothing else looks so."""
+    several = [sizes(text) is not None for text in column.texts]
+    return bool(several) and sum(several) >= SIZES_SHARE * len(several)
+
+
+def told_by_item(texts: Iterable[str], shop: Shop) -> bool:
+    """Whether the items themselves say what category most of them are of."""
+    listed = list(texts)
+    return bool(listed) and sum(bool(category_of(text, shop)) for text in listed) >= KNOWN * len(listed)
+
+
+def _amounts(table: TextTable, columns: Sequence[Column]) -> pl.DataFrame:
+    """The columns that hold numbers alone, as such."""
+    found = []
+    for column in columns:
+        cells = table.frame[column.name].str.strip_chars().replace(["", "-", "–"], None)
+        filled = cells.drop_nulls()
+        if not filled.len() or not filled.str.contains(_NUMERIC).all():
+            continue
+        mark = numbers.certain(filled.unique())
+        mark = mark if mark in (".", ",") else "."
+        bare = (
+            cells.str.replace_all("−", "-").str.replace_all(rf"[^\d\-{mark}]", "").str.replace(mark, ".", literal=True)
+        )
+        found.append(bare.cast(pl.Float64, strict=False).alias(column.name))
+    return pl.DataFrame(found)
+
+
+def _way(text: str) -> str:
+    """ "in" or "out", where a text says one of them."""
+    meanings = names("direction").get(key(text), frozenset())
+    return next(iter(meanings)) if len(meanings) == 1 else ""
+
+
+def _is_direction(column: Column) -> bool:
+    """Whether all texts of a column are words for in and out, both ways of them."""
+    return column.texts.len() >= 2 and {_way(text) for text in column.texts} == {"in", "out"}
+
+
+def _is_pair(amounts: pl.DataFrame, one: str, two: str) -> bool:
+    """Whether each row has its money in one of two columns and none in the other."""
+    filled = [pl.col(name).fill_null(0) != 0 for name in (one, two)]
+    told = amounts.select(
+        single=(filled[0] ^ filled[1]).mean(),
+        both=(filled[0] & filled[1]).sum(),
+        one=filled[0].sum(),
+        two=filled[1].sum(),
+    ).row(0, named=True)
+    return amounts.height >= 2 and told["single"] >= HOLDS and not told["both"] and min(told["one"], told["two"]) > 0
+
+
+def _balanced(amounts: pl.DataFrame, out: str, come: str) -> bool:
+    """Whether a running balance proves which of two columns came in."""
+    if amounts.height < LEAST_ROWS:
+        return False
+    amount = amounts[come].fill_null(0) - amounts[out].fill_null(0).abs()
+    for name in amounts.columns:
+        if name in (out, come) or amounts[name].null_count():
+            continue
+        for steps, moved in ((amounts[name].diff()[1:], amount[1:]), (-amounts[name].diff()[1:], amount[:-1])):
+            if ((steps - moved).abs() < 0.006).mean() >= HOLDS:  # type: ignore[operator]
+                return True
+    return False
+
+
+def _says_gross(header: str) -> bool:
+    plain = pl.Series([header.replace("_", " ")])
+    return bool(plain.str.contains(_INCLUSIVE)[0])
+
+
+def _taxed_alike(pair: pl.DataFrame) -> bool:
+    """Whether all rows add tax at a few rates: each row's rate is that of the largest amounts, to the cent."""
+    found = pair.sort("net", descending=True).with_columns(tax=pl.col("gross") - pl.col("net"))
+    if not found["tax"].is_between(-0.006, MOST_TAX * found["net"] + 0.01).all():
+        return False
+    rates: list[float] = []
+    for net, tax in found.select("net", "tax").rows():
+        if any(abs(net * rate - tax) < 0.011 for rate in rates):
+            continue
+        rates.append(round(tax / net, 3))
+        if len(rates) > MOST_RATES or abs(net * rates[-1] - tax) >= 0.011:
+            return False
+    return any(rate > 0 for rate in rates)
+
+
+def _is_tax(amounts: pl.DataFrame, net: str, whole: str, tax: str) -> bool:
+    fits = ((amounts[whole] - amounts[net] - amounts[tax]).abs() < 0.011).drop_nulls()
+    return fits.len() >= LEAST_ROWS and int(fits.sum()) >= HOLDS * fits.len()

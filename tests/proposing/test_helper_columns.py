@@ -1,0 +1,117 @@
+"""Layouts that a proposal finds by itself: money in and out, a direction, a gross price, sizes, work with pieces."""
+
+from pathlib import Path
+
+import pytest
+
+from pipeline.cleaning import clean
+from pipeline.proposing.suggestion import choose_or_ask
+from pipeline.readers import read
+from pipeline.readers.sections import without_sections
+from pipeline.shop import load
+
+
+@pytest.fixture
+def chosen(tmp_path: Path):
+    (tmp_path / "shop.toml").write_text('start = 2026-01-01\ncurrency = "EUR"\n', encoding="utf-8")
+    shop = load(tmp_path)
+
+    def of(text: str, name: str = "a.csv"):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        (table,) = map(without_sections, read(tmp_path / name))
+        how, questions = choose_or_ask([], name, table, shop)
+        return how, questions, clean(table, how, shop, name) if how else None
+
+    return of
+
+
+KINDS = ("supplier", "payout", "supplier", "drawing", "supplier", "payout")
+
+
+def bank(header: str, *, ways: tuple[str, str] | None = None, balance: bool = False) -> str:
+    """Six rows of a bank, in two columns or with a word for the way."""
+    rows, left = [], 1000.0
+    for at, kind in enumerate(KINDS):
+        come, amount = kind == "payout", 20.5 + at
+        left += amount if come else -amount
+        cells = ["", f"{amount:.2f}"] if come else [f"{amount:.2f}", ""]
+        if ways:
+            cells = [f"{amount:.2f}", ways[come]]
+        rows.append(";".join([f"{at + 11}.01.2026", kind, *cells, *([f"{left:.2f}"] * balance)]))
+    return "\n".join([header, *rows]) + "\n"
+
+
+CENTS = [2050, 2150, 2250, 2350, 2450, 2550]
+
+
+@pytest.mark.parametrize(
+    "header", ["Datum;Art;Soll;Haben", "Date;Kind;Debit;Credit", "Date;Kind;Débit;Crédit", "Datum;Soort;Af;Bij"]
+)
+def test_money_out_and_in_by_their_headers(chosen, header):
+    how, questions, found = chosen(bank(header))
+    assert how, questions
+    assert (how.record, set(how.helpers)) == ("payments", {"money_out", "money_in"})
+    assert found.frame["amount_cents"].to_list() == CENTS
+    assert not questions
+
+
+def test_money_out_and_in_by_the_balance_whatever_they_are_called(chosen):
+    how, questions, found = chosen(bank("Datum;Art;weg;da;Saldo", balance=True), "bank.csv")
+    assert how, questions
+    assert how.helpers == {"money_out": "weg", "money_in": "da"}
+    assert found.frame["amount_cents"].to_list() == CENTS
+
+
+def test_two_columns_that_nothing_tells_apart_are_taken_for_neither(chosen):
+    how, _, _ = chosen(bank("Datum;Art;weg;da"), "bank.csv")
+    assert how is None or not how.helpers
+
+
+@pytest.mark.parametrize("ways", [("DBIT", "CRDT"), ("Soll", "Haben"), ("out", "in"), ("af", "bij")])
+def test_a_direction_by_its_words(chosen, ways):
+    how, questions, found = chosen(bank("Datum;Art;Betrag;Weg", ways=ways))
+    assert how, questions
+    assert (how.record, how.helpers) == ("payments", {"direction": "Weg"})
+    assert found.frame["amount_cents"].to_list() == CENTS
+
+
+BOUGHT = """Datum;Lieferant;Artikel;Menge;Netto;Brutto
+05.01.2026;Ost;Eichenbohle;12 kg;100,00;119,00
+16.01.2026;Ost;Schrauben;20;10,00;11,90
+17.01.2026;Ost;Epoxidharz;2 l;33,33;39,66
+18.01.2026;Ost;Leim;1 l;8,00;8,56
+19.01.2026;Ost;Nussbaumbretter;9 kg;200,00;238,00
+"""
+
+
+def test_net_and_gross_side_by_side_and_a_category_that_the_item_tells(chosen):
+    how, questions, found = chosen(BOUGHT)
+    assert how, questions
+    assert (how.record, how.columns["amount"], how.helpers) == ("purchases", "Netto", {"gross": "Brutto"})
+    assert "total" not in how.columns
+    assert found.frame["tax_cents"].to_list() == [1900, 190, 633, 56, 3800]
+    assert found.frame["category"].to_list() == ["wood", "hardware", "resin", "consumable", "wood"]
+    assert found.rejected.is_empty()
+
+
+def test_a_gross_that_a_row_denies_is_no_gross(chosen):
+    how, _, _ = chosen(BOUGHT.replace("39,66", "45,00"))
+    assert how is None or not how.helpers
+
+
+def test_sizes_in_one_cell_whatever_they_are_called(chosen):
+    text = (
+        "Nr;Produkt;Ausdehnung;fertig\nSB-002;Brett;30 x 20 x 2 cm;05.01.2026\nSB-003;Brett;31 x 20 x 2 cm;16.01.2026\n"
+    )
+    how, questions, found = chosen(text, "stücke pieces.csv")
+    assert how, questions
+    assert found.frame.select("length_um", "width_um", "thickness_um").row(0) == (300_000, 200_000, 20_000)
+
+
+def test_work_with_its_pieces_is_the_operation(chosen):
+    text = "Tag;Wer;Dauer;Gemacht\n05.01.2026;Ann;1:30;Schleifen SB-002\n16.01.2026;Ann;1:45;Ölen SB-002, sb-003\n"
+    how, questions, found = chosen(text)
+    assert how, questions
+    assert found.frame.select("operation", "pieces").rows() == [
+        ("sanding", ["SB-002"]), ("finishing", ["SB-002", "SB-003"]),
+    ]  # fmt: skip
