@@ -51,7 +51,7 @@ OWN_SLOPE = 3  # pieces of a product from which its own practice and size slopes
 ROUNDS, STEPS = 3, 6  # of the noise's growth and of outliers, and within each of the spreads
 GROWTH_SD = 1.2  # the same belief over all the sizes made, where they span a lot: three times the noise, or a third
 MOST_SCALE = 1.5  # noise grows with size by this power at most, and is never beyond MOST_SD
-DOUBT = 0.06  # how far the size effect may differ beyond the sizes made: sd of its slope
+DOUBT = 0.03  # how far the size effect may differ beyond the sizes made: sd of its slope
 MOST_SD = 2.0  # a quote with more than that says nothing: its 90 % level is 13 times its middle
 TRUSTED = 2.0  # studentised residuals beyond this lose weight
 

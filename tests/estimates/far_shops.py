@@ -49,6 +49,12 @@ def sizes(kind: Kind, rng: np.random.Generator, pieces: int) -> tuple[np.ndarray
     return product, own + (np.linspace(np.log(0.12), np.log(8), len(PRODUCTS))[product] if kind.tied else 0.0), own
 
 
+def wide_shop(seed: int, kind: Kind, pieces: int = 200) -> pl.DataFrame:
+    """A shop whose sizes lie as the kind says."""
+    product, size, _ = sizes(kind, np.random.default_rng([seed, 9]), pieces)
+    return made_shop(seed, pieces, harder=kind.harder, sizes=size, products=product, level_from=kind.level_from)
+
+
 def beyond(seed: int, kind: Kind, times: tuple[float, ...]) -> tuple[np.ndarray, Spread]:
     """True costs of `NEW` pieces at each of `times` the largest size of `KNOWN` pieces, and how they were predicted."""
     rng = np.random.default_rng([seed, 7])
