@@ -45,6 +45,7 @@ MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$�
 """What money looks like: two decimals, or the mark of a currency."""
 
 _MOSTLY = 0.6
+_LONGEST_WORD = 40
 _WEIGHTY = ("money", "quantity", "count")
 
 
@@ -179,7 +180,7 @@ def _missing(table: Table) -> Iterator[Question]:
         if not needed.required or needed.name in table.filled:
             continue
         free = [c for c in table.found if not any(g.column == c.name and table.sure(g.field) for g in table.guesses)]
-        fitting = [c for c in free if c.texts.len() and table.fits(c, needed) >= READABLE]
+        fitting = [c for c in free if c.texts.len() and (table.fits(c, needed) >= READABLE or _of_words(c, needed))]
         columns = [
             Choice(
                 f"“{_shown(column)}”",
@@ -202,6 +203,12 @@ def _missing(table: Table) -> Iterator[Question]:
             f"No column is the {needed.name} that {table.record.name} need.",
             (*columns, *constants, *others), FILE, table.record.name, needed.name, _headers(table),
         )  # fmt: skip
+
+
+def _of_words(column: Column, needed: Field) -> bool:
+    """Whether a column holds words, for a field of words: what each of them means is asked in its turn."""
+    worded = ~column.texts.str.contains(r"\d") & (column.texts.str.len_chars() <= _LONGEST_WORD)
+    return needed.kind in ("choice", "word") and share_true(worded) >= _MOSTLY
 
 
 def _constants(needed: Field, shop: Shop) -> Sequence[str]:

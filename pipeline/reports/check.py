@@ -314,7 +314,7 @@ def _questions(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
 
 
 def _likely_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
-    """Words that were taken for the likeliest of several things, and that no question is about."""
+    """Words that were taken for the likeliest of several things."""
     query = """
         select vocabulary, word, taken, max(others) as others, sum(rows)::bigint as rows, min(file) as file
         from intake.likely_word group by vocabulary, word, taken order by vocabulary, word
