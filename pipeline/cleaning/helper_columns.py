@@ -38,6 +38,7 @@ class Helped:
     frame: pl.DataFrame
     mapping: Mapping
     faults: list[Fault] = field(default_factory=list)
+    reclaims: bool = False  # tax on purchases comes back to the shop
     asked: list[tuple[str, str, int]] = field(default_factory=list)
 
 
@@ -124,7 +125,8 @@ def apply(
     if not (mapping.helpers or mapping.price_for):
         return frame, mapping, [], []
     more, faults = _columns(table, cells, mapping, shop, shown)
-    helped = Helped(frame.with_columns(more), mapping, faults)
+    reclaims = any(row["tax_reclaimable"] for row in shop.tables.get("rule", []))
+    helped = Helped(frame.with_columns(more), mapping, faults, reclaims)
     if worker := {"payments": _payments, "sales": _sales, "purchases": _purchases}.get(mapping.record):
         worker(helped)
     for name in fields(mapping):
@@ -253,7 +255,11 @@ def _taxed(frame: pl.DataFrame, helped: Helped, net_name: str, tax_name: str, un
     gross, tax = pl.col("_gross").abs(), pl.col(f"{tax_name}_cents").abs()
     net_column = f"{net_name}_cents"
     if net_name not in {*helped.mapping.columns, *helped.mapping.constants}:
-        made = pl.when(pl.col("_gross") < 0).then(tax - gross).otherwise(gross - tax)
+        # where tax never comes back it is part of what things cost, and need not be parted
+        inside = tax if helped.reclaims else tax.fill_null(0)
+        made = pl.when(pl.col("_gross") < 0).then(inside - gross).otherwise(gross - inside)
+        hint = "The tax is said to be in it: name the column of the tax, or write the row's tax."
+        helped.faults.append((pl.col("_gross").is_not_null() & made.is_null(), "missing", tax_name, hint))
         return frame.with_columns(pl.coalesce(net_column, made).alias(net_column))
     net = pl.col(net_column).abs() * units
     less = pl.col("discount_cents").fill_null(0).abs() if net_name == "price" else pl.lit(0)

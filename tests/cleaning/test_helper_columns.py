@@ -1,8 +1,10 @@
 """Columns that are no field but fill some: which way money went, what a price is for, the price with its tax."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from tests_shop import SHOP
 
 from pipeline.cleaning import clean
 from pipeline.mapping import Mapping
@@ -11,13 +13,13 @@ from pipeline.readers import read
 
 @pytest.fixture
 def cleaned(tmp_path: Path, plain_shop):
-    def of(record: str, text: str, **said):
+    def of(record: str, text: str, shop=plain_shop, **said):
         path = tmp_path / "a.csv"
         path.write_text(text, encoding="utf-8")
         (table,) = read(path)
         helpers = said.get("helpers", {})
         columns = {name: name for name in table.names if name not in helpers.values()}
-        return clean(table, Mapping("m", record=record, **{"columns": columns, **said}), plain_shop, "a.csv")
+        return clean(table, Mapping("m", record=record, **{"columns": columns, **said}), shop, "a.csv")
 
     return of
 
@@ -116,8 +118,12 @@ def test_a_tax_column_must_agree_with_net_and_gross(cleaned):
 def test_gross_and_tax_give_the_net(cleaned):
     text = "date,item,category,tax,gross\n2026-01-05,oak,wood,19,119\n2026-01-05,ash,wood,,59.50\n"
     found = cleaned("purchases", text, helpers={"gross": "gross"})
+    # tax that never comes back is part of what things cost
+    assert found.frame.select("amount_cents", "tax_cents").rows() == [(10000, 1900), (5950, None)]
+    reclaims = replace(SHOP, tables=SHOP.tables | {"rule": [{"tax_reclaimable": True}]})
+    found = cleaned("purchases", text, shop=reclaims, helpers={"gross": "gross"})
     assert found.frame.select("amount_cents", "tax_cents").rows() == [(10000, 1900)]
-    assert codes(found) == {3: "missing"}
+    assert found.rejected.select("row", "code", "field").rows() == [(3, "missing", "tax")]
     text = "date,channel,quantity,sales_tax,gross\n2026-01-05,market,2,7.60,23.80\n"
     found = cleaned("sales", text, helpers={"gross": "gross"})
     assert found.frame.select("price_cents", "sales_tax_cents").rows() == [(2000, 760)]
