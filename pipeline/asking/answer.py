@@ -14,11 +14,16 @@ from tomlkit.items import AoT, InlineTable, Item
 from pipeline import mapping
 from pipeline.database.open_database import opened
 from pipeline.errors import UserError, call
+from pipeline.reference import key
 from pipeline.shop import Shop, format_versions, load
 from pipeline.writing import whole
 
 _QUESTIONS = "select question, position, ask from intake.question order by position"
 _CHOICES = "select choice, label, does, writes from intake.question_choice where question = $question order by choice"
+
+
+ITEMS = "items"
+"""The section of `shop.toml` that is a list: an entry an item."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +67,10 @@ def _in_shop(shop: Shop, entries: list[tuple[str, str, str]], does: str) -> Path
     before = path.read_bytes()
     document = _parsed(before, path)
     for section, name, value in entries:
-        _put(document, section, name, value, does, path)
+        if section == ITEMS:
+            _put_item(document, name, value, does)
+        else:
+            _put(document, section, name, value, does, path)
     whole.write(path, _bytes(document, before))
     try:
         load(shop.folder)
@@ -99,6 +107,19 @@ def _put(document: tomlkit.TOMLDocument, section: str, name: str, value: Any, do
     if not isinstance(at, InlineTable):
         entry.comment(_comment(does))
     at[name] = entry
+
+
+def _put_item(document: tomlkit.TOMLDocument, item: str, category: str, does: str) -> None:
+    """Say of an item what it is used for: in its entry of `[[items]]`, else in one of its own."""
+    entries: Any = document.setdefault(ITEMS, tomlkit.aot())
+    entry = next((each for each in entries if key(str(each.get("name", ""))) == key(item)), None)
+    said = tomlkit.item(category)
+    said.comment(_comment(does))
+    if entry is None:
+        entry = tomlkit.table()
+        entry["name"] = item
+        entries.append(entry)
+    entry["category"] = said
 
 
 def _entry(value: Any) -> Item:

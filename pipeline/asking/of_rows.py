@@ -13,10 +13,11 @@ from pipeline.cleaning import Cleaned
 from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.taught_words import CHOICES
 from pipeline.errors import QUESTIONS
-from pipeline.mapping import SIGNS
+from pipeline.mapping import SIGNS, column_of
 from pipeline.proposing.questions import FILE, LITTLE, MONEY, Choice, Question
 from pipeline.readers import TextTable
-from pipeline.records import RECORDS
+from pipeline.readers.reader_output import occurrences
+from pipeline.records import CATEGORIES, RECORDS
 from pipeline.reference import key, names
 from pipeline.settings import PRICED_BY
 from pipeline.shop import Shop
@@ -38,6 +39,7 @@ def of_rows(table: TextTable, cleaned: Cleaned, shop: Shop, file: str) -> list[Q
     at = {"file": file, "sheet": table.sheet, "mapping": mapping}
     found = [
         *_faults(cleaned, shop),
+        *_without_category(table, cleaned),
         *_unknown(cleaned, shop),
         *_signs(cleaned),
         *_likely(table, cleaned, shop),
@@ -150,6 +152,25 @@ def _unknown(cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
         meanings = [near, *_by_nearness(word, known)] if near else _by_nearness(word, known)
         places = cleaned.frame.filter(pl.col(of_record[vocabulary]) == word).select("row", "occurrence")
         yield word_question(vocabulary, word, meanings, LITTLE, cleaned.record), places
+
+
+def _without_category(table: TextTable, cleaned: Cleaned) -> Iterator[Found]:
+    """Items of which nothing says what they are used for: once an item, for all its rows."""
+    column = column_of(table, cleaned.mapping.columns.get("item", ""))
+    lacking = cleaned.rejected.filter(code="missing", field="category").select("row", "occurrence")
+    if column is None or not lacking.height:
+        return
+    items = table.frame.select("row", occurrences(table.frame["row"]), pl.col(column).str.strip_chars().alias("item"))
+    places = items.cast({"row": pl.Int64, "occurrence": pl.Int64}).join(
+        lacking.cast(pl.Int64), on=["row", "occurrence"], how="semi"
+    )
+    for (item,), rows in places.drop_nulls("item").group_by("item", maintain_order=True):
+        choices = tuple(
+            Choice(category, f"[[items]]: {item} is {category}", (("items", str(item), category),))
+            for category in CATEGORIES
+        )
+        ask = f"What is “{item}” used for?"
+        yield Question("category", key(str(item)), ask, choices, FILE, cleaned.record, "category"), rows
 
 
 _SIGN_WORDS = {

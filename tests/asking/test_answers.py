@@ -245,3 +245,22 @@ def test_rows_of_a_file_with_an_open_column_of_money_are_not_called_logged(tmp_p
     assert asked(mine) == []
     with open_newest(mine) as con:
         assert [share for _, share, _ in con.execute(LOGGED).fetchall()] == [1.0, 1.0]
+
+
+@pytest.mark.parametrize("known", ["", '\n[[items]]\nname = "Zwickelkraut"\nshelf_months = 6   # of mine\n'])
+def test_what_an_item_is_used_for_is_asked_once_and_stands_with_the_item(tmp_path: Path, known: str) -> None:
+    bought = (
+        "date,receipt,item,category,quantity,unit,amount\n2026-01-03,R-1,Zwickelkraut,,5,kg,100\n"
+        "2026-01-04,R-2,zwickelkraut,,5,kg,50\n2026-01-05,R-3,hinge,hardware,5,each,10\n"
+    )
+    mine = shop(tmp_path / "mine", {"purchases.csv": bought}, SHOP + known)
+    found = next(each for each in asked(mine) if each["kind"] == "category")
+    assert (found["ask"], found["rows"], found["worth_cents"]) == ("What is “Zwickelkraut” used for?", 2, 15000)
+    choice = next(each["choice"] for each in found["choices"] if each["label"] == "finish")
+    answer(mine, found["question"], choice)
+    assert [each for each in asked(mine) if each["kind"] == "category"] == []
+    (item,) = load(mine).tables["item"]
+    assert item["category"] == "finish" and (item["shelf_months"] == 6) == bool(known)
+    assert "# of mine" in (mine / "shop.toml").read_text(encoding="utf-8") or not known
+    with open_newest(mine) as con:
+        assert con.execute("select count(*) from records.purchases where category = 'finish'").fetchone() == (2,)
