@@ -33,7 +33,7 @@ class Quality(Tables):
         return self._frame(query)
 
     def changes(self) -> pl.DataFrame:
-        """`quality.change`: what a dated change did to the rates."""
+        """`quality.change`: rates before and after a dated change."""
         return self._frame("from quality.change order by day, change, measure")
 
     def defects(self, pieces: Sequence[str] | None = None) -> pl.DataFrame:
