@@ -86,7 +86,8 @@ class Cleaned:
     one row for each row set aside: file, sheet, row, occurrence, record, code (in `FAULTS`), field, text, reason,
     suggestion. `unknown_words` has vocabulary, word, nearest, rows, file; `questions` file, sheet, record, field, code
     (in `QUESTIONS`), rows. `passed` are rows that became part of others, as `TextTable.ignored` has them; `beside` what
-    a table holds of another record.
+    a table holds of another record; `waiting` the rows of purchases, as in `frame`, that are set aside for want of a
+    category alone: another file may tell it.
     """
 
     record: str
@@ -97,6 +98,7 @@ class Cleaned:
     questions: pl.DataFrame
     passed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=IGNORED_SCHEMA))
     beside: tuple["Cleaned", ...] = ()
+    waiting: pl.DataFrame = field(default_factory=pl.DataFrame)
 
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
@@ -142,20 +144,30 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     faults += [found.filter(~pl.col("at").is_in(list(charged.gone))) for found in more]
     rejected = _first(faults, cells, record, file, table.sheet)
     bad = [*rejected["at"], *charged.gone]
+    stored = [pl.col(name).cast(kind) for name, kind in schema(record).items()]
+    waiting = frame[_without_category(faults)].select(stored) if record.name == "purchases" and bad else frame.clear()
     if bad:
         frame = frame.with_row_index("at").filter(~pl.col("at").is_in(bad)).drop("at")
     parts = {at: charge for at, charge in charged.gone.items() if at not in charged.deposits}
     deposits = charge_rows.deposits(table, charged.deposits, mapping, shown) if charged.deposits else None
     return Cleaned(
         record.name,
-        frame.select(pl.col(name).cast(kind) for name, kind in schema(record).items()),
+        frame.select(stored),
         rejected.select(_REJECTED.keys()),
         synonyms.unknown_words(pl.concat(unknown), shop, file),
         mapping,
         questions,
         charge_rows.passed(table, parts, record.name),
         (clean(*deposits, shop, file),) if deposits else (),
+        waiting,
     )
+
+
+def _without_category(faults: list[pl.DataFrame]) -> list[int]:
+    """The rows that lack a category and are sound else."""
+    found = pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults])
+    lacks = (found["code"] == "missing") & (found["field"] == "category")
+    return sorted(set(found.filter(lacks)["at"]) - set(found.filter(~lacks)["at"]))
 
 
 def _framed(values: dict[str, pl.Series], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:

@@ -94,3 +94,28 @@ def test_tags_in_any_case_lead_to_one_piece(shop_of):
     assert con.execute("select tag from intake.unlinked").fetchall() == [("DP-001",)]
     told = con.execute("select piece from records.sales union all select piece from records.inspections")
     assert told.fetchall() == [("SB-002",), ("SB-002",)]
+
+
+def test_a_category_that_another_row_or_the_supplier_tells(shop_of):
+    con = shop_of(
+        mine="""date,receipt,supplier,item,category,amount
+2026-03-01,R1,Ost,zwirbel,hardware,1
+2026-03-02,R2,Nord,knorpel,finish,1
+2026-03-03,R3,Nord,zopf,finish,1
+2026-03-04,R4,Nord,kamm,finish,1
+2026-03-05,R5,Ost,mal so,hardware,1
+2026-03-06,R6,Ost,mal so,tool,1
+""",
+        other="""date,receipt,supplier,item,category,amount
+2026-03-11,R11,West,Zwirbel,,1
+2026-03-12,R12,Nord,stift,,1
+2026-03-13,R13,West,mal so,,1
+2026-03-14,R14,Ost,krabbe,,1
+2026-03-15,R15,Nord,,,1
+""",
+    )
+    loaded = con.execute("select item, category from records.purchases where on_date > '2026-03-10' order by on_date")
+    assert loaded.fetchall() == [("zwirbel", "hardware"), ("stift", "finish")]
+    assert con.execute("select row, field from intake.rejected order by row").fetchall() == [
+        (4, "category"), (5, "category"), (6, "item"),
+    ]  # fmt: skip
