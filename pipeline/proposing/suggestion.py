@@ -3,8 +3,8 @@
 All evidence is weighed together: the words of the headers (`header_names.py`), what stands below them (`contents.py`),
 what the columns say of each other row by row (`row_relations.py`), and what file and sheet are called. For each record
 the fields are given to the columns at once, by the best sum of all weights (`assignment.py`); the record is the one
-that explains the table best. How sure that is stands beside it, as a share that holds of so many in a hundred
-(`sureness.py`). What is not sure is a question to the maker.
+that explains the table best. How sure that is stands beside it, as a share that holds of so many in a hundred piles
+of the tests. What is not sure is a question to the maker.
 """
 
 import functools
@@ -20,7 +20,6 @@ from pipeline.proposing import assignment, contents, header_names, helper_column
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.questions import Pair, Question, Table, open_questions, sure_part
 from pipeline.proposing.row_relations import Weights, relations
-from pipeline.proposing.sureness import right_of_such
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.reference import key, rows
@@ -37,6 +36,8 @@ HELPER = 2.5
 """What a column weighs that fills a needed field together with others."""
 CALLED, SHEET_CALLED = 2.5, 3.0
 """What the words in the name of the file, of the sheet, weigh for a record."""
+STRANGE = -2.5
+"""So much for each column that a record has no use for, and that is not known as of no use."""
 NONE = 4.0
 """What a table weighs as one that holds none of the records."""
 WARMTH, RECORD_WARMTH = 1.0, 1.5
@@ -264,9 +265,15 @@ def _explained(
         chosen = assignment.best(weights)
         derived = _derived(name, columns, chosen, shop)
         missing = sum(f.required and f.name not in chosen and f.name not in derived for f in open_)
-        total = assignment.total(weights, chosen) + MISSING * missing + _called(name, file, table.sheet)
+        strange = sum(map(_is_strange, columns, weights, chosen))
+        total = assignment.total(weights, chosen) + MISSING * missing + STRANGE * strange
+        total += _called(name, file, table.sheet)
         found[name] = _Explained(name, weights, chosen, total, derived)
     return found
+
+
+def _is_strange(column: _Column, weights: Dictionary[str, float], chosen: str) -> bool:
+    return not chosen and weights[""] < header_names.ALIKE and bool(column.texts.len())
 
 
 def _derived(record: str, columns: list[_Column], chosen: list[str], shop: Shop) -> frozenset[str]:
@@ -327,17 +334,15 @@ def _guess(column: _Column, explained: _Explained, at: int) -> ColumnGuess:
     share = explained.shares[at].get(name, 0.0)
     if not name:
         why = "not needed" if explained.weights[at][""] >= header_names.ALIKE else "not known"
-        return ColumnGuess(column.name, column.header, "", round(right_of_such(share), 3), why, samples)
+        return ColumnGuess(column.name, column.header, "", round(share, 3), why, samples)
     named = header_names.weight(column.header, explained.record, name, RECORDS[explained.record].field(name).kind) > 0
-    return ColumnGuess(
-        column.name, column.header, name, round(right_of_such(share), 3), "name" if named else "content", samples
-    )
+    return ColumnGuess(column.name, column.header, name, round(share, 3), "name" if named else "content", samples)
 
 
 def _pairs(columns: list[_Column], explained: _Explained, guesses: list[ColumnGuess]) -> list[Pair]:
     """How likely each column is each field."""
     return [
-        (right_of_such(share), column, name, guess.why)
+        (share, column, name, guess.why)
         for column, shares, guess in zip(columns, explained.shares, guesses, strict=True)
         for name, share in shares.items()
     ]

@@ -32,23 +32,24 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--half", choices=HALVES, default="tune")
     parser.add_argument("--without", choices=(*STANDARDS, *LANGUAGES))
+    parser.add_argument("--only", choices=(*STANDARDS, *LANGUAGES), default="", help="all files in one source's words")
     parser.add_argument("--show", action="store_true")
     arguments = parser.parse_args()
     if arguments.without:
         leave_out(arguments.without)
-    found = list(shops(arguments.seed, arguments.piles, arguments.half))
+    found = list(shops(arguments.seed, arguments.piles, arguments.half, arguments.only))
     report(found)
     if arguments.show and arguments.half == "tune":
         shown = {text.partition(": ")[0]: text for each in found for text in (*each.wrongs, *each.missed)}
         print(*list(shown.values())[:SHOWN], sep="\n")
 
 
-def shops(seed: int, count: int, half: str) -> Iterator[Found]:
+def shops(seed: int, count: int, half: str, only: str) -> Iterator[Found]:
     """What was counted of each shop."""
     for number in range(count):
         with tempfile.TemporaryDirectory() as scratch:
             folder = Path(scratch) / "shop"
-            yield measured(folder, make(folder, seed * 1000 + number, half))
+            yield measured(folder, make(folder, seed * 1000 + number, half, only))
 
 
 def leave_out(source: str) -> None:
@@ -87,7 +88,7 @@ def report(found: list[Found]) -> None:
     _print("questions a table", ratio([(f.questions, f.files) for f in found]))
     offered = [each for f in found for each in f.offered]
     if offered:
-        _print("the true record among the three likeliest", interval(map(float, offered)))
+        _print("the truth among the choices of a question", interval(map(float, offered)))
     print("sureness: said, true, columns")
     for low, high in BINS:
         pairs = [(said, right) for f in found for said, right in f.sure if low <= said < high]

@@ -46,24 +46,45 @@ def measured(folder: Path, truths: list[TrueTable]) -> Found:
     for each in pile.cleaned:
         for row in each.frame.to_dicts():
             loaded.setdefault((row["file"], row["sheet"]), {})[row["row"]] = (each.record, row)
+    _questions(found, pile, truths)
     for truth in truths:
         file = f"inbox/{truth.file}"
         open_ = _open(pile, file)
         found.files += 1
         found.columns += len(truth.fields)
-        found.questions += len(open_)
         _rows(found, truth, loaded.get((file, truth.sheet), {}), open_)
         _columns(found, truth, folder / file, shop)
     return found
 
 
 def _open(pile: Any, file: str) -> list[str]:
-    """What is open about a file: the sentences of its account, and what its rows leave open."""
-    told = [str(entry["message"] or "") for entry in pile.files if entry["file"] == file]
-    sentences = [part for text in told for part in text.replace("? ", "?\n").replace(". ", ".\n").split("\n")]
-    asked = [str(row) for each in pile.cleaned for row in each.questions.filter(file=file).rows()]
+    """What is open about a file: its questions, the words that nothing knows, the signs that its rows leave open."""
+    asked = [each.question.ask for each in pile.asked if each.file == file]
+    signs = [str(row) for each in pile.cleaned for row in each.questions.filter(file=file).rows()]
     words = [str(row) for each in pile.cleaned for row in each.unknown_words.filter(file=file).rows()]
-    return [text for text in (*sentences, *asked, *words) if text.strip()]
+    return [text for text in (*asked, *signs, *words) if text.strip()]
+
+
+def _questions(found: Found, pile: Any, truths: list[TrueTable]) -> None:
+    """How many things are asked of the shop, and whether the truth is among the choices."""
+    found.questions = len({(each.question.kind, each.question.about) for each in pile.asked})
+    found.questions += len(
+        {row for each in pile.cleaned for row in each.unknown_words.select("vocabulary", "word").rows()}
+    )
+    by_file = {f"inbox/{truth.file}": truth for truth in truths}
+    for each in pile.asked:
+        truth = by_file[each.file]
+        if each.question.kind == "record":
+            found.offered.append(any(choice.mapping.get("record") == truth.record for choice in each.question.choices))
+        elif each.question.kind in ("column", "which", "needed") and each.question.record == truth.record:
+            found.offered.append(any(_true(choice.mapping, truth) for choice in each.question.choices))
+
+
+def _true(said: Any, truth: TrueTable) -> bool:
+    """Whether all that a choice says of columns is true."""
+    told = [(header, name) for name, header in said.get("columns", {}).items()]
+    told += [(header, "") for header in said.get("left_out", ())]
+    return bool(told) and all(truth.fields.get(header) == name for header, name in told)
 
 
 def _rows(found: Found, truth: TrueTable, loaded: dict[int, tuple[str, dict[str, Any]]], open_: list[str]) -> None:
@@ -122,14 +143,11 @@ def _tells(open_: list[str], column: str, truth: TrueTable) -> bool:
 
 
 def _columns(found: Found, truth: TrueTable, path: Path, shop: Any) -> None:
-    """How sure the proposal was of each column, and whether it was right; whether what it asks offers the truth."""
+    """How sure the proposal was of each column, and whether it was right."""
     for table in read(path, **shop.reading):
         if table.sheet != truth.sheet:
             continue
         guess = suggestion.suggest(table, shop, truth.file)
-        if truth.record and not guess.sure:
-            ranked = sorted(guess.records, key=lambda name: -guess.records[name])
-            found.offered.append(truth.record in ranked[:3])
         if not truth.record:
             continue
         for column in guess.columns:

@@ -29,8 +29,8 @@ class TrueTable:
     habits: frozenset[str]
 
 
-def make(folder: Path, seed: int, half: str) -> list[TrueTable]:
-    """A shop folder with a pile in its inbox, and what is true of it."""
+def make(folder: Path, seed: int, half: str, only: str = "") -> list[TrueTable]:
+    """A shop folder with a pile in its inbox, and what is true of it; all in the words of one source with `only`."""
     rng = Random(f"{half} {seed}")
     shop = scenario(rng)
     own = rng.choice(LANGUAGES)
@@ -43,12 +43,14 @@ def make(folder: Path, seed: int, half: str) -> list[TrueTable]:
     found: list[TrueTable] = []
     for number in range(rng.randint(9, 15)):
         language = own if rng.random() < 0.75 else rng.choice(LANGUAGES)
+        language = only if only in LANGUAGES else language
         if rng.random() < 0.1:
             writer = Writer(rng, half, language, language)
             name, table = foreign(shop, writer)
         else:
             record = rng.choices(list(KINDS), [weight for weight, _ in KINDS.values()])[0]
             source = rng.choice(STANDARDS) if rng.random() < 0.25 else language
+            source = only or source
             table = _table(shop, record, Writer(rng, half, source, language))
             name = table.writer.header(f"file.{record}") or record
             name = rng.choice(VAGUE) if rng.random() < 0.3 else name
