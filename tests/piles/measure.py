@@ -112,17 +112,22 @@ def _weighty(record: str, name: str) -> bool:
 
 
 def _faults(truth: TrueTable, place: int, record: str, row: dict[str, Any]) -> set[str]:
-    """The stored columns of a row that aren't as they should be; `record` where it is another one's row."""
+    """The stored columns of a row that aren't as they should be; `record` where it is another one's row.
+
+    What the truth says under a name with a "?" may be there or not."""
     if record != truth.record or place not in truth.rows:
         return {"record"}
     said = truth.rows[place]
     defaults = {name: f.default for f in RECORDS[record] for name in f.columns()}
     names = {name for name, value in row.items() if name not in PLACES and value != defaults.get(name)}
-    return {name for name in names | set(said) if not _same(name, said, row, defaults)}
+    certain = {name for name in said if name[0] != "?"}
+    return {name for name in names | certain if not _same(name, said, row, defaults)}
 
 
 def _same(name: str, said: Truth, row: dict[str, Any], defaults: dict[str, Any]) -> bool:
     want, have = said.get(name, defaults.get(name)), row.get(name)
+    if f"?{name}" in said and have == said[f"?{name}"]:
+        return True
     if isinstance(have, date | time):
         return str(have) == str(want)
     if isinstance(have, list):

@@ -51,6 +51,8 @@ def purchases(scenario: Scenario, writer: Writer) -> Table:
         gross: list[object] = [Money(int(str(a)) + int(str(b))) for a, b in zip(net, tax, strict=True)]
         if rng.random() < 0.6 and table.nowhere("nowhere.gross", gross):
             table.habits.add("net and gross beside each other")
+            # each row is a receipt of its own here, so that its gross may be taken for the receipt's total too
+            table.columns[-1].truth = [{"?total_cents": g.cents} for g in gross if isinstance(g, Money)]
         if rng.random() < 0.3:
             table.nowhere("nowhere.tax_rate", [scenario.rate] * count)
     elif rng.random() < 0.3:
