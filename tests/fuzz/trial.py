@@ -84,7 +84,7 @@ def one_file(home: Path, seed: int) -> list[str]:
     place.write_bytes(data)
     begun = time.process_time()
     try:
-        asked = read_files._Asked(place, name, len(data), Mends())
+        asked = read_files._Asked(place, name, len(data), 0, Mends(), False, "")
         found = read_files._read_file(mapping.load(shop.path("mappings")), shop, asked)
     finally:
         place.unlink()
