@@ -120,7 +120,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]
     unknown: list[pl.DataFrame] = [pl.DataFrame(schema=_UNKNOWN)]
-    helped = helper_columns.fields(mapping)
+    helped = mapping.helped
     for place, each in enumerate(record):
         field = replace(each, required=False) if each.name in helped else each
         if field.kind == "unit":

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field, replace
 
 import polars as pl
 
-from pipeline.cleaning import money, numbers
+from pipeline.cleaning import money, numbers, payment_kinds
 from pipeline.cleaning.column_formats import Evidence
 from pipeline.cleaning.cross_field_rules import fault
 from pipeline.cleaning.parsed import About, Kind, UnreadableError, each, parse
 from pipeline.cleaning.quantities import half_even
-from pipeline.mapping import HELPERS, Mapping, column_of
+from pipeline.mapping import Mapping, column_of
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field
 from pipeline.reference import key, names
@@ -40,11 +40,6 @@ class Helped:
     faults: list[Fault] = field(default_factory=list)
     reclaims: bool = False  # tax on purchases comes back to the shop
     asked: list[tuple[str, str, int]] = field(default_factory=list)
-
-
-def fields(mapping: Mapping) -> set[str]:
-    """The needed fields that helping columns fill where their own cell is empty."""
-    return {name for role in mapping.helpers for name in HELPERS[role].get(mapping.record, ())}
 
 
 def _columns(
@@ -122,15 +117,16 @@ def apply(
 ) -> tuple[pl.DataFrame, Mapping, list[tuple[str, str, int]], list[pl.DataFrame]]:
     """The frame with what its helping columns say, the mapping as it then is to be read, what is asked (field, code,
     rows), and the rows that don't add up."""
-    if not (mapping.helpers or mapping.price_for):
+    if not (mapping.helpers or mapping.price_for or mapping.helped):
         return frame, mapping, [], []
     more, faults = _columns(table, cells, mapping, shop, shown)
     reclaims = any(row["tax_reclaimable"] for row in shop.tables.get("rule", []))
     helped = Helped(frame.with_columns(more), mapping, faults, reclaims)
     if worker := {"payments": _payments, "sales": _sales, "purchases": _purchases}.get(mapping.record):
         worker(helped)
-    for name in fields(mapping):
-        helped.faults.append((pl.col(f"{name}_cents").is_null(), "missing", name, ""))
+    for name in sorted(mapping.helped):
+        stored = name if name in helped.frame.columns else f"{name}_cents"
+        helped.faults.append((pl.col(stored).is_null(), "missing", name, ""))
     found = [
         fault(helped.frame, wrong.fill_null(value=False), code, name, hint) for wrong, code, name, hint in helped.faults
     ]
@@ -151,9 +147,12 @@ def _payments(helped: Helped) -> None:
         frame = frame.with_columns(pl.when(out).then(-amount.abs()).otherwise(amount).alias("amount_cents"))
     elif {"_money_in", "_money_out"} & set(frame.columns):
         frame = _from_two_columns(helped)
+    elif helped.mapping.signs.get("amount") == "out":
+        helped.frame = payment_kinds.with_kinds(frame)
+        return
     else:
         return
-    helped.frame = _by_balance(frame)
+    helped.frame = payment_kinds.with_kinds(_by_balance(frame))
     helped.mapping = replace(helped.mapping, signs=helped.mapping.signs | {"amount": "out"})
 
 

@@ -69,9 +69,9 @@ SIGNS: dict[tuple[str, str], tuple[str, ...]] = {
 """Fields of which a mapping may say what a minus means: a cost or money given back; money out, or against its kind."""
 
 HELPERS: dict[str, dict[str, tuple[str, ...]]] = {
-    "direction": {"payments": ()},
-    "money_out": {"payments": ("amount",)},
-    "money_in": {"payments": ("amount",)},
+    "direction": {"payments": ("kind",)},
+    "money_out": {"payments": ("amount", "kind")},
+    "money_in": {"payments": ("amount", "kind")},
     "row_total": {"sales": ("price",)},
     "unit_price": {"purchases": ("amount",)},
     "gross": {"sales": ("price",), "purchases": ("amount",)},
@@ -119,8 +119,14 @@ class Mapping:
     @property
     def filled(self) -> set[str]:
         """The fields that something fills: a column, a text for all rows, or helping columns."""
-        helped = {name for role in self.helpers for name in HELPERS[role].get(self.record, ())}
-        return {*self.columns, *self.constants, *helped}
+        return {*self.columns, *self.constants, *self.helped}
+
+    @property
+    def helped(self) -> set[str]:
+        """The needed fields that helping columns fill where their own cell is empty; what a payment was for follows
+        from the way the money went."""
+        found = {name for role in self.helpers for name in HELPERS[role].get(self.record, ())}
+        return found | ({"kind"} if self.record == "payments" and self.signs.get("amount") == "out" else set())
 
     def fits(self, file: str, sheet: str) -> bool:
         return fnmatchcase(file.casefold(), self.files.replace("\\", "/").casefold()) and fnmatchcase(

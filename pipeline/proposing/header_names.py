@@ -21,7 +21,8 @@ NAMED = 0.8
 """What they weigh less without a word that says only that it is a name."""
 SPELLED, ALIKE = 3.2, 2.0
 """A header that is but for a slip a known one; one that is much like one, as the word of a sister language."""
-OF_WORDS = 3.6
+OF_WORDS, LETTER = 3.6, 1.5
+"""A header put together of a field's words; the letter of a component beside such words."""
 STRANGE, ELSEWHERE, OTHERS = -1.2, -3.0, -4.0
 """An unknown header; one that is known as a field of other records; one that is known as another field of this one."""
 
@@ -39,15 +40,27 @@ def weight(header: str, record: str, field: str, kind: str) -> float:
     """How strongly a header speaks for a field of a record."""
     if not header.strip():
         return STRANGE
+    letter = _letter(header)
+    if letter and field[-2:] in ("_a", "_b") and field[-1] != letter:
+        return OTHERS
     best = max(_whole(text, record, field) - off for text, off in _forms(header, kind))
     if best >= SPELLED:
         return best
     text = _forms(header, kind)[-1][0]
-    if (of_words := _of_words(text, record).get(field, 0.0)) > best:
-        best = of_words
+    of_words = _of_words(text, record).get(field, 0.0)
+    if letter and field[-2:] in ("_a", "_b"):  # Hars B is no Hars but its partner
+        said = _of_words(" ".join(word for word in text.split() if word != letter), record)
+        of_words = max(LETTER + said.get(f"{field[:-1]}{side}", -LETTER) for side in "ab")
+    best = max(best, of_words)
     if best > 0:
         return best
     return _against(header_key(header), record)
+
+
+def _letter(header: str) -> str:
+    """Which of two components a header names by its letter: a or b, "" for neither or both."""
+    said = {"a", "b"} & set(header_key(header).split()[1:])
+    return said.pop() if len(said) == 1 else ""
 
 
 def against_all(header: str, record: str) -> float:

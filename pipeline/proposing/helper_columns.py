@@ -43,6 +43,12 @@ def find(table: TextTable, columns: Sequence[Column]) -> dict[str, Column]:
     return {}
 
 
+def has_both_signs(texts: pl.Series) -> bool:
+    """Whether some amounts of a column have a minus, and some have none, as on a bank's statement."""
+    minus = texts.str.contains(r"^\W*[-−(]|[-−]\s*$")
+    return bool(minus.any()) and not bool(minus.all())
+
+
 def gross(table: TextTable, columns: Sequence[Column], net: str) -> Column | None:
     """The column that is the price with its tax beside the column `net`, where its own header says so, every row proves
     it, and no column is the tax."""

@@ -12,6 +12,7 @@ from typing import Any
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing.columns import Column, ColumnGuess
+from pipeline.proposing.file_names import CHANNELS
 from pipeline.records import CATEGORIES, RECORDS, Field, Record
 from pipeline.reference import header_key, words_for
 from pipeline.shop import Shop
@@ -38,6 +39,8 @@ FILE, MONEY, LITTLE = "file", "money", ""
 """What waits for an answer: the file; that its rows count as logged; nothing but its own column."""
 
 PASSED_OVER = "none of these: pass it over"
+WORKSHOP = "workshop"
+"""Where something is sold that goes over no counter but the maker's own."""
 NOT_NEEDED = "nothing that is needed"
 
 _INCLUSIVE = re.compile(rf"\b({'|'.join(words_for('phrases', 'tax included'))})\b")
@@ -216,8 +219,9 @@ def _constants(needed: Field, shop: Shop) -> Sequence[str]:
         return needed.choices
     if needed.vocabulary == "category":
         return CATEGORIES
-    named = needed.vocabulary if needed.vocabulary in ("channel", "operation") else ""
-    return shop.names(named) if shop.tables.get(named) else ()
+    if needed.vocabulary == "channel":
+        return tuple(dict.fromkeys((*shop.names("channel"), *CHANNELS, WORKSHOP)))
+    return shop.names("operation") if needed.vocabulary == "operation" else ()
 
 
 def _columns(table: Table) -> Iterator[Question]:

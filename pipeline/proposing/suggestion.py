@@ -8,7 +8,6 @@ of the tests. What is not sure is a question to the maker.
 """
 
 import functools
-import re
 from collections.abc import Mapping as Dictionary
 from collections.abc import Sequence, Set
 from dataclasses import dataclass, field, replace
@@ -16,13 +15,12 @@ from math import exp
 
 from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, sample
-from pipeline.proposing import assignment, contents, header_names, helper_columns
+from pipeline.proposing import assignment, contents, file_names, header_names, helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.questions import Pair, Question, Table, open_questions, sure_part
 from pipeline.proposing.row_relations import Weights, relations
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
-from pipeline.reference import key, rows
 from pipeline.shop import Shop
 
 _FREE = ("text", "word", "tag", "tags")
@@ -34,8 +32,6 @@ SIZES = 5.0
 """What several sizes in a cell weigh for the length, whatever it is called."""
 HELPER = 2.5
 """What a column weighs that fills a needed field together with others."""
-CALLED, SHEET_CALLED = 2.5, 3.0
-"""What the words in the name of the file, of the sheet, weigh for a record."""
 STRANGE = -2.5
 """So much for each column that a record has no use for, and that is not known as of no use."""
 NONE = 4.0
@@ -167,7 +163,19 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped, helpers=helpers)
     if told.record:
         mapping = replace(told, columns=told.columns | {f: h for f, h in mapped.items() if f not in said_of})
+    mapping = _told_otherwise(mapping, explained.derived, file, table, shop)
     return Suggestion(best, round(scores[best], 3), not questions, columns_found, scores, questions, mapping)
+
+
+def _told_otherwise(mapping: Mapping, derived: Set[str], file: str, table: TextTable, shop: Shop) -> Mapping:
+    """The mapping with what no column says: the channel by the name of the file, which way money goes by its sign."""
+    open_ = derived - mapping.filled
+    if "channel" in open_:
+        channel = file_names.channel_called(file, table.sheet, shop)
+        return replace(mapping, constants=mapping.constants | {"channel": channel})
+    if "kind" in open_:
+        return replace(mapping, signs=mapping.signs | {"amount": "out"})
+    return mapping
 
 
 def _settled(found: list[_Column], table: TextTable, told: Mapping | None) -> dict[str, ColumnGuess]:
@@ -257,17 +265,19 @@ def _explained(
     for name, record in RECORDS.items():
         helpers = {c.name for c in helping.values()} if name == "payments" else set()
         filled = {f for role in helping if name == "payments" for f in HELPERS[role][name]}
-        open_ = _without(record, {*said_of, *filled})
+        open_ = _without(record, {*said_of, *(filled - {"kind"})})
         weights = [
             {"": HELPER} if column.name in helpers else _weights(column, open_, shop, related[name])
             for column in columns
         ]
         chosen = assignment.best(weights)
-        derived = _derived(name, columns, chosen, shop)
+        derived = _derived(name, columns, chosen, shop) | (filled & {"kind"})
+        if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
+            derived |= {"channel"}
         missing = sum(f.required and f.name not in chosen and f.name not in derived for f in open_)
         strange = sum(map(_is_strange, columns, weights, chosen))
         total = assignment.total(weights, chosen) + MISSING * missing + STRANGE * strange
-        total += _called(name, file, table.sheet)
+        total += file_names.called(name, file, table.sheet)
         found[name] = _Explained(name, weights, chosen, total, derived)
     return found
 
@@ -278,6 +288,9 @@ def _is_strange(column: _Column, weights: Dictionary[str, float], chosen: str) -
 
 def _derived(record: str, columns: list[_Column], chosen: list[str], shop: Shop) -> frozenset[str]:
     """Needed fields that no column is, but that others tell."""
+    if record == "payments" and "amount" in chosen and "kind" not in chosen:
+        signed = helper_columns.has_both_signs(columns[chosen.index("amount")].texts)
+        return frozenset({"kind"} if signed else ())
     if record != "purchases" or "item" not in chosen or "category" in chosen:
         return frozenset()
     told = helper_columns.told_by_item(columns[chosen.index("item")].texts, shop)
@@ -346,16 +359,3 @@ def _pairs(columns: list[_Column], explained: _Explained, guesses: list[ColumnGu
         for column, shares, guess in zip(columns, explained.shares, guesses, strict=True)
         for name, share in shares.items()
     ]
-
-
-def _called(record: str, file: str, sheet: str) -> float:
-    """What the names of sheet and file say about the record; the sheet's word weighs more."""
-    words = {row["header"] for row in rows("headers") if row["record"] == record and not row["field"]} | {record}
-    keys = {key(word) for word in words}
-    stem = key(re.sub(r"\.\w+$", "", file).replace("_", " "))
-    sheet_words = re.sub(r"\btable \d+$", "", key(sheet.replace("_", " "))).strip()
-
-    def speaks(text: str) -> bool:
-        return any(re.search(rf"\b{re.escape(word)}\b", text) for word in keys)
-
-    return SHEET_CALLED * speaks(sheet_words) + CALLED * speaks(stem)

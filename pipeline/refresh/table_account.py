@@ -6,8 +6,10 @@ import polars as pl
 
 from pipeline.asking.likely import likely_words
 from pipeline.asking.question_at import QuestionAt, worth, worth_of_all
+from pipeline.cleaning import payment_kinds
 from pipeline.mapping import Mapping, column_of
 from pipeline.mapping.private_columns import is_private, sample
+from pipeline.proposing import file_names
 from pipeline.proposing.questions import FILE, Question
 from pipeline.readers import TextTable
 from pipeline.reference import header_key, synonyms
@@ -20,6 +22,8 @@ USED, PRIVATE, ASKED, LEFT_OUT, NOT_NEEDED, NO_FIELD = (
     "used", "about a buyer", "asked about", "left out by its mapping", "not needed", "no field is like it",
 )  # fmt: skip
 """Why a column is a field, or none."""
+
+NO_KIND = "a payment whose kind nothing says"
 
 
 def questions_at(
@@ -43,7 +47,18 @@ def likely(table: TextTable, how: Mapping, shop: Shop, file: str) -> pl.DataFram
         (w.vocabulary, w.word, w.taken, ", ".join(m for m in w.meanings if m != w.taken), w.places.height, file)
         for w in likely_words(table, how, shop)
     ]
+    rows += [(*what, table.frame.height, file) for what in _by_the_way(how, file, table.sheet)]
     return pl.DataFrame(rows, schema=LIKELY, orient="row")
+
+
+def _by_the_way(how: Mapping, file: str, sheet: str) -> Iterator[tuple[str, str, str, str]]:
+    """What no column says and was taken from elsewhere: vocabulary, word, meaning, other meanings."""
+    if "kind" in how.helped - {*how.columns, *how.constants}:
+        others = "pay, drawing, tax, loan, capital"
+        yield "kind", NO_KIND, f"{payment_kinds.IN} if it came in, {payment_kinds.OUT} if it went out", others
+    if how.name == "suggested" and "channel" in how.constants:
+        taken = how.constants["channel"]
+        yield "channel", sheet or file, taken, ", ".join(c for c in file_names.CHANNELS if c != taken)
 
 
 def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question], file: str) -> pl.DataFrame:

@@ -313,6 +313,10 @@ def _questions(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
         yield Finding("warning", f"asked: {row['kind']}", row["ask"], row["rows"], cents, where, mend)
 
 
+NO_WORDS = ("channel", "kind")
+"""What is taken from the name of a file or the way money went, where no cell says it."""
+
+
 def _likely_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """Words that were taken for the likeliest of several things."""
     query = """
@@ -322,6 +326,8 @@ def _likely_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     for row in rows_of(con, query):
         what = f"“{row['word']}” is taken for {row['taken']}: it can also mean {row['others']}"
         mend = f"If it is, say so in [words.{row['vocabulary']}] of shop.toml."
+        if row["vocabulary"] in NO_WORDS:
+            mend = "If it is, name a column for it in the file's mapping, or say it there under [constants]."
         yield Finding("warning", "likely word", what, row["rows"], None, row["file"], mend)
 
 

@@ -107,3 +107,14 @@ def test_a_column_that_is_called_as_a_field_and_cannot_be_read_as_it_is_asked_ab
     rows = [[f"2026-05-{day}", "sanding", "1:00", word] for day, word in ((13, "soon"), (14, "later"), (15, "then"))]
     found = suggest(table(["date", "operation", "hours", "started_at"], *rows), shop, "hours.csv")
     assert any("started_at" in question.ask for question in found.questions)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"), [("Hars A (g)", "Hars B (g)"), ("Harz A", "Harz B"), ("Mix A", "Mix B"), ("Part A g", "Part B g")]
+)
+def test_two_components_are_told_apart_by_their_letters(one: str, other: str) -> None:
+    def weights(header: str) -> list[float]:
+        return [header_names.weight(header, "pours", part, "quantity") for part in ("part_a", "part_b")]
+
+    assert weights(one)[0] > weights(one)[1]
+    assert weights(other)[1] > weights(other)[0]

@@ -1,0 +1,55 @@
+"""What the names of a file and its sheet say: which record its rows are, and where its sales were made."""
+
+import re
+
+from pipeline.reference import header_key, key, rows, words_for
+from pipeline.shop import Shop
+
+CALLED, SHEET_CALLED = 2.5, 3.0
+"""What the words in the name of the file, of the sheet, weigh for a record."""
+
+CHANNELS = ("market", "online", "commission")
+"""Where a maker sells, as `reference/phrases.csv` has words for it."""
+
+_COMPOUND = 5
+"""So many letters at the end of a word make it a compound of that word: a Weihnachtsmarkt is a Markt."""
+_PLURALS = ("", "s", "e", "en", "es", "er", "i")
+
+
+def called(record: str, file: str, sheet: str) -> float:
+    """How strongly the names of file and sheet speak for a record; the sheet's word weighs more."""
+    words = {row["header"] for row in rows("headers") if row["record"] == record and not row["field"]} | {record}
+    keys = {key(word) for word in words}
+    stem, sheet_words = _plain(file), _plain(sheet)
+
+    def speaks(text: str) -> bool:
+        return any(re.search(rf"\b{re.escape(word)}\b", text) for word in keys)
+
+    return SHEET_CALLED * speaks(sheet_words) + CALLED * speaks(stem)
+
+
+def channel_called(file: str, sheet: str, shop: Shop) -> str:
+    """The channel that the name of the sheet says, else that of the file: one of the shop's, or what such a place is
+    called in any language; "" for none, or more than one."""
+    for text in (_plain(sheet), _plain(file)):
+        own = [name for name in shop.names("channel") if re.search(rf"\b{re.escape(key(name))}\b", text)]
+        said = own or [name for name in CHANNELS if _says(text, name)]
+        if len(said) == 1:
+            return said[0]
+    return ""
+
+
+def _says(text: str, channel: str) -> bool:
+    words = [header_key(word) for word in words_for("phrases", f"channel: {channel}")]
+    spoken = text.split()
+    return any(word in text if " " in word else any(_is(token, word) for token in spoken) for word in words)
+
+
+def _is(token: str, word: str) -> bool:
+    return any(token == word + end or (len(word) >= _COMPOUND and token.endswith(word + end)) for end in _PLURALS)
+
+
+def _plain(name: str) -> str:
+    """The words of a file's or sheet's name."""
+    stem = key(re.sub(r"\.\w+$", "", name).replace("_", " ").replace("/", " ").replace("-", " "))
+    return re.sub(r"\btable \d+$", "", stem).strip()

@@ -1,0 +1,35 @@
+"""What the names of files and sheets say of the sales in them. Words of the trade: common practice, no source."""
+
+from pathlib import Path
+
+import pytest
+
+from pipeline.proposing.file_names import channel_called
+from pipeline.shop import load
+
+
+@pytest.mark.parametrize(
+    ("file", "sheet", "channel"),
+    [
+        ("markets 2026.csv", "", "market"),
+        ("Weihnachtsmarkt.xlsx", "", "market"),
+        ("ventes.xlsx", "Marché de Noël", "market"),
+        ("verkoop.ods", "Havenmarkt juni", "market"),
+        ("2026/web orders.csv", "", "online"),
+        ("tienda-web.csv", "", "online"),
+        ("encargos.csv", "", "commission"),
+        ("web orders.xlsx", "Spring fair", "market"),  # the sheet is nearer
+        ("market and web.csv", "", ""),
+        ("marketing.csv", "", ""),
+        ("sales.csv", "", ""),
+        ("cobweb.csv", "", ""),
+    ],
+)
+def test_the_channel_is_told_by_the_name_of_file_or_sheet(tiny_shop: Path, file: str, sheet: str, channel: str) -> None:
+    assert channel_called(file, sheet, load(tiny_shop)) == channel
+
+
+def test_a_channel_of_the_shop_comes_first(tiny_shop: Path) -> None:
+    with (tiny_shop / "shop.toml").open("a", encoding="utf-8") as toml:
+        toml.write('\n[[channels]]\nname = "Abbey yard market"\n')
+    assert channel_called("abbey yard market.csv", "", load(tiny_shop)) == "Abbey yard market"
