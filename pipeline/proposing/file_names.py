@@ -32,11 +32,16 @@ def channel_called(file: str, sheet: str, shop: Shop) -> str:
     """The channel that the name of the sheet says, else that of the file: one of the shop's, or what such a place is
     called in any language; "" for none, or more than one."""
     for text in (_plain(sheet), _plain(file)):
-        own = [name for name in shop.names("channel") if re.search(rf"\b{re.escape(key(name))}\b", text)]
+        own = [name for name in channels_of(shop) if re.search(rf"\b{re.escape(key(name))}\b", text)]
         said = own or [name for name in CHANNELS if _says(text, name)]
         if len(said) == 1:
             return said[0]
     return ""
+
+
+def channels_of(shop: Shop) -> list[str]:
+    """The channels that the shop's settings name."""
+    return shop.names("channel") if shop.tables.get("channel") else []
 
 
 def _says(text: str, channel: str) -> bool:

@@ -12,7 +12,7 @@ from typing import Any
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing.columns import Column, ColumnGuess
-from pipeline.proposing.file_names import CHANNELS
+from pipeline.proposing.file_names import CHANNELS, channels_of
 from pipeline.records import CATEGORIES, RECORDS, Field, Record
 from pipeline.reference import header_key, words_for
 from pipeline.shop import Shop
@@ -220,7 +220,7 @@ def _constants(needed: Field, shop: Shop) -> Sequence[str]:
     if needed.vocabulary == "category":
         return CATEGORIES
     if needed.vocabulary == "channel":
-        return tuple(dict.fromkeys((*shop.names("channel"), *CHANNELS, WORKSHOP)))
+        return tuple(dict.fromkeys((*channels_of(shop), *CHANNELS, WORKSHOP)))
     return shop.names("operation") if needed.vocabulary == "operation" else ()
 
 
