@@ -7,5 +7,5 @@ select
 from cost.lot
 join work.lot as lots on lots.lot_id = lot.lot_id
 cross join settings.shop
-where lot.bought_on < shop.start and not lots.opening and lots.saved_from is null
+where lots.uncounted
 group by lot.item

@@ -4,7 +4,8 @@
 -- slab take goes by their value where all of them have one.
 with flow as (
     select
-        flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.day_turn, lot.item, lot.lot, lot.unit, lot.imputed,
+        flow.*, lot.paid_row_id, lot.on_date as bought_on, lot.day_turn, lot.item, lot.lot, lot.unit,
+        lot.imputed, coalesce(lot.uncounted, false) as uncounted,
         coalesce(
             by_value.cents,
             share(lot.cents, flow.from_quantity, flow.to_quantity, lot.quantity)
@@ -22,7 +23,7 @@ select
     coalesce(use.on_date, counted.on_date, greatest(settled.on_date, flow.bought_on)) as on_date,
     flow.bought_on, flow.day_turn, flow.from_quantity, flow.to_quantity - flow.from_quantity as quantity,
     cast(flow.cents as bigint) as cents,
-    flow.paid_row_id, flow.item, flow.lot, flow.unit, flow.imputed
+    flow.paid_row_id, flow.item, flow.lot, flow.unit, flow.imputed, flow.uncounted
 from flow
 left join work.use on use.use_id = flow.use_id
 left join work.counted as counted

@@ -16,7 +16,7 @@ with returned as (
 priced as (
     select
         lot.lot_id, lot.lot_id as paid_row_id, lot.flow, lot.item, lot.lot, lot.category,
-        lot.on_date, lot.day_turn, lot.opening, lot.quantity, lot.unit,
+        lot.on_date, lot.day_turn, lot.opening, lot.uncounted, lot.quantity, lot.unit,
         case when lot.opening then opening.worth_cents
              when lot.saved_from is not null then salvage.cents
              else landed.cents end + coalesce(returned.cents, 0) as cents,

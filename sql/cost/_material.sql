@@ -123,7 +123,8 @@ select
     parts.on_date, parts.row_id, parts.paid_row_id, targets.place, targets.layer, targets.piece,
     parts.lot, parts.item, parts.unit,
     cast(shares.cents as bigint) as cents, cast(shares.quantity as bigint) as quantity,
-    targets.rework, targets.assumed, targets.estimated or parts.imputed as estimated,
+    targets.rework, targets.assumed or parts.uncounted and not parts.reserved as assumed,
+    targets.estimated or parts.imputed as estimated,
     case when targets.layer = 'resin waste' then 'resin' else targets.layer end as origin
 from shares
 join parts on parts.part = shares.part

@@ -14,7 +14,8 @@ with gone_back as (
 bought as (
     select
         landed.*, item.unit, lot.quantity + coalesce(gone_back.amount, 0) as held, lot.lot_id,
-        billed.source as pool_source, billed.pool as pool_name, billed.assumed,
+        billed.source as pool_source, billed.pool as pool_name,
+        coalesce(billed.assumed, false) or coalesce(lot.uncounted, false) as assumed,
         case when billed.source = 'receipts' then billed.pool end as pooled,
         case when billed.source = 'receipts' then billed.kind end as pool_kind
     from cost._landed as landed

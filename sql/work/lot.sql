@@ -2,6 +2,7 @@
 -- what is really in it after goods went back. `flow` is what takes turns: lots of one species, or
 -- of one item. A wooden lot holds at least what was cut from it; a line without a usable quantity
 -- is one lot of one, or of so many kits, that no draw takes from: what it holds is not known.
+-- `uncounted`: bought before the records begin, and taken to have been there then.
 -- @key lot_id
 -- @check quantity >= 0
 with bought as (select * from work._bought where not sent_back),
@@ -42,7 +43,10 @@ select
         else greatest(coalesce(bought.amount, bought.things) - coalesce(gone_back.amount, 0), 0)
         end as bigint) as quantity,
     bought.amount as bought_quantity,
-    bought.opening, bought.saved_from, bought.day_turn
+    bought.opening, bought.saved_from, bought.day_turn,
+    coalesce(bought.on_date < shop.start, false)
+        and not bought.opening and bought.saved_from is null as uncounted
 from bought
+left join settings.shop on true
 left join gone_back on gone_back.lot_id = bought.row_id
 left join cut_from on cut_from.lot_id = bought.row_id

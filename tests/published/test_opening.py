@@ -96,6 +96,15 @@ def test_what_nobody_counted_is_taken_to_have_been_there(books: Books) -> None:
     assert receipts(con) == [("R-1", "stock", 2200), ("R-2", "stock", 2000)]
     assert made(con) == {"T-1": 1540}
     assert asked(con) == {"opening_uncounted"}
+    # all that was there is assumed, and so is what a piece took of it: 14 of the 20 for 22.00
+    assumed = "select from_place, sum(cents)::bigint from cost.trace where assumed group by all order by all"
+    assert ask(con, assumed) == [("receipt", 2200), ("stock", 1540)]
+    assert ask(con, "select assumed_share from cost.piece") == [(1.0,)]
+
+
+def test_what_was_counted_is_not_assumed(books: Books) -> None:
+    con = books(SHOP, purchases=HINGES, counts=COUNTED, usage=USED, pieces=PIECES)
+    assert ask(con, "select count(*) from cost.trace where assumed") == [(0,)]
 
 
 def test_a_use_from_before_the_start_asks_for_no_receipt(books: Books) -> None:

@@ -95,7 +95,7 @@ EXAMPLES: Examples = {
                 {"lot_id": 2, "item": "wax", "bought_on": BEFORE, "landed_cents": 300},
                 {"lot_id": 3, "item": "wax", "bought_on": JAN, "landed_cents": 50},
             ],
-            work__lot=[{"lot_id": number, "opening": False} for number in (1, 2, 3)],
+            work__lot=[{"lot_id": number, "uncounted": number < 3} for number in (1, 2, 3)],
         ),
         holds(
             "bought since; counted on the eve; saved from a piece",
@@ -106,9 +106,9 @@ EXAMPLES: Examples = {
                 {"lot_id": 3, "item": "rest", "bought_on": BEFORE, "landed_cents": 50},
             ],
             work__lot=[
-                {"lot_id": 1, "opening": False},
-                {"lot_id": 2, "opening": True},
-                {"lot_id": 3, "opening": False, "saved_from": "T-1"},
+                {"lot_id": 1, "uncounted": False},
+                {"lot_id": 2, "opening": True, "uncounted": False},
+                {"lot_id": 3, "uncounted": False, "saved_from": "T-1"},
             ],
         ),
     ],
