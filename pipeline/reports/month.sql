@@ -149,7 +149,8 @@ from mending
 
 -- @query savings
 select savings.factor, savings.level, savings.cents_per_month, savings.low, savings.high,
-    margins.units, margins.margin_per_month_cents, rates.pieces, rates.events, rates.rate, rates.low as rate_low, rates.high as rate_high
+    margins.units, margins.margin_per_month_cents, rates.pieces, rates.events, rates.rate,
+    rates.low as rate_low, rates.high as rate_high
 from quality.saving as savings
 join quality.rate as rates
     on rates.factor = savings.factor and rates.level = savings.level and rates.measure = 'rework'
