@@ -73,11 +73,10 @@ HELPERS: dict[str, dict[str, tuple[str, ...]]] = {
     "money_out": {"payments": ("amount", "kind")},
     "money_in": {"payments": ("amount", "kind")},
     "row_total": {"sales": ("price",)},
-    "unit_price": {"purchases": ("amount",)},
     "gross": {"sales": ("price",), "purchases": ("amount",)},
 }
 """Columns that are no field, but say what fields are → the records that have them, and the needed fields they fill:
-whether money came in or went out; a column for either; what all of a row cost, or one of it; the price with its tax.
+whether money came in or went out; a column for either; what all of a row cost; the price with its tax.
 `cleaning/helper_columns.py` turns them into fields."""
 
 

@@ -9,9 +9,10 @@ import polars as pl
 from pipeline.cleaning import numbers
 from pipeline.cleaning.item_categories import category_of
 from pipeline.cleaning.several_facts import sizes
+from pipeline.proposing import header_names
 from pipeline.proposing.columns import Column
 from pipeline.readers.reader_output import TextTable
-from pipeline.reference import key, names, words_for
+from pipeline.reference import header_key, key, names, words_for
 from pipeline.shop import Shop
 
 HOLDS = 0.97
@@ -67,6 +68,14 @@ def gross(table: TextTable, columns: Sequence[Column], net: str) -> Column | Non
         ):
             return column
     return None
+
+
+def price_of_one(table: TextTable, columns: Sequence[Column]) -> Column | None:
+    """The one column of money that says it is the price of one."""
+    amounts = _amounts(table, columns)
+    said = {header_key(word) for word in words_for("phrases", "price of one")}
+    found = [c for c in columns if c.name in amounts.columns and header_names.bare(c.header, "money") in said]
+    return found[0] if len(found) == 1 else None
 
 
 def holds_sizes(column: Column) -> bool:

@@ -145,6 +145,13 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     helpers = {
         role: c.header or c.name for role, c in _helping(table, best, open_columns, guesses, helping, told).items()
     }
+    if "amount" in explained.derived - said_of:
+        one = helper_columns.price_of_one(table, open_columns)
+        guesses = [
+            replace(g, field="amount", confidence=1.0, why="name") if one and g.column == one.name else g
+            for g in guesses
+        ]
+        told = replace(told, price_for="each")
     guesses = [replace(g, field="", why="helper") if (g.header or g.column) in helpers.values() else g for g in guesses]
     assigned = {guess.column: guess for guess in guesses} | settled
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
@@ -161,6 +168,7 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     )  # fmt: skip
     mapped = {g.field: g.header or g.column for g in columns_found if g.field}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped, helpers=helpers)
+    mapping = replace(mapping, price_for=told.price_for)
     if told.record:
         mapping = replace(told, columns=told.columns | {f: h for f, h in mapped.items() if f not in said_of})
     mapping = _told_otherwise(mapping, explained.derived, file, table, shop)
@@ -271,7 +279,7 @@ def _explained(
             for column in columns
         ]
         chosen = assignment.best(weights)
-        derived = _derived(name, columns, chosen, shop) | (filled & {"kind"})
+        derived = _derived(table, name, columns, chosen, shop) | (filled & {"kind"})
         if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
             derived |= {"channel"}
         missing = sum(f.required and f.name not in chosen and f.name not in derived for f in open_)
@@ -286,15 +294,19 @@ def _is_strange(column: _Column, weights: Dictionary[str, float], chosen: str) -
     return not chosen and weights[""] < header_names.ALIKE and bool(column.texts.len())
 
 
-def _derived(record: str, columns: list[_Column], chosen: list[str], shop: Shop) -> frozenset[str]:
+def _derived(table: TextTable, record: str, columns: list[_Column], chosen: list[str], shop: Shop) -> frozenset[str]:
     """Needed fields that no column is, but that others tell."""
     if record == "payments" and "amount" in chosen and "kind" not in chosen:
         signed = helper_columns.has_both_signs(columns[chosen.index("amount")].texts)
         return frozenset({"kind"} if signed else ())
-    if record != "purchases" or "item" not in chosen or "category" in chosen:
-        return frozenset()
-    told = helper_columns.told_by_item(columns[chosen.index("item")].texts, shop)
-    return frozenset({"category"} if told else ())
+    found = set()
+    if record == "purchases" and "item" in chosen and "category" not in chosen:
+        told = helper_columns.told_by_item(columns[chosen.index("item")].texts, shop)
+        found |= {"category"} if told else set()
+    if record == "purchases" and "quantity" in chosen and "amount" not in chosen:
+        # what all of it cost follows from how many there were
+        found |= {"amount"} if helper_columns.price_of_one(table, columns) else set()
+    return frozenset(found)
 
 
 def _helping(

@@ -115,3 +115,27 @@ def test_work_with_its_pieces_is_the_operation(chosen):
     assert found.frame.select("operation", "pieces").rows() == [
         ("sanding", ["SB-002"]), ("finishing", ["SB-002", "SB-003"]),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Datum;Lieferant;Bezeichnung;Menge;Einzelpreis",
+        "Date;Supplier;Item;Qty;Unit price",
+        "Datum;Leverancier;Omschrijving;Aantal;Prijs per stuk",
+        "Date;Fournisseur;Désignation;Quantité;Prix unitaire",
+    ],
+)
+def test_where_only_the_price_of_one_stands_the_row_is_reckoned(chosen, header):
+    """EN 16931-1, BT-131: the line's net amount is its quantity times the item's net price."""
+    rows = "".join(f"2026-01-{day};Mill;hinge;{day};1.15\n" for day in range(11, 18))
+    how, _, cleaned = chosen(f"{header}\n{rows}")
+    assert (how.record, how.price_for) == ("purchases", "each")
+    assert cleaned.frame["amount_cents"].to_list() == [day * 115 for day in range(11, 18)]
+
+
+def test_a_line_total_beside_the_price_of_one_is_what_is_taken(chosen):
+    rows = "".join(f"2026-01-{day};Mill;hinge;{day};1.15;{day * 1.15:.2f}\n" for day in range(11, 18))
+    how, _, cleaned = chosen(f"Date;Supplier;Item;Qty;Unit price;Line total\n{rows}")
+    assert (how.columns["amount"], how.price_for) == ("Line total", "")
+    assert cleaned.frame["amount_cents"].to_list() == [day * 115 for day in range(11, 18)]
