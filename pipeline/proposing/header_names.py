@@ -33,6 +33,8 @@ _SLIPPERY = 7
 _NAMES = re.compile(r" (?:name|nom|nombre|naam|nome)$")
 _TAIL = 5
 """So many letters at the end of a word make it a compound of that word: Rechnungsdatum is a Datum."""
+A_DAY = 0.5
+"""A header that is known as a day of other records."""
 NOWHERE = "-"
 
 
@@ -54,7 +56,16 @@ def weight(header: str, record: str, field: str, kind: str) -> float:
     best = max(best, of_words)
     if best > 0:
         return best
-    return _against(header_key(header), record)
+    against = _against(header_key(header), record)
+    # the day of an order will do for a sale that has no other
+    return A_DAY if field == "date" and against == ELSEWHERE and _is_a_day(header_key(header)) else against
+
+
+@functools.cache
+def _is_a_day(text: str) -> bool:
+    """Whether a header is known as a day of any record."""
+    days = ((record, f.name) for record, fields in RECORDS.items() for f in fields if f.kind == "date")
+    return any(text in synonyms(record).get(name, ()) for record, name in days)
 
 
 def _letter(header: str) -> str:
