@@ -118,8 +118,9 @@ class Intake(Tables):
         return self._frame(query)
 
     def findings(self) -> pl.DataFrame:
-        """`checks.result`: a check that found something, errors first."""
-        return self._frame("from checks.result where rows > 0 order by severity, rows desc, name")
+        """`checks.result`: a check that found something, errors first; what is asked stands with its answers."""
+        query = "from checks.result where rows > 0 and name <> 'file_asks' order by severity, rows desc, name"
+        return self._frame(query)
 
     def failed_estimates(self, schema: str) -> pl.DataFrame:
         """`intake.failed_estimate`: the estimates of a schema that could not be worked out."""

@@ -154,7 +154,7 @@ def test_a_change_is_marked_compared_and_taken_back(
         found = con.execute("select distinct day from quality.change where change = 'warmer room'").fetchall()
     assert found == [(date(2026, 1, 1),)]
     test = page("rework", shop)
-    assert "warmer room" in html(test).partition("Did a change help?")[2].partition("</table>")[0]
+    assert "warmer room" in html(test).partition("Before and after a change")[2].partition("</table>")[0]
     test.button(key="undo-change").click().run()
     assert not test.exception
     assert "Taken back: warmer room." in test.success[0].value
