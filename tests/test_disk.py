@@ -69,7 +69,7 @@ def refused(capsys: Capture, *call: str | Path) -> str:
 def writing(shop: Path) -> dict[str, list[str | Path]]:
     """Every command that writes."""
     return {
-        "refresh": ["refresh", shop],
+        "refresh": ["refresh", shop, "--all"],
         "new": ["new", shop / "other"],
         "demo": ["demo", shop / "demo", "--no-show"],
         "map": ["map", shop, "inbox/purchases.csv", "--save"],
@@ -101,6 +101,9 @@ def reading(shop: Path) -> dict[str, list[str | Path]]:
 def test_every_command_tells_what_a_disk_refuses(
     shop: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture, number: int
 ) -> None:
+    bad = "date,person,operation,hours\nsoon,Ada,sanding,1:00\n"
+    (shop / "inbox" / "hours.csv").write_text(bad, encoding="utf-8")
+    assert main(["refresh", str(shop)]) == 0
     before = files(shop)
 
     def fail(*_: object, **__: object) -> None:
@@ -222,7 +225,7 @@ def test_a_database_folder_that_vanishes_during_a_refresh_is_told(
 
     with monkeypatch.context() as patched:
         patched.setattr("pipeline.refresh.refresh.run_checks", vanishing)
-        refused(capsys, "refresh", shop)
+        refused(capsys, "refresh", shop, "--all")
     assert main(["refresh", str(shop)]) == 0
 
 
@@ -318,10 +321,13 @@ def test_a_disk_that_is_really_full(refreshed: Path, tmp_path: Path, capsys: Cap
     try:
         shop = small / "shop"
         shutil.copytree(refreshed, shop)
+        assert _said("refresh", shop, "--all").startswith("It could not be written: No space left on device.")
+        shutil.rmtree(shop / "database" / ".read")  # it may be deleted at any time, and would give room
         before = files(shop)
-        assert _said("refresh", shop).startswith("It could not be written: No space left on device.")
         (small / "ballast").write_bytes(b"x" * (os.statvfs(small).f_bavail * os.statvfs(small).f_frsize))
         for name, call in writing(shop).items():
+            if name == "set aside":
+                continue  # no row is
             assert refused(capsys, *call).startswith("It could not be written: No space left on device."), name
         assert files(shop) == before
         (small / "ballast").unlink()

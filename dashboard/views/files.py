@@ -216,7 +216,7 @@ def _not_taken(page: Page) -> None:
             Column("rows", "Rows", number=True),
             Column("file", "File"),
         ]
-        widgets.table(page, likely, columns, "likely-words", 6)
+        widgets.table(page, likely, columns, "likely-words", 6, leads=_of_file)
     if unused.height:
         widgets.part(f"{words.count(unused.height, 'column')} not used, and why")
         columns = [
@@ -226,7 +226,11 @@ def _not_taken(page: Page) -> None:
             Column("file", "File"),
             Column("sheet", "Sheet"),
         ]
-        widgets.table(page, unused, columns, "unused-columns", 6)
+        widgets.table(page, unused, columns, "unused-columns", 6, leads=_of_file)
+
+
+def _of_file(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("file", row["file"], row.get("sheet") or "")
 
 
 def _files(page: Page, files: pl.DataFrame) -> None:
