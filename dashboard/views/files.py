@@ -180,7 +180,7 @@ def _finding(row: dict[str, Any]) -> widgets.Lead | None:
 def _words(page: Page) -> None:
     unknown, unlinked = page.book.unknown_words(), page.book.unlinked()
     if not unknown.height and not unlinked.height:
-        widgets.say("Every word is known, and every tag leads somewhere.", quiet=True)
+        widgets.say("In the rows that came in every word is known, and every tag leads somewhere.", quiet=True)
         return
     widgets.part(f"{words.count(unknown.height, 'word')} not known")
     columns = [

@@ -14,7 +14,7 @@ from dashboard import data, links, refreshing, simple_table, widgets, words
 from dashboard.data import Book
 from dashboard.options import form_options
 from dashboard.refreshing import attempt
-from dashboard.sections import day
+from dashboard.sections import day, questions
 from dashboard.view_context import Page
 from dashboard.views import log
 from pipeline.pages import actions
@@ -84,6 +84,8 @@ def _body(folder: Path, page: Page | None) -> None:
     missing = [step for step in STEPS if step.record not in done]
     sentence = _sentence(page, costed, missing, [step for step in STEPS if step.record not in counted])
     widgets.answer(QUESTION, sentence)
+    if page:
+        questions.show(page, folder)
     _shop(folder, settings)
     for number, step in enumerate(STEPS, 2):
         _step(folder, page, number, step, step.record in done, step in missing[:1])

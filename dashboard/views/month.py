@@ -265,7 +265,7 @@ def _advice(page: Page, row: dict[str, Any]) -> list[str]:
         "period_labour_cents": "of hours carry no piece. Those at the bench become part of a piece's cost when "
         "the hours row names it.",
         "not_absorbed_cents": "of rent and machines stood idle: more bench hours, or less of them to pay for.",
-        "loss_cents": "was lost to scrap and shortages: the Rework page names what causes it.",
+        "loss_cents": "was lost to scrap and shortages: the Rework page shows what it goes with.",
         "write_down_cents": "more was written down than came back, of unsold pieces that will bring less than they cost"
         f"{_down(page, row)}",
     }

@@ -190,10 +190,17 @@ def _behind(page: Page, factor: str, chosen: pl.DataFrame, only: Narrowed) -> No
 def _advice(page: Page) -> list[str]:
     clear = page.book.savings().filter("clear").head(3)
     return [
-        f"{rework_details.group_name(row).capitalize()}: rework beyond that of comparable pieces came to "
-        f"{rework_details.beyond(page, row)}."
+        f"{_try(row)}: rework beyond that of comparable pieces came to {rework_details.beyond(page, row)}."
         for row in clear.iter_rows(named=True)
     ]
+
+
+def _try(row: dict[str, Any]) -> str:
+    """What to try, as a try: a comparison names no cause."""
+    name = rework_details.group_name(row)
+    if row["level"] == "yes":  # a practice, which one can leave for a while
+        return f"Try some pieces without “{name}”"
+    return f"Look first at {name}"
 
 
 def _false_alarms(months: int) -> str:

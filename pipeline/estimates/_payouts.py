@@ -31,37 +31,37 @@ class Stream:
 
 
 def streams_of(book: Book, sales: list[int]) -> list[Stream]:
+    """The sales by channel and market, each in days."""
     groups: dict[tuple[str | None, str | None], list[int]] = defaultdict(list)
     for n in sales:
         groups[book.rows[n]["name"], book.rows[n]["event"]].append(n)
     return [Stream(*key, grouped(book, rows, lambda day: day)) for key, rows in groups.items()]
 
 
-def payout_fits(book: Book, sales: list[int], postage: list[int]) -> Fits:
+def payout_fits(book: Book, streams: list[Stream], postage: list[int]) -> Fits:
     """Whole days in a row of one stream, one sale alone, or what is open of two streams; each with its postage kept
     by the channel, or not."""
     label = {book.rows[n]["row_id"]: n for n in postage}
-    streams = streams_of(book, sales)
     runs: dict[int, list[tuple[int, tuple[int, ...], int, int]]] = defaultdict(list)
     for number, stream in enumerate(streams):
         for first in range(len(stream.days)):
             for last in range(first, min(first + MOST_DAYS, len(stream.days))):
                 rows = tuple(n for day in stream.days[first : last + 1] for n in day)
-                for total, told in totals(book, rows, label):
+                for total, told in _totals(book, rows, label):
                     runs[total].append((number, told, first, last))
     single: dict[int, list[tuple[int, tuple[int, ...]]]] = defaultdict(list)
     for number, stream in enumerate(streams):
         for day in stream.days:
             for n in day if len(day) > 1 else []:
-                for total, told in totals(book, (n,), label):
+                for total, told in _totals(book, (n,), label):
                     single[total].append((number, told))
 
     def fits(payment: Row) -> list[Fit]:
-        asked, named = asked_streams(payment, streams)
+        asked, named = _asked_streams(payment, streams)
         late = LATE_NAMED if named else LATE
         found = []
         for number, rows, first, last in runs.get(payment["amount_cents"], []):
-            days = days_after(book.rows[last_sale(book, rows)], payment)
+            days = days_after(book.rows[_last_sale(book, rows)], payment)
             if number in asked and 0 <= days <= late and book.free(rows):
                 natural = _whole_months(book, streams[number], first, last) or not _older(book, streams[number], first)
                 found.append(Fit(rows, natural, (0, days, first)))
@@ -74,14 +74,13 @@ def payout_fits(book: Book, sales: list[int], postage: list[int]) -> Fits:
     return fits
 
 
-def habitual(payouts: list[Row], book: Book, sales: list[int], postage: list[int]) -> Iterator[tuple[Row, Fit]]:
+def habitual(payouts: list[Row], book: Book, streams: list[Stream], postage: list[int]) -> Iterator[tuple[Row, Fit]]:
     """The payouts that a channel's habit explains, which with their rows are taken.
 
     Of those that name nothing none that two channels' habits explain.
     """
     by_sale = {book.rows[n]["row_id"]: n for n in postage}
-    streams = streams_of(book, sales)
-    asked = [(payment, *asked_streams(payment, streams)) for payment in payouts if not payment["event"]]
+    asked = [(payment, *_asked_streams(payment, streams)) for payment in payouts if not payment["event"]]
     for named in (True, False):
         found: dict[int, list[tuple[Row, tuple[int, ...]]]] = defaultdict(list)
         for number, stream in enumerate(streams):
@@ -96,7 +95,7 @@ def habitual(payouts: list[Row], book: Book, sales: list[int], postage: list[int
             yield payment, Fit(rows, True, (0, 0, rows[0]))
 
 
-def totals(book: Book, rows: tuple[int, ...], label: dict[int, int]) -> list[tuple[int, tuple[int, ...]]]:
+def _totals(book: Book, rows: tuple[int, ...], label: dict[int, int]) -> list[tuple[int, tuple[int, ...]]]:
     """What some sales come to, and what after their postage, with the rows that are told by either."""
     due = sum(book.rows[n]["cents"] for n in rows)
     posted = [label[book.rows[n]["row_id"]] for n in rows if book.rows[n]["row_id"] in label]
@@ -106,11 +105,11 @@ def totals(book: Book, rows: tuple[int, ...], label: dict[int, int]) -> list[tup
     return ways
 
 
-def last_sale(book: Book, rows: tuple[int, ...]) -> int:
+def _last_sale(book: Book, rows: tuple[int, ...]) -> int:
     return max((n for n in rows if book.rows[n]["kind"] == "sale"), key=lambda n: book.rows[n]["on_date"])
 
 
-def asked_streams(payment: Row, streams: list[Stream]) -> tuple[set[int], bool]:
+def _asked_streams(payment: Row, streams: list[Stream]) -> tuple[set[int], bool]:
     """The streams that a payment can be of, and whether it names them."""
     if payment["event"]:
         return {k for k, stream in enumerate(streams) if stream.event == payment["event"]}, True
@@ -159,4 +158,4 @@ def _open(payment: Row, book: Book, stream: Stream, label: dict[int, int]) -> It
             continue
         rows += free
         if days <= LATE:
-            yield from totals(book, rows, label)
+            yield from _totals(book, rows, label)

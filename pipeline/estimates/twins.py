@@ -46,14 +46,15 @@ def twins(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     refunds = [p for p in payments if p["kind"] == "refund" and p["amount_cents"] > 0]
     bills = [p for p in payments if p["kind"] == "supplier" and p["receipt"] is None]
     payouts = [p for p in payments if p["kind"] == "payout"]
-    habitual = list(_payouts.habitual(payouts, book, by_kind["sale"], by_kind["postage"]))
+    streams = _payouts.streams_of(book, by_kind["sale"])
+    habitual = list(_payouts.habitual(payouts, book, streams, by_kind["postage"]))
     explained = {id(payment) for payment, _ in habitual}
     payouts = [payment for payment in payouts if id(payment) not in explained]
     found = [
         *((payment, fit, True) for payment, fit in habitual),
         *_resolved(refunds, _refund_fits(book, by_kind["sale"]), book),
         *_resolved(bills, _bill_fits(book, by_kind), book),
-        *_resolved(payouts, _payouts.payout_fits(book, by_kind["sale"], by_kind["postage"]), book),
+        *_resolved(payouts, _payouts.payout_fits(book, streams, by_kind["postage"]), book),
     ]
     told = [
         (payment["row_id"], book.rows[n]["kind"], book.rows[n]["row_id"], book.rows[n]["on_date"], sure)

@@ -330,9 +330,8 @@ def test_a_comparison_is_no_cause_and_never_sure(page: Run, demo: Path, con) -> 
     assert clear
     for level, cents, low, high, months, left in clear[:2]:
         span = f"9 times in 10 ${low / 100:,.0f} to ${high / 100:,.0f}, over {months} months of records"
-        assert (
-            f"{level.capitalize()}: rework beyond that of comparable pieces came to ${cents / 100:,.0f} a month" in said
-        )
+        beyond = f"rework beyond that of comparable pieces came to ${cents / 100:,.0f} a month"
+        assert f"Look first at {level}: {beyond}" in said
         assert f"({span}); its sold pieces left {MINUS * (left < 0)}${abs(left) / 100:,.0f} a month" in said
     assert not con.execute("from quality.saving where clear and low <= 0").fetchall()
     assert "over 95\xa0% sure that it is worse than the shop, if nothing but wood, finish" in said
