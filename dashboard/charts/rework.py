@@ -3,6 +3,7 @@
 import altair as alt
 import polars as pl
 
+from dashboard import words
 from dashboard.charts.theme import ROW, Look, dress, tall
 
 
@@ -13,14 +14,8 @@ def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -
 
     `rates`: level, pieces, events, rate, low, high, adjusted, adjusted_low, adjusted_high, chance_worse.
     """
-    # what is not on record may differ too, so nothing is surer than that
-    chance = pl.col("chance_worse")
-    told = (
-        pl.when(chance >= 0.95)
-        .then(pl.lit("over 95 %"))
-        .otherwise(pl.format("{} %", (100 * chance).round(0).cast(pl.Int64)))
-    )
-    rates = rates.with_columns(sure=told.fill_null("can't be told"))
+    sure = ["can't be told" if chance is None else words.at_most_sure(chance) for chance in rates["chance_worse"]]
+    rates = rates.with_columns(pl.Series("sure", sure, pl.String))
     counted = rates.select(
         "level", "pieces", "events", "sure", pl.lit("as counted").alias("kind"),
         pl.col("rate").alias("middle"), pl.col("low").alias("from"), pl.col("high").alias("to"),

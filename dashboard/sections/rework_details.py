@@ -95,7 +95,7 @@ def more_rework(page: Page) -> None:
     widgets.part("What goes with more rework, and what it earns")
     clear = named.filter("clear")
     if clear.height:
-        _beyond(page, clear)
+        _beyond(page, clear, rows["factor"].n_unique())
     else:
         widgets.say(
             "Of no group or practice is it shown that more rework goes with it: what is there may be luck.", quiet=True
@@ -115,8 +115,9 @@ def more_rework(page: Page) -> None:
             widgets.table(page, named, columns, "savings", shown=40, leads=judged_of)
 
 
-def _beyond(page: Page, named: pl.DataFrame) -> None:
-    """Those of which it is shown that more rework goes with them than with pieces that are alike in all else."""
+def _beyond(page: Page, named: pl.DataFrame, looked_at: int) -> None:
+    """Those of which it is shown that more rework goes with them than with pieces that are alike in all else, of so
+    many things that were looked at."""
     top = named.row(0, named=True)
     title = f"Most rework beyond that of comparable pieces: {group_name(top)}, {beyond(page, top)}"
     unit = f"{page.money.currency} a month"
@@ -130,7 +131,7 @@ def _beyond(page: Page, named: pl.DataFrame) -> None:
     )
     widgets.say(
         "The line through a dot shows where it likely lies, 9 times in 10. Only what is clear of zero, and of luck "
-        f"among all {words.count(page.book.savings()['factor'].n_unique(), 'thing')} that were looked at, is drawn. "
+        f"among all {words.count(looked_at, 'thing')} that were looked at, is drawn. "
         "It would be saved only if the group is to blame, and nothing that goes along with it.",
         quiet=True,
     )

@@ -321,8 +321,8 @@ def _compared(page: Page, changes: pl.DataFrame) -> None:
         widgets.say(_before_and_after(row))
     widgets.say(
         "A shop that learns has less rework after any day. Beside its own trend counts only what lies beyond a rise or "
-        "fall that goes through both sides: that is wrong seldom, but of changes that halve the rework it finds about "
-        "one in four, where the plain comparison finds two in three.",
+        "fall that goes through both sides: a change that did nothing seldom stands out so, and many that did much "
+        "can't be told from the trend.",
         quiet=True,
     )
     columns = [

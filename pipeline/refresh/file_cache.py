@@ -8,6 +8,7 @@ along may hold a `.read` of its own.
 import io
 import json
 import os
+import re
 import time
 from collections.abc import Iterable
 from contextlib import suppress
@@ -25,6 +26,8 @@ from pipeline.writing import whole
 from pipeline.writing.internal_errors import ends_us
 
 FOLDER = LAST_REFRESH.parent.name
+
+_KEY = re.compile(r"[0-9a-f]{40}")
 
 LARGEST = 200_000_000
 """Bytes of a file above which nothing is kept of it: to hash it would take as long as much of the refresh."""
@@ -57,14 +60,19 @@ def keep(home: Path, name: str, value: object, kinds: Iterable[type]) -> None:
     body = b"".join([said.encode("utf-8", "surrogatepass"), *blobs])
     sizes = [len(body) - sum(map(len, blobs)), *map(len, blobs)]
     head = json.dumps([blake2b(body, digest_size=20).hexdigest(), sizes]).encode()
-    with suppress(UserError):
-        whole.write_passing(whole.make_folder(home / FOLDER) / name, head + b"\n" + body)
+    folder = _own(home)
+    if folder:
+        with suppress(UserError):
+            whole.write_passing(whole.make_folder(folder) / name, head + b"\n" + body)
 
 
 def value_of(home: Path, name: str, kinds: Iterable[type]) -> Any:
     """The value kept under a key; None where there is none, or it is damaged."""
+    folder = _own(home)
+    if not folder:
+        return None
     try:
-        head, _, body = (home / FOLDER / name).read_bytes().partition(b"\n")
+        head, _, body = (folder / name).read_bytes().partition(b"\n")
         told, sizes = json.loads(head)
         if told != blake2b(body, digest_size=20).hexdigest():
             return None
@@ -84,11 +92,17 @@ def value_of(home: Path, name: str, kinds: Iterable[type]) -> Any:
 
 def sweep(home: Path, names: Iterable[str]) -> None:
     """Delete all that is kept but under these keys."""
-    wanted = set(names)
+    wanted, folder = set(names), _own(home)
     with suppress(OSError):
-        for path in (home / FOLDER).iterdir():
-            if path.name not in wanted:
+        for path in folder.iterdir() if folder else ():
+            if path.name not in wanted and (_KEY.fullmatch(path.name) or path.name == LAST_REFRESH.name):
                 path.unlink(missing_ok=True)
+
+
+def _own(home: Path) -> Path | None:
+    """The folder of what is kept; None where a link stands there: what it leads to is not ours to read or delete."""
+    folder = home / FOLDER
+    return None if folder.is_symlink() else folder
 
 
 def _said(value: object, kinds: dict[str, type], blobs: list[bytes]) -> Any:

@@ -124,6 +124,29 @@ def test_what_is_damaged_or_forged_is_read_anew(folder: Path, read: list[str], t
     assert differing(last, summary.published) == []
 
 
+def test_a_link_in_its_place_is_neither_followed_nor_emptied(folder: Path, read: list[str], tmp_path: Path) -> None:
+    """A folder that somebody sends along may hold a link to any other."""
+    other = tmp_path / "other"
+    other.mkdir()
+    names = ("letter.txt", "a" * 40, LAST_REFRESH.name)
+    for name in names:
+        (other / name).write_text("mine", encoding="utf-8")
+    shutil.rmtree(folder / LAST_REFRESH.parent)
+    (folder / LAST_REFRESH.parent).symlink_to(other, target_is_directory=True)
+    for _ in range(2):
+        assert done(folder).published
+    assert sorted(read) == sorted([*FILES, *FILES])
+    assert {path.name: path.read_text(encoding="utf-8") for path in other.iterdir()} == dict.fromkeys(names, "mine")
+
+
+def test_what_is_not_its_own_stays(folder: Path) -> None:
+    letter = folder / LAST_REFRESH.parent / "letter.txt"
+    letter.write_text("mine", encoding="utf-8")
+    (folder / "inbox" / "odd.csv").unlink()
+    assert done(folder).published
+    assert letter.read_text(encoding="utf-8") == "mine"
+
+
 def test_what_could_not_be_read_is_tried_again(folder: Path, read: list[str]) -> None:
     (folder / "inbox" / "broken.xlsx").write_bytes(b"PK\x03\x04 no workbook")
     for _ in range(2):
