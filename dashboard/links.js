@@ -12,6 +12,19 @@
     ...(link && { href, nth: alike(href).indexOf(link), below: link.getBoundingClientRect().top }),
   });
 
+  // a fold that a link opens stands at the top as soon as it is open, unless one has gone elsewhere meanwhile
+  const bringIntoView = fold => {
+    const until = Date.now() + 30000;
+    const stop = () => clearInterval(look);
+    const look = setInterval(() => {
+      const open = document.querySelector(`.st-key-${CSS.escape(fold)} details[open]`);
+      const made = document.querySelector("[data-testid=stApp][data-test-script-state=notRunning]");
+      if (open) open.scrollIntoView({ block: "start" });
+      if ((open && made) || Date.now() > until) stop();
+    }, 100);
+    for (const moved of ["wheel", "touchstart", "keydown", "mousedown"]) addEventListener(moved, stop, { once: true });
+  };
+
   window.kerfledgerFollow = (href, link) => {
     const there = new URL(href, location.href);
     const sets = [...there.searchParams].pop();
@@ -22,7 +35,10 @@
       there.search = chosen;
     }
     history.replaceState({ ...history.state, ...place(href, link) }, "");
+    const fold = there.hash.slice(1);
+    there.hash = "";
     history.pushState({}, "", there);
+    if (fold) bringIntoView(fold);
     // a page opened anew is read from its top; what opens on the same page is beside its link
     if (!href.startsWith("?")) main().scrollTop = 0;
     dispatchEvent(new PopStateEvent("popstate", { state: {} }));

@@ -65,7 +65,25 @@ def choose(name: str, value: str) -> None:
     if name in (*HELD, *KEPT, OPEN):
         st.query_params[name] = value
     else:
-        st.session_state[name] = value
+        st.session_state[name] = True if name in st.session_state.get(OPENED_BY_TRUE, ()) else value
+
+
+OPENED_BY_TRUE = "opened by true"
+"""Where it is kept which parts of the address are no choice but a fold that is open, or a switch that is on."""
+
+
+def remember(fold: str) -> None:
+    """A fold or a switch of this page: a lead to it opens it, or turns it on."""
+    st.session_state.setdefault(OPENED_BY_TRUE, set()).add(fold)
+
+
+def opens_by(fold: str, led_by: str | None) -> None:
+    """Open a fold when what leads to it is another than before, before it is drawn."""
+    remember(fold)
+    before = st.session_state.get(f"led to {fold}")
+    st.session_state[f"led to {fold}"] = led_by
+    if led_by is not None and led_by != before:
+        st.session_state[fold] = True
 
 
 def follow(lead: Lead) -> None:

@@ -14,7 +14,7 @@ import streamlit as st
 
 from dashboard import links
 from dashboard.charts import cached as pictures
-from dashboard.charts import theme
+from dashboard.charts import small_bars, theme
 from dashboard.charts.cached import SentChart
 from dashboard.links import Lead, behind
 from dashboard.meanings import term
@@ -27,7 +27,7 @@ __all__ = [
     "ANY", "Column", "Lead", "Narrowed", "Page", "SentChart", "advice", "answer", "behind", "caution", "choosable",
     "choose", "choose_among", "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures",
     "filters", "folded", "head", "hold", "rows_chosen", "last_day", "month_names", "narrow", "narrowed", "no_such",
-    "page_of", "part", "picture", "placed", "records", "rows", "say", "switch", "table", "wear_look",
+    "page_of", "part", "picture", "placed", "records", "rows", "say", "small_ones", "switch", "table", "wear_look",
 ]  # fmt: skip
 
 ANY = "any"
@@ -74,30 +74,45 @@ def say(sentence: str, quiet: bool = False) -> None:
     st.html(f"<p{look}>{_whole(sentence)}</p>")
 
 
-def folded(label: str, key: str) -> Any:
-    """A fold that says what is in it. Gives its container while it is open, else None: then nothing is worked out."""
+def folded(label: str, key: str, led_by: str | None = None) -> Any:
+    """A fold that says what is in it. Gives its container while it is open, else None: then nothing is worked out.
+
+    What is chosen in it (`led_by`) opens it whenever it changes: by a link, a mark or the address.
+    """
+    links.opens_by(key, led_by)
     box = st.expander(verbatim(label), key=key, on_change="rerun", bind="query-params")
     return box if box.open else None
 
 
 def figures(entries: Iterable[tuple[str, ...]], page: Page | None = None) -> None:
     """A row of figures: name, figure, a note below it, the column whose meaning the name shows, and the name of the
-    part of the page that the figure leads to."""
+    part of the page that the figure leads to, or the fold (`?key`), which opens then."""
     cells = "".join(_figure(page, *entry) for entry in entries)
     st.html(f'<dl class="kl-figures">{cells}</dl>')
 
 
 def _figure(page: Page | None, name: str, figure: str, note: str, column: str = "", leads: str = "") -> str:
     named = term(page, name, column, f"figure-{name}") if page else escape(name)
-    shown = f'<a href="#{escape(leads, quote=True)}" target="_self">{escape(figure)}</a>' if leads else escape(figure)
+    there = f"#{leads}"
+    if leads.startswith("?"):
+        there = f"{links.address(leads, 'true', st.query_params.to_dict())}#{leads[1:]}"
+    shown = f'<a href="{escape(there, quote=True)}" target="_self">{escape(figure)}</a>' if leads else escape(figure)
     return f"<div><dt>{named}</dt><dd>{shown}</dd><dd>{_whole(note)}</dd></div>"
 
 
+MOST_ADVICE = 3
+"""So many lines are read at one look; the rest is folded."""
+
+
 def advice(lines: Sequence[str]) -> None:
-    """What to do about it; nothing at all where there is nothing to do."""
-    if lines:
-        items = "".join(f"<li>{_whole(line)}</li>" for line in lines)
-        st.html(f'<div class="kl-do"><p>What to do about it</p><ul>{items}</ul></div>')
+    """What to do about it, the dearest first; nothing at all where there is nothing to do."""
+    first, rest = (
+        "".join(f"<li>{_whole(line)}</li>" for line in some) for some in (lines[:MOST_ADVICE], lines[MOST_ADVICE:])
+    )
+    if first:
+        st.html(f'<div class="kl-do"><p>What to do about it</p><ul>{first}</ul></div>')
+    if rest and (box := folded(f"{len(lines) - MOST_ADVICE} more to do", "more-to-do")):
+        box.html(f'<ul class="kl-more-to-do">{rest}</ul>')
 
 
 def caution(text: str) -> None:
@@ -108,6 +123,21 @@ def caution(text: str) -> None:
 def empty(what: str, fill: str) -> None:
     """Says that there is nothing yet, and what record would fill the page."""
     st.html(f'<div class="kl-do"><p>{escape(what)}</p>{escape(fill)}</div>')
+
+
+def small_ones(frame: pl.DataFrame, name: str, amount: str, key: str) -> tuple[pl.DataFrame, dict[str, Lead]]:
+    """The bars of a picture with the small ones as one, and where that one leads: to all of them by themselves.
+
+    The choice of it stands in the address, and is made by keyboard too. It is drawn where this is called.
+    """
+    few = small_bars.small(frame, name, amount)
+    if not few:
+        return frame, {}
+    each = f"each-{key}"
+    links.remember(each)
+    alone = st.toggle(verbatim(f"The {len(few)} small bars each by itself"), key=each, bind="query-params")
+    together = small_bars.other(few)
+    return (frame, {}) if alone else (small_bars.gathered(frame, name, few), {together: (f"?{each}", "true")})
 
 
 def picture(

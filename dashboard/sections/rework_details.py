@@ -150,8 +150,12 @@ def defects(page: Page, only: Narrowed) -> None:
         f"{top['defect'][:1].upper()}{top['defect'][1:]} costs most{of}: {page.money.round(top['cents'])} on "
         f"{words.count(top['pieces'], 'piece')}"
     )
-    chart = sent_chart(pareto, found, title, page.money.currency, page.scale, page.look)
-    widgets.picture(chart, f"{title}. The table below holds the same.", "pareto", "defect", chooses="defect")
+    room = widgets.head()
+    shown, opens = widgets.small_ones(found, "defect", "cents", "pareto")
+    opens |= {defect: ("?defect", defect) for defect in found["defect"]}
+    chart = sent_chart(pareto, shown, title, page.money.currency, page.scale, page.look)
+    with room:
+        widgets.picture(chart, f"{title}. The table below holds the same.", "pareto", "defect", opens=opens)
     columns = [
         Column("defect", "Defect"),
         Column("action", "Decided"),
