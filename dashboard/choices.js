@@ -7,6 +7,7 @@
   const choice = "[data-testid=stSelectbox] input[role=combobox]";
   let typed = null; // the field that something was typed into, and nothing chosen since
   let before = ""; // what stood in it
+  let walked = false; // whether a row of its list was gone to by arrow since
   let taking = 0; // how many fields are being asked to take what was typed
   let chosen = { at: -Infinity }; // when a row was chosen last, and what the address was then
 
@@ -15,22 +16,19 @@
   };
   const isOpen = input => input.getAttribute("aria-expanded") === "true";
   const box = input => input.closest("[data-testid=stSelectbox]");
+  // the row that is called just so, whichever one the list has come to stand on by the time that it is open
+  const rows = input => [...(document.getElementById(input.getAttribute("aria-controls"))?.querySelectorAll("[role=option]") ?? [])];
+  const same = (one, other) => one.trim().toLowerCase() === other.trim().toLowerCase();
   const active = input => document.getElementById(input.getAttribute("aria-activedescendant"));
   // The list opens and finds its rows in its own time, later than one who types fast is gone: until then it is told
   // neither that Enter was pressed nor that it was left, for then it would forget what was typed. What has the focus
   // meanwhile keeps it. `left`: the field was left, by whatever way; else Enter was pressed in it.
   const take = left => {
-    const [input, stood, text] = [typed, before, typed.value.trim()];
-    const label = input.getAttribute("aria-label");
+    const [input, stood, text, gone] = [typed, before, typed.value.trim(), walked];
     typed = null;
     taking++;
     let [looks, searched] = [0, 0]; // of both, how often the list was open, and had no such row
-    // a page that was drawn anew has another field in its place, which knows nothing of what was typed
-    const lost = () => {
-      taking--;
-      const field = [...document.querySelectorAll(choice)].find(one => one.getAttribute("aria-label") === label);
-      if (field && text && !within(text, field.value)) tell(field, text, field.value, false);
-    };
+    const lost = () => (taking--, replaced(input, text));
     const told = () => {
       if (!input.isConnected) return lost();
       const waits = !left && document.activeElement === input && isOpen(input);
@@ -46,7 +44,9 @@
       if (!input.isConnected) return lost();
       if (typed === input) return taking--; // more is typed meanwhile: that counts
       const row = isOpen(input) && active(input);
-      if (row && within(text, row.textContent)) choose(() => press(input, "Enter"));
+      const named = !gone && isOpen(input) && rows(input).find(one => same(text, one.textContent));
+      if (named) choose(() => named.click());
+      else if (row && within(text, row.textContent)) choose(() => press(input, "Enter"));
       else if (++looks < 120 && searched < 20) {
         if (isOpen(input)) searched++;
         // a page that moves has closed it
@@ -59,6 +59,26 @@
     if (text) look();
     else setTimeout(leave, 0);
   };
+  // a page that was drawn anew has another field in its place, which knows nothing of what was typed
+  const replaced = (input, text) => {
+    const label = input.getAttribute("aria-label");
+    const until = performance.now() + 10000;
+    const look = () => {
+      const field = [...document.querySelectorAll(choice)].find(one => one.getAttribute("aria-label") === label);
+      if (!field && performance.now() < until) setTimeout(look, 100);
+      else if (field && text && !within(text, field.value)) tell(field, text, field.value, false);
+    };
+    look();
+  };
+  // a field that is taken away while one types is left without a word of the browser
+  new MutationObserver(() => {
+    if (!typed || typed.isConnected) return;
+    const [input, text] = [typed, typed.value.trim()];
+    typed = null;
+    setTimeout(() => replaced(input, text), 300);
+  }).observe(document.body, { childList: true, subtree: true });
+  // asked by `rest.js`: newer figures wait for what is being typed
+  window.kerfledgerChoosing = () => taking > 0 || (typed !== null && document.activeElement === typed);
   const choose = act => {
     chosen = { at: performance.now(), address: location.search };
     act?.();
@@ -104,10 +124,12 @@
   addEventListener("input", event => {
     if (!event.target.matches?.(choice)) return;
     typed = event.target;
+    walked = false;
     untell(typed);
   }, true);
   addEventListener("keydown", event => {
     if (event.target !== typed || !event.isTrusted) return;
+    if (event.key.startsWith("Arrow")) walked = true;
     if (event.key === "Tab") event.stopImmediatePropagation(); // the list would put back what stood
     else if (event.key === "Escape") typed = null;
     else if (event.key === "Enter") {

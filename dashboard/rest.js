@@ -11,7 +11,8 @@
   let filled = { at: 0 };
 
   const touch = () => (touched = Date.now());
-  for (const kind of ["pointerdown", "pointermove", "wheel", "keydown"]) addEventListener(kind, touch, { capture: true, passive: true });
+  // a phone's keys, and what is dictated or filled in, are inputs without a key
+  for (const kind of ["pointerdown", "pointermove", "wheel", "keydown", "beforeinput"]) addEventListener(kind, touch, { capture: true, passive: true });
 
   const fill = () => (filled = { at: Date.now(), page: location.pathname });
   // what a script of ours puts in is nobody's work
@@ -29,7 +30,7 @@
     const half = now - filled.at < kept && location.pathname === filled.page && document.querySelector(form);
     // what the address says is open may be on its way
     const opens = new URLSearchParams(location.search).has("open");
-    return now - touched < rest || half || opens || document.querySelector(aside);
+    return now - touched < rest || window.kerfledgerChoosing?.() || half || opens || document.querySelector(aside);
   };
 
   setInterval(() => {

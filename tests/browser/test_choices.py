@@ -68,3 +68,22 @@ def test_a_choice_that_a_link_follows_at_once_holds_on_the_next_page(screen, ent
         screen.wait_for_url(f"**/{link.lower()}?month={month}")
         settled(screen)
         assert f"month={month}" in screen.url
+
+
+def test_a_field_that_is_taken_away_while_one_types_says_what_was_not_taken(screen) -> None:
+    # not every browser says that a field is left which is taken away
+    screen.add_init_script("addEventListener('focusout', event => event.stopImmediatePropagation(), true)")
+    opened(screen, "/?month=2026-04")
+    field = box(screen, "Month")
+    field.evaluate("field => { field.focus(); field.select(); }")
+    screen.keyboard.insert_text("2026-03")
+    # as a page does that is drawn anew: another field stands there, and the browser tells of no leaving
+    field.evaluate(
+        """field => {
+            const held = field.closest("[data-testid=stSelectbox]").parentElement;
+            const other = held.cloneNode(true);
+            other.querySelector("input").value = "2026-04";
+            held.replaceWith(other);
+        }"""
+    )
+    screen.locator(".kl-unfit", has_text="“2026-03” was not taken: type it again").wait_for()

@@ -5,6 +5,7 @@ import re
 import time
 from collections.abc import Callable, Iterator
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -211,6 +212,13 @@ def test_a_bad_file_is_dropped_in_and_mended(screen, shop: Path, tmp_path: Path)
     screen.locator("h1.kl-answer", has_text="no row is set aside").wait_for(timeout=60_000)
 
 
+def from_a_row_below(leave: Callable, screen, box) -> None:
+    """Leave a field whose list stands on the row below the one that was typed, by no wish of who typed."""
+    screen.get_by_role("option", name="channel", exact=True).wait_for()
+    box.dispatch_event("keydown", {"key": "ArrowDown", "bubbles": True})
+    leave(screen, box)
+
+
 def test_a_file_with_columns_of_its_own_is_settled(screen, shop: Path, tmp_path: Path) -> None:
     odd = tmp_path / "till book.csv"
     odd.write_text(ODD, encoding="utf-8")
@@ -223,7 +231,9 @@ def test_a_file_with_columns_of_its_own_is_settled(screen, shop: Path, tmp_path:
     columns = {"When": "date", "Who": "channel", "Thing": "product", "Got": "price"}
     for (header, field), leave in zip(columns.items(), WAYS, strict=True):
         settled(screen)
-        typed_into(screen, screen.get_by_role("combobox", name=re.compile(f"“{header}”")), field, leave)
+        own = screen.get_by_role("combobox", name=re.compile(f"“{header}”"))
+        # "channel fee" holds the letters of "channel": the list of a slow machine may stand on it
+        typed_into(screen, own, field, partial(from_a_row_below, leave) if field == "channel" else leave)
     read = screen.get_by_text("So read, 2 of 2 rows would be in the figures")
     # what a slow machine did not take is said beside its field, and typed anew
     lost = screen.locator(".kl-unfit", has_text="was not taken: type it again")
