@@ -1,7 +1,6 @@
 """What headings say of the rows below them: the year of a date without one, a day, the category of what was bought."""
 
 import re
-from bisect import bisect_right
 from itertools import accumulate
 
 import polars as pl
@@ -43,11 +42,10 @@ def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping
     told = pl.DataFrame(
         {
             "text": texts,
-            "year": [years[at] or None for at in below],
-            "month": [months[at] or None for at in below],
-            "day": [None if at < 0 else days[at] for at in below],
-        },
-        schema={"text": pl.String, "year": pl.Int64, "month": pl.Int64, "day": pl.String},
+            "year": pl.Series([year or None for year in years], dtype=pl.Int64).gather(below),
+            "month": pl.Series([month or None for month in months], dtype=pl.Int64).gather(below),
+            "day": pl.Series([None, *days], dtype=pl.String).gather(below),
+        }
     )
     bare_text = pl.col("text").str.strip_chars_end(". ")
     mark = bare_text.str.extract(r"([./-])")
@@ -71,17 +69,16 @@ def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping
 
 
 def _held(values: list[int], first: int, anew: list[bool] | None = None) -> list[int]:
-    """What holds below each section, as the last one that says it; the last entry is what holds above them all."""
+    """What holds above all sections, and below each of them, as the last one that says it."""
     resets = anew or [False] * len(values)
     pairs = list(zip(values, resets, strict=True))
-    held = list(accumulate(pairs, lambda last, pair: pair[0] or (0 if pair[1] else last), initial=first))
-    return [*held[1:], first]
+    return list(accumulate(pairs, lambda last, pair: pair[0] or (0 if pair[1] else last), initial=first))
 
 
-def _below(rows: pl.Series, table: TextTable) -> list[int]:
-    """Which section each row stands below; -1 = none."""
-    starts = [row for row, _ in table.sections]
-    return [bisect_right(starts, row) - 1 for row in rows]
+def _below(rows: pl.Series, table: TextTable) -> pl.Series:
+    """Which section each row stands below, counted from 1; 0 = none."""
+    starts = pl.Series([row for row, _ in table.sections], dtype=pl.Int64)
+    return starts.search_sorted(rows.cast(pl.Int64), side="right")
 
 
 def _year_of(table: TextTable, header: str, file: str) -> int:
@@ -101,9 +98,7 @@ def category_below(found: pl.DataFrame, table: TextTable, shop: Shop) -> pl.Data
     named = [_known(words, text) for _, text in table.sections]
     if not any(named):
         return found
-    given = pl.Series(
-        "category", [None if at < 0 else named[at] for at in _below(found["row"], table)], dtype=pl.String
-    )
+    given = pl.Series("category", [None, *named], dtype=pl.String).gather(_below(found["row"], table))
     own = found["category"] if "category" in found.columns else pl.Series("category", [None] * found.height, pl.String)
     return found.with_columns(pl.select(pl.coalesce(own, given).alias("category")).to_series())
 

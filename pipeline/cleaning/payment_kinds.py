@@ -5,7 +5,7 @@ import re
 
 import polars as pl
 
-from pipeline.reference import names
+from pipeline.reference import key, names
 
 OUT, IN = "supplier", "payout"
 """What money that goes out, or comes in, is for where nothing else is known: a bill is paid, takings are paid in."""
@@ -18,7 +18,8 @@ _SHORTEST = 4
 def with_kinds(frame: pl.DataFrame) -> pl.DataFrame:
     """The payments, each without a kind given one. Amounts are as a bank writes them: a minus goes out."""
     way = pl.when(pl.col("amount_cents") < 0).then(pl.lit("out")).when(pl.col("amount_cents") > 0).then(pl.lit("in"))
-    note = pl.col("note").str.to_lowercase()
+    bare = frame.filter(pl.col("kind").is_null())["note"].drop_nulls().unique()
+    note = pl.col("note").replace_strict({text: key(text) for text in bare}, default=None, return_dtype=pl.String)
     by_note = pl.coalesce(
         *(
             pl.when((way == side) & note.str.contains(pattern)).then(pl.lit(kind))

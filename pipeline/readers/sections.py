@@ -49,16 +49,18 @@ def without_sections(table: TextTable) -> TextTable:
 
 def _sections(lone: pl.DataFrame, full: pl.DataFrame, columns: list[str]) -> list[int]:
     """The rows with one cell that head the rows below them, by their place."""
-    found, following = [], dict(zip(full["at"], full["at"], strict=True))
-    texts = {c: set(full[c].drop_nulls()) for c in columns[:2]} if lone.height else {}
-    days = {c: dict(zip(full["at"], full[c], strict=True)) for c in texts}
-    for at, text, *cells in lone.select("at", "first", *texts).rows():
-        column = next((c for c, cell in zip(texts, cells, strict=True) if cell is not None), None)
+    if lone.is_empty():
+        return []
+    found, begin = [], columns[:2]
+    texts = {c: set(full[c].drop_nulls()) for c in begin}
+    undated = {c: set(full.filter(pl.col(c).is_null())["at"]) for c in begin}
+    for at, text, *cells in lone.select("at", "first", *begin).rows():
+        column = next((c for c, cell in zip(begin, cells, strict=True) if cell is not None), None)
         if column is None or TOTAL.fullmatch(text):
             continue
         period = period_of(text)
         if period.day:  # a day is a heading where the rows below it have none of their own
-            if at + 1 in following and days[column][at + 1] is None:
+            if at + 1 in undated[column]:
                 found.append(at)
         elif period.spoken or (column == columns[0] and _is_words(text) and text not in texts[column]):
             found.append(at)

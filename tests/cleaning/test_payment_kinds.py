@@ -47,3 +47,21 @@ def test_a_line_without_a_kind_is_a_bill_or_takings_by_the_way_it_went(books: Bo
 def test_where_no_way_is_told_it_is_asked(books: Books) -> None:
     con = books(SHOP, bank="Date;Description;Amount\n2026-01-13;Sawmill;84.50\n2026-01-14;terminal;310.00\n")
     assert con.execute("select count(*) from records.payments").fetchall() == [(0,)]
+
+
+def test_words_of_a_note_are_known_with_their_accents_and_marks(books: Books) -> None:
+    lines = [
+        ("Impôt sur le revenu", "-120.00", "tax"),
+        ("IMPÔT", "-120.01", "tax"),
+        ("Rückzahlung an Kundin", "-15.00", "refund"),
+        ("RUCKZAHLUNG", "-15.01", "refund"),
+        ("prêt de la banque", "900.00", "loan"),
+        ("Steuer/2026", "-30.00", "tax"),
+        ("sales_tax Q4", "-31.00", "tax"),
+        ("Impotence", "-32.00", "supplier"),
+        ("préteur", "33.00", "payout"),
+    ]
+    text = "".join(f"2026-02-{day:02};{note};{amount}\n" for day, (note, amount, _) in enumerate(lines, 1))
+    con = books(SHOP, **{"bank statement": f"Date;Description;Amount\n{text}"})
+    found = con.execute("select note, kind from records.payments order by on_date").fetchall()
+    assert found == [(note, kind) for note, _, kind in lines]
