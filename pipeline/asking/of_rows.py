@@ -8,7 +8,7 @@ from dataclasses import replace
 import polars as pl
 
 from pipeline.asking.likely import likely_words
-from pipeline.asking.question_at import QuestionAt, of_table, worth
+from pipeline.asking.question_at import QuestionAt, of_table
 from pipeline.cleaning import Cleaned
 from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.taught_words import CHOICES
@@ -44,15 +44,12 @@ def of_rows(table: TextTable, cleaned: Cleaned, shop: Shop, file: str) -> list[Q
         *_signs(cleaned),
         *_likely(table, cleaned, shop),
     ]
-    if not found:
-        return []
-    value = worth(table, how, shop, file)
-    return [of_table(question, at, places.height, _cents(places, value)) for question, places in found]
+    return [of_table(question, at, places.height, _cents(places, cleaned.worth)) for question, places in found]
 
 
 def _cents(places: pl.DataFrame, value: pl.DataFrame) -> int:
     rows = places.select("row", "occurrence").cast(pl.Int64).unique()
-    return int(value.cast(pl.Int64).join(rows, on=["row", "occurrence"], how="semi")["cents"].sum() or 0)
+    return int(value.join(rows, on=["row", "occurrence"], how="semi")["cents"].sum())
 
 
 Found = tuple[Question, pl.DataFrame]
@@ -182,9 +179,10 @@ _SIGN_WORDS = {
 
 
 def _signs(cleaned: Cleaned) -> Iterator[Found]:
-    for name, code, rows in cleaned.questions.select("field", "code", "rows").rows():
+    for (name, code), asked in cleaned.questions.group_by("field", "code", maintain_order=True):
+        name, code, places = str(name), str(code), asked.select("row", "occurrence")
         if (cleaned.record, name) not in SIGNS:
-            yield _total(cleaned, name, code), cleaned.frame.select("row", "occurrence").head(rows)
+            yield _total(cleaned, name, code), places
             continue
         header = cleaned.mapping.columns.get(name, name)
         choices = [
@@ -199,7 +197,6 @@ def _signs(cleaned: Cleaned) -> Iterator[Found]:
             told = {"record": cleaned.record, "columns": {"shipping_paid": header}}
             choices.append(Choice("what the shop paid", f"takes “{header}” as the shipping paid", mapping=told))
         ask = f"What does a minus in “{header}” mean? {QUESTIONS[code].title}."
-        places = cleaned.frame.select("row", "occurrence").head(rows)
         question = Question(code, f"{cleaned.record}|{name}", ask, tuple(choices), MONEY, cleaned.record, name)
         yield question, places
 

@@ -7,22 +7,12 @@ import polars as pl
 
 from pipeline.cleaning import KINDS, column_formats
 from pipeline.cleaning.parsed import About, parse
-from pipeline.mapping import Mapping
+from pipeline.cleaning.worth import pay
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing.questions import MONEY_LIKE, Question
 from pipeline.readers import TextTable
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
-
-AMOUNTS = {
-    "sales": "price",
-    "purchases": "amount",
-    "payments": "amount",
-    "orders": "price",
-    "pieces": "list_price",
-    "counts": "worth",
-}
-"""The money of a record's row, by which its questions are ranked."""
 
 _MOSTLY = 0.6
 
@@ -39,35 +29,6 @@ class QuestionAt:
     rows: int
     cents: int
     headings: tuple[str, ...] = ()
-
-
-def worth(table: TextTable, how: Mapping, shop: Shop, file: str) -> pl.DataFrame:
-    """What each row of a table is about, in cents without a sign: its amount, or its hours at the highest pay."""
-    record = RECORDS[how.record]
-    cells = column_formats.in_usual_marks(column_formats.cells(table, how, record), record)
-    shown = column_formats.evidence(cells, how, record, file, shop)
-
-    def values(name: str) -> pl.Series:
-        field = record.field(name)
-        if name not in cells.columns:
-            return pl.Series([None] * cells.height, dtype=pl.Int64)
-        about = column_formats.about(table, how, field, shop, shown)
-        return parse(cells[name].rename("text"), KINDS[field.kind], about)["value"].cast(pl.Int64)
-
-    if how.record == "hours":
-        cents = values("hours") * int(pay(shop)) // 3600
-    elif how.record in AMOUNTS:
-        cents = values(AMOUNTS[how.record])
-        if how.record == "sales":
-            cents = cents * values("quantity").fill_null(1)
-    else:
-        cents = pl.Series([0] * cells.height, dtype=pl.Int64)
-    return cells.select("row", "occurrence").with_columns(cents.abs().fill_null(0).alias("cents"))
-
-
-def pay(shop: Shop) -> float:
-    """Cents for an hour of the person who costs most."""
-    return max((row["rate_cents"] or 0 for row in shop.tables["person_rate"]), default=0)
 
 
 def worth_of_all(table: TextTable, shop: Shop, record: str) -> int:

@@ -28,6 +28,7 @@ from pipeline.cleaning import (
     texts,
 )
 from pipeline.cleaning.parsed import About, Kind, parse
+from pipeline.cleaning.worth import WORTH, worth
 from pipeline.errors import FAULTS
 from pipeline.mapping import Mapping
 from pipeline.readers.mask_contacts import mask_shown
@@ -84,10 +85,11 @@ class Cleaned:
 
     `frame` has the stored columns of the record but `row_id`, and `file`, `sheet`, `row`, `occurrence`. `rejected` has
     one row for each row set aside: file, sheet, row, occurrence, record, code (in `FAULTS`), field, text, reason,
-    suggestion. `unknown_words` has vocabulary, word, nearest, rows, file; `questions` file, sheet, record, field, code
-    (in `QUESTIONS`), rows. `passed` are rows that became part of others, as `TextTable.ignored` has them; `beside` what
-    a table holds of another record; `waiting` the rows of purchases, as in `frame`, that are set aside for want of a
-    category alone: another file may tell it.
+    suggestion. `unknown_words` has vocabulary, word, nearest, rows, file; `questions` a row for each that one is
+    about: its place, record, field, code (in `QUESTIONS`). `worth` has for every row, set aside or not, row,
+    occurrence and the cents that it is about. `passed` are rows that became part of others, as `TextTable.ignored` has
+    them; `beside` what a table holds of another record; `waiting` the rows of purchases, as in `frame`, that are set
+    aside for want of a category alone: another file may tell it.
     """
 
     record: str
@@ -99,6 +101,7 @@ class Cleaned:
     passed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=IGNORED_SCHEMA))
     beside: tuple["Cleaned", ...] = ()
     waiting: pl.DataFrame = field(default_factory=pl.DataFrame)
+    worth: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=WORTH))
 
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
@@ -139,9 +142,10 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     faults.extend([*more, *several_facts.for_each_or_row(frame, cells, mapping)])
     charged = charge_rows.apply(frame, raw, faults, mapping)
     faults = [*map(charged.stands, faults), *charged.faults]
-    frame, questions = signs.apply(charged.frame, mapping_so, file, table.sheet, asked)
+    frame, questions = signs.apply(charged.frame, mapping_so, asked)
     frame, more = cross_field_rules.apply(frame, record, mapping_so, shop)
     faults += [found.filter(~pl.col("at").is_in(list(charged.gone))) for found in more]
+    value = worth(frame, record.name, shop)
     rejected = _first(faults, cells, record, file, table.sheet)
     bad = [*rejected["at"], *charged.gone]
     stored = [pl.col(name).cast(kind) for name, kind in schema(record).items()]
@@ -160,6 +164,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         charge_rows.passed(table, parts, record.name),
         (clean(*deposits, shop, file),) if deposits else (),
         waiting,
+        value,
     )
 
 

@@ -13,6 +13,7 @@ from pipeline.cleaning.column_formats import Evidence
 from pipeline.cleaning.cross_field_rules import fault
 from pipeline.cleaning.parsed import About, Kind, UnreadableError, each, parse
 from pipeline.cleaning.quantities import half_even
+from pipeline.cleaning.signs import Asked
 from pipeline.mapping import Mapping, column_of
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field
@@ -39,7 +40,7 @@ class Helped:
     mapping: Mapping
     faults: list[Fault] = field(default_factory=list)
     reclaims: bool = False  # tax on purchases comes back to the shop
-    asked: list[tuple[str, str, int]] = field(default_factory=list)
+    asked: list[Asked] = field(default_factory=list)
 
 
 def _columns(
@@ -114,9 +115,9 @@ def _fine(text: pl.Series, target: Field, shop: Shop, shown: Evidence) -> pl.Ser
 
 def apply(
     frame: pl.DataFrame, table: TextTable, cells: pl.DataFrame, mapping: Mapping, shop: Shop, shown: Evidence
-) -> tuple[pl.DataFrame, Mapping, list[tuple[str, str, int]], list[pl.DataFrame]]:
-    """The frame with what its helping columns say, the mapping as it then is to be read, what is asked (field, code,
-    rows), and the rows that don't add up."""
+) -> tuple[pl.DataFrame, Mapping, list[Asked], list[pl.DataFrame]]:
+    """The frame with what its helping columns say, the mapping as it then is to be read, what is asked, and the rows
+    that don't add up."""
     if not (mapping.helpers or mapping.price_for or mapping.helped):
         return frame, mapping, [], []
     more, faults = _columns(table, cells, mapping, shop, shown)
@@ -209,12 +210,11 @@ def _sales(helped: Helped) -> None:
             )
         )
         gives = price.abs() * units - pl.col("discount_cents").fill_null(0).abs()
-        stated = frame.filter(
-            ~bare & total.is_not_null() & (total.abs() != price.abs() * units) & (total.abs() != gives)
-        )
-        stated = stated.filter(total.abs() != gives + pl.col("sales_tax_cents").fill_null(0).abs())
-        if stated.height:
-            helped.asked.append(("price", "row-total", stated.height))
+        taxed = gives + pl.col("sales_tax_cents").fill_null(0).abs()
+        other = ~bare & pl.all_horizontal(total.abs() != way for way in (price.abs() * units, gives, taxed))
+        stated = frame.select(other.fill_null(value=False).alias("stated"))["stated"]
+        if stated.any():
+            helped.asked.append(("price", "row-total", stated))
     if "_gross" in frame.columns and not helped.mapping.tax_included:
         frame = _taxed(frame, helped, "price", "sales_tax", units)
     helped.frame = frame

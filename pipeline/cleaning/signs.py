@@ -10,9 +10,9 @@ from collections.abc import Iterator, Sequence
 import polars as pl
 
 from pipeline.mapping import SIGNS, Mapping
-from pipeline.tables import in_polars
+from pipeline.tables import in_polars, place_columns
 
-QUESTION = in_polars(dict.fromkeys(("file", "sheet", "record", "field", "code"), "VARCHAR") | {"rows": "BIGINT"})
+QUESTION = in_polars(place_columns() | dict.fromkeys(("record", "field", "code"), "VARCHAR"))
 
 COSTS = {
     record: tuple(name for (of, name), said in SIGNS.items() if of == record and "cost" in said)
@@ -31,12 +31,13 @@ OUT = ("refund", "supplier", "pay", "drawing", "tax")
 
 Told = tuple[pl.DataFrame, pl.DataFrame]
 
+Asked = tuple[str, str, pl.Series]
+"""The field that a file is asked about, the code of the question, and which rows of the frame it is about."""
 
-def apply(
-    frame: pl.DataFrame, mapping: Mapping, file: str, sheet: str, already: Sequence[tuple[str, str, int]] = ()
-) -> Told:
-    """The frame with its money the right way round, and what the file must be asked, with what it is asked `already`:
-    field, code, rows."""
+
+def apply(frame: pl.DataFrame, mapping: Mapping, already: Sequence[Asked] = ()) -> Told:
+    """The frame with its money the right way round, and what the file must be asked, a row for each row that it is
+    about, with what it is asked `already`."""
     record = mapping.record
     if record == "payments":
         turned, asked = _payments(frame, mapping)
@@ -44,16 +45,19 @@ def apply(
         turned, asked = _rows(frame, mapping)
     else:
         return frame, pl.DataFrame(schema=QUESTION)
-    rows = [(file, sheet, record, name, code, number) for name, code, number in (*already, *asked)]
-    return turned, pl.DataFrame(rows, schema=QUESTION, orient="row")
+    places = [
+        frame.filter(about).select(*place_columns(), record=pl.lit(record), field=pl.lit(name), code=pl.lit(code))
+        for name, code, about in (*already, *asked)
+    ]
+    return turned, pl.concat([pl.DataFrame(schema=QUESTION), *(part.cast(pl.Schema(QUESTION)) for part in places)])
 
 
-def _rows(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list[tuple[str, str, int]]]:
+def _rows(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list[Asked]]:
     back = (pl.col("quantity") < 0).fill_null(False)
     fits = _adds_up() if mapping.record == "purchases" else pl.lit(False)
     frame = frame.with_columns(back.alias("_back"), fits.fill_null(False).alias("_fits"))
     turned: list[pl.Expr] = []
-    asked: list[tuple[str, str, int]] = []
+    asked: list[Asked] = []
     for name in TURNED[mapping.record]:
         column = f"{name}_cents"
         if not frame[column].null_count() < frame.height:
@@ -88,35 +92,35 @@ def _adds_up() -> pl.Expr:
     return pl.col("receipt").is_not_null() & ~turned & (lines == pl.col("total_cents").max().over(over))
 
 
-def _seen(frame: pl.DataFrame, name: str) -> tuple[int, int]:
-    """How many rows that are no returns have the amount with a minus, and how many above nothing."""
-    forward = frame.filter(~pl.col("_back") & ~pl.col("_fits"))
+def _below(frame: pl.DataFrame, name: str) -> tuple[pl.Series, bool]:
+    """Which rows that are no returns have the amount with a minus, and whether any has it above nothing."""
+    forward = ~frame["_back"] & ~frame["_fits"]
     if name in ("tax", "freight", "discount") and "amount_cents" in frame.columns:
-        forward = forward.filter(pl.col("amount_cents") >= 0)  # a credit's own tax is below nothing too
-    values = forward[f"{name}_cents"]
-    return int((values < 0).sum()), int((values > 0).sum())
+        forward &= frame["amount_cents"] >= 0  # a credit's own tax is below nothing too
+    values = frame[f"{name}_cents"]
+    return (forward & (values < 0)).fill_null(value=False), (forward & (values > 0)).any()
 
 
-def _forward(frame: pl.DataFrame, name: str, mapping: Mapping) -> tuple[pl.Expr, tuple[str, str, int] | None]:
+def _forward(frame: pl.DataFrame, name: str, mapping: Mapping) -> tuple[pl.Expr, Asked | None]:
     """The amount of a row that is no return as a cost, and the question where its column has both signs."""
     column = pl.col(f"{name}_cents")
     credit = pl.col("amount_cents") < 0 if mapping.record == "purchases" else pl.lit(False)
     said = mapping.signs.get(name)
     if said:
         return (-column if said == "cost" else column), None
-    minus, plus = _seen(frame, name)
-    if not minus:
+    minus, plus = _below(frame, name)
+    if not minus.any():
         return column, None
     cost = pl.when(credit).then(column).otherwise(column.abs())
     return cost, (name, "sign-cost", minus) if plus else None
 
 
-def _odd(frame: pl.DataFrame, name: str) -> tuple[str, str, int] | None:
-    minus, _ = _seen(frame, name)
-    return (name, "sign-income", minus) if minus else None
+def _odd(frame: pl.DataFrame, name: str) -> Asked | None:
+    minus, _ = _below(frame, name)
+    return (name, "sign-income", minus) if minus.any() else None
 
 
-def _payments(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list[tuple[str, str, int]]]:
+def _payments(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list[Asked]]:
     """Amounts as the kind says: of what goes out, a bank's minus is taken off."""
     amount, out = pl.col("amount_cents"), pl.col("kind").is_in(OUT)
     asked = list(_asked_of_a_bank(frame, mapping))
@@ -127,9 +131,10 @@ def _payments(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list
     return frame.with_columns(pl.when(used).then(amount.abs()).otherwise(turned).alias("amount_cents")), asked
 
 
-def _signs_of_out(frame: pl.DataFrame) -> tuple[int, int]:
-    out = frame.filter(pl.col("kind").is_in(OUT))["amount_cents"]
-    return int((out < 0).sum()), int((out > 0).sum())
+def _signs_of_out(frame: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
+    """Which rows of money that goes out have a minus, and which are above nothing."""
+    out, amount = frame["kind"].is_in(OUT), frame["amount_cents"]
+    return (out & (amount < 0)).fill_null(value=False), (out & (amount > 0)).fill_null(value=False)
 
 
 def _is_banks(frame: pl.DataFrame, mapping: Mapping) -> bool:
@@ -138,10 +143,10 @@ def _is_banks(frame: pl.DataFrame, mapping: Mapping) -> bool:
     if said:
         return said == "out"
     minus, plus = _signs_of_out(frame)
-    return minus > plus
+    return minus.sum() > plus.sum()
 
 
-def _asked_of_a_bank(frame: pl.DataFrame, mapping: Mapping) -> Iterator[tuple[str, str, int]]:
+def _asked_of_a_bank(frame: pl.DataFrame, mapping: Mapping) -> Iterator[Asked]:
     minus, plus = _signs_of_out(frame)
-    if minus and plus and not mapping.signs.get("amount"):
-        yield "amount", "sign-bank", min(minus, plus)
+    if minus.any() and plus.any() and not mapping.signs.get("amount"):
+        yield "amount", "sign-bank", plus if minus.sum() > plus.sum() else minus

@@ -42,13 +42,11 @@ def _settled(table: Cleaned, items: pl.DataFrame, suppliers: pl.DataFrame) -> Cl
     if found.is_empty():
         return table
     likely = found.filter(pl.col("by_item").is_null())
-    asked = [(*likely.select("file", "sheet").row(0), "purchases", "category", BY_SUPPLIER, likely.height)] * (
-        not likely.is_empty()
-    )
-    questions = pl.DataFrame(asked, schema=table.questions.schema, orient="row")
+    told = {"record": "purchases", "field": "category", "code": BY_SUPPLIER}
+    questions = likely.select(*PLACE, **{name: pl.lit(text) for name, text in told.items()})
     return replace(
         table,
         frame=pl.concat([table.frame, found.select(table.frame.columns)]).sort("row", "occurrence"),
         rejected=table.rejected.join(found, on=PLACE, how="anti", maintain_order="left"),
-        questions=pl.concat([table.questions, questions]),
+        questions=pl.concat([table.questions, questions.cast(table.questions.schema)]),
     )

@@ -269,7 +269,7 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
         cleaned = clean(*corrections.apply(pile.mends, name, table, how), shop, name)
         pile.cleaned += [cleaned, *cleaned.beside]
         pile.ignored.append(_lost(cleaned.passed, name, table))
-        pile.asked += table_account.questions_at(table, how, questions, shop, name)
+        pile.asked += table_account.questions_at(table, cleaned, questions, shop, name)
         pile.asked += of_rows(table, cleaned, shop, name)
         pile.likely.append(table_account.likely(table, how, shop, name))
     else:

@@ -5,8 +5,8 @@ from collections.abc import Iterator, Sequence
 import polars as pl
 
 from pipeline.asking.likely import likely_words
-from pipeline.asking.question_at import QuestionAt, worth, worth_of_all
-from pipeline.cleaning import payment_kinds
+from pipeline.asking.question_at import QuestionAt, worth_of_all
+from pipeline.cleaning import Cleaned, payment_kinds
 from pipeline.mapping import Mapping, column_of
 from pipeline.mapping.private_columns import is_private, sample
 from pipeline.proposing import file_names
@@ -27,17 +27,17 @@ NO_KIND = "a payment whose kind nothing says"
 
 
 def questions_at(
-    table: TextTable, how: Mapping | None, questions: Sequence[Question], shop: Shop, file: str
+    table: TextTable, cleaned: Cleaned | None, questions: Sequence[Question], shop: Shop, file: str
 ) -> Iterator[QuestionAt]:
-    """The open questions of a table, each with the rows and the cents that hang on it; while it waits, only those that
-    it waits for: what else is open may not be, once it is known what it holds."""
-    if not questions or not table.frame.height:
+    """The open questions of a table, each with the rows and the cents that hang on it; while it waits and is not
+    cleaned, only those that it waits for: what else is open may not be, once it is known what it holds."""
+    if not table.frame.height:
         return
-    first = [question for question in questions if how or question.holds == FILE]
-    mapping = "" if not how or how.name in ("canonical", "suggested") else how.name
-    whole = int(worth(table, how, shop, file)["cents"].sum()) if how else None
-    for question in first:
-        cents = worth_of_all(table, shop, question.record) if whole is None else whole
+    mapping = "" if not cleaned or cleaned.mapping.name in ("canonical", "suggested") else cleaned.mapping.name
+    for question in questions:
+        if not cleaned and question.holds != FILE:
+            continue
+        cents = int(cleaned.worth["cents"].sum()) if cleaned else worth_of_all(table, shop, question.record)
         yield QuestionAt(question, file, table.sheet, mapping, table.frame.height, cents, table.names)
 
 

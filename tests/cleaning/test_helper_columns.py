@@ -89,7 +89,7 @@ def test_a_total_beside_the_price_proves_it_fills_it_and_is_asked_about(cleaned)
     assert found.questions.is_empty()
     found = cleaned("sales", text + "2026-01-07,market,2,20,35\n", helpers={"row_total": "total"})
     assert found.frame["price_cents"].to_list() == [2000, 3334, 2000]
-    assert found.questions.select("field", "code", "rows").rows() == [("price", "row-total", 1)]
+    assert found.questions.select("field", "code", "row").rows() == [("price", "row-total", 4)]
 
 
 def test_a_price_of_each_makes_the_line(cleaned):

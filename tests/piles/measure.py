@@ -60,7 +60,11 @@ def measured(folder: Path, truths: list[TrueTable]) -> Found:
 def _open(pile: Any, file: str) -> list[str]:
     """What is open about a file: its questions, the words that nothing knows, the signs that its rows leave open."""
     asked = [each.question.ask for each in pile.asked if each.file == file]
-    signs = [str(row) for each in pile.cleaned for row in each.questions.filter(file=file).rows()]
+    signs = [
+        str(row)
+        for each in pile.cleaned
+        for row in each.questions.filter(file=file).group_by("field", "code").len().rows()
+    ]
     words = [str(row) for each in pile.cleaned for row in each.unknown_words.filter(file=file).rows()]
     return [text for text in (*asked, *signs, *words) if text.strip()]
 
