@@ -12,15 +12,18 @@
     ...(link && { href, nth: alike(href).indexOf(link), below: link.getBoundingClientRect().top }),
   });
 
-  // a fold that a link opens stands at the top as soon as it is open, unless one has gone elsewhere meanwhile
+  // a fold that a link opens stands at the top, for as long as what is drawn in it still makes the page longer
   const bringIntoView = fold => {
     const until = Date.now() + 30000;
+    let still = 0;
     const stop = () => clearInterval(look);
     const look = setInterval(() => {
       const open = document.querySelector(`.st-key-${CSS.escape(fold)} details[open]`);
-      const made = document.querySelector("[data-testid=stApp][data-test-script-state=notRunning]");
+      const before = main().scrollTop;
       if (open) open.scrollIntoView({ block: "start" });
-      if ((open && made) || Date.now() > until) stop();
+      const made = open && document.querySelector("[data-testid=stApp][data-test-script-state=notRunning]");
+      still = made && Math.abs(main().scrollTop - before) < 1 ? still + 1 : 0;
+      if (Date.now() > until || still > 15) stop();
     }, 100);
     for (const moved of ["wheel", "touchstart", "keydown", "mousedown"]) addEventListener(moved, stop, { once: true });
   };

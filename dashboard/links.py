@@ -12,6 +12,9 @@ from dashboard.verbatim import verbatim
 OPEN = "open"
 """The part of the address that says which records are open: `open=lot:31`."""
 
+ANY = "any"
+"""The choice that filters nothing."""
+
 HELD = ("month", "product", "species", "finish", "channel", "units")
 """The choices that hold on every page. Their place is the address alone: see `parts.hold`."""
 
@@ -66,6 +69,7 @@ def choose(name: str, value: str) -> None:
         st.query_params[name] = value
     else:
         st.session_state[name] = True if name in st.session_state.get(OPENED_BY_TRUE, ()) else value
+        st.session_state[f"led to {name}"] = True
 
 
 OPENED_BY_TRUE = "opened by true"
@@ -77,13 +81,15 @@ def remember(fold: str) -> None:
     st.session_state.setdefault(OPENED_BY_TRUE, set()).add(fold)
 
 
-def opens_by(fold: str, led_by: str | None) -> None:
-    """Open a fold when what leads to it is another than before, before it is drawn."""
-    remember(fold)
-    before = st.session_state.get(f"led to {fold}")
-    st.session_state[f"led to {fold}"] = led_by
-    if led_by is not None and led_by != before:
+def opens_by(fold: str, name: str) -> None:
+    """Open a fold, before it is drawn, when the choice of that name in it is another than before, or was led to."""
+    chosen, led = st.session_state.get(name, st.query_params.get(name)), st.session_state.pop(f"led to {name}", False)
+    before = st.session_state.get(f"chosen in {fold}")
+    st.session_state[f"chosen in {fold}"] = chosen
+    if chosen not in (None, "", False, ANY) and (led or chosen != before):
         st.session_state[fold] = True
+        if led:  # its widget is not there yet: it puts into the address only what is chosen with it
+            st.query_params[name] = str(chosen)
 
 
 def follow(lead: Lead) -> None:

@@ -16,7 +16,7 @@ from dashboard import links
 from dashboard.charts import cached as pictures
 from dashboard.charts import small_bars, theme
 from dashboard.charts.cached import SentChart
-from dashboard.links import Lead, behind
+from dashboard.links import ANY, Lead, behind
 from dashboard.meanings import term
 from dashboard.records_table import records
 from dashboard.tables import Column, csv, placed, rows, table
@@ -29,9 +29,6 @@ __all__ = [
     "filters", "folded", "head", "hold", "rows_chosen", "last_day", "month_names", "narrow", "narrowed", "no_such",
     "page_of", "part", "picture", "placed", "records", "rows", "say", "small_ones", "switch", "table", "wear_look",
 ]  # fmt: skip
-
-ANY = "any"
-"""The choice that filters nothing."""
 
 NARROWED_BY = ("product", "species", "finish", "channel")
 
@@ -74,12 +71,14 @@ def say(sentence: str, quiet: bool = False) -> None:
     st.html(f"<p{look}>{_whole(sentence)}</p>")
 
 
-def folded(label: str, key: str, led_by: str | None = None) -> Any:
+def folded(label: str, key: str, led_by: str = "") -> Any:
     """A fold that says what is in it. Gives its container while it is open, else None: then nothing is worked out.
 
-    What is chosen in it (`led_by`) opens it whenever it changes: by a link, a mark or the address.
+    A choice in it, of the name `led_by`, opens it: made by a link, by a mark of a picture, or in the address.
     """
-    links.opens_by(key, led_by)
+    links.remember(key)
+    if led_by:
+        links.opens_by(key, led_by)
     box = st.expander(verbatim(label), key=key, on_change="rerun", bind="query-params")
     return box if box.open else None
 

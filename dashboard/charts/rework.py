@@ -8,85 +8,46 @@ from dashboard.charts.theme import ROW, Look, dress, tall
 
 
 def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -> alt.LayerChart:
-    """Each group's rate as counted (open, thin) and with the other things held equal (full, thick), with intervals.
+    """A dot a group, its rate with the other things held equal, and the band in which that lies 9 times in 10.
 
-    The shop's `mean` is a line across.
+    What was counted stands beside each name; the shop's `mean` is a line across.
 
     `rates`: level, pieces, events, rate, low, high, adjusted, adjusted_low, adjusted_high, chance_worse.
     """
     sure = ["can't be told" if chance is None else words.at_most_sure(chance) for chance in rates["chance_worse"]]
-    rates = rates.with_columns(pl.Series("sure", sure, pl.String))
-    counted = rates.select(
-        "level", "pieces", "events", "sure", pl.lit("as counted").alias("kind"),
-        pl.col("rate").alias("middle"), pl.col("low").alias("from"), pl.col("high").alias("to"),
-        pl.lit("19 times in 20").alias("holds"),
-    )  # fmt: skip
-    adjusted = rates.select(
-        "level", "pieces", "events", "sure", pl.lit("others held equal").alias("kind"),
-        pl.col("adjusted").alias("middle"), pl.col("adjusted_low").alias("from"), pl.col("adjusted_high").alias("to"),
-        pl.lit("9 times in 10").alias("holds"),
-    )  # fmt: skip
-    kinds = ["others held equal", "as counted"]
-    order = rates.sort("adjusted", descending=True)["level"].to_list()
-    base = alt.Chart(pl.concat([adjusted, counted])).transform_calculate(
-        name="datum.level + '  ' + datum.events + ' of ' + datum.pieces"
+    names = [f"{level}: {events} of {pieces}" for level, events, pieces in rates["level", "events", "pieces"].rows()]
+    rows = rates.with_columns(pl.Series("sure", sure, pl.String), pl.Series("name", names, pl.String)).sort(
+        "adjusted", descending=True, maintain_order=True
     )
-    names = {
-        level: f"{level}  {events} of {pieces}"
-        for level, events, pieces in rates.select("level", "events", "pieces").iter_rows()
-    }
+    base = alt.Chart(rows)
     picked = alt.selection_point(name="picked", fields=["level"], toggle=False)
     y = alt.Y(
         "name:N",
-        sort=[names[level] for level in order],
+        sort=rows["name"].to_list(),
         axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=190),
-    )
-    offset = alt.YOffset("kind:N", sort=kinds, scale=alt.Scale(paddingOuter=0.25))
-    colour = alt.Color(
-        "kind:N",
-        sort=kinds,
-        scale=alt.Scale(domain=kinds, range=[colours.main, colours.other]),
-        legend=alt.Legend(title=None, columns=1),
     )
     tips = [
         alt.Tooltip("level:N", title="group"),
-        alt.Tooltip("kind:N", title="rate"),
-        alt.Tooltip("middle:Q", title="rate", format=".0%"),
-        alt.Tooltip("from:Q", title="from", format=".0%"),
-        alt.Tooltip("to:Q", title="to", format=".0%"),
-        alt.Tooltip("holds:N", title="the true rate lies there"),
+        alt.Tooltip("adjusted:Q", title="others held equal", format=".0%"),
+        alt.Tooltip("adjusted_low:Q", title="9 times in 10 from", format=".0%"),
+        alt.Tooltip("adjusted_high:Q", title="to", format=".0%"),
         alt.Tooltip("events:Q", title="came back"),
         alt.Tooltip("pieces:Q", title="pieces"),
+        alt.Tooltip("rate:Q", title="as counted", format=".0%"),
+        alt.Tooltip("low:Q", title="19 times in 20 from", format=".0%"),
+        alt.Tooltip("high:Q", title="to", format=".0%"),
         alt.Tooltip("sure:N", title="chance that it is worse than the shop"),
     ]
-    lines = base.mark_rule(strokeWidth=2.5).encode(
-        x=alt.X(
-            "from:Q", axis=alt.Axis(title="share of pieces", format=".0%", tickCount=5), scale=alt.Scale(zero=True)
-        ),
-        x2="to:Q",
-        y=y,
-        yOffset=offset,
-        color=colour,
-        opacity=alt.condition(picked, alt.value(1), alt.value(0.35)),
+    shares = alt.Axis(title="others held equal", format=".0%", tickCount=5)
+    bands = base.mark_bar(height=ROW * 0.3, color=colours.faint, stroke=colours.quiet, strokeWidth=0.5).encode(
+        x=alt.X("adjusted_low:Q", axis=shares, scale=alt.Scale(zero=True)), x2="adjusted_high:Q", y=y, tooltip=tips
     )
     dots = (
-        base.mark_point(size=85, filled=True, opacity=1, cursor="pointer")
-        .encode(
-            x="middle:Q",
-            y=y,
-            yOffset=offset,
-            color=colour,
-            shape=alt.Shape(
-                "kind:N",
-                sort=kinds,
-                scale=alt.Scale(domain=kinds, range=["circle", "diamond"]),
-                legend=alt.Legend(title=None, columns=1),
-            ),
-            tooltip=tips,
-        )
+        base.mark_point(size=110, filled=True, color=colours.main, cursor="pointer")
+        .encode(x="adjusted:Q", y=y, tooltip=tips, opacity=alt.condition(picked, alt.value(1), alt.value(0.35)))
         .add_params(picked)
     )
-    layers = lines + dots
+    layers = bands + dots
     if mean is not None:
         shop = alt.Chart(pl.DataFrame({"mean": [mean]}))
         layers = (
@@ -95,9 +56,7 @@ def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -
             )
             + layers
         )
-    # a group holds two lines with half of one around them; a fifth of a group lies between two, and at either end
-    group = ROW * 0.62 * 2.5 / 0.8
-    return dress(tall(layers, len(order) + 0.2, group), title, colours)
+    return dress(tall(layers, rows.height), title, colours)
 
 
 def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:

@@ -23,11 +23,18 @@ class Quality(Tables):
         """`quality.finding_time`: how long most findings take, and the pieces too young to be judged."""
         return next(self._frame("from quality.finding_time").iter_rows(named=True), None)
 
+    def rework_total(self) -> dict[str, Any] | None:
+        """`quality.rework_total`: the whole shop's share that came back, its hours and its money."""
+        return next(self._frame("from quality.rework_total").iter_rows(named=True), None)
+
     def savings(self) -> pl.DataFrame:
-        """`quality.saving`: a group's rework beyond comparable pieces', with what it leaves (`money.group_margin`)."""
+        """`quality.saving`: a group's rework beyond comparable pieces', with what it leaves (`money.group_margin`), and
+        for an hour where that is known of it (`money.margin`)."""
         query = """
-            select rework.*, margins.units, margins.margin_per_month_cents
+            select rework.*, margins.units, margins.margin_per_month_cents, every.contribution_per_hour_cents
             from quality.saving as rework left join money.group_margin as margins using (factor, level)
+            left join money.margin as every
+                on every.factor = rework.factor and every.level = rework.level and every.span = 'all'
             order by rework.cents_per_month desc, rework.factor, rework.level
         """
         return self._frame(query)

@@ -9,11 +9,13 @@ from dashboard.charts.cached import sent_chart
 from dashboard.charts.rework import pareto, savings
 from dashboard.widgets import ANY, Column, Narrowed, Page
 
+BOTH = "species × finish"
+
 FACTORS = {
     "species": "species", "finish": "finish", "product": "product", "coat": "coat", "supplier": "supplier of the wood",
     "pore_structure": "pore structure", "off_ratio": "mix off its ratio", "short_stir": "stirred too short",
     "early_touch": "touched before it cured", "cold": "cold room", "damp": "damp room", "wet_wood": "wet wood",
-    "unsealed": "flood coat on unsealed wood", "species × finish": "species and finish",
+    "unsealed": "flood coat on unsealed wood", BOTH: "species and finish",
 }  # fmt: skip
 
 SAVINGS_SHOWN = 8
@@ -75,11 +77,19 @@ def _look(row: dict[str, Any]) -> widgets.Lead:
 
 
 def beyond(page: Page, row: dict[str, Any]) -> str:
-    """A group's rework beyond that of comparable pieces, and beside it what its sold pieces leave."""
-    money, left = page.money.round, row["margin_per_month_cents"]
-    span = f"9 times in 10 {money(row['low'])} to {money(row['high'])}"
-    said = f"{money(row['cents_per_month'])} a month ({span}, over {words.count(row['months'], 'month')} of records)"
-    return f"{said}; its sold pieces left {money(left)} a month, own pay counted as a cost" if row["units"] else said
+    """A group's rework beyond that of comparable pieces, with its interval."""
+    money = page.money.round
+    span = f"{money(row['low'])} to {money(row['high'])}, 9 times in 10"
+    return f"rework costs {money(row['cents_per_month'])} a month ({span}) above comparable pieces"
+
+
+def earned(page: Page, row: dict[str, Any]) -> str:
+    """What a group's sold pieces left after their rework: for an hour where that is known, else in a month."""
+    if not row["units"]:
+        return "none of them is sold yet"
+    if row["contribution_per_hour_cents"] is not None:
+        return f"sold ones leave {page.money(row['contribution_per_hour_cents'])} an hour, after it"
+    return f"sold ones leave {page.money.round(row['margin_per_month_cents'])} a month, after it"
 
 
 def more_rework(page: Page) -> None:
@@ -87,39 +97,49 @@ def more_rework(page: Page) -> None:
     rows = page.book.savings()
     if not rows.height:
         return
-    named = rows.with_columns(
+    clear, looked_at = rows.filter("clear"), rows["factor"].n_unique()
+    shown = words.count(clear.height, "group or practice", "groups and practices")
+    label = f"What goes with more rework, and earns: {shown if clear.height else 'nothing is shown'}"
+    if box := widgets.folded(label, "more-rework"):
+        with box:
+            if clear.height:
+                _beyond(page, _named(clear), looked_at)
+            else:
+                widgets.say(
+                    "Of no group or practice is it shown that more rework goes with it: what is there may be luck.",
+                    quiet=True,
+                )
+            _compared(page, _named(rows))
+
+
+def _named(rows: pl.DataFrame) -> pl.DataFrame:
+    return rows.with_columns(
         pl.Series("name", [group_name(row) for row in rows.iter_rows(named=True)], pl.String),
         # what isn't clear of zero and of luck is no figure to go by
         pl.when("clear").then("cents_per_month").alias("shown_cents"),
     )
-    widgets.part("What goes with more rework, and what it earns")
-    clear = named.filter("clear")
-    if clear.height:
-        _beyond(page, clear, rows["factor"].n_unique())
-    else:
-        widgets.say(
-            "Of no group or practice is it shown that more rework goes with it: what is there may be luck.", quiet=True
-        )
-    if box := widgets.folded(f"All {words.count(rows.height, 'group')} that were compared", "savings-table"):
-        with box:
-            columns = [
-                Column("name", "What"),
-                Column("shown_cents", "More rework a month", page.money.exact.otherwise("not shown"), number=True),
-                Column("low", "9 in 10, from", page.money, number=True),
-                Column("high", "to", page.money, number=True),
-                Column("chance_positive", "Chance of more", words.at_most_sure, number=True),
-                Column("units", "Units sold", number=True),
-                Column("margin_per_month_cents", "They left a month", page.money, number=True),
-                Column("months", "Months of records", number=True),
-            ]
-            widgets.table(page, named, columns, "savings", shown=40, leads=judged_of)
+
+
+def _compared(page: Page, named: pl.DataFrame) -> None:
+    columns = [
+        Column("name", "What"),
+        Column("shown_cents", "More rework a month", page.money.exact.otherwise("not shown"), number=True),
+        Column("low", "9 in 10, from", page.money, number=True),
+        Column("high", "to", page.money, number=True),
+        Column("chance_positive", "Chance of more", words.at_most_sure, number=True),
+        Column("units", "Units sold", number=True),
+        Column("margin_per_month_cents", "They left a month", page.money, number=True),
+        Column("contribution_per_hour_cents", "For an hour", page.money, number=True),
+        Column("months", "Months of records", number=True),
+    ]
+    widgets.table(page, named, columns, "savings", shown=12, leads=judged_of)
 
 
 def _beyond(page: Page, named: pl.DataFrame, looked_at: int) -> None:
     """Those of which it is shown that more rework goes with them than with pieces that are alike in all else, of so
     many things that were looked at."""
     top = named.row(0, named=True)
-    title = f"Most rework beyond that of comparable pieces: {group_name(top)}, {beyond(page, top)}"
+    title = f"Most goes with {group_name(top)}: {beyond(page, top)}; {earned(page, top)}"
     unit = f"{page.money.currency} a month"
     shown = named.head(SAVINGS_SHOWN).select("name", "cents_per_month", "low", "high")
     widgets.picture(
@@ -132,24 +152,30 @@ def _beyond(page: Page, named: pl.DataFrame, looked_at: int) -> None:
     widgets.say(
         "The line through a dot shows where it likely lies, 9 times in 10. Only what is clear of zero, and of luck "
         f"among all {words.count(looked_at, 'thing')} that were looked at, is drawn. "
-        "It would be saved only if the group is to blame, and nothing that goes along with it.",
+        "It would be saved only if the group is to blame, and nothing that goes along with it. What they leave for "
+        "an hour is before own pay, rent and machines, what they leave a month after all that.",
         quiet=True,
     )
 
 
 def defects(page: Page, only: Narrowed) -> None:
     """Which defects cost most, over the pieces that fit, and the inspections behind one."""
-    widgets.part("Which defects cost most")
-    found = page.book.defects(only.tags_chosen(page))
     top = page.book.dearest_defect(only.tags_chosen(page))
-    if not top:
-        widgets.say("No inspection has found a defect here.", quiet=True)
-        return
     of = f" ({only.words})" if only.chosen else ""
+    if not top:
+        widgets.say(f"No inspection has found a defect here{of}.", quiet=True)
+        return
     title = (
         f"{top['defect'][:1].upper()}{top['defect'][1:]} costs most{of}: {page.money.round(top['cents'])} on "
         f"{words.count(top['pieces'], 'piece')}"
     )
+    if box := widgets.folded(f"Which defects cost most. {title}", "defects", "defect"):
+        with box:
+            _defects(page, only, title)
+
+
+def _defects(page: Page, only: Narrowed, title: str) -> None:
+    found = page.book.defects(only.tags_chosen(page))
     room = widgets.head()
     shown, opens = widgets.small_ones(found, "defect", "cents", "pareto")
     opens |= {defect: ("?defect", defect) for defect in found["defect"]}

@@ -93,7 +93,7 @@ def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> No
 
 
 def test_the_filters_are_reached_and_set_with_keys_alone(screen) -> None:
-    opened(screen, "/rework")
+    opened(screen, "/rework?defects=true")
     button = screen.locator(".st-key-narrow button").first
     button.focus()
     screen.keyboard.press("Enter")

@@ -22,7 +22,7 @@ def box(screen, label: str):
 def test_a_group_is_of_the_factor_that_is_chosen(screen, demo: Path) -> None:
     with open_newest(demo) as con:
         levels = dict(con.execute("select factor, list(level order by level) from quality.rate group by 1").fetchall())
-    opened(screen, "/rework")
+    opened(screen, "/rework?group-pieces=true")
     last = levels["species"][-1]
     take_by_keys(screen, box(screen, GROUP), last)
     screen.locator(f"[aria-label='pieces of species {last}']").wait_for()

@@ -67,7 +67,7 @@ def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
 
 
 def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
-    opened(screen, "/rework?species=American elm")
+    opened(screen, "/rework?species=American elm&group-pieces=true")
     link = screen.locator("table.kl a[href^=pieces]").first
     tag = link.inner_text()
     # where the row stands at the click itself: pictures that are still being drawn above move it until then
@@ -80,7 +80,7 @@ def test_a_row_opens_its_piece_and_the_filters_hold(screen) -> None:
     assert "species=American" in screen.url
     assert "American elm" in heading(screen)
     screen.go_back()
-    screen.locator("h1.kl-answer", has_text="defect of American elm").wait_for()
+    screen.locator("h1.kl-answer", has_text="came back for rework").wait_for()
     screen.wait_for_function("""() => {
         const row = document.querySelector("table.kl a[href^=pieces]");
         return row && Math.abs(row.getBoundingClientRect().top - window.placeOfTheRow) < 2;
@@ -220,10 +220,15 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
 
 
 @wide
-def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
+def test_the_worst_defect_stands_in_a_tile_that_opens_its_fold(screen, demo: Path) -> None:
     defect = open_newest(demo).execute("select defect from quality.defect order by cents desc limit 1").fetchall()[0][0]
     opened(screen, "/rework")
-    assert defect in heading(screen)
+    tile = screen.locator("dl.kl-figures").get_by_role("link", name=defect, exact=True)
+    tile.click()
+    screen.locator(".kl-title", has_text="costs most").wait_for()
+    fold = screen.locator(".st-key-defects").first
+    screen.wait_for_function("fold => Math.abs(fold.getBoundingClientRect().top) < 40", arg=fold.element_handle())
+    assert "defects=true" in screen.url
 
 
 @wide
@@ -234,7 +239,7 @@ def test_the_worst_defect_stands_first(screen, demo: Path) -> None:
         ("materials", "over-mixed", "bar"),
         ("materials", "yields-species", "circle"),
         ("materials?shown=money", "wood-costs-species", "bar"),
-        ("rework", "savings", "point"),
+        ("rework?more-rework=true", "savings", "point"),
         ("pricing?quote-product=tray", "quote-parts", "bar"),
         ("pricing?quote-product=tray", "waiting-tray", "circle"),
         ("log", "log-days", "bar"),
@@ -245,7 +250,9 @@ def test_a_mark_opens_what_stands_behind_it(screen, page: str, key: str, role: s
 
 
 @phone
-@pytest.mark.parametrize(("page", "key", "role"), [("materials", "resin-way", "bar"), ("rework", "savings", "point")])
+@pytest.mark.parametrize(
+    ("page", "key", "role"), [("materials", "resin-way", "bar"), ("rework?more-rework=true", "savings", "point")]
+)
 def test_a_mark_opens_on_a_phone_too(screen, page: str, key: str, role: str) -> None:
     click_opens(screen, page, key, role)
 

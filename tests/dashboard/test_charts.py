@@ -66,7 +66,7 @@ PIECES = pl.DataFrame([TRAY, TRAY | {"piece": "b"}, TRAY | {"piece": "c", "produ
 @pytest.mark.parametrize(
     ("chart", "step"),
     [
-        (rework.forest(RATES, 0.3, "t", DAY), ROW * 0.62),
+        (rework.forest(RATES, 0.3, "t", DAY), ROW),
         (rework.grid(RATES, "t", DAY), 38),
         (rework.pareto(DEFECTS, "t", "USD", 1, DAY), ROW),
         (piece.spread(PIECES, "t", "USD", 1, "a", DAY), ROW + 4),
@@ -199,17 +199,18 @@ RATES = pl.DataFrame(
 )  # fmt: skip
 
 
-def test_the_forest_draws_both_rates_with_counts_and_intervals() -> None:
+def test_the_forest_draws_a_dot_and_a_band_a_group_beside_what_was_counted() -> None:
     svg = drawn(rework.forest(RATES, None, "highest elm", DAY))
-    assert "elm 5 of 12" in svg.replace("  ", " ")
-    assert svg.count('aria-roledescription="rule mark"') + svg.count('aria-roledescription="rule"') == 4
-    assert "as counted" in svg
-    assert "others held equal" in svg
+    assert svg.index("elm: 5 of 12") < svg.index("ash: 4 of 40")
+    assert svg.count('aria-roledescription="bar"') == 2
+    assert svg.count('aria-roledescription="point"') == 2
+    for text in ("others held equal: 30%", "9 times in 10 from: 15%", "to: 50%", "as counted: 42%", "from: 19%"):
+        assert text in svg
 
 
 def test_the_shops_mean_is_a_line_across_the_forest() -> None:
     with_mean = drawn(rework.forest(RATES, 0.2, "highest elm", DAY))
-    assert with_mean.count('aria-roledescription="rule mark"') == 5
+    assert with_mean.count('aria-roledescription="rule mark"') == 1
     assert "the whole shop: 20%" in with_mean
 
 

@@ -89,13 +89,16 @@ def folds() -> None:
     import streamlit as st
 
     from dashboard import widgets
+    from dashboard.links import follow
 
     widgets.figures([("Dearest", "dust", "on 2 pieces", "", "?defects")])
     widgets.advice([f"Do {number}." for number in range(5)])
-    defect = st.text_input("Defect", key="defect", bind="query-params") or None
-    if box := widgets.folded("Which defects cost most", "defects", defect):
+    if box := widgets.folded("Which defects cost most", "defects", "defect"):
         with box:
+            defect = widgets.choose("Defect", "defect", [widgets.ANY, "dust", "dent"])
             widgets.say(f"all of {defect}")
+    for name in ("dust", "dent"):
+        st.button(name, on_click=follow, args=(("?defect", name),))
 
 
 def test_three_lines_of_advice_are_seen_and_the_rest_is_folded() -> None:
@@ -107,15 +110,25 @@ def test_three_lines_of_advice_are_seen_and_the_rest_is_folded() -> None:
     assert re.findall(r"<li>(.*?)</li>", html(test.run()))[-2:] == ["Do 3.", "Do 4."]
 
 
+def closed(test: AppTest) -> None:
+    """The fold as a browser closes it: it takes it out of the address as well."""
+    test.session_state["defects"] = False
+    if "defects" in test.query_params:
+        del test.query_params["defects"]
+    assert "all of" not in html(test.run())
+
+
 def test_a_fold_is_opened_by_what_is_chosen_in_it_and_closed_by_hand_it_stays_so() -> None:
     test = AppTest.from_function(folds, default_timeout=60)
     test.query_params["defect"] = "dust"
     assert "all of dust" in html(test.run())
-    test.session_state["defects"] = False
+    closed(test)
     assert "all of dust" not in html(test.run())
-    assert "all of dust" not in html(test.run())
-    test.text_input[0].set_value("dent")
-    assert "all of dent" in html(test.run())
+    for name in ("dent", "dent", "dust"):  # the same mark again too
+        button = next(button for button in test.button if button.label == name)
+        assert f"all of {name}" in html(button.click().run())
+        closed(test)
+        assert "all of" not in html(test.run())
 
 
 def test_a_figure_leads_to_its_fold_and_keeps_what_is_chosen() -> None:

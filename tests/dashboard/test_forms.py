@@ -153,8 +153,9 @@ def test_a_change_is_marked_compared_and_taken_back(
     with open_newest(shop) as con:
         found = con.execute("select distinct day from quality.change where change = 'warmer room'").fetchall()
     assert found == [(date(2026, 1, 1),)]
-    test = page("rework", shop)
-    assert "warmer room" in html(test).partition("Before and after a change")[2].partition("</table>")[0]
+    test = page("rework", shop, **{"before-and-after": "true"})
+    assert "Before and after a change: 2 changes" in [box.label for box in test.expander]
+    assert "warmer room" in html(test).partition('aria-label="changes"')[2].partition("</table>")[0]
     test.button(key="undo-change").click().run()
     assert not test.exception
     assert "Taken back: warmer room." in test.success[0].value

@@ -27,7 +27,7 @@ def rules(said: str) -> str:
         ("month", {"month": "2026-05"}, ("first in, first out", "sales tax", "scrap up to 5 %", "a bench hour")),
         ("pieces", {}, ("first in, first out", "an hour", "a bench hour", "a machine hour")),
         ("materials", {"month": "2026-05"}, ("first in, first out", "below 18 °C", "days late")),
-        ("rework", {}, ("5 % off its ratio", "below 18 °C", "good pieces of the shop")),
+        ("rework", {"rates": "true"}, ("5 % off its ratio", "below 18 °C", "good pieces of the shop")),
         ("pricing", {}, ("an hour", "50 % down", "gallery 40 % fee", "online 8 % + $0.25 fee")),
         ("stock", {}, ("first in, first out", "7 days late")),
     ],

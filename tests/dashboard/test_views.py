@@ -16,10 +16,10 @@ import pytest
 
 from dashboard import data
 from dashboard.app import VIEWS
-from dashboard.sections import market
+from dashboard.sections import market, rework_tries
 from dashboard.views import log, month, pieces, pricing
-from dashboard.widgets import Page
-from dashboard.words import MINUS, Money
+from dashboard.widgets import Page, page_of
+from dashboard.words import Money, half_up
 from pipeline.database import open_newest
 from pipeline.pages import actions
 from tests.dashboard.conftest import Run, heading, html
@@ -304,8 +304,9 @@ def test_a_pour_is_opened_by_its_tag(page: Run, demo: Path, con) -> None:
 
 
 def test_defects_are_told_of_the_pieces_chosen(page: Run, demo: Path, con) -> None:
-    test = page("rework", demo, species="American elm")
+    test = page("rework", demo, species="American elm", defects="true")
     assert not test.exception
+    assert re.fullmatch(r"American elm: \d+ of \d+ pieces came back for rework\.", heading(test))
     defect, cents = con.execute(
         """
         select defect, sum(cents) from quality.found join cost.piece using (piece)
@@ -317,28 +318,65 @@ def test_defects_are_told_of_the_pieces_chosen(page: Run, demo: Path, con) -> No
 
 
 def test_a_comparison_is_no_cause_and_never_sure(page: Run, demo: Path, con) -> None:
-    """What is clear of zero stands beside what it earns; before and after a change beside the shop's own trend."""
-    test = page("rework", demo)
-    said = html(test)
+    """What is clear of zero is a try, the cheapest to do first, with both counts and beside what it earns."""
+    test = page("rework", demo, **{"more-rework": "true", "before-and-after": "true"})
+    said = unescape(html(test)).replace("\xa0", " ")
     clear = con.execute(
         """
-        select level, cents_per_month, low, high, months, margin_per_month_cents
-        from quality.saving join money.group_margin using (factor, level)
-        where clear and level <> 'yes' order by cents_per_month desc
+        select saving.level, saving.cents_per_month, saving.low, saving.high, contribution_per_hour_cents,
+            counted.events, counted.pieces, every.events - counted.events, every.pieces - counted.pieces
+        from quality.saving as saving join money.margin using (factor, level)
+        join quality.rate as counted using (factor, level)
+        join (select factor, sum(events) as events, sum(pieces) as pieces from quality.rate
+              where measure = 'rework' group by factor) as every using (factor)
+        where clear and span = 'all' and measure = 'rework' order by factor desc
         """
     ).fetchall()
-    assert clear
-    for level, cents, low, high, months, left in clear[:2]:
-        span = f"9 times in 10 ${low / 100:,.0f} to ${high / 100:,.0f}, over {months} months of records"
-        beyond = f"rework beyond that of comparable pieces came to ${cents / 100:,.0f} a month"
-        assert f"Look first at {level}: {beyond}" in said
-        assert f"({span}); its sold pieces left {MINUS * (left < 0)}${abs(left) / 100:,.0f} a month" in said
+    assert len(clear) == 2  # a wood and a finish
+    for level, cents, low, high, left, came, of, others, of_others in clear:
+        counts = f"{level[:1].upper()}{level[1:]}: {came} of {of} came back, else {others} of {of_others}; look at"
+        assert counts in said
+        span = f"(${low / 100:,.0f} to ${high / 100:,.0f}, 9 times in 10)"
+        beyond = f"ework costs ${cents / 100:,.0f} a month {span} above comparable pieces"
+        assert f"{beyond}; sold ones leave ${left / 100:,.2f} an hour, after it." in said
+    lines = re.findall(r"<li>(.*?)</li>", said.partition("What to do about it")[2].partition("</ul>")[0])
+    assert [line.partition(":")[0] for line in lines] == [
+        "Stirred too short",
+        *(level.capitalize() for level, *_ in clear),
+    ]
+    assert "; try the data sheet's time for 20 pours. " in lines[0]
     assert not con.execute("from quality.saving where clear and low <= 0").fetchall()
-    assert "over 95\xa0% sure that it is worse than the shop, if nothing but wood, finish" in said
+    assert "over 95 % sure that it is worse, if nothing but wood, finish" in said
     assert "over 99" not in said
     assert "pieces came back before" in said
     assert "own trend by" in said
     assert not re.search(r"\b(because of|helped|would save|saves)\b", said)
+
+
+def test_a_product_is_the_last_that_is_tried_and_what_is_not_clear_is_no_try(
+    page: Run, demo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book = data.open_book(demo)
+    rows = book.savings()
+    every = rows.filter(pl.col("level").is_in(["flood coat", "coaster run", "boxelder", "yes"]))
+    monkeypatch.setattr(book, "savings", lambda: every.with_columns(clear=pl.col("factor") != "damp"))
+    first = [line.partition(":")[0] for line in rework_tries.tries(page_of(book))]
+    practices, rest = first[:-3], first[-3:]
+    assert rest == ["Boxelder", "Flood coat", "Coaster run"]
+    assert len(practices) == every.filter(pl.col("level") == "yes", pl.col("factor") != "damp").height
+    assert "Damp room" not in first
+
+
+def test_what_rework_takes_stands_in_the_tiles(page: Run, demo: Path, con) -> None:
+    events, pieces, hours, cents, months = con.execute(
+        "select events, pieces, rework_hours, rework_cents, months from quality.rework_total"
+    ).fetchall()[0]
+    tiles = (
+        html(page("rework", demo)).replace("\xa0", " ").partition('<dl class="kl-figures">')[2].partition("</dl>")[0]
+    )
+    assert f"<dd>{100 * events / pieces:.0f} %</dd><dd>{events} of {pieces} pieces; " in tiles
+    assert f"<dd>{hours / months:.1f} h</dd><dd>{half_up(hours)} h in {months} months" in tiles
+    assert f"<dd>${cents / 100 / months:,.0f}</dd>" in tiles
 
 
 def test_a_price_says_what_it_pays_and_a_record_of_quotes_its_interval(page: Run, demo: Path, con) -> None:
@@ -358,7 +396,8 @@ def test_a_price_says_what_it_pays_and_a_record_of_quotes_its_interval(page: Run
 
 
 def test_the_pieces_of_a_coat_a_month_and_a_pair_open(page: Run, demo: Path, con) -> None:
-    test = page("rework", demo, by="coat", group="2", month="2026-05", pair="American elm × flood coat")
+    # a month holds on every page: it alone opens nothing
+    test = page("rework", demo, by="coat", group="2", month="2026-05", months="true", pair="American elm × flood coat")
     assert not test.exception
     dearest = "order by rework_cents + scrap_cents desc, reworked desc, piece limit 1"
     for where in (
@@ -643,8 +682,9 @@ def test_the_dearest_defect_is_so_whatever_was_decided(page: Run, tiny_shop: Pat
         inspections="date,piece,defect,action\n2026-09-05,T-1,bubble,rework\n2026-09-20,T-2,bubble,scrap\n"
         "2026-09-05,T-3,tear-out,rework\n",
     )
-    test = page("rework", shop)
-    assert "the dearest defect is bubble: €90 on 2 pieces" in heading(test)
+    test = page("rework", shop, defects="true")
+    tile = html(test).partition(">Dearest defect</")[2].partition("</div>")[0]
+    assert ">bubble</a></dd><dd>€90 on 2 pieces<" in tile
     assert "Bubble costs most: €90 on 2 pieces" in html(test)
 
 

@@ -1,0 +1,68 @@
+"""Each page answers at one look: how far down it goes at two widths, and what its headline takes to read.
+
+Measured with the fonts of this machine, on the demo and on a shop with three times as many groups.
+"""
+
+from collections.abc import Iterator
+
+import pytest
+
+from tests.browser import many_groups
+from tests.browser.conftest import serving
+from tests.browser.hand import heading, opened, settled
+from tests.one_look import HEIGHTS, too_much
+from tests.refreshed import refreshed
+
+pytestmark = pytest.mark.browser
+
+WIDTHS = (1400, 360)
+TALL = "() => document.querySelector('[data-testid=stMain]').scrollHeight"
+
+
+@pytest.fixture(scope="module")
+def many(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Where the dashboard of a shop with many groups listens."""
+    folder = many_groups.written(tmp_path_factory.mktemp("many") / "shop")
+    refreshed(folder)
+    with serving(folder) as address:
+        yield address
+
+
+@pytest.fixture(params=["demo", "many"])
+def shop(request: pytest.FixtureRequest) -> str:
+    return str(request.getfixturevalue({"demo": "address", "many": "many"}[request.param]))
+
+
+@pytest.mark.parametrize("path", HEIGHTS)
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_page_is_read_at_one_look(pages, shop: str, path: str, width: int) -> None:
+    screen = pages(width, shop)
+    opened(screen, f"{shop}/{path}")
+    drawn(screen)
+    assert too_much(heading(screen)) == ""
+    assert screen.evaluate(TALL) <= HEIGHTS[path][WIDTHS.index(width)]
+    assert screen.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+@pytest.mark.parametrize("path", HEIGHTS)
+def test_each_fold_of_a_page_is_opened_by_its_address(pages, address: str, path: str) -> None:
+    screen = pages(1400, address)
+    opened(screen, f"{address}/{path}")
+    folds = screen.locator("[class*=st-key-]:has(> .stExpander)")
+    keys = folds.evaluate_all(
+        "all => all.map(each => [...each.classList].find(name => name.startsWith('st-key-')).slice(7))"
+    )
+    assert len(keys) > 2
+    opened(screen, f"{address}/{path}?" + "&".join(f"{key}=true" for key in keys))
+    for key in keys:
+        screen.locator(f".st-key-{key} details[open]").first.wait_for()
+    settled(screen)
+    assert not screen.locator("[data-testid=stException], .kl-fault").count()
+
+
+def drawn(screen) -> None:
+    """Wait until all pictures are there: they come after the page has run."""
+    pictures = screen.locator("[data-testid=stVegaLiteChart]")
+    for n in range(pictures.count()):
+        pictures.nth(n).locator("svg").first.wait_for()
+    settled(screen)
