@@ -86,8 +86,20 @@ FAULTS: dict[str, Fault] = {
     ),
     "charge-alone": Fault(
         "A charge without its goods",
-        "Freight, packing, a discount or tax stands in a row of its own, and no row beside it shares its number.",
-        "Give it the number of its receipt or order; of what was bought for itself, write the category.",
+        "Freight, packing, a discount, tax or a total stands in a row of its own, and no goods share its number.",
+        "Give it the number of its receipt or order, and its supplier where two have that number; of freight that was "
+        "bought for itself, write the category.",
+    ),
+    "charge-of-none": Fault(
+        "A charge whose goods are set aside",
+        "All rows that share its number are set aside themselves, so it is part of nothing yet.",
+        "Mend those rows: this one then follows by itself.",
+    ),
+    "charge-back": Fault(
+        "A charge that goes back, or whose goods do",
+        "It is below nothing, is counted as none or less, or all that shares its number goes back: who bears it is "
+        "not known.",
+        "Write what was given back into the freight, discount or tax of the row that it belongs to.",
     ),
     "deposit-row": Fault(
         "A deposit among the goods",
@@ -97,7 +109,7 @@ FAULTS: dict[str, Fault] = {
     "each-or-row": Fault(
         "For each, or for all of them?",
         "The row sells several, and nothing says whether its price is that of one.",
-        'Say `price_for = "each"` or `"row"` in the file\'s mapping.',
+        "Answer the question about its price, or write the price of one in the row.",
     ),
     "none-sold": Fault(
         "A sale of none",

@@ -5,6 +5,7 @@ texts. Bad data never raises: a row with a fault is set aside with the first fau
 table is either in `Cleaned.frame` or in `Cleaned.rejected`.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 import polars as pl
@@ -140,10 +141,20 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     frame = _framed(values, cells, record, file, table.sheet)
     frame, mapping_so, asked, more = helper_columns.apply(frame, table, cells, mapping, shop, shown)
     faults.extend([*more, *several_facts.for_each_or_row(frame, cells, mapping)])
-    charged = charge_rows.apply(frame, raw, faults, mapping)
+    charges = charge_rows.charges(raw, mapping)
+    frame, questions = charge_rows.turned(
+        frame, charges, record.name, lambda rows: signs.apply(rows, mapping_so, asked)
+    )
+    charged = charge_rows.apply(
+        frame,
+        charges,
+        faults,
+        mapping,
+        shop["currency"],
+        lambda rows: cross_field_rules.apply(rows, record, mapping_so, shop)[1],
+    )
     faults = [*map(charged.stands, faults), *charged.faults]
-    frame, questions = signs.apply(charged.frame, mapping_so, asked)
-    frame, more = cross_field_rules.apply(frame, record, mapping_so, shop)
+    frame, more = cross_field_rules.apply(charged.frame, record, mapping_so, shop)
     faults += [found.filter(~pl.col("at").is_in(list(charged.gone))) for found in more]
     value = worth(frame, record.name, shop)
     rejected = _first(faults, cells, record, file, table.sheet)
@@ -152,8 +163,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     waiting = frame[_without_category(faults)].select(stored) if record.name == "purchases" and bad else frame.clear()
     if bad:
         frame = frame.with_row_index("at").filter(~pl.col("at").is_in(bad)).drop("at")
-    parts = {at: charge for at, charge in charged.gone.items() if at not in charged.deposits}
-    deposits = charge_rows.deposits(table, charged.deposits, mapping, shown) if charged.deposits else None
+    parts = {at: charge for at, charge in charged.gone.items() if charge != "deposit"}
     return Cleaned(
         record.name,
         frame.select(stored),
@@ -162,7 +172,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         mapping,
         questions,
         charge_rows.passed(table, parts, record.name),
-        (clean(*deposits, shop, file),) if deposits else (),
+        tuple(_deposits(charged.deposits, mapping, file, table.sheet)),
         waiting,
         value,
     )
@@ -173,6 +183,25 @@ def _without_category(faults: list[pl.DataFrame]) -> list[int]:
     found = pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults])
     lacks = (found["code"] == "missing") & (found["field"] == "category")
     return sorted(set(found.filter(lacks)["at"]) - set(found.filter(~lacks)["at"]))
+
+
+def _deposits(rows: pl.DataFrame, mapping: Mapping, file: str, sheet: str) -> Iterator[Cleaned]:
+    """The deposits that came in among sales, as payments."""
+    if rows.is_empty():
+        return
+    record = RECORDS["payments"]
+    told = rows.select("on_date", "order_no", "note", amount_cents="cents", kind=pl.lit("deposit"))
+    frame = _framed({each.name: each for each in told}, rows, record, file, sheet)
+    stored = schema(record)
+    by = tuple(name for name in mapping.supersedes if name in stored)
+    yield Cleaned(
+        record.name,
+        frame.select(pl.col(name).cast(kind) for name, kind in stored.items()),
+        pl.DataFrame(schema=_REJECTED),
+        pl.DataFrame(schema=synonyms.UNKNOWN),
+        Mapping(mapping.name, record=record.name, supersedes=by),
+        pl.DataFrame(schema=signs.QUESTION),
+    )
 
 
 def _framed(values: dict[str, pl.Series], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:
