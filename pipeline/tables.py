@@ -81,8 +81,9 @@ INTAKE: dict[str, tuple[str, Columns]] = {
         _columns("question VARCHAR, choice BIGINT, label does writes VARCHAR"),
     ),
     "question_file": (
-        "One row per table of a file that a question comes up in, and field of it.",
-        _columns("question file sheet record field VARCHAR, rows worth_cents BIGINT"),
+        "One row per table of a file that a question comes up in, and field of it; first_cents: those of its"
+        " worth_cents that no question before it is about, so that each row counts once.",
+        _columns("question file sheet record field VARCHAR, rows worth_cents first_cents BIGINT"),
     ),
     "likely_word": (
         "One row per word of a file that can mean several things, and was taken for the likeliest.",

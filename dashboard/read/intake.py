@@ -65,13 +65,10 @@ class Intake(Tables):
         return self._frame("from intake.question order by position")
 
     def open_money(self) -> dict[str, int]:
-        """`intake.question`: how many are open, and how much money hangs on them, that of each table of a file once."""
+        """`intake.question`: how many are open, and how much money hangs on them, that of each row once."""
         query = """
-            with tables as (
-                select file, sheet, max(worth_cents) as cents from intake.question_file group by file, sheet
-            )
-            select (select count(*) from intake.question)::bigint as questions,
-                coalesce((select sum(cents) from tables), 0)::bigint as cents
+            select count(distinct question)::bigint as questions, coalesce(sum(first_cents), 0)::bigint as cents
+            from intake.question_file
         """
         return self._frame(query).row(0, named=True)
 

@@ -10,9 +10,12 @@ import polars as pl
 
 from pipeline.asking.of_rows import word_question
 from pipeline.asking.question_at import QuestionAt
+from pipeline.cleaning.worth import WORTH
 from pipeline.linking import Linked
 from pipeline.linking.spellings import SEEN_IN
+from pipeline.mapping import EARLIEST_YEAR
 from pipeline.proposing.questions import FILE, LITTLE, MONEY, Choice
+from pipeline.shop import Shop
 from pipeline.tables import in_polars, intake
 
 HOLDS = (FILE, MONEY, LITTLE)
@@ -24,6 +27,22 @@ OF_A_TABLE = ("record", "needed", "column", "which", "each", "taxed", "year", "r
 OF_ALL_COLUMNS = ("record", "needed")
 
 
+def with_years(asked: Iterable[QuestionAt], shop: Shop) -> list[QuestionAt]:
+    """The questions, that of the year with those that it can be: this one, and all back to one before the start."""
+    now = shop.now().year
+    years = range(now, max(EARLIEST_YEAR, min(now, shop["start"].year - 1)) - 1, -1)
+    return [_with_years(each, years) if each.question.kind == "year" else each for each in asked]
+
+
+def _with_years(asked: QuestionAt, years: Iterable[int]) -> QuestionAt:
+    record = asked.question.record
+    choices = tuple(
+        Choice(str(year), f"year: dates without one are of {year}", mapping={"record": record, "year": year})
+        for year in years
+    )
+    return replace(asked, question=replace(asked.question, choices=choices))
+
+
 def frames(asked: Iterable[QuestionAt], linked: Linked) -> dict[str, pl.DataFrame]:
     """`intake.question`, `intake.question_choice` and `intake.question_file`."""
     groups: dict[tuple[str, str], list[QuestionAt]] = {}
@@ -31,17 +50,14 @@ def frames(asked: Iterable[QuestionAt], linked: Linked) -> dict[str, pl.DataFram
         groups.setdefault((each.question.kind, each.question.about), []).append(each)
     ranked = sorted(groups.values(), key=lambda group: (-_cents(group), -_rows(group), _id(group)))
     questions, choices, files = [], [], []
-    for position, group in enumerate(ranked, 1):
+    for position, (group, first_cents) in enumerate(zip(ranked, _told_first(ranked), strict=True), 1):
         name, first = _id(group), group[0].question
         holds = next(h for h in HOLDS if any(each.question.holds == h for each in group))
         places = {(each.file, each.sheet) for each in group}
         questions.append((name, position, first.kind, _ask(group), holds, len(places), _rows(group), _cents(group)))
         for place, choice in enumerate(_choices(group), 1):
             choices.append((name, place, choice.label, choice.does, _writes(choice, group)))
-        files += [
-            (name, file, sheet, record, field, sum(rows), sum(cents))
-            for (file, sheet, record, field), rows, cents in _by_place(group)
-        ]
+        files += [(name, *place, *sums) for place, sums in _by_place(group, first_cents)]
     return {
         f"intake.{table}": pl.DataFrame(rows, schema=in_polars(intake(table)), orient="row")
         for table, rows in (("question", questions), ("question_choice", choices), ("question_file", files))
@@ -62,12 +78,38 @@ def _rows(group: list[QuestionAt]) -> int:
     return sum(each.rows for each in group)
 
 
-def _by_place(group: list[QuestionAt]) -> Iterator[tuple[tuple[str, str, str, str], list[int], list[int]]]:
-    places: dict[tuple[str, str, str, str], list[QuestionAt]] = {}
-    for each in group:
-        places.setdefault((each.file, each.sheet, each.question.record, each.question.field), []).append(each)
+def _by_place(
+    group: list[QuestionAt], first_cents: list[int]
+) -> Iterator[tuple[tuple[str, str, str, str], tuple[int, ...]]]:
+    """Each table and field that a question comes up in, with its rows, their cents, and those told of first by it."""
+    places: dict[tuple[str, str, str, str], list[tuple[int, int, int]]] = {}
+    for each, first in zip(group, first_cents, strict=True):
+        place = (each.file, each.sheet, each.question.record, each.question.field)
+        places.setdefault(place, []).append((each.rows, each.cents, first))
     for place, several in sorted(places.items()):
-        yield place, [each.rows for each in several], [each.cents for each in several]
+        yield place, tuple(map(sum, zip(*several, strict=True)))
+
+
+def _told_first(ranked: list[list[QuestionAt]]) -> Iterator[list[int]]:
+    """For each question and table the cents of those rows that no question before it is about: together they are the
+    money that hangs on any."""
+    told: dict[tuple[str, str], int] = {}
+    rows: dict[tuple[str, str], pl.DataFrame] = {}
+    whole = set()
+    for group in ranked:
+        firsts = []
+        for each in group:
+            table = (each.file, each.sheet)
+            if each.rows and each.places.is_empty():
+                whole.add(table)
+                firsts.append(max(0, each.cents - told.get(table, 0)))
+            else:
+                before = rows.get(table, each.places.clear())
+                new = each.places.join(before, on=["row", "occurrence"], how="anti")
+                rows[table] = pl.concat([before, new])
+                firsts.append(0 if table in whole else int(new["cents"].sum()))
+            told[table] = told.get(table, 0) + firsts[-1]
+        yield firsts
 
 
 def _ask(group: list[QuestionAt]) -> str:
@@ -91,8 +133,8 @@ def _choices(group: list[QuestionAt]) -> list[Choice]:
     for each in group:
         for choice in each.question.choices:
             found.setdefault(choice.label, choice)
-    last = group[0].question.choices[-1].label if len(group) > 1 else ""
-    return [choice for label, choice in found.items() if label != last] + [found[last] for _ in range(bool(last))]
+    last = [choice.label for choice in group[0].question.choices[-1:] if len(group) > 1]
+    return [choice for label, choice in found.items() if label not in last] + [found[label] for label in last]
 
 
 def _writes(choice: Choice, group: list[QuestionAt]) -> str:
@@ -113,14 +155,31 @@ def _writes(choice: Choice, group: list[QuestionAt]) -> str:
 def _items(linked: Linked) -> Iterator[QuestionAt]:
     """Names of items that look like slips of the pen: told only from all files together."""
     words = linked.unknown_word.filter(pl.col("vocabulary") == "item", pl.col("nearest").is_not_null())
-    for word, near, rows, file in words.select("word", "nearest", "rows", "file").iter_rows():
+    if words.is_empty():
+        return
+    named = _named(linked)
+    for word, near in words.select("word", "nearest").iter_rows():
         question = word_question("item", word, (near,), LITTLE)
         ask = f"Is “{word}” a slip for {near}?"
         labels = (f"yes, {near}", f"no, {word} is another thing")
         choices = tuple(replace(c, label=label) for c, label in zip(question.choices, labels, strict=True))
-        yield QuestionAt(replace(question, ask=ask, choices=choices), file or "", "", "", rows, _cost(linked, word))
+        question = replace(question, ask=ask, choices=choices)
+        for (file, sheet), places in named.filter(word=word).group_by("file", "sheet", maintain_order=True):
+            rows, cents = places.height, int(places["cents"].sum())
+            yield QuestionAt(question, str(file), str(sheet), "", rows, cents, places=places.select(WORTH.keys()))
 
 
-def _cost(linked: Linked, item: str) -> int:
-    bought = linked.records["purchases"].filter(pl.col("item") == item) if ("purchases", "item") in SEEN_IN else None
-    return int(bought["amount_cents"].abs().sum() or 0) if bought is not None else 0
+def _named(linked: Linked) -> pl.DataFrame:
+    """Where each name of an item stands: word, file, sheet, row, occurrence, and the cents that it was bought for."""
+    seen = [
+        linked.records[record].select(
+            "row_id",
+            word=pl.col(field),
+            cents=pl.col("amount_cents").abs().fill_null(0) if record == "purchases" else pl.lit(0, pl.Int64),
+        )
+        for record, field in SEEN_IN
+    ]
+    places = linked.row.select("row_id", "file", "sheet", "row", "occurrence")
+    # a pour may name it twice
+    found = pl.concat(seen).drop_nulls("word").unique(maintain_order=True)
+    return found.join(places, on="row_id", how="inner").sort("file", "sheet", "row", "occurrence")

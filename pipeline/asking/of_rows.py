@@ -8,7 +8,7 @@ from dataclasses import replace
 import polars as pl
 
 from pipeline.asking.likely import likely_words
-from pipeline.asking.question_at import QuestionAt, of_table
+from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning import Cleaned
 from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.taught_words import CHOICES
@@ -36,20 +36,20 @@ def of_rows(table: TextTable, cleaned: Cleaned, shop: Shop, file: str) -> list[Q
     """The questions of one table, each with its rows and the cents that hang on them."""
     how = cleaned.mapping
     mapping = "" if how.name in ("canonical", "suggested") else how.name
-    at = {"file": file, "sheet": table.sheet, "mapping": mapping}
-    found = [
+    found = (
         *_faults(cleaned, shop),
         *_without_category(table, cleaned),
         *_unknown(cleaned, shop),
         *_signs(cleaned),
         *_likely(table, cleaned, shop),
-    ]
-    return [of_table(question, at, places.height, _cents(places, cleaned.worth)) for question, places in found]
-
-
-def _cents(places: pl.DataFrame, value: pl.DataFrame) -> int:
-    rows = places.select("row", "occurrence").cast(pl.Int64).unique()
-    return int(value.join(rows, on=["row", "occurrence"], how="semi")["cents"].sum())
+    )
+    asked = []
+    for question, places in found:
+        rows = places.select("row", "occurrence").cast(pl.Int64).unique()
+        value = cleaned.worth.join(rows, on=["row", "occurrence"], how="semi", maintain_order="left")
+        cents = int(value["cents"].sum())
+        asked.append(QuestionAt(question, file, table.sheet, mapping, rows.height, cents, places=value))
+    return asked
 
 
 Found = tuple[Question, pl.DataFrame]
@@ -218,12 +218,8 @@ def _total(cleaned: Cleaned, name: str, code: str) -> Question:
 
 
 def _year(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
-    years = range(shop.now().year, shop["start"].year - 2, -1)
-    choices = tuple(
-        Choice(str(year), f"year: dates without one are of {year}", mapping={"record": record, "year": year})
-        for year in years
-    )
-    return Question("year", "year", "Of which year are the dates without one?", choices, FILE, record)
+    """Which years it may be is no fact of the file, and told by `gather`."""
+    return Question("year", "year", "Of which year are the dates without one?", (), FILE, record)
 
 
 def _likely(table: TextTable, cleaned: Cleaned, shop: Shop) -> Iterator[Found]:

@@ -1,13 +1,12 @@
 """A question where it comes up: in which table, over how many rows, and how much money hangs on them."""
 
-from collections.abc import Mapping as Values
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import polars as pl
 
 from pipeline.cleaning import KINDS, column_formats
 from pipeline.cleaning.parsed import About, parse
-from pipeline.cleaning.worth import pay
+from pipeline.cleaning.worth import WORTH, pay
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing.questions import MONEY_LIKE, Question
 from pipeline.readers import TextTable
@@ -20,7 +19,7 @@ _MOSTLY = 0.6
 @dataclass(frozen=True)
 class QuestionAt:
     """A question of one table: its file, its sheet, the mapping file that it is read by ("" = none), its rows, the
-    cents that hang on them, and its headings."""
+    cents that hang on them, its headings, and which rows those are with the cents of each: none where all are."""
 
     question: Question
     file: str
@@ -29,6 +28,7 @@ class QuestionAt:
     rows: int
     cents: int
     headings: tuple[str, ...] = ()
+    places: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=WORTH))
 
 
 def worth_of_all(table: TextTable, shop: Shop, record: str) -> int:
@@ -54,12 +54,7 @@ def _hours(texts: pl.Series, shop: Shop) -> int:
 
 
 def _total(texts: pl.Series, record: str, name: str, shop: Shop) -> int:
-    field = RECORDS[record].field(name)
+    of = RECORDS[record].field(name)
     decimal = column_formats.numbers.certain(texts)
-    about = About(field, shop, decimal=decimal if decimal in (".", ",") else ".")
-    return int(parse(texts, KINDS[field.kind], about)["value"].cast(pl.Int64).abs().sum() or 0)
-
-
-def of_table(question: Question, at: Values[str, str], rows: int, cents: int) -> QuestionAt:
-    """A question about a whole table; `at` has its file, its sheet and its mapping."""
-    return QuestionAt(question, at["file"], at["sheet"], at["mapping"], rows, cents)
+    about = About(of, shop, decimal=decimal if decimal in (".", ",") else ".")
+    return int(parse(texts, KINDS[of.kind], about)["value"].cast(pl.Int64).abs().sum() or 0)

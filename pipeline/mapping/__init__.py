@@ -54,6 +54,8 @@ _TAKES: dict[type, str] = {
     list: 'a list of fields, such as ["receipt"]',
 }
 
+EARLIEST_YEAR = 1990
+
 SIGNS: dict[tuple[str, str], tuple[str, ...]] = {
     ("sales", "discount"): ("cost", "credit"),
     ("sales", "channel_fee"): ("cost", "credit"),
@@ -195,7 +197,7 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             raise UserError(
                 f"`{setting}` can't be {data[setting]!r}.", where, f"Choose one of: {', '.join(map(repr, allowed))}."
             )
-    if data.get("year", 0) and not 1990 <= data["year"] <= 2100:
+    if data.get("year", 0) and not EARLIEST_YEAR <= data["year"] <= 2100:
         raise UserError(f"`year` can't be {data['year']!r}.", where, "Write it with four digits: year = 2026.")
     for setting in ("left_out", "headings"):
         if not all(isinstance(header, str) for header in data.get(setting, [])):

@@ -1,10 +1,14 @@
 """The money that hangs on a question: that of the rows it is about, however the file writes it."""
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from pipeline.asking.answer import answer
+from pipeline.database import open_newest
+from pipeline.shop import Shop
 from tests.asking.test_answers import SHOP, asked, shop
 
 
@@ -77,3 +81,78 @@ def test_hours_from_two_times_count_at_the_highest_pay(tmp_path: Path) -> None:
     rows = "3/4/2026,Ada,carving,9:00,11:30\n5/6/2026,Ada,carving,9:00,10:00\n"
     mine = shop(tmp_path, {"hours.csv": f"date,person,operation,started_at,ended_at\n{rows}"}, SHOP)
     assert the(asked(mine), "dates")["worth_cents"] == 10500
+
+
+def open_cents(folder: Path) -> int:
+    with open_newest(folder) as con:
+        (cents,) = con.execute("select sum(first_cents)::bigint from intake.question_file").fetchall()[0]
+    return int(cents)
+
+
+def test_rows_of_several_questions_count_once_in_what_is_open(tmp_path: Path) -> None:
+    words = "".join(f"2026-02-2{at},{place},tray,30\n" for at, place in enumerate(("Zibbel", "Zabbel", "Zubbel")))
+    mine = shop(tmp_path, {"sales.csv": f"date,channel,product,price\n{words}"})
+    open_ = asked(mine)
+    assert [each["worth_cents"] for each in open_] == [3000] * 3
+    assert open_cents(mine) == 9000
+
+
+@pytest.mark.parametrize("fees", [("3", "-2"), ("-2", "3")])
+def test_a_row_with_two_questions_and_a_table_with_one_of_all_count_once(tmp_path: Path, fees: tuple[str, ...]) -> None:
+    rows = f"2026-02-23,Zibbel,tray,30,{fees[0]}\n2026-02-24,online,tray,20,{fees[1]}\n"
+    mine = shop(tmp_path / "rows", {"sales.csv": f"date,channel,product,price,channel_fee\n{rows}"})
+    assert len(asked(mine)) == 2
+    assert open_cents(mine) == (5000 if fees[0] == "3" else 3000)
+    head = "Date,Channel,Product,Price,Zwickel\n"
+    mine = shop(
+        tmp_path / "whole", {"s.csv": head + "2026-02-23,Zibbel,tray,30,1.25\n2026-02-24,online,tray,20,2.50\n"}
+    )
+    assert sorted(each["worth_cents"] for each in asked(mine)) == [3000, 5000]
+    assert open_cents(mine) == 5000
+
+
+def test_a_slip_counts_what_each_file_bought_under_it_once(tmp_path: Path) -> None:
+    head, often = "date,receipt,item,category,quantity,unit,amount\n", "2026-01-0{0},R-{0},Clear Resin,resin,1,kg,10\n"
+    files = {"a.csv": head + "".join(often.format(n) for n in range(1, 8))}
+    for name, number in (("b", 8), ("c", 9)):
+        files[f"{name}.csv"] = f"{head}2026-01-0{number},R-{number},Clear Rezin,resin,1,kg,40\n"
+    mine = shop(tmp_path, files)
+    (found,) = [each for each in asked(mine) if "rezin" in each["ask"]]
+    assert (found["files"], found["rows"], found["worth_cents"]) == (2, 2, 8000)
+    assert open_cents(mine) == 8000
+
+
+YEARLESS = "Tag,Was,Betrag\n3. Mai,hinge,10.00\n5. Mai,screw,20.00\n"
+PURCHASES = (
+    'files = "*.csv"\nrecord = "purchases"\n[columns]\ndate = "Tag"\nitem = "Was"\namount = "Betrag"\n[constants]\n'
+    'category = "hardware"\n'
+)
+
+
+@pytest.mark.parametrize("files", [("a",), ("a", "b")])
+@pytest.mark.parametrize(("start", "oldest"), [(-2, -3), (0, -1), (2, 0)])
+def test_the_year_can_be_this_one_whenever_the_records_begin(
+    tmp_path: Path, files: tuple[str, ...], start: int, oldest: int
+) -> None:
+    now = datetime.now().astimezone().year
+    mine = shop(
+        tmp_path, {f"{name}.csv": YEARLESS for name in files}, SHOP.replace("2026-01-01", f"{now + start}-01-01")
+    )
+    (mine / "mappings").mkdir()
+    (mine / "mappings" / "b.toml").write_text(PURCHASES, encoding="utf-8")
+    found = the(asked(mine), "year")
+    assert (found["rows"], found["worth_cents"]) == (2 * len(files), 3000 * len(files))
+    assert [each["label"] for each in found["choices"]] == [str(year) for year in range(now, now + oldest - 1, -1)]
+    answer(mine, found["question"], 1)
+    assert asked(mine) == []
+
+
+def test_next_year_is_offered_of_a_file_that_is_known_from_this_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mine = shop(tmp_path, {"a.csv": YEARLESS})
+    (mine / "mappings").mkdir()
+    (mine / "mappings" / "b.toml").write_text(PURCHASES, encoding="utf-8")
+    this = int(the(asked(mine), "year")["choices"][0]["label"])
+    monkeypatch.setattr(Shop, "now", lambda _: datetime(this + 1, 1, 2, tzinfo=UTC))
+    assert the(asked(mine), "year")["choices"][0]["label"] == str(this + 1)
