@@ -1,15 +1,24 @@
 """The records behind a figure: each with its file, sheet and row, what paid for it, and its fields on a click."""
 
+import mimetypes
+from functools import partial
 from html import escape
+from pathlib import Path
 from typing import Any
 
 import polars as pl
 import streamlit as st
 
-from dashboard import words
+from dashboard import data, words
 from dashboard.links import address
 from dashboard.read.tables import SHOWN
+from dashboard.verbatim import verbatim
 from dashboard.view_context import Page
+from pipeline.pages import actions
+
+PAPERS_SHOWN = 6
+
+WHOSE = ("", "paid_")
 
 FIRST = 8
 """Records shown at once; the others are behind a fold."""
@@ -45,6 +54,31 @@ def records(page: Page, trace: pl.DataFrame, what: str) -> None:
         rest = "".join(each[FIRST:])
         lines += f"<details><summary>The other {words.count(len(each) - FIRST, 'line')}</summary>{rest}</details>"
     st.html(f'<p class="kl-quiet">The records behind {escape(what)}: {shown}. Open a line for its fields.</p>{lines}')
+    _papers(trace, found)
+
+
+def _papers(trace: pl.DataFrame, found: dict[int, dict[str, Any]]) -> None:
+    """The papers of the receipts behind a figure, to be opened."""
+    files = {
+        row[f"{who}row_id"]: row[f"{who}file"]
+        for row in trace.iter_rows(named=True)
+        for who in WHOSE
+        if f"{who}file" in row
+    }
+    rows = [(of.get("receipt"), of.get("supplier"), files.get(id_)) for id_, of in found.items() if "receipt" in of]
+    folder = data.shop_folder()
+    for name in actions.papers(folder, rows)[:PAPERS_SHOWN] if rows else ():
+        kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
+        label = f"The paper: {verbatim(name.removeprefix('inbox/'))}"
+        st.download_button(
+            label,
+            partial(actions.paper, folder, name),
+            Path(name).name,
+            kind,
+            key=f"paper-{name}",
+            type="tertiary",
+            on_click="ignore",
+        )
 
 
 def _record(

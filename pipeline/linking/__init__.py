@@ -31,7 +31,7 @@ TWIN_KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
     "sales": ("order_no", ("order_no", "piece", "product", "lot", "quantity", "price_cents")),
     "pours": ("pour", ()),
     "inspections": ("piece", ()),
-    "payments": ("order_no", ()),
+    "payments": ("order_no", ()),  # or its balance: see `_mark_twins`
     "moves": ("pieces", ()),
     "counts": ("item", ()),
     "changes": ("change", ()),
@@ -208,9 +208,15 @@ def _mark_twins(record: Record, frame: pl.DataFrame) -> pl.DataFrame:
     key = key or tuple(content)
     # a note makes no row fuller
     filled = pl.sum_horizontal(pl.col(c).is_not_null().cast(pl.Int32) for c in content if c != "note")
-    order = frame.filter(pl.col("state") == "loaded", pl.col(f"{identifier}").is_not_null()).with_columns(
-        filled.alias("filled")
-    )
+    told = pl.col(identifier).is_not_null()
+    if record.name == "payments":
+        # the account stands on one balance once, but for money that goes and comes back within a day: then one file
+        # has the row twice, and another file that overlaps it has it as often
+        told |= pl.col("balance_cents").is_not_null()
+        again = pl.int_range(pl.len()).over([*key, "file", "sheet"])
+        frame = frame.with_columns(pl.when(pl.col("order_no").is_null()).then(again).otherwise(0).alias("again"))
+        key = (*key, "again")
+    order = frame.filter(pl.col("state") == "loaded", told).with_columns(filled.alias("filled"))
     order = order.sort(
         "filled", *content, *PLACE, descending=[True] + [False] * (len(content) + len(PLACE)), nulls_last=True
     )
@@ -229,7 +235,7 @@ def _mark_twins(record: Record, frame: pl.DataFrame) -> pl.DataFrame:
         pl.when(pl.col("keeper").is_not_null()).then(pl.lit("duplicate")).otherwise("state").alias("state"),
         pl.col("keeper").alias("stands_for"),
     )
-    return _with_lists(frame.drop("keeper"), record)
+    return _with_lists(frame.drop("keeper", "again", strict=False), record)
 
 
 def _lines_reach_total() -> pl.Expr:

@@ -4,7 +4,7 @@ import json
 import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
@@ -290,8 +290,14 @@ def column_of(table: TextTable, header: str) -> str | None:
 
 
 def canonical(file: str, table: TextTable) -> Mapping | None:
-    """A mapping for a table whose headers are the field names of one record; file or sheet name settles a tie."""
+    """A mapping for a table whose headers are the field names of one record; file or sheet name settles a tie.
+
+    A file of an open standard says itself which record it holds; what the standard has not is told by other means.
+    """
     headers = {underscored(name): name for name in table.names if name.strip()}
+    if table.dialect.get("record") in RECORDS:
+        of_standard = Mapping("canonical", file, record=str(table.dialect["record"]), columns=headers)
+        return replace(of_standard, signs={"amount": "out"}) if of_standard.record == "payments" else of_standard
     fitting = [record for record in RECORDS.values() if headers and _is_canonical(headers, record)]
     if len(fitting) > 1:
         named = [record for record in fitting if record.name in named_records(file, table.sheet)]

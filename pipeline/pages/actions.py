@@ -209,6 +209,20 @@ def field_words(folder: Path, record: str) -> dict[str, list[str]]:
 # --- files ------------------------------------------------------------------------------------------------------------
 
 
+def papers(folder: Path, rows: list[tuple[str | None, str | None, str | None]]) -> list[str]:
+    """The papers (PDF files, pictures) of rows, each given as its receipt, supplier and file; as paths in the shop."""
+    from pipeline.pages import papers
+
+    return papers.papers(load(folder), rows)
+
+
+def paper(folder: Path, name: str) -> bytes:
+    """What a paper of the inbox holds."""
+    from pipeline.pages import papers
+
+    return papers.paper(load(folder), name)
+
+
 def start_refresh(folder: Path) -> None:
     """Refresh in the background, once more where one is under way already."""
     from pipeline.refresh import background

@@ -19,7 +19,7 @@ from pipeline.proposing.columns import ColumnGuess
 from pipeline.proposing.preview import Preview, preview
 from pipeline.proposing.questions import MARGIN
 from pipeline.proposing.suggestion import Suggestion, choose, choose_or_ask, suggest
-from pipeline.readers import TextTable, read
+from pipeline.readers import MESSAGE, TextTable, read
 from pipeline.readers.sections import without_sections
 from pipeline.records import RECORDS
 from pipeline.shop import Shop
@@ -259,9 +259,11 @@ def _read(shop: Shop, path: Path, record: str) -> list[_Table]:
     found = place(shop, path)
     file = named(shop, found)
     mappings = mapping.load(shop.path("mappings"))
-    tables = [t for t in map(without_sections, read(found, **shop.reading)) if t.frame.height]
+    held = read(found, **shop.reading)
+    tables = [t for t in map(without_sections, held) if t.frame.height]
     if not tables:
-        raise UserError("There are no rows in this file.", file, f"See how it reads with: kerfledger peek {path}")
+        said = next((str(t.dialect[MESSAGE]) for t in held if MESSAGE in t.dialect), "There are no rows in this file.")
+        raise UserError(said, file, f"See how it reads with: kerfledger peek {path}")
     return [_Table(shop, file, table, mappings, len(tables) > 1) for table in tables]
 
 

@@ -8,6 +8,9 @@ import polars as pl
 UNREADABLE = "unreadable"
 """In the dialect of a table that can't be read while the others of its file can: why, and what to do."""
 
+MESSAGE = "message"
+"""In the dialect of a table without rows: what is said of its file."""
+
 IGNORED_SCHEMA = {"row": pl.Int64, "reason": pl.String, "text": pl.String}
 
 

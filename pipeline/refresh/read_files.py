@@ -24,7 +24,7 @@ from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.proposing import suggestion
 from pipeline.proposing.questions import Choice, Question
 from pipeline.quoting import saved_quotes
-from pipeline.readers import READERS, UNREADABLE, TextTable, read
+from pipeline.readers import MESSAGE, READERS, UNREADABLE, TextTable, read
 from pipeline.readers.limits import CLOSED, cant_open, limit
 from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
@@ -317,7 +317,8 @@ def _unused(found: Mends) -> list[pl.DataFrame]:
 def _entry(name: str, table: TextTable, how: Mapping | None, questions: Sequence[str]) -> dict[str, Any]:
     rows = table.frame.height + table.ignored.height
     if not how and not table.frame.height:
-        return _file(name, "ignored", table.sheet, rows, message="It holds no rows of a table.")
+        said = str(table.dialect.get(MESSAGE, "It holds no rows of a table."))
+        return _file(name, "ignored", table.sheet, rows, message=said)
     if not how:
         return _file(name, "unmapped", table.sheet, rows, message=" ".join(questions[:QUESTIONS_SHOWN]))
     if how.name in ("canonical", "suggested"):

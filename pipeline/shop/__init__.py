@@ -54,6 +54,7 @@ class Shop:
         return {
             "time_zone": self["time_zone"],
             "operations": (*self.names("operation"), *self.words.get("operation", {})),
+            "own_name": self["name"],
         }
 
     def now(self) -> datetime:

@@ -253,3 +253,19 @@ def test_a_write_down_tells_what_the_piece_was_held_against(demo: Path, con, mon
         assert f"${figure / 100:,.2f}" in said
     assert "its own pay, which the books leave out" in said
     assert "all of its cost but own pay" in said
+
+
+def test_the_paper_of_a_receipt_opens_from_its_row(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    bought = "date,receipt,item,category,amount\n2026-01-02,R-881,oil,finish,50\n2026-01-03,R-882,wax,finish,20\n"
+    (tiny_shop / "inbox" / "purchases.csv").write_text(bought, encoding="utf-8")
+    (tiny_shop / "inbox" / "2026 R-881 [scan].jpg").write_bytes(b"\xff\xd8\xff")
+    refreshed(tiny_shop)
+    monkeypatch.setenv("KERFLEDGER_SHOP", str(tiny_shop))
+    with open_newest(tiny_shop) as con:
+        rows = dict(con.execute("select receipt, row_id from records.purchases").fetchall())
+    papers = {
+        receipt: [b.proto.label for b in opened(f"row:{row}").get("download_button")] for receipt, row in rows.items()
+    }
+    assert papers["R-882"] == []
+    (label,) = papers["R-881"]
+    assert label.replace("\\", "") == "The paper: 2026 R-881 [scan].jpg"

@@ -293,4 +293,6 @@ WAYS: dict[str, tuple[Mutation, ...]] = {
     ".xlsx": (part_of_archive,) * 8,
     ".ods": (part_of_archive,) * 8,
     ".parquet": (),
+    ".xml": (*map(_lines, (drop_lines, repeat_lines, move_line, shuffle_lines, insert_line)), other_encoding),
+    ".pdf": (),
 }

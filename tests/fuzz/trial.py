@@ -15,6 +15,7 @@ from xml.sax.saxutils import escape
 import duckdb
 import polars as pl
 from mutate import mutated
+from pypdf import PdfWriter
 
 from pipeline import mapping
 from pipeline.database import newest
@@ -25,6 +26,8 @@ from pipeline.refresh.corrections import Mends
 from pipeline.refresh.read_files import FilesRead
 from pipeline.shop import load
 from tests.hostile import cell, ods
+
+STANDARDS = Path(__file__).parents[1] / "readers" / "standards"
 
 SECONDS, MEMORY = 20, 2**30
 KEPT = ("shop.toml", "mappings", "mends", "log", "quotes", "inbox")
@@ -47,6 +50,13 @@ def seeds(shop: Path, home: Path) -> list[Path]:
         frame.write_parquet(path.with_name(f"{path.stem}-p.parquet"))
         _write_ods(frame.head(60), path.with_name(f"{path.stem}-o.ods"))
         shutil.copy(path, path.with_name(f"{path.stem}-t.txt"))
+    for path in sorted(STANDARDS.glob("*.xml")):
+        shutil.copy(path, home / "inbox")
+    with (home / "inbox" / "bill.pdf").open("wb") as file:
+        writer = PdfWriter()
+        writer.add_blank_page(100, 100)
+        writer.add_attachment("factur-x.xml", (STANDARDS / "cii.xml").read_bytes())
+        writer.write(file)
     return sorted(p for p in (home / "inbox").rglob("*") if p.suffix in READERS)
 
 

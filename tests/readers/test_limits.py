@@ -7,7 +7,7 @@ from pipeline.readers import READERS, limits, read
 
 
 def test_an_unknown_suffix_names_the_known_ones(tmp_path: Path):
-    path = tmp_path / "a.pdf"
+    path = tmp_path / "a.psd"
     path.touch()
     with pytest.raises(UserError) as refused:
         read(path)

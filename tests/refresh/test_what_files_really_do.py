@@ -1,5 +1,6 @@
 """Layouts of real files through a whole refresh: each row is loaded, part of another, set aside, or passed over."""
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -119,3 +120,74 @@ def test_a_category_that_another_row_or_the_supplier_tells(shop_of):
     assert con.execute("select row, field from intake.rejected order by row").fetchall() == [
         (4, "category"), (5, "category"), (6, "item"),
     ]  # fmt: skip
+
+
+STANDARDS = Path(__file__).parents[1] / "readers" / "standards"
+
+
+def test_statements_and_invoices_of_open_standards_come_in_by_themselves(tiny_shop: Path, shop_of):
+    for name in ("statement", "ubl", "cii"):
+        shutil.copy(STANDARDS / f"{name}.xml", tiny_shop / "inbox")
+    con = shop_of()
+    # lines 62.00 and 31.00, freight 12.00 less 5.00, tax 21.00; 20.00 and 4.20 of tax went back: by EN 16931's BR-CO-15
+    bought = "select category, amount_cents, freight_cents, discount_cents, tax_cents, quantity, quantity_unit"
+    assert con.execute(f"{bought} from records.purchases order by on_date, amount_cents desc").fetchall() == [
+        ("wood", 6200, 1200, 500, 2100, 31_000_000, "mm3"),
+        ("resin", 3100, None, None, None, 1_500_000, "mg"),
+        ("wood", -2000, None, None, -420, -10_000_000, "mm3"),
+    ]
+    landed = "select sum(cents) from cost.entry where place = 'receipt'"
+    assert con.execute(landed).fetchone() == (-(12100 - 2420),)
+    paid = "select kind, amount_cents, receipt, balance_cents from records.payments order by on_date, balance_cents"
+    assert con.execute(paid).fetchall() == [
+        ("payout", 12100, None, 112100),
+        ("payout", 12100, None, 124200),
+        ("supplier", 11995, "R-881", 112205),
+        ("payout", 14940, None, 127145),
+    ]
+    assert (
+        con.execute("select file, how from intake.file where how <> 'canonical' and file like '%.xml'").fetchall() == []
+    )
+
+
+def test_the_same_statement_twice_counts_once(tiny_shop: Path, shop_of):
+    for name in ("october", "october again"):
+        shutil.copy(STANDARDS / "statement.xml", tiny_shop / "inbox" / f"{name}.xml")
+    con = shop_of()
+    assert con.execute("select count(*), sum(amount_cents) from records.payments").fetchone() == (4, 51135)
+
+
+BANK = "date,kind,amount,balance,note\n2026-03-02,supplier,100,900,glue\n"
+AND_BACK = "2026-03-02,refund,100,1000,glue\n2026-03-02,supplier,100,900,glue\n"
+
+
+@pytest.mark.parametrize(
+    ("other", "count"),
+    [
+        ("2026-03-03,supplier,50,850,tape\n", 4),  # overlaps in one row
+        ("2026-03-02,supplier,100,800,glue\n", 4),  # another payment alike: the balance went on
+        ("", 3),
+    ],
+)
+def test_exports_that_overlap_are_told_by_their_balance_row_by_row(shop_of, other: str, count: int):
+    con = shop_of(first=BANK + AND_BACK, second=BANK + other)
+    assert con.execute("select count(*) from records.payments").fetchone() == (count,)
+
+
+def test_another_currency_than_the_shop_s_is_set_aside(tiny_shop: Path, shop_of):
+    statement = (STANDARDS / "statement.xml").read_text(encoding="utf-8")
+    (tiny_shop / "inbox" / "statement.xml").write_text(statement.replace("EUR", "SEK"), encoding="utf-8")
+    con = shop_of()
+    assert con.execute("select count(*) from records.payments").fetchone() == (0,)
+    assert con.execute("select count(*) from intake.rejected where file like '%statement.xml'").fetchone() == (4,)
+
+
+def test_a_paper_is_kept_and_no_bad_file(tiny_shop: Path, shop_of):
+    for name in ("R-881.jpg", "scan.PNG"):
+        (tiny_shop / "inbox" / name).write_bytes(b"\xff\xd8\xff")
+    con = shop_of()
+    papers = "select how, rows, message from intake.file where lower(file) similar to '.*(jpg|png)'"
+    assert [(how, rows, "kept as paper" in said) for how, rows, said in con.execute(papers).fetchall()] == [
+        ("ignored", 0, True),
+        ("ignored", 0, True),
+    ]
