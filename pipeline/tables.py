@@ -74,7 +74,7 @@ INTAKE: dict[str, tuple[str, Columns]] = {
     ),
     "question": (
         "One row per question that only the maker can answer, asked once for the shop, most money first.",
-        _columns("question VARCHAR, position BIGINT, kind ask holds VARCHAR, files rows worth_cents BIGINT"),
+        _columns("question VARCHAR, position BIGINT, kind ask holds wants VARCHAR, files rows worth_cents BIGINT"),
     ),
     "question_choice": (
         "One row per answer that a question can have, with what it does and what it writes (JSON).",

@@ -7,6 +7,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard import data, widgets, words
+from dashboard.fields import form
 from dashboard.refreshing import attempt, done, say_what_was_done
 from dashboard.verbatim import verbatim
 from dashboard.widgets import Page
@@ -69,6 +70,9 @@ def _hangs(page: Page, row: dict[str, Any]) -> str:
 def _answers(folder: Path, row: dict[str, Any], choices: pl.DataFrame) -> None:
     labels = dict(choices.select("choice", "label").rows())
     name = row["question"]
+    if row["wants"]:
+        _told(folder, row, labels[1])
+        return
     with st.container(horizontal=True, key=f"choices-{name}"):
         for number, label in list(labels.items())[:BUTTONS]:
             if st.button(verbatim(label), key=f"choice-{name}-{number}"):
@@ -86,7 +90,16 @@ def _answers(folder: Path, row: dict[str, Any], choices: pl.DataFrame) -> None:
         _answer(folder, row, number, rest[number])
 
 
-def _answer(folder: Path, row: dict[str, Any], number: int, label: str) -> None:
+def _told(folder: Path, row: dict[str, Any], such: str) -> None:
+    """A field for what is answered in words."""
+    with form(f"tell-{row['question']}"):
+        text = st.text_input("In one there is", placeholder=f"Such as {such}", key=f"told-{row['question']}")
+        pressed = st.form_submit_button("Answer so", type="primary")
+    if pressed:
+        _answer(folder, row, text.strip(), text.strip())
+
+
+def _answer(folder: Path, row: dict[str, Any], number: int | str, label: str) -> None:
     told: list[str] = []
     if not attempt(lambda: told.extend(actions.answer_question(folder, row["question"], number))):
         return

@@ -12,13 +12,14 @@ import tomlkit
 from tomlkit.items import AoT, InlineTable, Item
 
 from pipeline import mapping
+from pipeline.asking import sizes
 from pipeline.database.open_database import opened
 from pipeline.errors import UserError, call
 from pipeline.reference import key
 from pipeline.shop import Shop, format_versions, load
 from pipeline.writing import whole
 
-_QUESTIONS = "select question, position, ask from intake.question order by position"
+_QUESTIONS = "select question, position, ask, wants from intake.question order by position"
 _CHOICES = "select choice, label, does, writes from intake.question_choice where question = $question order by choice"
 
 
@@ -35,8 +36,9 @@ class Answered:
     paths: tuple[Path, ...]
 
 
-def answer(folder: Path, question: str, choice: int) -> Answered:
-    """Answer a question of the last refresh: its name or its number, and the number of the choice.
+def answer(folder: Path, question: str, choice: int | str) -> Answered:
+    """Answer a question of the last refresh: its name or its number, and the number of the choice, or what it wants
+    to be told in words (an amount with its unit).
 
     The next refresh goes by it. Raises `UserError`, and writes nothing, where there is no such question or choice.
     """
@@ -48,12 +50,19 @@ def answer(folder: Path, question: str, choice: int) -> Answered:
     if not found:
         mend = f"See them with: {call('answer', folder)}"
         raise UserError(f"There is no question {question}.", str(folder), mend)
-    chosen = next((row for row in choices if row[0] == choice), None)
+    wants, chosen = found[3], next((row for row in choices if row[0] == choice), None)
+    if wants:
+        chosen = choices[0]
+    elif isinstance(choice, str):
+        raise UserError(f"Question {question} has choices.", found[2], f"Take a number from 1 to {len(choices)}.")
     if not chosen:
         mend = f"Take a number from 1 to {len(choices)}."
         raise UserError(f"Question {question} has no choice {choice}.", found[2], mend)
     _, label, does, writes = chosen
     says = json.loads(writes)
+    if wants:
+        label = str(choice)
+        says["shop"] = [_sized(shop, section, item, label) for section, item, _ in says["shop"]]
     paths = [_in_shop(shop, says["shop"], does)] if says["shop"] else []
     paths += [_in_mapping(shop, each, f"{found[2]} {label}") for each in says["mappings"]]
     return Answered(found[2], label, tuple(dict.fromkeys(paths)))
@@ -62,13 +71,19 @@ def answer(folder: Path, question: str, choice: int) -> Answered:
 # --- shop.toml --------------------------------------------------------------------------------------------------------
 
 
-def _in_shop(shop: Shop, entries: list[tuple[str, str, str]], does: str) -> Path:
+def _sized(shop: Shop, section: str, item: str, text: str) -> tuple[str, str, Any]:
+    """The entry that says how much is in one of an item."""
+    name, value = sizes.setting(text, shop)
+    return section.replace(sizes.SIZE, f"{ITEMS}.{name}"), item, value
+
+
+def _in_shop(shop: Shop, entries: list[tuple[str, str, Any]], does: str) -> Path:
     path = shop.folder / "shop.toml"
     before = path.read_bytes()
     document = _parsed(before, path)
     for section, name, value in entries:
-        if section == ITEMS:
-            _put_item(document, name, value, does)
+        if section.partition(".")[0] == ITEMS:
+            _put_item(document, name, section.partition(".")[2] or "category", value, does)
         else:
             _put(document, section, name, value, does, path)
     whole.write(path, _bytes(document, before))
@@ -109,17 +124,17 @@ def _put(document: tomlkit.TOMLDocument, section: str, name: str, value: Any, do
     at[name] = entry
 
 
-def _put_item(document: tomlkit.TOMLDocument, item: str, category: str, does: str) -> None:
-    """Say of an item what it is used for: in its entry of `[[items]]`, else in one of its own."""
+def _put_item(document: tomlkit.TOMLDocument, item: str, name: str, value: Any, does: str) -> None:
+    """Say something of an item, such as what it is used for: in its entry of `[[items]]`, else in one of its own."""
     entries: Any = document.setdefault(ITEMS, tomlkit.aot())
     entry = next((each for each in entries if key(str(each.get("name", ""))) == key(item)), None)
-    said = tomlkit.item(category)
+    said = tomlkit.item(value)
     said.comment(_comment(does))
     if entry is None:
         entry = tomlkit.table()
         entry["name"] = item
         entries.append(entry)
-    entry["category"] = said
+    entry[name] = said
 
 
 def _entry(value: Any) -> Item:

@@ -8,6 +8,7 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.asking import sizes
 from pipeline.asking.of_rows import word_question
 from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning.worth import WORTH
@@ -43,10 +44,10 @@ def _with_years(asked: QuestionAt, years: Iterable[int]) -> QuestionAt:
     return replace(asked, question=replace(asked.question, choices=choices))
 
 
-def frames(asked: Iterable[QuestionAt], linked: Linked) -> dict[str, pl.DataFrame]:
+def frames(asked: Iterable[QuestionAt], linked: Linked, shop: Shop) -> dict[str, pl.DataFrame]:
     """`intake.question`, `intake.question_choice` and `intake.question_file`."""
     groups: dict[tuple[str, str], list[QuestionAt]] = {}
-    for each in (*asked, *_items(linked)):
+    for each in (*asked, *_items(linked), *sizes.questions(linked, shop)):
         groups.setdefault((each.question.kind, each.question.about), []).append(each)
     ranked = sorted(groups.values(), key=lambda group: (-_cents(group), -_rows(group), _id(group)))
     questions, choices, files = [], [], []
@@ -54,7 +55,9 @@ def frames(asked: Iterable[QuestionAt], linked: Linked) -> dict[str, pl.DataFram
         name, first = _id(group), group[0].question
         holds = next(h for h in HOLDS if any(each.question.holds == h for each in group))
         places = {(each.file, each.sheet) for each in group}
-        questions.append((name, position, first.kind, _ask(group), holds, len(places), _rows(group), _cents(group)))
+        wants = sizes.KIND if first.kind == sizes.KIND else ""
+        told = (name, position, first.kind, _ask(group), holds, wants)
+        questions.append((*told, len(places), _rows(group), _cents(group)))
         for place, choice in enumerate(_choices(group), 1):
             choices.append((name, place, choice.label, choice.does, _writes(choice, group)))
         files += [(name, *place, *sums) for place, sums in _by_place(group, first_cents)]

@@ -151,11 +151,12 @@ def _month(text: str) -> date:
         raise argparse.ArgumentTypeError(f"{text!r} is no month: write it as 2026-05") from None
 
 
-def _answer(text: str) -> tuple[str, int]:
-    said = re.fullmatch(r"([0-9a-f]{1,10})=([0-9]{1,4})", text)
+def _answer(text: str) -> tuple[str, int | str]:
+    said = re.fullmatch(r"([0-9a-f]{1,10})=([^=\n]{1,60})", text)
     if not said:
         raise argparse.ArgumentTypeError(f"{text[:40]!r} is no answer: write 1=2 for question 1, choice 2")
-    return said[1], int(said[2])
+    chosen = said[2].strip()
+    return said[1], int(chosen) if re.fullmatch(r"[0-9]{1,4}", chosen) else chosen
 
 
 def _path(text: str) -> Path:

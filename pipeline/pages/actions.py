@@ -305,8 +305,11 @@ def save_mapping(folder: Path, tried: Any) -> str:
     return proposal.save(load(folder), tried).relative_to(folder).as_posix()
 
 
-def answer_question(folder: Path, question: str, choice: int) -> list[str]:
-    """Answer a question of the last refresh, and begin the next; gives the files that say so, as paths in the shop."""
+def answer_question(folder: Path, question: str, choice: int | str) -> list[str]:
+    """Answer a question of the last refresh by a choice, or in words where it wants them, and begin the next.
+
+    Gives the files that say so, as paths in the shop.
+    """
     from pipeline.asking.answer import answer
 
     told = answer(folder, question, choice)

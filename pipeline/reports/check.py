@@ -53,7 +53,7 @@ def findings(con: duckdb.DuckDBPyConnection, shop: str = "DIR", digits: int = 2)
         *_events_left_out(con),
         *_idle_mappings(con),
         *_taught_in_vain(con),
-        *_unmeasured(con),
+        *_unmeasured(con, shop),
         *_unmeasured_uses(con),
         *_imputed(con),
         *missing(con),
@@ -196,7 +196,7 @@ def _events_left_out(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         yield Finding("warning", row["reason"].partition(" more")[0], what, row["rows"], None, where, mend)
 
 
-def _unmeasured(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
+def _unmeasured(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
     """Lots of unknown size, such as a kit: what is used of the item can't be taken from them, and is free."""
     query = """
         select lot.item, item.unit = 'mg' as by_weight, count(*) as rows, sum(lot.landed_cents)::bigint as cents,
@@ -210,8 +210,7 @@ def _unmeasured(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     for row in rows_of(con, query):
         what = f"How much {row['item']} was bought is not known: it costs no piece anything"
         size = "900 g" if row["by_weight"] else "500 ml"
-        kit = "the size of one in [[items]] of shop.toml (`kit` or `kit_weight`)"
-        mend = f"Write its quantity with a unit, such as {size}, or {kit}."
+        mend = f"Say how much is in one: kerfledger answer {shop}. Or write its quantity with a unit, such as {size}."
         first = row["first"]
         where = place(first["file"], first["sheet"], first["row"]) if first["file"] else ""
         yield Finding("error", "size not known", what, row["rows"], row["cents"], where, mend)
@@ -303,6 +302,7 @@ def _questions(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
     query = """
         select question.*, min(place.file) as file, count(distinct place.file) - 1 as more
         from intake.question left join intake.question_file as place on place.question = question.question
+        where question.wants = '' -- what it wants is a finding of its own
         group by all order by position
     """
     for row in rows_of(con, query):

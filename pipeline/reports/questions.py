@@ -47,6 +47,9 @@ def text(asked: list[dict[str, Any]], digits: int, shop: str = "DIR") -> Iterato
     for row in asked:
         yield f"{row['position']}. {row['ask']}"
         yield f"   {hangs(row, digits)}"
+        if row["wants"]:
+            yield f"         write it as: {row['position']}='900 g'"
+            continue
         for choice in row["choices"]:
             yield f"     {choice['choice']:>2}  {choice['label']}"
     yield f"To answer question 1 by its choice 2: kerfledger answer {shop} 1=2 (several at once: 1=2 3=1)"

@@ -1,10 +1,11 @@
 -- One row per line of stock bought, sent back, there at the start, or saved from a piece, in the
 -- unit its item is kept in. What is in the count of the start is no line of its own. A line with a
 -- negative quantity or amount is goods sent back. An item has the category of most of its lines,
--- but wood is not kept like anything else. `measured` is false where a line can't be told in that
--- unit: a kit of unknown size, or no quantity of what is kept by weight; it is then so many
--- `things`. `day_turn` is its number among the lines of its day: what was there at the start, then
--- receipts by their number and their lines by item, quantity and amount, then what was saved.
+-- but wood is not kept like anything else. What is bought without a quantity is one: one kit where
+-- the size of a kit is known. `measured` is false where a line can't be told in that unit: a kit of
+-- unknown size; it is then so many `things`. `day_turn` is its number among the lines of its day:
+-- what was there at the start, then receipts by their number and their lines by item, quantity and
+-- amount, then what was saved.
 -- @key row_id
 with lines as (
     select
@@ -45,8 +46,9 @@ select
         )
         else coalesce(
             in_base(
-                lines.quantity, lines.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul,
-                kit_mg := item.kit_mg
+                case when lines.sent_back then lines.quantity else coalesce(lines.quantity, 1000) end,
+                coalesce(lines.quantity_unit, 'kit'), item.unit,
+                item.density_ug_per_ul, item.kit_ul, kit_mg := item.kit_mg
             ),
             case when item.unit in ('each', 'kit') and lines.quantity_unit in ('each', 'kit')
                  then lines.quantity end
