@@ -151,11 +151,6 @@ QUESTIONS: dict[str, Fault] = {
         'Say in the file\'s mapping, under [signs], amount = "out" (a minus goes out) or "kind" (a minus '
         "turns the kind round).",
     ),
-    "category-by-supplier": Fault(
-        "A category taken from others of its supplier",
-        "All else that was bought there is of one category, so this is taken to be too.",
-        "Write the category of the item in its row, or of the item under [[items]] in shop.toml.",
-    ),
     "row-total": Fault(
         "Rows whose total is not quantity times price",
         "The price of each is taken as it stands, and the total is not used.",

@@ -13,12 +13,11 @@ from pipeline.cleaning import Cleaned
 from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.taught_words import CHOICES
 from pipeline.errors import QUESTIONS
-from pipeline.mapping import SIGNS, column_of
+from pipeline.mapping import SIGNS
 from pipeline.proposing.questions import FILE, LITTLE, MONEY, Choice, Question
 from pipeline.readers import TextTable
-from pipeline.readers.reader_output import occurrences
-from pipeline.records import CATEGORIES, RECORDS
-from pipeline.reference import key, names
+from pipeline.records import RECORDS
+from pipeline.reference import header_key, key, names
 from pipeline.settings import PRICED_BY
 from pipeline.shop import Shop
 
@@ -38,7 +37,7 @@ def of_rows(table: TextTable, cleaned: Cleaned, shop: Shop, file: str) -> list[Q
     mapping = "" if how.name in ("canonical", "suggested") else how.name
     found = (
         *_faults(cleaned, shop),
-        *_without_category(table, cleaned),
+        *_each_or_row(cleaned),
         *_unknown(cleaned, shop),
         *_signs(cleaned),
         *_likely(table, cleaned, shop),
@@ -92,7 +91,8 @@ def _by_nearness(word: str, known: Sequence[str]) -> list[str]:
 
 def _choice(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
     field = RECORDS[record].field(name)
-    vocabulary = field.vocabulary or field.name
+    # of an amount it is the word for its direction, which is no field
+    vocabulary = "direction" if field.kind == "money" else field.vocabulary or field.name
     known = field.choices or CHOICES[vocabulary]
     return word_question(vocabulary, text, _by_nearness(text, known), FILE, record)
 
@@ -151,23 +151,22 @@ def _unknown(cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
         yield word_question(vocabulary, word, meanings, LITTLE, cleaned.record), places
 
 
-def _without_category(table: TextTable, cleaned: Cleaned) -> Iterator[Found]:
-    """Items of which nothing says what they are used for: once an item, for all its rows."""
-    column = column_of(table, cleaned.mapping.columns.get("item", ""))
-    lacking = cleaned.rejected.filter(code="missing", field="category").select("row", "occurrence")
-    if column is None or not lacking.height:
+def _each_or_row(cleaned: Cleaned) -> Iterator[Found]:
+    """Rows that sell several by a count in their text."""
+    places = cleaned.rejected.filter(code="each-or-row").select("row", "occurrence")
+    if places.is_empty():
         return
-    items = table.frame.select("row", occurrences(table.frame["row"]), pl.col(column).str.strip_chars().alias("item"))
-    places = items.cast({"row": pl.Int64, "occurrence": pl.Int64}).join(
-        lacking.cast(pl.Int64), on=["row", "occurrence"], how="semi"
+    header = cleaned.mapping.columns.get("price", "price")
+    words = {"each": "for each", "row": "for the whole row"}
+    choices = tuple(
+        Choice(label, f"takes “{header}” as {label}", mapping={"record": cleaned.record, "price_for": said})
+        for said, label in words.items()
     )
-    for (item,), rows in places.drop_nulls("item").group_by("item", maintain_order=True):
-        choices = tuple(
-            Choice(category, f"[[items]]: {item} is {category}", (("items", str(item), category),))
-            for category in CATEGORIES
-        )
-        ask = f"What is “{item}” used for?"
-        yield Question("category", key(str(item)), ask, choices, FILE, cleaned.record, "category"), rows
+    ask = f"Is “{header}” for each, or for the whole row?"
+    yield (
+        Question("each", f"{cleaned.record}|{header_key(header)}", ask, choices, FILE, cleaned.record, "price"),
+        places,
+    )
 
 
 _SIGN_WORDS = {

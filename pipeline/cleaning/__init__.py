@@ -77,6 +77,7 @@ _FAULT: dict[str, type[pl.DataType]] = {
     "hint": pl.String,
 }
 _REJECTED = in_polars(intake("rejected"))
+LACKING = in_polars(place_columns() | dict.fromkeys(("item", "supplier", "taken"), "VARCHAR"))
 _UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "rows": pl.Int64}
 
 
@@ -90,7 +91,9 @@ class Cleaned:
     about: its place, record, field, code (in `QUESTIONS`). `worth` has for every row, set aside or not, row,
     occurrence and the cents that it is about. `passed` are rows that became part of others, as `TextTable.ignored` has
     them; `beside` what a table holds of another record; `waiting` the rows of purchases, as in `frame`, that are set
-    aside for want of a category alone: another file may tell it.
+    aside for want of a category alone: another file may tell it. `lacking` has the place of each row whose category
+    nothing in the file says, its item as written, and once it is taken from others of a `supplier`, that and what is
+    `taken`.
     """
 
     record: str
@@ -103,6 +106,7 @@ class Cleaned:
     beside: tuple["Cleaned", ...] = ()
     waiting: pl.DataFrame = field(default_factory=pl.DataFrame)
     worth: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=WORTH))
+    lacking: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=LACKING))
 
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
@@ -175,7 +179,21 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         tuple(_deposits(charged.deposits, mapping, file, table.sheet)),
         waiting,
         value,
+        _lacking(rejected, written),
     )
+
+
+def _lacking(rejected: pl.DataFrame, written: pl.DataFrame) -> pl.DataFrame:
+    """The rows that are set aside for want of a category, and postage alone, which needs one to have been bought."""
+    if "item" not in written.columns:
+        return pl.DataFrame(schema=LACKING)
+    items = rejected.with_columns(written["item"].gather(rejected["at"]).alias("item")).drop_nulls("item")
+    postage = [text for text in items["item"].unique() if charge_rows.charge_of(text) in ("freight", "packing")]
+    lacks = (pl.col("code") == "missing") & (pl.col("field") == "category")
+    alone = (pl.col("code") == "charge-alone") & pl.col("item").is_in(postage)
+    of_purchases = items.filter((pl.col("record") == "purchases") & (lacks | alone))
+    none = [pl.lit(None, pl.String).alias(name) for name in ("supplier", "taken")]
+    return of_purchases.with_columns(none).select(pl.col(name).cast(kind) for name, kind in LACKING.items())
 
 
 def _without_category(faults: list[pl.DataFrame]) -> list[int]:

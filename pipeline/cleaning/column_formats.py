@@ -52,6 +52,12 @@ def in_usual_marks(found: pl.DataFrame, record: Record) -> pl.DataFrame:
     return found.with_columns(column for name, column in turned.items() if column is not found[name])
 
 
+def texts_of(table: TextTable, column: str) -> pl.Series:
+    """The cells of one column as those of a field are read: trimmed, null where empty."""
+    unclean = bool(table.frame[column].str.contains(_INVISIBLE).any())
+    return table.frame.select(_trimmed(column, unclean).alias(column)).to_series()
+
+
 def _with_invisible(table: TextTable) -> set[str]:
     """The columns that hold an invisible character anywhere."""
     if not table.columns:

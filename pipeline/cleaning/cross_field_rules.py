@@ -46,14 +46,15 @@ def fault(
     """The rows for which `wrong` holds, as faults that come after those of single cells."""
     shown = pl.lit(None, pl.String) if text is None else text.cast(pl.String)
     return (
-        frame.with_row_index("at")
+        frame.with_columns(shown.alias("_shown"))
+        .with_row_index("at")
         .filter(wrong)
         .select(
             "at",
             pl.lit(_LAST, pl.Int64).alias("place"),
             pl.lit(code).alias("code"),
             pl.lit(field).alias("field"),
-            shown.alias("text"),
+            pl.col("_shown").alias("text"),
             pl.lit(hint).alias("hint"),
         )
         .cast(_FAULT)  # type: ignore[arg-type]

@@ -5,10 +5,11 @@ or asked about; a price that is for the whole row is parted into that of each, t
 """
 
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import polars as pl
 
-from pipeline.cleaning import money, numbers, payment_kinds
+from pipeline.cleaning import column_formats, money, numbers, payment_kinds, unicode_marks
 from pipeline.cleaning.column_formats import Evidence
 from pipeline.cleaning.cross_field_rules import fault
 from pipeline.cleaning.parsed import About, Kind, UnreadableError, each, parse
@@ -20,15 +21,22 @@ from pipeline.records import RECORDS, Field
 from pipeline.reference import key, names
 from pipeline.shop import Shop
 
-MOST_TAX = 0.35
+MOST_TAX = 0.28
 """No tax on sales is a larger share of the net price (the highest rate in Europe is 27 %: Hungary, Directive
 2006/112/EC, article 97 names no highest one)."""
 _LEADING = r"^\s*([-+]?\s*\d[\d.,'’\x{a0}\x{202f} ]*|[-+]?\s*[.,]\d+)\s*(?:[^\d\s].*)?$"
 _PARTS, _FINE = 10**6, 10**4
 _LARGEST = 10**17
 
-Fault = tuple[pl.Expr, str, str, str]
-"""Which rows, the code, the field, the hint."""
+
+class Fault(NamedTuple):
+    """Which rows, the code, the field, the hint, and the cells that it is about."""
+
+    rows: pl.Expr
+    code: str
+    field: str
+    hint: str
+    text: pl.Expr | None = None
 
 
 @dataclass
@@ -55,17 +63,18 @@ def _columns(
         if column is None:
             made.append(pl.Series(f"_{role}", [None] * cells.height, pl.String if role == "direction" else pl.Int64))
             continue
-        text = table.frame[column].str.strip_chars().replace(["", "-", "–", "—"], None)
+        text = column_formats.texts_of(table, column)
         if role == "direction":
-            made.append(_directions(text))
+            made.append(_directions(text, shop))
             unread = text.is_not_null() & made[-1].is_null()
             hint = "Write in or out, or CRDT or DBIT."
         else:
-            values, unread = _amounts(text, target, shop, shown)
+            values, unread = _amounts(unicode_marks.in_usual_marks(text), target, shop, shown)
             made.append(values.alias(f"_{role}"))
             hint = f"“{mapping.helpers[role]}” holds no amount in this row."
         if unread.any():
-            faults.append((pl.lit(unread), "choice" if role == "direction" else "money", target.name, hint))
+            code = "choice" if role == "direction" else "money"
+            faults.append(Fault(pl.lit(unread), code, target.name, hint, pl.lit(text)))
     if mapping.price_for == "each" and mapping.record == "purchases" and {"quantity", "amount"} <= set(cells.columns):
         made += [_numbers(cells["quantity"], shop, shown), _fine(cells["amount"], target, shop, shown)]
     return made, faults
@@ -82,9 +91,10 @@ def _amounts(text: pl.Series, target: Field, shop: Shop, shown: Evidence) -> tup
     return done["value"], (text.is_not_null() & done["value"].is_null()) | foreign
 
 
-def _directions(text: pl.Series) -> pl.Series:
-    words = names("direction")
-    known = {t: next(iter(words[key(t)])) for t in text.drop_nulls().unique() if len(words.get(key(t), ())) == 1}
+def _directions(text: pl.Series, shop: Shop) -> pl.Series:
+    own = {key(word): meaning for word, meaning in shop.words.get("direction", {}).items()}
+    ways = {t: names("direction").get(key(own.get(key(t), t)), frozenset()) for t in text.drop_nulls().unique()}
+    known = {t: next(iter(way)) for t, way in ways.items() if len(way) == 1}
     return text.replace_strict(known, default=None, return_dtype=pl.String).alias("_direction")
 
 
@@ -127,9 +137,10 @@ def apply(
         worker(helped)
     for name in sorted(mapping.helped):
         stored = name if name in helped.frame.columns else f"{name}_cents"
-        helped.faults.append((pl.col(stored).is_null(), "missing", name, ""))
+        helped.faults.append(Fault(pl.col(stored).is_null(), "missing", name, ""))
     found = [
-        fault(helped.frame, wrong.fill_null(value=False), code, name, hint) for wrong, code, name, hint in helped.faults
+        fault(helped.frame, wrong.rows.fill_null(value=False), wrong.code, wrong.field, wrong.hint, wrong.text)
+        for wrong in helped.faults
     ]
     return helped.frame.drop(column.name for column in more), helped.mapping, helped.asked, found
 
@@ -143,8 +154,10 @@ def _payments(helped: Helped) -> None:
     if "_direction" in frame.columns:
         out, come = (pl.col("_direction") == way for way in ("out", "in"))
         twice = "It came in, and has a minus: say which."
-        helped.faults.append((come & (amount < 0), "range", "amount", twice))
-        helped.faults.append((pl.col("_direction").is_null() & amount.is_not_null(), "missing", "amount", "In or out?"))
+        helped.faults.append(Fault(come & (amount < 0), "range", "amount", twice))
+        helped.faults.append(
+            Fault(pl.col("_direction").is_null() & amount.is_not_null(), "missing", "amount", "In or out?")
+        )
         frame = frame.with_columns(pl.when(out).then(-amount.abs()).otherwise(amount).alias("amount_cents"))
     elif {"_money_in", "_money_out"} & set(frame.columns):
         frame = _from_two_columns(helped)
@@ -166,7 +179,7 @@ def _from_two_columns(helped: Helped) -> pl.DataFrame:
     minus = int((written < 0).sum()) > int((written > 0).sum())
     out = -out if minus else out
     both = (out.fill_null(0) != 0) & (come.fill_null(0) != 0)
-    helped.faults.append((both, "range", "amount", "Money in and money out in one row: write a row for each."))
+    helped.faults.append(Fault(both, "range", "amount", "Money in and money out in one row: write a row for each."))
     amount = pl.when(out.is_not_null() | come.is_not_null()).then(come.fill_null(0) - out.fill_null(0))
     return frame.with_columns(pl.coalesce(amount, "amount_cents").alias("amount_cents"))
 
@@ -238,10 +251,10 @@ def _purchases(helped: Helped) -> None:
         number = pl.col("_number").abs()
         several = pl.col("quantity").is_not_null() & pl.col("_number").is_null()
         hint = "The price is for each, and the quantity is no plain number: write what the row cost."
-        helped.faults.append((several, "quantity", "amount", hint))
+        helped.faults.append(Fault(several, "quantity", "amount", hint))
         cents, fine = pl.col("amount_cents"), pl.col("_fine").abs().cast(pl.Int128)
         size = half_even(fine * number.cast(pl.Int128), pl.lit(_PARTS * _FINE, pl.Int128)).cast(pl.Int64, strict=False)
-        helped.faults.append((number.is_not_null() & (size.is_null() | (size > 10**14)), "range", "amount", ""))
+        helped.faults.append(Fault(number.is_not_null() & (size.is_null() | (size > 10**14)), "range", "amount", ""))
         whole = pl.when(number.is_null()).then(cents).otherwise(size * pl.when(cents < 0).then(-1).otherwise(1))
         frame = frame.with_columns(whole.alias("amount_cents"))
     if "_gross" in frame.columns:
@@ -258,7 +271,7 @@ def _taxed(frame: pl.DataFrame, helped: Helped, net_name: str, tax_name: str, un
         inside = tax if helped.reclaims else tax.fill_null(0)
         made = pl.when(pl.col("_gross") < 0).then(inside - gross).otherwise(gross - inside)
         hint = "The tax is said to be in it: name the column of the tax, or write the row's tax."
-        helped.faults.append((pl.col("_gross").is_not_null() & made.is_null(), "missing", tax_name, hint))
+        helped.faults.append(Fault(pl.col("_gross").is_not_null() & made.is_null(), "missing", tax_name, hint))
         return frame.with_columns(pl.coalesce(net_column, made).alias(net_column))
     net = pl.col(net_column).abs() * units
     less = pl.col("discount_cents").fill_null(0).abs() if net_name == "price" else pl.lit(0)
@@ -266,7 +279,7 @@ def _taxed(frame: pl.DataFrame, helped: Helped, net_name: str, tax_name: str, un
     fitting = [int(frame.select((way.is_between(0, MOST_TAX * net + 1)).sum()).item()) for way in ways]
     reckoned = ways[fitting.index(max(fitting))]
     wrong = ~reckoned.is_between(0, MOST_TAX * net + 1) | (tax.is_not_null() & ((tax - reckoned).abs() > 1))
-    helped.faults.append((wrong.fill_null(False), "tax-differs", net_name, ""))
+    helped.faults.append(Fault(wrong.fill_null(False), "tax-differs", net_name, ""))
     right = pl.when(~wrong.fill_null(value=False)).then(reckoned)
     signed = pl.when(pl.col(net_column) < 0).then(-right).otherwise(right)
     return frame.with_columns(pl.coalesce(f"{tax_name}_cents", signed).cast(pl.Int64).alias(f"{tax_name}_cents"))

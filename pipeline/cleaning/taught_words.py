@@ -12,7 +12,7 @@ _FIELDS = [field for record in RECORDS.values() for field in record]
 CHOICES: dict[str, tuple[str, ...]] = {
     name: tuple(dict.fromkeys(choice for field in _FIELDS if field.name == name for choice in field.choices))
     for name in dict.fromkeys(field.name for field in _FIELDS if field.kind == "choice")
-} | {"category": CATEGORIES, "yes_no": ("yes", "no")}
+} | {"category": CATEGORIES, "yes_no": ("yes", "no"), "direction": ("in", "out")}
 """Vocabularies that are a short list → what their words can mean."""
 
 VOCABULARIES = tuple(sorted({*CHOICES, *(field.vocabulary for field in _FIELDS if field.kind == "word"), "unit"}))

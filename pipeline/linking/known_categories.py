@@ -1,7 +1,7 @@
 """The category of what was bought, from all files at once: another row has it of the same item, or of its supplier.
 
 An item that is of one category wherever it is told is of that one. A supplier of whom all rows are of one category
-sells that, which is likely and not sure: the file is asked.
+sells that, which is likely and not sure: of each such item it is asked.
 """
 
 from collections.abc import Sequence
@@ -14,8 +14,6 @@ from pipeline.tables import PLACE
 
 LEAST_ROWS = 3
 """So many rows of a supplier must tell it."""
-
-BY_SUPPLIER = "category-by-supplier"
 
 
 def settle(cleaned: Sequence[Cleaned]) -> list[Cleaned]:
@@ -41,12 +39,12 @@ def _settled(table: Cleaned, items: pl.DataFrame, suppliers: pl.DataFrame) -> Cl
     found = waiting.with_columns(pl.coalesce("by_item", "by_supplier").alias("category")).drop_nulls("category")
     if found.is_empty():
         return table
-    likely = found.filter(pl.col("by_item").is_null())
-    told = {"record": "purchases", "field": "category", "code": BY_SUPPLIER}
-    questions = likely.select(*PLACE, **{name: pl.lit(text) for name, text in told.items()})
+    likely = found.filter(pl.col("by_item").is_null()).select(*PLACE, told="supplier", category="category")
+    lacking = table.lacking.join(found.filter(pl.col("by_item").is_not_null()), on=PLACE, how="anti")
+    lacking = lacking.join(likely, on=PLACE, how="left", maintain_order="left")
     return replace(
         table,
         frame=pl.concat([table.frame, found.select(table.frame.columns)]).sort("row", "occurrence"),
         rejected=table.rejected.join(found, on=PLACE, how="anti", maintain_order="left"),
-        questions=pl.concat([table.questions, questions.cast(table.questions.schema)]),
+        lacking=lacking.with_columns(supplier="told", taken="category").select(table.lacking.columns),
     )

@@ -6,11 +6,14 @@ from itertools import permutations
 
 import polars as pl
 
-from pipeline.cleaning import numbers
+from pipeline.cleaning.column_formats import texts_of
+from pipeline.cleaning.helper_columns import MOST_TAX
 from pipeline.cleaning.item_categories import category_of
 from pipeline.cleaning.several_facts import sizes
+from pipeline.cleaning.unicode_marks import in_usual_marks
 from pipeline.proposing import header_names
 from pipeline.proposing.columns import Column
+from pipeline.proposing.row_relations import NUMERIC, as_numbers
 from pipeline.readers.reader_output import TextTable
 from pipeline.reference import header_key, key, names, words_for
 from pipeline.shop import Shop
@@ -19,12 +22,10 @@ HOLDS = 0.97
 LEAST_ROWS = 4
 MOST_RATES = 3
 """So many rates of tax a file has at most."""
-MOST_TAX = 0.28
 SIZES_SHARE = 0.8
 KNOWN = 0.5
 """Of so many items the category must be known for its column not to be missed."""
 
-_NUMERIC = r"^[^\w\d]*[-−]?[^\w\d]*\d[\d.,'’\s]*[^\w\d]*\p{L}{0,4}\.?$"
 _INCLUSIVE = rf"(?i)\b(?:{'|'.join(words_for('phrases', 'tax included'))})\b"
 
 
@@ -94,16 +95,10 @@ def _amounts(table: TextTable, columns: Sequence[Column]) -> pl.DataFrame:
     """The columns that hold numbers alone, as such."""
     found = []
     for column in columns:
-        cells = table.frame[column.name].str.strip_chars().replace(["", "-", "–"], None)
+        cells = in_usual_marks(texts_of(table, column.name))
         filled = cells.drop_nulls()
-        if not filled.len() or not filled.str.contains(_NUMERIC).all():
-            continue
-        mark = numbers.certain(filled.unique())
-        mark = mark if mark in (".", ",") else "."
-        bare = (
-            cells.str.replace_all("−", "-").str.replace_all(rf"[^\d\-{mark}]", "").str.replace(mark, ".", literal=True)
-        )
-        found.append(bare.cast(pl.Float64, strict=False).alias(column.name))
+        if filled.len() and filled.str.contains(NUMERIC).all():
+            found.append(as_numbers(cells))
     return pl.DataFrame(found)
 
 

@@ -32,7 +32,7 @@ LINE = {"purchases": "amount", "sales": "price"}
 TAX = {"purchases": "tax", "sales": "sales_tax"}
 IN_ORDER = {"pieces": ("started", "finished"), "orders": ("date", "due"), "hours": ("started_at", "ended_at")}
 
-_NUMERIC = r"^[^\w\d]*[-−]?[^\w\d]*\d[\d.,'’\s]*[^\w\d]*\p{L}{0,4}\.?$"
+NUMERIC = r"^[^\w\d]*[-−]?[^\w\d]*\d[\d.,'’\s]*[^\w\d]*\p{L}{0,4}\.?$"
 
 
 def relations(table: TextTable, columns: Iterable[str], shop: Shop) -> dict[str, Weights]:
@@ -57,15 +57,16 @@ def _numbers(frame: pl.DataFrame) -> pl.DataFrame:
     found = []
     for column in frame:
         filled = column.drop_nulls()
-        if not filled.len() or filled.str.contains(_NUMERIC).mean() < HOLDS:  # type: ignore[operator]
+        if not filled.len() or filled.str.contains(NUMERIC).mean() < HOLDS:  # type: ignore[operator]
             continue
         found.append(column)
     marks = {mark for column in found if (mark := numbers.certain(column.drop_nulls().unique())) in (".", ",")}
     whole = marks.pop() if len(marks) == 1 else "."
-    return pl.DataFrame([_as_numbers(column, whole) for column in found[: 2 * MOST_NUMERIC]])
+    return pl.DataFrame([as_numbers(column, whole) for column in found[: 2 * MOST_NUMERIC]])
 
 
-def _as_numbers(column: pl.Series, whole: str) -> pl.Series:
+def as_numbers(column: pl.Series, whole: str = ".") -> pl.Series:
+    """The numbers of a column that holds them, by its own decimal mark, else by that of the `whole` table."""
     mark = numbers.certain(column.drop_nulls().unique())
     mark = mark if mark in (".", ",") else whole
     bare = column.str.replace_all("−", "-").str.replace_all(rf"[^\d\-{mark}]", "")

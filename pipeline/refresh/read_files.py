@@ -11,12 +11,14 @@ from typing import Any
 import polars as pl
 
 from pipeline import mapping
+from pipeline.asking.of_categories import of_categories
 from pipeline.asking.of_rows import of_rows
 from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning import Cleaned, clean
 from pipeline.cleaning.taught_words import not_understood
 from pipeline.database import closed_months, digests
 from pipeline.errors import UserError
+from pipeline.linking import known_categories
 from pipeline.mapping import Mapping
 from pipeline.mapping.private_columns import shown
 from pipeline.new_shop.examples import without_examples
@@ -116,6 +118,8 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     file_cache.sweep(home, (last_refresh.NAME, *(each.key for each in asked)))
     for each in asked:
         pile.add(found[each.name])
+    pile.cleaned = known_categories.settle(pile.cleaned)
+    pile.asked += of_categories(pile.cleaned)
     corrections.left(pile.mends)
     pile.ignored += _unused(pile.mends)
     used = {entry["mapping"] for entry in pile.files}

@@ -16,7 +16,7 @@ from pipeline.database import Draft
 from pipeline.database.plan import Plan, read_plan
 from pipeline.database.run import run_checks, run_models
 from pipeline.errors import UserError
-from pipeline.linking import Linked, known_categories, link
+from pipeline.linking import Linked, link
 from pipeline.linking.spellings import unknown_items
 from pipeline.processes.workers import Workers
 from pipeline.refresh import corrections, last_refresh
@@ -78,7 +78,7 @@ def refresh(
         with stage("link"):
             leave_planned(pile, shop["as_of"])
             pile.asked = gather.with_years(pile.asked, shop)
-            linked = link(known_categories.settle(pile.cleaned), shop)
+            linked = link(pile.cleaned, shop)
             linked.row = corrections.superseded(linked.row, pile.mends)
             linked.rejected = corrections.at_their_place(linked.rejected, pile.mends)
             linked.unknown_word = unknown_items(linked, shop)

@@ -264,3 +264,67 @@ def test_what_an_item_is_used_for_is_asked_once_and_stands_with_the_item(tmp_pat
     assert "# of mine" in (mine / "shop.toml").read_text(encoding="utf-8") or not known
     with open_newest(mine) as con:
         assert con.execute("select count(*) from records.purchases where category = 'finish'").fetchone() == (2,)
+
+
+NORD = (
+    "date,receipt,supplier,item,category,amount\n2026-03-02,R2,Nord,knorpel,finish,1\n"
+    "2026-03-03,R3,Nord,zopf,finish,1\n2026-03-04,R4,Nord,kamm,finish,1\n"
+)
+
+
+def test_what_another_file_tells_of_an_item_is_not_asked(tmp_path: Path) -> None:
+    told = "date,receipt,item,category,amount\n2026-01-03,R-1,Zwickelkraut,hardware,100\n"
+    bare = "date,receipt,item,category,amount\n2026-01-04,R-2,zwickelkraut,,50\n"
+    mine = shop(tmp_path / "mine", {"purchases p.csv": told, "purchases q.csv": bare})
+    assert asked(mine) == []
+    with open_newest(mine) as con:
+        assert con.execute("select item, category from records.purchases order by on_date").fetchall() == [
+            ("zwickelkraut", "hardware"), ("zwickelkraut", "hardware"),
+        ]  # fmt: skip
+
+
+def test_a_category_that_only_the_supplier_tells_is_asked_while_its_rows_count(tmp_path: Path) -> None:
+    bare = "date,receipt,supplier,item,category,amount\n2026-03-12,R12,Nord,Stift,,7\n2026-03-13,R13,Ost,Krabbe,,9\n"
+    mine = shop(tmp_path / "mine", {"purchases p.csv": NORD, "purchases q.csv": bare})
+    aside, likely = asked(mine)
+    assert (aside["ask"], aside["holds"], aside["rows"], aside["worth_cents"]) == (
+        "What is “Krabbe” used for?", "file", 1, 900
+    )  # fmt: skip
+    says = "What is “Stift” used for? It is taken for finish, as all else from Nord."
+    assert (likely["ask"], likely["holds"], likely["worth_cents"]) == (says, "", 700)
+    assert likely["choices"][0]["label"] == "finish"
+    tool = next(each["choice"] for each in likely["choices"] if each["label"] == "tool")
+    answer(mine, likely["question"], tool)
+    assert [each["ask"] for each in asked(mine)] == ["What is “Krabbe” used for?"]
+    with open_newest(mine) as con:
+        assert con.execute("select item, category from records.purchases where on_date > '2026-03-10'").fetchall() == [
+            ("Stift", "tool")
+        ]
+
+
+def test_postage_alone_is_bought_once_its_use_is_told(tmp_path: Path) -> None:
+    bought = "date,receipt,item,category,amount\n2026-03-02,R1,oak,wood,10\n2026-03-02,R1,Freight,,2\n"
+    mine = shop(tmp_path / "mine", {"purchases.csv": f"{bought}2026-03-03,R2,Freight,,5\n2026-03-04,R3,Discount,,1\n"})
+    (found,) = asked(mine)
+    assert (found["ask"], found["rows"], found["worth_cents"]) == ("What is “Freight” used for?", 1, 500)
+    selling = next(each["choice"] for each in found["choices"] if each["label"] == "selling")
+    answer(mine, found["question"], selling)
+    assert asked(mine) == []
+    with open_newest(mine) as con:
+        bought = con.execute("select receipt, category, amount_cents, freight_cents from records.purchases order by 1")
+        assert bought.fetchall() == [("R1", "wood", 1000, 200), ("R2", "selling", 500, None)]
+
+
+@pytest.mark.parametrize(("begins", "cents"), [("for each", 2000), ("for the whole row", 1000)])
+def test_a_count_in_a_text_is_for_each_or_for_all_by_one_answer(tmp_path: Path, begins: str, cents: int) -> None:
+    sold = "date,channel,product,price\n2026-03-02,market,2x tray,20\n2026-03-02,market,bowl,9\n"
+    mine = shop(tmp_path / "mine", {"sales.csv": sold})
+    (found,) = asked(mine)
+    assert found["ask"] == "inbox/sales.csv: Is “price” for each, or for the whole row?"
+    choice = next(each["choice"] for each in found["choices"] if each["label"] == begins)
+    answer(mine, found["question"], choice)
+    assert asked(mine) == []
+    with open_newest(mine) as con:
+        assert con.execute("select quantity, price_cents from records.sales order by price_cents desc").fetchall() == [
+            (2, cents), (1, 900),
+        ]  # fmt: skip

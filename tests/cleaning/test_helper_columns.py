@@ -66,6 +66,22 @@ def test_both_or_neither_of_the_two_columns_are_set_aside(cleaned):
     assert codes(cleaned("payments", text, **PAIR)) == {2: "range", 3: "missing", 4: "money"}
 
 
+@pytest.mark.parametrize("empty", ["n/a", "−", "NULL", "\u200b", "\ufeff-", " — "])
+def test_what_is_no_amount_in_one_of_the_two_columns_is_empty(cleaned, empty):
+    text = f"date,kind,debit,credit\n2026-01-05,supplier,119.00,{empty}\n2026-01-06,payout,{empty},200.00\n"
+    found = cleaned("payments", f"{text}2026-01-07,supplier,\u200b１９.００,{empty}\n", **PAIR)
+    assert found.frame["amount_cents"].to_list() == [11900, 20000, 1900]
+    assert found.rejected.is_empty()
+
+
+def test_a_cell_that_helps_and_cant_be_read_is_shown(cleaned):
+    found = cleaned("payments", "date,kind,debit,credit\n2026-01-06,payout,some,\n", **PAIR)
+    assert found.rejected.select("code", "text").rows() == [("money", "some")]
+    text = "date,kind,way,amount\n2026-01-05,supplier,sideways,119\n"
+    found = cleaned("payments", text, helpers={"direction": "way"})
+    assert found.rejected.select("code", "field", "text").rows() == [("choice", "amount", "sideways")]
+
+
 def test_in_a_book_of_ones_own_the_balance_shows_that_a_debit_comes_in(cleaned):
     text = "date,kind,debit,credit,balance\n2026-01-05,payout,100,,100\n2026-01-06,supplier,,30,70\n"
     text += "2026-01-07,payout,50,,120\n2026-01-08,supplier,,20,100\n"

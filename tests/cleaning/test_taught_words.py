@@ -5,12 +5,15 @@ from pathlib import Path
 import polars as pl
 import pytest
 
+from pipeline.asking.answer import answer
 from pipeline.cleaning import KINDS
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.taught_words import CHOICES, VOCABULARIES, not_understood
 from pipeline.cleaning.units import Units
+from pipeline.database import open_newest
 from pipeline.records import RECORDS
 from pipeline.reference import names
+from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 
 FIELDS = {
@@ -27,7 +30,7 @@ def taught(folder: Path, text: str) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("vocabulary", [name for name in VOCABULARIES if name not in ("unit", "yes_no")])
+@pytest.mark.parametrize("vocabulary", [name for name in VOCABULARIES if name in FIELDS and name != "yes_no"])
 def test_a_word_can_be_taught_of_each_vocabulary(tiny_shop: Path, vocabulary: str) -> None:
     known = sorted(names(vocabulary).values(), key=sorted)
     meaning = CHOICES.get(vocabulary, tuple(next(iter(known[0])) for _ in known[:1]) or ("a name",))[0]
@@ -35,6 +38,28 @@ def test_a_word_can_be_taught_of_each_vocabulary(tiny_shop: Path, vocabulary: st
     field = FIELDS[vocabulary]
     read = KINDS[field.kind].read(pl.Series("text", ["Zwirbel"]), About(field, shop))
     assert read["value"].to_list() == [meaning] and list(not_understood(shop)) == []
+
+
+def test_words_for_the_way_money_went_can_be_taught_too(tiny_shop: Path) -> None:
+    (tiny_shop / "inbox" / "bank.csv").write_text(
+        "date,kind,way,amount\n2026-01-05,supplier,sideways,119\n2026-01-06,payout,in,20\n", encoding="utf-8"
+    )
+    (tiny_shop / "mappings").mkdir()
+    columns = '[columns]\ndate = "date"\nkind = "kind"\namount = "amount"\n[helpers]\ndirection = "way"\n'
+    (tiny_shop / "mappings" / "bank.toml").write_text(f'files = "bank.csv"\nrecord = "payments"\n{columns}')
+    refresh(load(tiny_shop))
+    with open_newest(tiny_shop) as con:
+        (found,) = con.execute("select question, ask from intake.question").fetchall()
+        labels = con.execute("select label from intake.question_choice order by choice").fetchall()
+    assert (found[1], sorted(labels)) == ("What is “sideways”, as a direction?", [("in",), ("out",)])
+    answer(tiny_shop, found[0], 1 + labels.index(("out",)))
+    assert load(tiny_shop).words == {"direction": {"sideways": "out"}}
+    refresh(load(tiny_shop))
+    with open_newest(tiny_shop) as con:
+        assert con.execute("select kind, amount_cents from records.payments order by on_date").fetchall() == [
+            ("supplier", 11900), ("payout", 2000),
+        ]  # fmt: skip
+        assert con.execute("from intake.question").fetchall() == []
 
 
 def test_words_for_yes_and_units_can_be_taught_too(tiny_shop: Path) -> None:
