@@ -1,6 +1,5 @@
 """Answering a question of the shop: the answer is a line of `shop.toml` or of a mapping, which says so in words."""
 
-import glob
 import json
 import re
 from collections.abc import Mapping as Values
@@ -16,7 +15,7 @@ from pipeline.asking import sizes
 from pipeline.database.open_database import opened
 from pipeline.errors import UserError, call
 from pipeline.reference import key
-from pipeline.shop import Shop, format_versions, load
+from pipeline.shop import Shop, checked, format_versions, load
 from pipeline.writing import whole
 
 _QUESTIONS = "select question, position, ask, wants from intake.question order by position"
@@ -63,9 +62,14 @@ def answer(folder: Path, question: str, choice: int | str) -> Answered:
     if wants:
         label = str(choice)
         says["shop"] = [_sized(shop, section, item, label) for section, item, _ in says["shop"]]
-    paths = [_in_shop(shop, says["shop"], does)] if says["shop"] else []
-    paths += [_in_mapping(shop, each, f"{found[2]} {label}") for each in says["mappings"]]
-    return Answered(found[2], label, tuple(dict.fromkeys(paths)))
+    written: dict[Path, bytes] = dict([_in_shop(shop, says["shop"], does)] if says["shop"] else [])
+    for each in says["mappings"]:
+        path, content = _in_mapping(shop, each, f"{found[2]} {label}", written)
+        written[path] = content
+    for path, content in written.items():  # all of it can be read, or none of it comes into place
+        whole.make_folder(path.parent)
+        whole.write(path, content)
+    return Answered(found[2], label, tuple(written))
 
 
 # --- shop.toml --------------------------------------------------------------------------------------------------------
@@ -77,7 +81,7 @@ def _sized(shop: Shop, section: str, item: str, text: str) -> tuple[str, str, An
     return section.replace(sizes.SIZE, f"{ITEMS}.{name}"), item, value
 
 
-def _in_shop(shop: Shop, entries: list[tuple[str, str, Any]], does: str) -> Path:
+def _in_shop(shop: Shop, entries: list[tuple[str, str, Any]], does: str) -> tuple[Path, bytes]:
     path = shop.folder / "shop.toml"
     before = path.read_bytes()
     document = _parsed(before, path)
@@ -86,13 +90,9 @@ def _in_shop(shop: Shop, entries: list[tuple[str, str, Any]], does: str) -> Path
             _put_item(document, name, section.partition(".")[2] or "category", value, does)
         else:
             _put(document, section, name, value, does, path)
-    whole.write(path, _bytes(document, before))
-    try:
-        load(shop.folder)
-    except UserError:
-        whole.write(path, before)
-        raise
-    return path
+    after = _bytes(document, before)
+    checked(shop.folder, after)
+    return path, after
 
 
 def _parsed(content: bytes, path: Path) -> tomlkit.TOMLDocument:
@@ -153,32 +153,39 @@ def _comment(text: str) -> str:
 # --- mappings ---------------------------------------------------------------------------------------------------------
 
 
-def _in_mapping(shop: Shop, each: Values[str, Any], told: str) -> Path:
-    """Say it in the mapping that the table is read by; one of its own, told in part, where it has none."""
-    home = whole.make_folder(shop.path("mappings"))
-    known = {how.name: how for how in mapping.load(home)}
-    below = str(each["file"]).removeprefix("inbox/")
-    files, sheets = glob.escape(below), glob.escape(str(each["sheet"])) or "*"
-    own = each["mapping"] if each["mapping"] in known else ""
-    own = own or next((how.name for how in known.values() if (how.files, how.sheets) == (files, sheets)), "")
-    path = home / f"{own or _new_name(below, str(each['sheet']), set(known))}.toml"
+def _in_mapping(shop: Shop, each: Values[str, Any], told: str, written: Values[Path, bytes]) -> tuple[Path, bytes]:
+    """Say it in the mapping that the table is read by; one of its own, told in part, where it has none. What is
+    `written` by the same answer counts as if it stood there."""
+    home = shop.path("mappings")
+    more = [_checked(path, content) for path, content in written.items() if path.parent == home]
+    known = [*(how for how in mapping.load(home) if how.name not in {new.name for new in more}), *more]
+    below, sheet = str(each["file"]).removeprefix("inbox/"), str(each["sheet"])
+    of_table = mapping.own(known, below, sheet)
+    own = next((how.name for how in known if how.name == each["mapping"]), of_table.name if of_table else "")
+    path = home / f"{own or mapping.new_name(known, below, sheet)}.toml"
     if own:
-        before = path.read_bytes()
+        before = written.get(path) or path.read_bytes()
     else:
-        head = f"# What was answered about {below}. The rest of its columns is proposed, and asked about.\n\n"
+        head = f"# What was answered about {below}. The rest of its columns is proposed, and asked about."
         lines = f'{format_versions.KEY} = {format_versions.NEWEST["mapping"]}\nrest = "ask"\n'
         before = (" ".join(head.split()) + "\n\n" + lines).encode()
     document = _parsed(before, path)
     if not own:
-        document["files"], document["sheets"] = files, sheets
+        document["files"], document["sheets"] = mapping.exact(below, sheet)
         if each["headings"]:
             document["headings"] = _entry(each["headings"])
+    if each["says"].get("record", document.get("record", "")) != document.get("record", ""):
+        for setting in mapping.OF_ITS_RECORD:
+            document.pop(setting, None)
     for setting, value in each["says"].items():
         _say(document, setting, value, told, path)
     content = _bytes(document, before)
-    mapping.checked(path.stem, content.decode("utf-8-sig"), path)  # what can't be read must not come into place
-    whole.write(path, content)
-    return path
+    _checked(path, content)
+    return path, content
+
+
+def _checked(path: Path, content: bytes) -> mapping.Mapping:
+    return mapping.checked(path.stem, content.decode("utf-8-sig"), path)
 
 
 def _say(document: tomlkit.TOMLDocument, setting: str, value: Any, told: str, path: Path) -> None:
@@ -200,11 +207,3 @@ def _freed(document: tomlkit.TOMLDocument, header: str) -> None:
     for section in (document.get("columns", {}), document.get("helpers", {})):
         for name in [name for name, other in section.items() if other == header]:
             section.remove(name)
-
-
-def _new_name(below: str, sheet: str, taken: set[str]) -> str:
-    stem = below.rpartition(".")[0] or below
-    name = "-".join(re.findall(r"[^\W_]+", f"{stem} {sheet}".casefold()))[:80] or "mapping"
-    folded = {other.casefold() for other in taken}
-    others = (f"{name}-{number}" for number in range(2, len(folded) + 3))
-    return name if name not in folded else next(other for other in others if other not in folded)

@@ -1,5 +1,6 @@
 """Which record a table holds, and which of its columns is which field. Mapping files live in the shop's `mappings/`."""
 
+import glob
 import json
 import re
 import tomllib
@@ -55,6 +56,15 @@ _TAKES: dict[type, str] = {
 }
 
 EARLIEST_YEAR = 1990
+
+LONGEST_NAME = 80
+"""So long a mapping's name is at most: a file's name has 255 bytes, and a letter up to four."""
+
+OF_ITS_RECORD = (
+    *("columns", "constants", "helpers", "units", "signs", "supersedes", "left_out"),
+    *("tax_included", "repeats_total", "price_for"),
+)
+"""What a mapping says of one record: of no use to another, or wrong there."""
 
 SIGNS: dict[tuple[str, str], tuple[str, ...]] = {
     ("sales", "discount"): ("cost", "credit"),
@@ -138,6 +148,25 @@ class Mapping:
         """Whether a table has all the headings that this was settled for, and no other."""
         own, others = headings_of(self.headings), headings_of(table.names)
         return len(own) > 1 and own == others
+
+
+def exact(file: str, sheet: str) -> tuple[str, str]:
+    """The patterns of file (its path below `inbox/`) and sheet that fit this table and no other."""
+    return glob.escape(file), glob.escape(sheet) or "*"
+
+
+def own(mappings: Iterable[Mapping], file: str, sheet: str) -> Mapping | None:
+    """The mapping that is for this table and no other."""
+    return next((how for how in mappings if (how.files, how.sheets) == exact(file, sheet)), None)
+
+
+def new_name(mappings: Iterable[Mapping], file: str, sheet: str) -> str:
+    """What a new mapping of a table is called: by the words of file and sheet, as no other is."""
+    words = f"{file.rpartition('.')[0] or file} {sheet}"
+    name = "-".join(re.findall(r"[^\W_]+", words.casefold()))[:LONGEST_NAME].strip("-") or "mapping"
+    taken = {how.name.casefold() for how in mappings}
+    others = (f"{name}-{number}" for number in range(2, len(taken) + 3))
+    return name if name not in taken else next(other for other in others if other not in taken)
 
 
 def headings_of(names: Iterable[str]) -> list[str]:

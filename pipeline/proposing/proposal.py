@@ -4,8 +4,6 @@
 into `mappings/`. The command `map` and the Files page both do it so.
 """
 
-import glob
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -232,24 +230,15 @@ class _Table:
         return self.file.removeprefix("inbox/")
 
     @property
-    def exact(self) -> tuple[str, str]:
-        """The patterns of file and sheet that fit this table and no other."""
-        return glob.escape(self.below), glob.escape(self.text.sheet) or "*"
-
-    @property
     def own(self) -> FileMapping | None:
-        return next((how for how in self.mappings if (how.files, how.sheets) == self.exact), None)
+        return mapping.own(self.mappings, self.below, self.text.sheet)
 
     @property
     def name(self) -> str:
         """What its mapping is called: the words of file and sheet, unless another table's mapping is called so."""
         if self.own:
             return self.own.name
-        words = f"{self.below.rpartition('.')[0]} {self.text.sheet if self.several else ''}"
-        name = "-".join(re.findall(r"[^\W_]+", words.casefold())) or "mapping"
-        taken = {how.name.casefold() for how in self.mappings}
-        others = (f"{name}-{number}" for number in range(2, len(taken) + 3))
-        return name if name not in taken else next(other for other in others if other not in taken)
+        return mapping.new_name(self.mappings, self.below, self.text.sheet if self.several else "")
 
 
 def _read(shop: Shop, path: Path, record: str) -> list[_Table]:
@@ -295,7 +284,7 @@ def _proposed(table: _Table, record: str, answers: Mapping[str, str]) -> Proposa
 
 def _by(table: _Table, suggestion: Suggestion, how: FileMapping, questions: tuple[str, ...]) -> Proposal:
     """The proposal to read a table by a mapping, which becomes one for this table alone."""
-    files, sheets = table.exact
+    files, sheets = mapping.exact(table.below, table.text.sheet)
     own = replace(how, name=table.name, files=files, sheets=sheets, headings=table.text.names)
     return Proposal(
         file=table.file,

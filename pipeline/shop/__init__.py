@@ -76,11 +76,19 @@ def load(folder: Path) -> Shop:
     file = folder / "shop.toml"
     _stands(folder, file)
     try:
-        text = file.read_text(encoding="utf-8-sig")
-        data = tomllib.loads(text, parse_float=Decimal)
+        content = file.read_bytes()
     except OSError as error:
         why = error.strerror or type(error).__name__
         raise UserError(f"shop.toml can't be read: {why}.", str(file), "Make it a file that you may read.") from error
+    return checked(folder, content)
+
+
+def checked(folder: Path, content: bytes) -> Shop:
+    """What the bytes of a `shop.toml` say. Raises `UserError` for bad TOML, or an impossible setting."""
+    file = folder / "shop.toml"
+    try:
+        text = content.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+        data = tomllib.loads(text, parse_float=Decimal)
     except (ValueError, RecursionError, ArithmeticError) as error:  # TOML, its encoding, its depth, its numbers
         raise UserError(f"shop.toml can't be read: {error}.", str(file), "Mend the line named.") from None
     try:

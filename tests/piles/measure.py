@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, time
-from math import sqrt
 from pathlib import Path
 from random import Random
 from statistics import mean
@@ -184,8 +183,3 @@ def ratio(pairs: Iterable[tuple[float, float]], draws: int = 400) -> tuple[float
 
     shares = sorted(share(rng.choices(found, k=len(found))) for _ in range(draws))
     return share(found), shares[int(0.025 * draws)], shares[int(0.975 * draws)]
-
-
-def spread(count: int, share: float) -> float:
-    """The standard error of a share of so many."""
-    return sqrt(share * (1 - share) / max(1, count))
