@@ -124,12 +124,14 @@ def empty(what: str, fill: str) -> None:
     st.html(f'<div class="kl-do"><p>{escape(what)}</p>{escape(fill)}</div>')
 
 
-def small_ones(frame: pl.DataFrame, name: str, amount: str, key: str) -> tuple[pl.DataFrame, dict[str, Lead]]:
+def small_ones(
+    frame: pl.DataFrame, name: str, amount: str, key: str, keep: Collection[str] = ()
+) -> tuple[pl.DataFrame, dict[str, Lead]]:
     """The bars of a picture with the small ones as one, and where that one leads: to all of them by themselves.
 
     The choice of it stands in the address, and is made by keyboard too. It is drawn where this is called.
     """
-    few = small_bars.small(frame, name, amount)
+    few = small_bars.small(frame, name, amount, keep)
     if not few:
         return frame, {}
     each = f"each-{key}"

@@ -24,6 +24,7 @@ def anatomy(
     digits = 2 if scale < 1 else 0
     figures = [f"{layer}  {cents * scale:,.{digits}f}" for layer, cents in layers.select("layer", "cents").iter_rows()]
     layers = layers.with_columns(pl.Series("named", figures, pl.String))
+    known = layers.filter(pl.col("usual_cents") > 0)
     y = alt.Y("named:N", sort=figures, axis=alt.Axis(title=None, ticks=False, domain=False))
     picked = alt.selection_point(name="picked", fields=["layer"], toggle=False)
     bars = (
@@ -56,8 +57,10 @@ def anatomy(
         )
         .add_params(picked)
     )
+    if not known.height:  # what is not usual, or can't be told, has no tick
+        return dress(tall(alt.layer(bars), layers.height), title, colours)
     usual = (
-        alt.Chart(layers)
+        alt.Chart(known)
         .transform_calculate(usual=f"datum.usual_cents * {scale}", kind=f"'{USUAL}'")
         # the rim of paper tells it from the bar that it stands on
         .mark_tick(thickness=5, size=ROW * 0.9, opacity=1, stroke=colours.paper, strokeWidth=1)
@@ -78,9 +81,9 @@ def anatomy(
 
 def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str, colours: Look) -> alt.LayerChart:
     """Every piece of the selection as a dot by product and unit cost. `frame`: piece, product, unit_cents."""
-    base = alt.Chart(frame.with_columns((pl.col("piece") == chosen).alias("chosen"))).transform_calculate(
-        shown=f"datum.unit_cents * {scale}"
-    )
+    # what comes last is drawn above the others
+    rows = frame.with_columns((pl.col("piece") == chosen).alias("chosen")).sort("chosen", maintain_order=True)
+    base = alt.Chart(rows).transform_calculate(shown=f"datum.unit_cents * {scale}")
     y = alt.Y("product:N", axis=alt.Axis(title=None, ticks=False, domain=False))
     picked = alt.selection_point(name="picked", fields=["piece"], toggle=False)
     dots = base.mark_circle(size=90, cursor="pointer", stroke=colours.text, strokeWidth=0.5).encode(

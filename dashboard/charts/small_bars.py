@@ -1,15 +1,21 @@
 """Bars too small to be told apart, drawn as one: "Other, 4 small". Their sum stays what it was."""
 
+from collections.abc import Collection
+
 import polars as pl
 
 SMALL = 0.05
 """A bar under this share of the largest can't be read beside it."""
 
 
-def small(frame: pl.DataFrame, name: str, amount: str) -> list[str]:
-    """The names whose bars are small beside the largest; none where it is only one, which needs as much room alone."""
+def small(frame: pl.DataFrame, name: str, amount: str, keep: Collection[str] = ()) -> list[str]:
+    """The names whose bars are small beside the largest; none where it is only one, which needs as much room alone.
+
+    Those to `keep` stand by themselves however small they are.
+    """
     sums = frame.group_by(name, maintain_order=True).agg(pl.col(amount).sum().abs())
     few: list[str] = sums.filter(pl.col(amount) < SMALL * pl.col(amount).max())[name].to_list()
+    few = [each for each in few if each not in keep]
     return few if len(few) > 1 else []
 
 

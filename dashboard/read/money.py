@@ -71,9 +71,31 @@ class Money(Tables):
         """
         return self._frame(query, month=month)
 
-    def lost(self, month: date) -> pl.DataFrame:
-        """`money.lost` of a month: a sale that brought less than it cost, worst first."""
-        return self._frame("from money.lost where month = $month order by lost_cents desc, piece", month=month)
+    def earned(self, span: str, month: date) -> pl.DataFrame:
+        """`money.piece_margin` of a span: what each piece left, what lost most first, with the likeliest reason."""
+        query = """
+            select earned.*, lost.reason, lost.reason_cents
+            from money.piece_margin as earned
+            left join money.lost as lost
+                on lost.piece = earned.piece and lost.span = earned.span and lost.month = earned.month
+            where earned.span = $span and (earned.span = 'all' or earned.month = $month)
+            order by earned.margin_cents, earned.product, earned.piece
+        """
+        return self._frame(query, span=span, month=month)
+
+    def piece_earned(self, piece: str) -> dict[str, Any] | None:
+        """`money.piece_margin` of a piece over all so far."""
+        query = "from money.piece_margin where piece = $piece and span = 'all'"
+        return next(self._frame(query, piece=piece).iter_rows(named=True), None)
+
+    def earned_by_product(self, span: str, month: date) -> pl.DataFrame:
+        """`money.margin` of products in a span, what lost most first."""
+        query = """
+            select *, level as product from money.margin
+            where factor = 'product' and span = $span and (span = 'all' or month = $month)
+            order by margin_cents, level
+        """
+        return self._frame(query, span=span, month=month)
 
     def events(self) -> pl.DataFrame:
         """`money.event`: a market day, the latest first."""

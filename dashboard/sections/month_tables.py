@@ -1,4 +1,4 @@
-"""What stands behind a month beside its result: what to make more of, what lost money, market days, write-downs."""
+"""What stands behind a month beside its result: its cash, what to make more of, market days, write-downs."""
 
 from typing import Any
 
@@ -36,10 +36,8 @@ CASH = {
 
 def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     """The folds below a month's pictures, each with its figure in its label."""
-    widgets.part("What to make more of, and what lost money")
     _make_more(page)
     _break_even(page, row)
-    _lost(page, row, only)
     _events(page, row)
     _write_downs(page, row, only)
     _earlier(page, row)
@@ -47,8 +45,14 @@ def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
 
 def cash(page: Page, row: dict[str, Any]) -> None:
     """The cash of a month, and its way from the result."""
+    label = f"The cash beside it: {page.money.round(row['cash_end_cents'])} at the end of the month"
+    if box := widgets.folded(label, "cash"):
+        with box:
+            _cash(page, row)
+
+
+def _cash(page: Page, row: dict[str, Any]) -> None:
     money = page.money.round
-    widgets.part("The cash beside it")
     widgets.figures(
         [
             (
@@ -69,20 +73,19 @@ def cash(page: Page, row: dict[str, Any]) -> None:
         ],
         page,
     )
-    if box := widgets.folded("From the books result to the change of cash", "cash"):
-        with box:
-            columns = [
-                Column("line", "Beyond the result", lambda line: CASH.get(line, str(line))),
-                Column("cents", "Cash", page.money, number=True),
-            ]
-            widgets.table(
-                page,
-                page.book.cash_way(row["month"]),
-                columns,
-                f"cash-{row['month']:%Y-%m}",
-                shown=30,
-                leads=lambda line: widgets.behind("cash", row["month"], line["line"]),
-            )
+    widgets.say("From the books result to the change of cash:")
+    columns = [
+        Column("line", "Beyond the result", lambda line: CASH.get(line, str(line))),
+        Column("cents", "Cash", page.money, number=True),
+    ]
+    widgets.table(
+        page,
+        page.book.cash_way(row["month"]),
+        columns,
+        f"cash-{row['month']:%Y-%m}",
+        shown=30,
+        leads=lambda line: widgets.behind("cash", row["month"], line["line"]),
+    )
 
 
 def _make_more(page: Page) -> None:
@@ -90,23 +93,24 @@ def _make_more(page: Page) -> None:
     if not products.height:
         return
     best, worst = products.row(0, named=True), products.row(-1, named=True)
-    label = f"An hour at the bench left most on the {best['level']}: {page.money(best['contribution_per_hour_cents'])}"
+    label = f"What to make more of: {best['level']}, {page.money(best['contribution_per_hour_cents'])} an hour"
     if best["level"] != worst["level"]:
-        label += f"; least on the {worst['level']}: {page.money(worst['contribution_per_hour_cents'])}"
+        label += f"; least {worst['level']}, {page.money(worst['contribution_per_hour_cents'])}"
     if box := widgets.folded(label, "make-more"):
         with box:
             widgets.say(
-                "Over the twelve months to the last one: what each product left for your pay, rent and machines. Where "
-                "hours are what you lack, make more of what stands first, as long as it sells.",
+                "Over the twelve months to the last one: what each product left for your pay, rent and machines, and "
+                "what of that an hour at the bench brought. Where hours are what you lack, make more of what stands "
+                "first, as long as it sells.",
                 quiet=True,
             )
             columns = [
                 Column("level", "Product"),
                 Column("units", "Units", number=True),
                 Column("net_revenue_cents", "Brought", page.money.round, number=True),
-                Column("contribution_cents", "Left for it", page.money.round, number=True),
+                Column("contribution_cents", "For pay, rent and machines", page.money.round, number=True),
                 Column("hours", "Hours", words.decimal(0), number=True),
-                Column("contribution_per_hour_cents", "An hour left", page.money, number=True),
+                Column("contribution_per_hour_cents", "of it an hour", page.money, number=True),
             ]
             widgets.table(
                 page, products, columns, "contribution-by-product", leads=lambda row: ("pieces?product", row["level"])
@@ -146,31 +150,6 @@ def _break_even(page: Page, row: dict[str, Any]) -> None:
             widgets.table(
                 page, found, columns, name, leads=lambda r: widgets.behind("line", r["month"], "", "", "all of it")
             )
-
-
-def _lost(page: Page, row: dict[str, Any], only: Narrowed) -> None:
-    lost = only.of_pieces(page, page.book.lost(row["month"]))
-    if not lost.height:
-        return
-    top = lost.row(0, named=True)
-    label = (
-        f"{words.count(lost.height, 'piece')} lost money, most of all {top['piece']}: "
-        f"{page.money(top['lost_cents'])}, {top['reason']}"
-    )
-    if box := widgets.folded(label, "lost"):
-        with box:
-            columns = [
-                Column("piece", "Piece", opens=PIECE),
-                Column("product", "Product"),
-                Column("units", "Units", number=True),
-                Column("net_revenue_cents", "Brought", page.money, number=True),
-                Column("cost_of_sales_cents", "Cost", page.money, number=True),
-                Column("selling_cents", "Selling", page.money, number=True),
-                Column("lost_cents", "Lost", page.money, number=True),
-                Column("reason", "Likeliest reason"),
-                Column("reason_cents", "which explains", page.money, number=True),
-            ]
-            widgets.table(page, lost, columns, f"lost-{row['month']:%Y-%m}")
 
 
 def _events(page: Page, row: dict[str, Any]) -> None:

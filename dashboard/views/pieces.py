@@ -6,15 +6,18 @@ import polars as pl
 import streamlit as st
 
 from dashboard import links, settings_in_force, widgets, words
+from dashboard.charts import small_bars
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.piece import anatomy, spread
-from dashboard.sections import piece_cost_lines
 from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What did this piece truly cost?"
 
 KEY, BEFORE = "piece", "piece before"
 """The part of the address, and the widget, that says which piece; the one looked at before another page was."""
+
+MOST_WORDS = 20
+"""Words of an answer: a name that takes more of them is left to the choice beside it."""
 
 MOST_DOTS = 1500
 """More dots than this are one smear, and slow on a phone."""
@@ -50,15 +53,18 @@ def show(page: Page) -> None:
     piece = chosen.filter(pl.col("piece") == tag).row(0, named=True)
     usual = page.book.products().filter(pl.col("product") == piece["product"])
     layers, lines = page.book.piece_layers(tag), page.book.piece_lines(tag)
-    widgets.answer(QUESTION, _sentence(page, piece, usual.row(0, named=True) if usual.height else None), head)
-    _figures(page, piece)
-    _picture(page, piece, layers, lines)
-    if day := piece["finished"] or piece["started"]:
-        settings_in_force.show(page, day, "flow", "pay", "overhead", "machine")
+    known = usual.row(0, named=True) if usual.height else None
+    widgets.answer(QUESTION, _sentence(page, piece, known), head)
+    _figures(page, piece, known)
     widgets.advice(_advice(page, piece, lines))
-    _layers(page, tag, layers)
-    _left(page, piece)
-    _others(page, chosen, tag)
+    if known is None or known["pieces"] < 2:  # of one piece nothing is usual
+        layers = layers.with_columns(usual_cents=pl.lit(None, pl.Int64))
+    _picture(page, piece, layers, lines)
+    with st.container(gap="xsmall"):
+        _layers(page, tag, layers)
+        _left(page, piece)
+        _others(page, chosen, tag)
+        _rules(page, piece)
 
 
 def _asked_for(pieces: pl.DataFrame, chosen: pl.DataFrame, narrowed: tuple[Any, ...]) -> pl.DataFrame:
@@ -102,20 +108,26 @@ def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
     return tag
 
 
-def _kind(piece: dict[str, Any]) -> str:
-    product = piece["product"] if piece["quantity"] == 1 else f"{piece['product']} of {piece['quantity']}"
-    of = f" in {piece['species']}" if piece["species"] else ""
-    finish = f", {piece['finish']}" if piece["finish"] else ""
-    return f"{words.article(product)}{of}{finish}"
-
-
 def _sentence(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -> str:
-    money = page.money
-    each = " each" if piece["quantity"] > 1 else ""
-    cost = money(piece["made_cents"]) + (f", {money(piece['unit_cents'])}{each}" if each else "")
+    """What one of it cost, and how far that is from the usual one where enough are known."""
+    money, product, species = page.money, piece["product"], piece["species"]
+    many = piece["quantity"] > 1 and piece["unit_cents"] is not None
+    cost = f"{money(piece['unit_cents'])} each" if many else money(piece["made_cents"])
     said = f"has cost {cost} so far" if piece["status"] == "in progress" else f"cost {cost}"
-    sentence = f"{piece['piece']}, {_kind(piece)}, {said}"
-    return f"{sentence}{_beside(page, piece, usual, each) if usual else ''}."
+    named = [piece["piece"]]
+    if product:
+        named.insert(0, f"{piece['piece']}, {words.article(product)},")
+        if species:
+            named.insert(0, f"{piece['piece']}, {words.article(product)} in {species},")
+    tail = f" {said}{_off_usual(page, piece, usual)}."
+    return next((name for name in named if len(f"{name}{tail}".split()) <= MOST_WORDS), named[-1]) + tail
+
+
+def _off_usual(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -> str:
+    if usual is None or usual["pieces"] < words.FEW or piece["status"] != "finished" or piece["unit_cents"] is None:
+        return ""
+    off = piece["unit_cents"] - usual["usual_unit_cents"]
+    return f", {page.money(abs(off))} {'less' if off < 0 else 'more'} than usual" if off else ", as is usual"
 
 
 def _beside(page: Page, piece: dict[str, Any], usual: dict[str, Any], each: str) -> str:
@@ -134,23 +146,39 @@ def _beside(page: Page, piece: dict[str, Any], usual: dict[str, Any], each: str)
     return f"; usual for a {product} is {middle} (median of {usual['pieces']}, four of five from {low} to {high})"
 
 
-def _figures(page: Page, piece: dict[str, Any]) -> None:
+def _figures(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -> None:
+    money, wasted = page.money.round, page.money.round(piece["resin_waste_cents"])
+    own = f"{_hours_note(piece)}; {money(piece['own_labour_cents'])} of its cost is your own pay"
     widgets.figures(
         [
-            ("Hours in it", f"{piece['hours']:,.1f} h", _hours_note(piece), "hours"),
-            ("Your own pay in it", page.money.round(piece["own_labour_cents"]), "part of its cost", "own_labour_cents"),
+            ("Cost", page.money(piece["made_cents"]), _cost_note(page, piece, usual), "made_cents", "?layers"),
+            ("Hours in it", f"{piece['hours']:,.1f} h", own, "hours"),
+            ("Left", *_earned(page, piece)),
             ("Bench pay", *_bench_pay(page, piece), "bench_pay_cents"),
-            ("Rework in it", page.money.round(piece["rework_cents"]), "hours and material", "rework_cents"),
-            (
-                "Resin wasted",
-                page.money.round(piece["resin_waste_cents"]),
-                "cups, spills, trimmings",
-                "resin_waste_cents",
-            ),
+            ("Rework in it", money(piece["rework_cents"]), f"hours and material; resin wasted: {wasted}",
+             "rework_cents"),
             ("Rests on records", words.share(piece["logged_share"]), _rest(piece), "logged_share"),
         ],
         page,
-    )
+    )  # fmt: skip
+
+
+def _cost_note(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -> str:
+    """What it is of, how many, and what is usual."""
+    each = " each" if piece["quantity"] > 1 else ""
+    number = f"{piece['quantity']:,}, {page.money(piece['unit_cents'])} each" if each else ""
+    said = ", ".join(part for part in (number, piece["species"], piece["finish"]) if part)
+    return f"{said}{_beside(page, piece, usual, each) if usual else ''}".removeprefix("; ")
+
+
+def _earned(page: Page, piece: dict[str, Any]) -> tuple[str, str, str, str]:
+    """What its sales left in all, over which of them, and where they stand; as the month's page has it of all time."""
+    found = page.book.piece_earned(piece["piece"])
+    if found is None or found["units"] <= 0:
+        return words.DASH, "nothing of it is sold", "margin_cents", ""  # a dash is no name for a link
+    sold = f"{found['units']:,} of {piece['quantity']:,} sold so far" if piece["quantity"] > 1 else "sold"
+    note = f"{sold}, after its cost, your own pay in it, and selling"
+    return page.money.round(found["margin_cents"]), note, "margin_cents", "?left"
 
 
 def _bench_pay(page: Page, piece: dict[str, Any]) -> tuple[str, str]:
@@ -162,7 +190,10 @@ def _bench_pay(page: Page, piece: dict[str, Any]) -> tuple[str, str]:
     if pay is None:
         return words.DASH, "too few hours of your own in it"
     of = f", {found['units']} of {piece['quantity']} sold" if found["units"] < piece["quantity"] else ""
-    beside = f"; usual {page.money(usual)} (of {found['pieces']})" if found["pieces"] > 1 else ""
+    beside = ""
+    if found["pieces"] > 1:  # of few the middle one is no usual one
+        beside = f"; {'usual' if found['pieces'] >= words.FEW else 'the middle one'} {page.money(usual)}"
+        beside += f" (of {found['pieces']})"
     return page.money(pay), f"an hour{of}{beside}"
 
 
@@ -181,18 +212,28 @@ def _rest(piece: dict[str, Any]) -> str:
 def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.DataFrame) -> None:
     if not layers.height:
         return
-    most = layers.row(0, named=True)
-    title = (
-        f"Of {page.money(piece['made_cents'])} in {piece['piece']}, {page.money(most['cents'])} is {most['layer']}; "
-        f"a tick marks what is usual for a {piece['product']}"
-    )
+    most, told = layers.row(0, named=True), layers["usual_cents"].null_count() == 0
+    title = f"Of {page.money(piece['made_cents'])} in {piece['piece']}, {page.money(most['cents'])} is {most['layer']}"
+    title += f"; a tick marks what is usual for {words.article(piece['product'])}" if told else ""
     alt = f"Bars of the cost of {piece['piece']} by layer: " + ", ".join(
-        f"{name} {page.money(cents)}, usual {page.money(usual)}"
+        f"{name} {page.money(cents)}{f', usual {page.money(usual)}' if usual else ''}"
         for name, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows()
     )
-    chart = sent_chart(anatomy, layers, lines, title, page.money.currency, page.scale, page.look)
-    opens = {layer: widgets.behind("layer", piece["piece"], layer) for layer in layers["layer"]}
+    shown, other = widgets.small_ones(layers, "layer", "cents", "layer")
+    few = layers.filter(~pl.col("layer").is_in(shown["layer"].implode()))["layer"].to_list()
+    bars = small_bars.gathered(lines, "layer", few) if few else lines
+    # what is usual of several layers is no sum of what is usual of each
+    shown = shown.with_columns(usual_cents=pl.when(~pl.col("layer").is_in(list(other))).then("usual_cents"))
+    chart = sent_chart(anatomy, shown, bars, title, page.money.currency, page.scale, page.look)
+    opens = {layer: widgets.behind("layer", piece["piece"], layer) for layer in layers["layer"]} | other
     widgets.picture(chart, alt, f"anatomy-{piece['piece']}", "layer", opens=opens)
+
+
+def _rules(page: Page, piece: dict[str, Any]) -> None:
+    day = piece["finished"] or piece["started"]
+    if day and (box := widgets.folded(f"The rules behind its cost, as they were on {words.day(day)}", "rules")):
+        with box:
+            settings_in_force.show(page, day, "flow", "pay", "overhead", "machine")
 
 
 def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]:
@@ -233,13 +274,23 @@ def _estimated(page: Page, piece: dict[str, Any]) -> str:
 
 
 def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
-    widgets.part("Line by line: open a layer for the records behind it")
-    with st.container(gap="xsmall"):
-        for layer, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows():
-            label = f"{layer.capitalize()}: {page.money(cents)} · usual {page.money(usual)}"
-            if box := widgets.folded(label, f"layer-{tag}-{layer}"):
-                with box:
-                    piece_cost_lines.show(page, tag, layer)
+    if not layers.height:
+        return
+    if box := widgets.folded(f"Its cost layer by layer, with the records: {layers.height} layers", "layers"):
+        with box:
+            usual = page.money.exact.otherwise("not usual")
+            columns = [
+                Column("layer", "Layer"),
+                Column("cents", "Here", page.money, number=True),
+                Column("usual_cents", "Usual", lambda cents: usual(cents or None), number=True),
+                Column("rework_cents", "Of it rework", page.money, number=True),
+                Column("records", "Records", number=True),
+            ]
+            if layers["usual_cents"].null_count():
+                columns.pop(2)
+            widgets.table(
+                page, layers, columns, f"layers-{tag}", 30, leads=lambda row: widgets.behind("layer", tag, row["layer"])
+            )
 
 
 def _left(page: Page, piece: dict[str, Any]) -> None:
@@ -247,7 +298,14 @@ def _left(page: Page, piece: dict[str, Any]) -> None:
     left = page.book.piece_left(tag)
     if not left.height:
         return
-    widgets.part("What was found on it, and how it left")
+    label = f"What was found on it, and how it left: {words.count(left.height, 'record')}"
+    if box := widgets.folded(label, "left"):
+        with box:
+            _exits(page, piece, left)
+
+
+def _exits(page: Page, piece: dict[str, Any], left: pl.DataFrame) -> None:
+    tag = piece["piece"]
     if piece["quantity"] > 1:
         gone = page.book.piece_gone(tag)
         widgets.say(
@@ -272,7 +330,13 @@ def dotted(known: pl.DataFrame, tag: str) -> pl.DataFrame:
 
 
 def _others(page: Page, chosen: pl.DataFrame, tag: str) -> None:
-    widgets.part("Beside the others")
+    label = f"Beside the others: {words.count(chosen.height, 'piece')} by what one cost, and all of them to sort"
+    if box := widgets.folded(label, "others"):
+        with box:
+            _all(page, chosen, tag)
+
+
+def _all(page: Page, chosen: pl.DataFrame, tag: str) -> None:
     known = chosen.filter(pl.col("product").is_not_null())
     dots = dotted(known, tag)
     whole = words.count(chosen.height, "piece")

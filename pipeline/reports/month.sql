@@ -74,32 +74,21 @@ from finished order by made_cents desc, piece limit $shown
 
 -- @query sold
 with
--- with what sales that name no piece brought, and their parts of a sale of several
-brought as (
-    select piece, sum(revenue_cents)::bigint as brought_cents, bool_or(units > 0) as went
+went as (
+    select piece, bool_or(units > 0) as went
     from money.sold where on_date >= $month and on_date < $month + interval 1 month group by piece
-),
-
-costs as (
-    select piece,
-        -sum(cents) filter (where line = 'cost of sales')::bigint as cost_cents,
-        -sum(cents) filter (where line = 'selling')::bigint as selling_cents
-    from money.line where month = $month and line in ('cost of sales', 'selling') group by piece
-),
-
-sold as (
-    select
-        brought.*, cost_cents, selling_cents,
-        brought_cents - coalesce(cost_cents, 0) - coalesce(selling_cents, 0) as left_cents
-    from brought left join costs using (piece)
 )
 
 select
-    sold.*, pieces.product, count(*) over ()::bigint as all_rows,
-    count(*) filter (where went) over ()::bigint as went_rows,
-    sum(left_cents) over ()::bigint as all_cents
-from sold left join cost.piece as pieces using (piece)
-order by brought_cents desc, piece limit $shown
+    earned.piece, earned.product, earned.net_revenue_cents as brought_cents,
+    earned.cost_of_sales_cents as cost_cents, earned.selling_cents,
+    earned.margin_cents as left_cents, count(*) over ()::bigint as all_rows,
+    count(*) filter (where went.went) over ()::bigint as went_rows,
+    sum(earned.margin_cents) over ()::bigint as all_cents
+from money.piece_margin as earned
+join went on went.piece = earned.piece
+where earned.span = 'month' and earned.month = $month
+order by brought_cents desc, earned.piece limit $shown
 
 -- @query resin
 select item, poured_g, good_g, wasted_g, good_share, resin_cents, waste_cents

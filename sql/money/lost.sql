@@ -1,21 +1,15 @@
--- One row per piece that was sold for less than it cost and took to sell, own pay included, with
--- the likeliest reason.
--- The reason is whatever lies furthest, in its disfavour, from what is usual for its product:
--- price, labour, material, selling, rework or scrap; of a run as much of these as the units sold
--- bear. Where nothing does, the usual price doesn't pay the usual cost.
--- @key piece
+-- One row per piece and span of time in which units of it were sold for less than they cost and took
+-- to sell, own pay included, with the likeliest reason.
+-- Spans are those of money.piece_margin. The reason is whatever lies furthest, in its disfavour, from
+-- what is usual for its product: price, labour, material, selling, rework or scrap; of a run as much
+-- of these as the units sold bear. Where nothing does, the usual price doesn't pay the usual cost.
+-- @key piece, span, month
 -- @check lost_cents > 0
 with pieces as (
     select
-        piece, any_value(product) as product, max(month) as month,
-        max_by(row_id, (month, revenue_cents, row_id)) filter (where units > 0) as row_id,
-        cast(sum(units) as bigint) as units,
-        cast(sum(revenue_cents) as bigint) as revenue_cents,
-        cast(sum(cost_of_sales_cents) as bigint) as cost_of_sales_cents,
-        cast(sum(selling_cents) as bigint) as selling_cents,
-        cast(sum(labour_cents) as bigint) as labour_cents,
-        cast(sum(material_cents) as bigint) as material_cents
-    from money._margin_entry where piece is not null group by piece having sum(units) > 0
+        piece, product, span, month, row_id, units, net_revenue_cents as revenue_cents,
+        cost_of_sales_cents, selling_cents, labour_cents, material_cents
+    from money.piece_margin where piece is not null and units > 0
 ),
 
 spoiled as (
@@ -30,7 +24,7 @@ usual as (
         quantile_disc(cut(selling_cents, 1, units), 0.5) as selling_cents,
         quantile_disc(cut(labour_cents, 1, units), 0.5) as labour_cents,
         quantile_disc(cut(material_cents, 1, units), 0.5) as material_cents
-    from pieces group by product
+    from pieces where span = 'all' group by product
 ),
 
 compared as (
@@ -59,7 +53,7 @@ judged as (
 )
 
 select
-    piece, product, month, row_id, units, revenue_cents as net_revenue_cents, cost_of_sales_cents,
+    piece, product, span, month, row_id, units, revenue_cents as net_revenue_cents, cost_of_sales_cents,
     selling_cents,
     cost_of_sales_cents + selling_cents - revenue_cents as lost_cents,
     case when most_cents = 0 then 'the usual price does not pay the usual cost'

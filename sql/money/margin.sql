@@ -1,9 +1,10 @@
 -- One row per group of what was sold and span of time: what it brought, cost and left, in all and
 -- per hour at the bench.
--- Groups are product, species, finish, channel, order and event; spans are each month, the twelve
--- months that end with the last month (`month` is that one), and all so far. Contribution is
--- revenue less selling and all cost but overhead, machines and own labour: what a sale leaves for
--- own pay, rent and machines. When hours are the limit, make more of what leaves most for an hour.
+-- Groups are product, species, finish, channel, order and event; spans are each month, each
+-- calendar year (`month` is its January), the twelve months that end with the last month (`month`
+-- is that one), and all so far. Contribution is revenue less selling and all cost but overhead,
+-- machines and own labour: what a sale leaves for own pay, rent and machines. When hours are the
+-- limit, make more of what leaves most for an hour; of less than a quarter of one nothing is said.
 -- @key factor, level, span, month
 -- @check margin_cents = net_revenue_cents - cost_of_sales_cents - selling_cents
 with entries as (
@@ -25,6 +26,8 @@ last as (select max(month) as month from work.month),
 spans as (
     select *, 'month' as span from monthly
     union all by name
+    select * replace (date_trunc('year', month)::date as month), 'year' as span from monthly
+    union all by name
     select monthly.* replace (last.month as month), 'twelve months' as span
     from monthly
     cross join last
@@ -44,7 +47,8 @@ summed as (
 contributed as (
     select
         *, revenue_cents - cost_of_sales_cents - selling_cents as margin_cents,
-        margin_cents + overhead_cents + own_labour_cents as contribution_cents
+        margin_cents + overhead_cents + own_labour_cents as contribution_cents,
+        cost_of_sales_cents + selling_cents as all_cents
     from summed
 )
 
@@ -53,7 +57,9 @@ select
     material_cents, labour_cents, own_labour_cents, overhead_cents as shop_cost_cents,
     selling_cents, margin_cents,
     case when revenue_cents > 0 then margin_cents / revenue_cents end as margin_share,
+    case when units > 0 and all_cents > 0 then revenue_cents / all_cents end as covered_share,
     contribution_cents, seconds / 3600 as hours,
-    case when seconds > 0
+    case when seconds >= 900 then cut(margin_cents, 3600, seconds) end as margin_per_hour_cents,
+    case when seconds >= 900
          then cut(contribution_cents, 3600, seconds) end as contribution_per_hour_cents
 from contributed

@@ -65,7 +65,7 @@ def test_without_a_library_it_skips_and_fails_where_nobody_looks(monkeypatch, ci
 
 
 def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> None:
-    opened(screen, "/pieces")
+    opened(screen, "/pieces?others=true")
     term = screen.locator("table.kl .kl-term").last
     word, tip = term.locator("button"), term.locator("[role=tooltip]")
     at_rest(word)

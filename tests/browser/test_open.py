@@ -38,7 +38,7 @@ def marks(screen, key: str, role: str):
 
 @wide
 def test_a_click_on_a_month_chooses_it_on_every_page(screen) -> None:
-    opened(screen, "/")
+    opened(screen, "/?course=true")
     # the course shows twelve months up to the chosen one: the first of them
     bar = marks(screen, "course-result", "bar").first
     click_goes(bar, re.compile(r"month=\d{4}-\d{2}"))
@@ -51,7 +51,7 @@ def test_a_click_on_a_month_chooses_it_on_every_page(screen) -> None:
 
 @wide
 def test_a_click_on_a_dot_opens_its_piece(screen) -> None:
-    opened(screen, "/pieces?product=tray")
+    opened(screen, "/pieces?product=tray&others=true")
     before = heading(screen).partition(",")[0]
     # dots lie on each other: whichever is on top at this place
     click_goes(marks(screen, "spread", "circle").nth(3), re.compile("piece="))
@@ -99,8 +99,35 @@ def test_a_mark_of_the_forest_opens_its_pieces(screen) -> None:
 
 
 @wide
+def test_a_step_of_the_month_opens_its_records_and_the_small_ones_open_to_themselves(screen) -> None:
+    opened(screen, "/month?month=2026-10")
+    fold = screen.locator(".st-key-records details")
+    assert fold.get_attribute("open") is None
+    bars = screen.locator("[class*=st-key-steps] [aria-roledescription=bar]")
+    selling = bars.and_(screen.locator("[aria-label*='step: Selling']"))
+    click_mark(selling, screen.locator(".st-key-records details.kl-record").first)
+    assert "step=Selling" in screen.url
+    other = bars.and_(screen.locator("[aria-label*='step: Other, ']"))
+    click_goes(other, re.compile("each-step=true"))
+    settled(screen)
+    bars.and_(screen.locator("[aria-label*='step: Resin']")).wait_for()
+    assert not other.count()
+
+
+@wide
+def test_what_lost_money_leads_to_its_piece(screen) -> None:
+    opened(screen, "/month?month=2026-10")
+    screen.get_by_text(re.compile("^What made and what lost money")).click()
+    screen.get_by_text("pieces", exact=True).click()
+    link = screen.get_by_role("region", name="earned pieces month").get_by_role("link").first
+    tag = link.inner_text()
+    link.click()
+    screen.locator("h1.kl-answer", has_text=tag).wait_for()
+
+
+@wide
 def test_a_bar_of_the_bridge_opens_its_records_and_opens_again(screen) -> None:
-    opened(screen, "/month?month=2026-05")
+    opened(screen, "/month?month=2026-05&difference=true")
     assert not screen.get_by_role("dialog").count()  # the first page is found by its name too
     bar = screen.locator("[class*=st-key-bridge] [aria-roledescription=bar]").nth(1)
     dialog = screen.get_by_role("dialog")
@@ -142,7 +169,7 @@ def test_a_row_of_a_folded_table_opens_and_the_fold_stays_open(screen, demo: Pat
 
 @wide
 def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
-    opened(screen, "/pieces?rest-pieces=true")
+    opened(screen, "/pieces?others=true&rest-pieces=true")
     grid = screen.locator("[data-testid=stDataFrame]").first
     grid.locator("canvas").first.wait_for()
     box = at_rest(grid).bounding_box()

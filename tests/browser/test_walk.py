@@ -22,14 +22,14 @@ def go(screen, title: str) -> None:
 
 @pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 def test_each_picture_has_words_for_those_who_cannot_see_it(screen) -> None:
-    opened(screen, "/")
+    opened(screen, "/?difference=true&course=true")
     pictures = screen.locator("[data-testid=stVegaLiteChart]")
     pictures.nth(3).locator("svg").wait_for()
     said = [picture.get_attribute("aria-label") or "" for picture in pictures.all()]
-    assert len(said) == 4  # the bridge, the steps, and two courses
+    assert len(said) == 4  # the steps, the bridge, and two courses
     assert all(re.search(r"\d", words) for words in said)
-    assert "what made the difference" in said[0]
-    assert "Bars from sales, cost by cost, to the result" in said[1]
+    assert "Bars from sales, cost by cost, to the result" in said[0]
+    assert "what made the difference" in said[1]
 
 
 def test_from_a_piece_to_its_records(screen, demo: Path) -> None:
@@ -38,8 +38,11 @@ def test_from_a_piece_to_its_records(screen, demo: Path) -> None:
     ).fetchall()[0]  # fmt: skip
     opened(screen, f"/pieces?piece={tag}")
     assert tag in heading(screen)
-    screen.get_by_text(f"Labour: ${cents / 100:,.2f}").click()
-    record = screen.locator("details.kl-record").first
+    screen.get_by_text("Its cost layer by layer, with the records").click()
+    line = screen.locator("table.kl tr", has=screen.get_by_role("link", name="labour", exact=True))
+    assert f"${cents / 100:,.2f}" in line.inner_text()
+    line.get_by_role("link").click()
+    record = screen.get_by_role("dialog").locator("details.kl-record").first
     assert re.search(r"inbox/hours/.*, row \d+ · paid by \w+'s hourly rate in shop.toml, from ", record.inner_text())
     # the record itself: by keyboard, as any of it can be
     record.locator("summary").focus()

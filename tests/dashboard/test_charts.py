@@ -141,6 +141,27 @@ def test_a_piece_is_cut_into_operations_and_rework() -> None:
     assert ">usual<" in svg
 
 
+def test_what_is_not_usual_and_what_cannot_be_told_has_no_tick() -> None:
+    line = {"operation": "", "rework_cents": 0}
+    lines = pl.DataFrame([line | {"layer": "wood", "cents": 700, "usual_cents": 0}])
+    for usual in (0, None):
+        layers = pl.DataFrame({"layer": ["wood"], "cents": [700], "usual_cents": pl.Series([usual], dtype=pl.Int64)})
+        svg = drawn(piece.anatomy(layers, lines, "7 in T-1", "USD", 0.01, DAY))
+        assert 'aria-roledescription="tick"' not in svg
+        assert ">usual<" not in svg
+
+
+def test_the_chosen_piece_is_drawn_above_the_others() -> None:
+    frame = pl.DataFrame(
+        {"piece": ["T-2", "T-1", "T-3"], "product": "tray", "species": "ash", "finish": "oil", "unit_cents": 300}
+    )
+    fills = re.findall(
+        r'fill="([^"]*)"[^>]*aria-roledescription="circle"|aria-roledescription="circle"[^>]*fill="([^"]*)"',
+        drawn(piece.spread(frame, "3 pieces", "USD each", 0.01, "T-2", DAY)),
+    )
+    assert [a or b for a, b in fills] == [DAY.main, DAY.main, DAY.other]
+
+
 def test_the_spread_has_a_dot_a_piece() -> None:
     frame = pl.DataFrame(
         {

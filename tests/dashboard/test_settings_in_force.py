@@ -24,8 +24,12 @@ def rules(said: str) -> str:
 @pytest.mark.parametrize(
     ("path", "chosen", "says"),
     [
-        ("month", {"month": "2026-05"}, ("first in, first out", "sales tax", "scrap up to 5 %", "a bench hour")),
-        ("pieces", {}, ("first in, first out", "an hour", "a bench hour", "a machine hour")),
+        (
+            "month",
+            {"month": "2026-05", "rules": "true"},
+            ("first in, first out", "sales tax", "scrap up to 5 %", "a bench hour"),
+        ),
+        ("pieces", {"rules": "true"}, ("first in, first out", "an hour", "a bench hour", "a machine hour")),
         ("materials", {"month": "2026-05"}, ("first in, first out", "below 18 °C", "days late")),
         ("rework", {"rates": "true"}, ("5 % off its ratio", "below 18 °C", "good pieces of the shop")),
         ("pricing", {}, ("an hour", "50 % down", "gallery 40 % fee", "online 8 % + $0.25 fee")),
@@ -57,7 +61,7 @@ def test_a_rate_is_the_one_of_the_day(page: Run, demo: Path) -> None:
 
 def test_the_rate_of_a_pool_is_what_its_pieces_bore(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:
     """What the logged hours of a month brought of the rent into pieces is the rate times those hours."""
-    said = rules(html(page("month", demo, month="2026-05")))
+    said = rules(html(page("month", demo, month="2026-05", rules="true")))
     found = re.search(r"overhead by the twelve months before: .*rent \$([0-9.]+) a bench hour", said)
     assert found
     cents, seconds, records = con.execute(

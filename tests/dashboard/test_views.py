@@ -9,12 +9,13 @@ from html import unescape
 from pathlib import Path
 from types import SimpleNamespace
 from typing import cast
+from urllib.parse import parse_qs
 
 import duckdb
 import polars as pl
 import pytest
 
-from dashboard import data
+from dashboard import data, links
 from dashboard.app import VIEWS
 from dashboard.sections import market, rework_tries
 from dashboard.views import log, month, pieces, pricing
@@ -23,6 +24,7 @@ from dashboard.words import Money, half_up
 from pipeline.database import open_newest
 from pipeline.pages import actions
 from tests.dashboard.conftest import Run, heading, html
+from tests.dashboard.test_behind import opened
 from tests.refreshed import refreshed
 
 PATHS = [view.path for view in VIEWS]
@@ -56,37 +58,41 @@ def test_a_page_says_what_to_mind(page: Run, demo: Path, path: str) -> None:
 
 
 def test_the_month_is_the_one_in_the_address(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:
-    result, pay = con.execute(
-        "select result_cents, pay_per_hour_cents from money.month where month = '2026-05-01'"
-    ).fetchone() or (0, 0)
-    said = heading(page("month", demo, month="2026-05"))
-    assert said.startswith("May 2026 " + ("made" if result >= 0 else "lost"))
-    assert f"{abs(result) / 100:,.0f}" in said
-    assert f"{abs(pay) / 100:,.2f}" in said
-    # each month's hour with what it is made of: the books before the owners' pay, over their hours
-    for shown in ("2026-05-01", "2026-04-01"):
-        left, hours, paid = con.execute(
-            "select books_result_cents + owners_paid_cents, owner_hours, pay_per_hour_cents from money.month "
-            "where month = ?",
-            [shown],
-        ).fetchall()[0]
-        owners = "owners&#x27; hours" if shown == "2026-05-01" else "hours"
-        assert f"${left / 100:,.0f} over {hours:.0f} {owners}, ${paid / 100:,.2f} an hour" in said
+    query = """
+        select result_cents, pay_per_hour_cents, books_result_cents + owners_paid_cents, owner_hours from money.month
+        where month = ?
+    """
+    now, before = (con.execute(query, [month]).fetchall()[0] for month in ("2026-05-01", "2026-04-01"))
+    test = page("month", demo, month="2026-05")
+    verb, change = "made" if now[0] >= 0 else "lost", "better" if now[0] > before[0] else "worse"
+    said = (
+        f"May 2026 {verb} ${abs(now[0]) / 100:,.0f} after your own pay, ${abs(now[0] - before[0]) / 100:,.0f} {change}"
+    )
+    assert heading(test) == f"{said} than April."
+    # the hour with what it is made of: the books before the owners' pay, over their hours; and the month before's
+    tiles = unescape(html(test))
+    assert f">${now[1] / 100:,.2f}</a></dd><dd>${now[2] / 100:,.0f} left over {now[3]:.0f} owners' hours" in tiles
+    assert f"; April: ${before[1] / 100:,.2f}</dd>" in tiles
 
 
 def test_a_month_without_hours_has_no_pay_for_an_hour(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:
     (last,) = con.execute("select max(month) from money.month where owner_hours = 0").fetchall()[0]
-    test = page("month", demo, month=f"{last:%Y-%m}")
+    test = page("month", demo, month=f"{last:%Y-%m}", course="true")
     assert not test.exception
-    assert heading(test).endswith("no hours of yours are on record.")
+    assert ">no hours</a></dd><dd>no hours of yours are on record" in html(test)
     assert f"No hours in {last:%B %Y}" in html(test)
 
 
 def test_a_month_of_few_hours_says_so_and_no_pay_for_an_hour(con: duckdb.DuckDBPyConnection) -> None:
     row = con.sql("from money.month where month = '2026-05-01'").pl().row(0, named=True)
     few = row | {"owner_hours": 0.004, "pay_per_hour_cents": None}
-    said = month._sentence(cast(Page, SimpleNamespace(money=Money("USD"))), few, few)
-    assert said.endswith("after your own pay; too few hours on record to say what an hour paid.")
+    shop = cast(Page, SimpleNamespace(money=Money("USD")))
+    assert month._hours(shop, few) == "too few hours on record to say what an hour paid"
+    assert month._then(few, "pay_per_hour_cents", shop.money.exact) == ""
+    assert month._then(row | {"recorded": False}, "result_cents", shop.money.exact) == ""
+    # a month that is not over, or whose last one has no records, is compared with nothing
+    for now, before in ((few | {"whole": False}, row), (few, row | {"recorded": False}), (few, None)):
+        assert month._sentence(shop, now, before).endswith(" after your own pay.")
 
 
 def test_the_steps_of_a_month_come_to_its_result(con: duckdb.DuckDBPyConnection) -> None:
@@ -116,9 +122,11 @@ def test_each_step_of_a_month_is_the_sum_of_the_lines_behind_it(con: duckdb.Duck
 
 def test_the_bridge_leads_from_the_other_month_to_this_one(page: Run, demo: Path) -> None:
     for against in ("the month before", "the same month last year"):
-        test = page("month", demo, month="2026-05", against=against)
+        test = page("month", demo, month="2026-05", against=against, difference="true")
         assert not test.exception
         assert "May 2026 made" in html(test)
+        (label,) = [box.label for box in test.expander if box.label.startswith("The difference to")]
+        assert re.search(r"\$[\d,]+ (better|worse), mainly by ", label)
     first = page("month", demo, month="2023-11")
     assert not first.exception
     assert "There is no record of the month before." in html(first)
@@ -135,16 +143,16 @@ def test_from_a_piece_to_its_records_is_one_click(page: Run, demo: Path, con: du
         """,
         [tag],
     ).fetchall()[0]
-    test = page("pieces", demo, piece=tag)
+    test = page("pieces", demo, piece=tag, layers="true")
     assert tag in heading(test)
-    box = next(box for box in test.expander if box.label.startswith("Labour"))
-    assert f"{cents / 100:,.2f}" in box.label
-    test.session_state[f"layer-{tag}-labour"] = True
-    test.run()
-    assert not test.exception
-    assert f"{row[0]}, row {row[1]}" in html(test)
+    line = re.search(r'<a href="\?([^"]*)" target="_self">labour</a></td><td class="num">([^<]*)<', html(test))
+    assert line
+    assert line[2] == f"${cents / 100:,.2f}"
+    (wanted,) = parse_qs(unescape(line[1]))["open"]
+    said = html(opened(wanted))
+    assert f"{row[0]}, row {row[1]}" in said
     # who was paid, at which rate
-    assert re.search(r"paid by \w+'s hourly rate in shop.toml, from \d{4}-\d\d-\d\d", unescape(html(test)))
+    assert re.search(r"paid by \w+'s hourly rate in shop.toml, from \d{4}-\d\d-\d\d", unescape(said))
 
 
 def test_the_hours_in_a_piece_are_those_of_its_lines(con: duckdb.DuckDBPyConnection) -> None:
@@ -165,10 +173,10 @@ def test_a_share_of_a_row_of_hours_says_how_it_was_shared(page: Run, demo: Path,
         group by share.row_id having count(*) = 3 order by share.row_id limit 1
     """
     tag, _, seconds, _ = con.execute(query).fetchall()[0]
-    test = open_folds(page("pieces", demo, piece=tag), f"layer-{tag}-labour", f"layer-{tag}-machine")
-    said = html(test)
+    tiles = html(page("pieces", demo, piece=tag))
+    said = "".join(html(opened(links.target("layer", tag, layer))) for layer in ("labour", "machine"))
     assert f"h of {seconds / 3600:.2f} h for 3 pieces, shared by blank volume, the rule for sawing<" in said
-    assert re.search(r"of it rework; a machine ran \d+\.\d h more alone<", said)
+    assert re.search(r"of it rework; a machine ran \d+\.\d h more alone; ", tiles)
     assert '<span class="kl-flag">ran alone</span>' in said
 
 
@@ -207,7 +215,7 @@ def test_a_long_table_opens_to_the_end(page: Run, demo: Path) -> None:
 
 
 def test_a_heading_tells_the_meaning_that_the_dictionary_holds(page: Run, demo: Path) -> None:
-    said = html(page("pieces", demo))
+    said = html(page("pieces", demo, others="true"))
     told = re.search(r'<button type="button" popovertarget="([^"]+)" aria-describedby="\1">Each</button>', said)
     assert told
     assert f'popover id="{told[1]}" role="tooltip">Cost of one good unit of the run.<' in said
@@ -226,7 +234,7 @@ def test_a_filter_holds_for_records_and_pieces_of_a_month(page: Run, demo: Path,
         where month = '2026-05-01' and line = 'revenue' and product = 'tray'
     """
     trays = con.execute(query).fetchall()[0][0]
-    test = page("month", demo, month="2026-05", product="tray")
+    test = page("month", demo, month="2026-05", product="tray", records="true")
     assert not test.exception
     said = html(test)
     assert "Only tray: the records behind a figure" in said
@@ -237,7 +245,7 @@ def test_a_filter_holds_for_records_and_pieces_of_a_month(page: Run, demo: Path,
 
 def test_a_piece_fits_the_channel_where_it_was_sold(page: Run, demo: Path, con) -> None:
     wanted = con.execute("select count(distinct piece) from records.sales where channel = 'gallery'").fetchall()[0][0]
-    test = page("pieces", demo, channel="gallery")
+    test = page("pieces", demo, channel="gallery", others="true")
     assert not test.exception
     assert f"{wanted} piece" in html(test).partition("by what one of each cost")[0].rpartition("kl-title")[2]
 
@@ -250,16 +258,14 @@ def test_a_piece_that_the_address_names_is_shown_whatever_the_filters(page: Run,
 
 
 def test_the_folds_of_a_month_hold_what_their_label_says(page: Run, demo: Path, con) -> None:
-    test = page("month", demo, month="2026-05")
-    open_folds(test, "make-more", "break-even", "lost", "events", "write-downs", "cash")
+    folds = ("make-more", "break-even", "events", "write-downs", "cash", "course", "groups", "months", "rules")
+    shut = page("month", demo, month="2026-05")
+    test = open_folds(page("month", demo, month="2026-05"), *folds, "difference", "records", "earned")
     assert not test.exception
-    piece, cents = con.execute(
-        "select piece, lost_cents from money.lost where month = '2026-05-01' order by lost_cents desc limit 1"
-    ).fetchall()[0]
-    label = next(box.label for box in test.expander if "lost money" in box.label)
-    assert piece in label
-    assert f"{cents / 100:,.2f}" in label
-    assert f'href="pieces?piece={piece}"' in html(test)
+    assert [box.label for box in shut.expander if box.proto.expanded] == []
+    assert len(html(test)) > 4 * len(html(shut))  # nothing folded is worked out
+    (end,) = con.execute("select cash_end_cents from money.month where month = '2026-05-01'").fetchall()[0]
+    assert f"The cash beside it: \\${end / 100:,.0f} at the end of the month" in [box.label for box in test.expander]
 
 
 def test_materials_are_shown_in_money_and_in_other_units(page: Run, demo: Path, con) -> None:
@@ -546,7 +552,7 @@ def test_a_run_says_how_many_were_sold_what_they_brought_and_what_is_left(
         "join cost.piece as piece on piece.piece = sold.piece where quantity > 1 and units > 0 "
         "group by all having sum(units) < quantity and count(*) > 1 and bool_and(status = 'finished') order by all desc"
     ).fetchall()[0]
-    said = unescape(html(page("pieces", demo, piece=tag)))
+    said = unescape(html(page("pieces", demo, piece=tag, left="true")))
     assert (
         f"{sold} of {whole} sold for ${cents / 100:,.2f} in all, with shipping, without tax; {whole - sold} left."
         in said

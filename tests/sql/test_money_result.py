@@ -190,6 +190,7 @@ def test_margins_by_group_and_span(model):
     assert {key for key in found if key[2] != "all" and key[2] != "twelve months"} == {
         ("product", "tray", "month", JAN), ("product", "tray", "month", MAR),
         ("channel", "fair", "month", JAN), ("channel", "online", "month", MAR),
+        ("product", "tray", "year", JAN), ("channel", "fair", "year", JAN), ("channel", "online", "year", JAN),
     }  # fmt: skip
     january = found["product", "tray", "month", JAN]
     # 1,000 less selling and all cost but own labour and overhead; two hours
@@ -446,37 +447,6 @@ def test_a_booth_without_a_sale_is_paid_once_on_the_next_day_of_its_event(model)
     assert (paid["on_date"], paid["from_place"], paid["to_place"], paid["cents"]) == (days[1], "pool", "period", 5000)
 
 
-@pytest.mark.parametrize(
-    ("change", "reason"),
-    [
-        ({"revenue_cents": 100}, "sold for less than usual"),
-        ({"labour_cents": 900, "cost_of_sales_cents": 1800}, "took more labour than usual"),
-        ({"material_cents": 900, "cost_of_sales_cents": 1800}, "took more material than usual"),
-        ({"selling_cents": 900}, "cost more to sell than usual"),
-    ],
-)
-def test_a_piece_that_lost_money_names_what_lies_furthest_from_the_usual(model, change, reason):
-    usual = ENTRY | {
-        "product": "tray",
-        "revenue_cents": 1000,
-        "cost_of_sales_cents": 800,
-        "labour_cents": 400,
-        "material_cents": 300,
-    }
-    entries = [usual | {"piece": f"T-{n}"} for n in range(3)] + [usual | {"piece": "T-9"} | change]
-    (row,) = model("money.lost", money___margin_entry=entries)
-    assert (row["piece"], row["reason"]) == ("T-9", reason)
-
-
-def test_rework_of_a_run_explains_no_more_than_the_units_sold_bear(model):
-    usual = ENTRY | {"product": "tray", "revenue_cents": 1000, "cost_of_sales_cents": 800}
-    entries = [usual | {"piece": f"T-{n}"} for n in range(3)] + [usual | {"piece": "T-9", "revenue_cents": 100}]
-    run = [{"piece": "T-9", "quantity": 4, "rework_cents": 1200}]
-    (row,) = model("money.lost", money___margin_entry=entries, cost__piece=run)
-    # a quarter of the rework is 300, and the price is 900 short
-    assert (row["reason"], row["reason_cents"]) == ("sold for less than usual", 900)
-
-
 def test_resin_of_all_items_is_compared_by_weight(model):
     poured = {"from_place": "stock", "to_place": "piece", "layer": "resin", "piece": "T-1"}
     cents = {"month": JAN, "line": "cost of sales", "layer": "resin", "piece": "T-1", "cents": -300}
@@ -493,16 +463,6 @@ def test_resin_of_all_items_is_compared_by_weight(model):
     )
     # 1.2 g and 0.5 g, half of it sold
     assert [(row["material"], row["cents"], row["quantity"]) for row in rows] == [("resin", 300, 850)]
-
-
-def test_where_all_pieces_lose_the_usual_price_is_to_blame(model):
-    entries = [
-        ENTRY | {"product": "tray", "piece": f"T-{n}", "revenue_cents": 500, "cost_of_sales_cents": 800}
-        for n in range(3)
-    ]
-    assert {row["reason"] for row in model("money.lost", money___margin_entry=entries)} == {
-        "the usual price does not pay the usual cost"
-    }
 
 
 def test_work_without_a_rate_is_said_to_cost_nothing(model):

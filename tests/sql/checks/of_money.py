@@ -147,6 +147,38 @@ EXAMPLES: Examples = {
             ],
         ),
     ],
+    "pieces_add_up": [
+        fires(
+            "a cent that no piece left, selling that only the lines have, and a piece of a month without lines",
+            [
+                {"month": JAN, "cents": 500, "by_piece": 499},
+                {"month": FEB, "cents": -80, "by_piece": None},
+                {"month": MAR, "cents": None, "by_piece": 5},
+            ],
+            money__line=[line(JAN, "revenue", 900), line(JAN, "cost of sales", -400), line(FEB, "selling", -80)],
+            money__piece_margin=[
+                {"span": "month", "month": JAN, "piece": "T-1", "margin_cents": 499},
+                {"span": "month", "month": MAR, "piece": "T-2", "margin_cents": 5},
+            ],
+        ),
+        holds(
+            "two pieces and selling of none, other spans beside them, and a month with only rent",
+            money__line=[
+                line(JAN, "revenue", 1000),
+                line(JAN, "refunds", -100),
+                line(JAN, "cost of sales", -300),
+                line(JAN, "selling", -50),
+                line(JAN, "losses", -70),
+                line(FEB, "not absorbed", -900),
+            ],
+            money__piece_margin=[
+                {"span": "month", "month": JAN, "piece": "T-1", "margin_cents": 650},
+                {"span": "month", "month": JAN, "piece": "T-2", "margin_cents": -60},
+                {"span": "month", "month": JAN, "piece": None, "margin_cents": -40},
+                {"span": "year", "month": JAN, "piece": "T-1", "margin_cents": 650},
+            ],
+        ),
+    ],
     "cash_differs": [
         fires(
             "the first month that disagrees",
