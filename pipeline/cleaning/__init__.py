@@ -78,6 +78,7 @@ _FAULT: dict[str, type[pl.DataType]] = {
 }
 _REJECTED = in_polars(intake("rejected"))
 LACKING = in_polars(place_columns() | dict.fromkeys(("item", "supplier", "taken"), "VARCHAR"))
+GUESSED = in_polars(place_columns() | dict.fromkeys(("vocabulary", "word", "taken"), "VARCHAR"))
 _UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "rows": pl.Int64}
 
 
@@ -93,7 +94,8 @@ class Cleaned:
     them; `beside` what a table holds of another record; `waiting` the rows of purchases, as in `frame`, that are set
     aside for want of a category alone: another file may tell it. `lacking` has the place of each row whose category
     nothing in the file says, its item as written, and once it is taken from others of a `supplier`, that and what is
-    `taken`.
+    `taken`. `guessed` has the place of each row with an empty cell that was filled by likelihood: vocabulary, word (the
+    item; none of a payment's kind), taken.
     """
 
     record: str
@@ -107,6 +109,7 @@ class Cleaned:
     waiting: pl.DataFrame = field(default_factory=pl.DataFrame)
     worth: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=WORTH))
     lacking: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=LACKING))
+    guessed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=GUESSED))
 
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
@@ -180,6 +183,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         waiting,
         value,
         _lacking(rejected, written),
+        _guessed(frame, written, record, shop),
     )
 
 
@@ -194,6 +198,23 @@ def _lacking(rejected: pl.DataFrame, written: pl.DataFrame) -> pl.DataFrame:
     of_purchases = items.filter((pl.col("record") == "purchases") & (lacks | alone))
     none = [pl.lit(None, pl.String).alias(name) for name in ("supplier", "taken")]
     return of_purchases.with_columns(none).select(pl.col(name).cast(kind) for name, kind in LACKING.items())
+
+
+def _guessed(frame: pl.DataFrame, written: pl.DataFrame, record: Record, shop: Shop) -> pl.DataFrame:
+    """What stands in no cell of the rows used, and was told by the words of an item, or by the way money went."""
+    beside = [name for name in ("item", "kind", item_categories.BY_WORDS) if name in written.columns]
+    cells = written.select("row", "occurrence", *beside)
+    told = frame.join(cells, on=["row", "occurrence"], how="left", suffix="_cell", maintain_order="left")
+    if record.name == "purchases" and item_categories.BY_WORDS in written.columns:
+        told = told.filter(item_categories.BY_WORDS)
+        found = told.with_columns(vocabulary=pl.lit("category"), word="item_cell", taken="category")
+    elif record.name == "payments":
+        cell = pl.col("kind_cell") if "kind_cell" in told.columns else pl.lit(None, pl.String)
+        told = told.filter(cell.is_null() & pl.col("kind").is_not_null())
+        found = told.with_columns(vocabulary=pl.lit("kind"), word=pl.lit(None, pl.String), taken="kind")
+    else:
+        return pl.DataFrame(schema=GUESSED)
+    return found.select(pl.col(name).cast(kind) for name, kind in GUESSED.items())
 
 
 def _without_category(faults: list[pl.DataFrame]) -> list[int]:

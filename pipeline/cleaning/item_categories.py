@@ -15,6 +15,10 @@ _SHORTEST = 4
 _BOARD_FEET = r"(?i)\b(?:bf|bd\.? ?ft|board ?f(?:ee|oo)t)\b"
 
 
+BY_WORDS = "_by_words"
+"""The passing column that says where a category is told by the words of the item alone."""
+
+
 def with_categories(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
     """The cells of purchases (`column_formats.cells`), each empty category filled where the item leaves no doubt."""
     if "item" not in found.columns:
@@ -23,6 +27,9 @@ def with_categories(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
         found = found.with_columns(pl.lit(None, pl.String).alias("category"))
     open_ = found.filter(pl.col("category").is_null())["item"].drop_nulls().unique()
     known = {text: category for text in open_ if (category := category_of(text, shop))}
+    sure = [text for text in known if _settled(text, shop)]
+    empty = pl.col("category").is_null() & pl.col("item").is_in([text for text in known if text not in set(sure)])
+    found = found.with_columns(empty.fill_null(value=False).alias(BY_WORDS))
     own = pl.col("item").replace_strict(known, default=None, return_dtype=pl.String)
     measured = [
         pl.col(c).str.contains(_BOARD_FEET).fill_null(value=False) for c in ("quantity", "unit") if c in found.columns
@@ -38,9 +45,13 @@ def with_categories(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
 
 def category_of(item: str, shop: Shop) -> str:
     """The category of an item; "" where its words fit none, or more than one."""
+    return _settled(item, shop) or _by_words(key(item))
+
+
+def _settled(item: str, shop: Shop) -> str:
+    """The category that the shop itself gives an item, or whose own word it is."""
     own = {key(row["name"]): row.get("category") for row in shop.tables.get("item", [])}
-    told = own.get(key(item)) or _said(item, shop)
-    return told or _by_words(key(item))
+    return own.get(key(item)) or _said(item, shop)
 
 
 def _said(item: str, shop: Shop) -> str:

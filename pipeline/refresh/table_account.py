@@ -12,6 +12,7 @@ from pipeline.mapping.private_columns import is_private, sample
 from pipeline.proposing import file_names
 from pipeline.proposing.questions import FILE, Question
 from pipeline.readers import TextTable
+from pipeline.records import CATEGORIES
 from pipeline.reference import header_key, synonyms
 from pipeline.shop import Shop
 from pipeline.tables import in_polars, intake
@@ -41,21 +42,30 @@ def questions_at(
         yield QuestionAt(question, file, table.sheet, mapping, table.frame.height, cents, table.names)
 
 
-def likely(table: TextTable, how: Mapping, shop: Shop, file: str) -> pl.DataFrame:
+def likely(table: TextTable, how: Mapping, cleaned: Cleaned, shop: Shop, file: str) -> pl.DataFrame:
     """The words of a table that can mean several things, as `intake.likely_word` keeps them."""
     rows = [
         (w.vocabulary, w.word, w.taken, ", ".join(m for m in w.meanings if m != w.taken), w.places.height, file)
         for w in likely_words(table, how, shop)
     ]
     rows += [(*what, table.frame.height, file) for what in _by_the_way(how, file, table.sheet)]
+    rows += [(*what, file) for what in _guessed(cleaned)]
     return pl.DataFrame(rows, schema=LIKELY, orient="row")
+
+
+def _guessed(cleaned: Cleaned) -> Iterator[tuple[str, str, str, str, int]]:
+    """What empty cells were taken for: vocabulary, word, meaning, other meanings, rows."""
+    kinds = cleaned.guessed.filter(vocabulary="kind").height
+    if kinds:
+        others = "pay, drawing, tax, loan, capital"
+        yield "kind", NO_KIND, f"{payment_kinds.IN} if it came in, {payment_kinds.OUT} if it went out", others, kinds
+    of_items = cleaned.guessed.filter(vocabulary="category").group_by("word", "taken", maintain_order=True).len()
+    for item, taken, number in of_items.rows():
+        yield "category", item, taken, ", ".join(c for c in CATEGORIES if c != taken), number
 
 
 def _by_the_way(how: Mapping, file: str, sheet: str) -> Iterator[tuple[str, str, str, str]]:
     """What no column says and was taken from elsewhere: vocabulary, word, meaning, other meanings."""
-    if "kind" in how.helped - {*how.columns, *how.constants}:
-        others = "pay, drawing, tax, loan, capital"
-        yield "kind", NO_KIND, f"{payment_kinds.IN} if it came in, {payment_kinds.OUT} if it went out", others
     if how.name == "suggested" and "channel" in how.constants:
         taken = how.constants["channel"]
         yield "channel", sheet or file, taken, ", ".join(c for c in file_names.CHANNELS if c != taken)

@@ -191,3 +191,24 @@ def test_a_paper_is_kept_and_no_bad_file(tiny_shop: Path, shop_of):
         ("ignored", 0, True),
         ("ignored", 0, True),
     ]
+
+
+def test_a_category_told_by_the_words_of_an_item_is_listed_as_likely(shop_of):
+    con = shop_of(
+        purchases="date,receipt,item,category,amount\n2026-03-01,R1,resin course,,90\n2026-03-02,R2,resin course,,9\n"
+        "2026-03-03,R3,oil stone,,8\n2026-03-04,R4,oil can,tool,7\n"
+    )
+    told = con.execute("select vocabulary, word, taken, rows from intake.likely_word order by word").fetchall()
+    assert told == [("category", "oil stone", "finish", 1), ("category", "resin course", "resin", 2)]
+
+
+def test_kinds_given_to_some_rows_are_told_with_their_number(shop_of):
+    con = shop_of(
+        {
+            "bank": 'files = "bank.csv"\nrecord = "payments"\n[columns]\ndate = "date"\nkind = "kind"\n'
+            'note = "note"\namount = "amount"\n[signs]\namount = "out"\n'
+        },
+        bank="date,kind,note,amount\n2026-01-05,tax,t,-5\n2026-01-06,,bill,-6\n2026-01-07,,takings,70\n",
+    )
+    told = con.execute("select vocabulary, taken, rows from intake.likely_word").fetchall()
+    assert told == [("kind", "payout if it came in, supplier if it went out", 2)]
