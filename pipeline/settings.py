@@ -105,6 +105,7 @@ SETTINGS: dict[str, SettingsTable] = {
                     "Where you work: which wood a bare name means, such as ash; else it follows the currency.",
                     choices=("north america", "europe"),
                 ),
+                Setting("usual_resin", "text", None, "Resin of a pour that names none, where you have several."),
                 Setting("time_zone", "zone", "", "Shop's clock (IANA name); else this machine's or a calendar's own."),
                 Setting("start", "date", None, "The day the records begin.", required=True),
                 Setting("opening_cash", "money", 0, "Money in the till and bank on that day."),

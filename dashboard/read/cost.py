@@ -59,6 +59,11 @@ class Cost(Tables):
         query = "from cost.piece_layer where piece = $piece order by cents desc, usual_cents desc, layer"
         return self._frame(query, piece=piece)
 
+    def without_cost(self, piece: str) -> list[tuple[str, str]]:
+        """`cost.without_cost`: what is in a piece for nothing, since nobody knows what it costs, as (layer, item)."""
+        query = "select layer, item from cost.without_cost where piece = $piece order by layer, item"
+        return self._frame(query, piece=piece).rows()
+
     def piece_trace(self, piece: str, layer: str) -> pl.DataFrame:
         """`cost.trace`: what went into a piece in one layer, with its records and its share of their hours."""
         query = f"""

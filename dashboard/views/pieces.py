@@ -204,6 +204,8 @@ def _hours_note(piece: dict[str, Any]) -> str:
 
 
 def _rest(piece: dict[str, Any]) -> str:
+    if piece["without_cost"]:
+        return f"not told: {words.count(piece['without_cost'], 'thing')} in it without a cost"
     if piece["logged_share"] is None:
         return "no cost yet"
     return f"assumed {words.share(piece['assumed_share'])}, estimated {words.share(piece['estimated_share'])}"

@@ -8,7 +8,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.asking import sizes
+from pipeline.asking import poured, sizes
 from pipeline.asking.of_rows import word_question
 from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning.worth import WORTH
@@ -47,7 +47,8 @@ def _with_years(asked: QuestionAt, years: Iterable[int]) -> QuestionAt:
 def frames(asked: Iterable[QuestionAt], linked: Linked, shop: Shop) -> dict[str, pl.DataFrame]:
     """`intake.question`, `intake.question_choice` and `intake.question_file`."""
     groups: dict[tuple[str, str], list[QuestionAt]] = {}
-    for each in (*asked, *_items(linked), *sizes.questions(linked, shop)):
+    of_all = (*_items(linked), *sizes.questions(linked, shop), *poured.questions(linked, shop))
+    for each in (*asked, *of_all):
         groups.setdefault((each.question.kind, each.question.about), []).append(each)
     ranked = sorted(groups.values(), key=lambda group: (-_cents(group), -_rows(group), _id(group)))
     questions, choices, files = [], [], []

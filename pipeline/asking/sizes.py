@@ -35,7 +35,7 @@ NAMED = {"mg": "kit_weight", "ul": "kit", "mm3": "kit"}
 
 def questions(linked: Linked, shop: Shop) -> Iterator[QuestionAt]:
     """What is in one of each item whose lines don't tell it, with the lines and the money that wait for it."""
-    open_ = _lines(linked).join(_kept(linked, shop), on="item")
+    open_ = _lines(linked).join(items(linked, shop), on="item")
     by_piece = pl.col("quantity").is_null() | pl.col("quantity_unit").is_in(BY_THE_PIECE)
     open_ = open_.filter(by_piece, ~pl.col("unit").is_in(BY_THE_PIECE), ~pl.col("sized"))
     where = linked.row.select("row_id", "file", "sheet", "row", "occurrence")
@@ -71,16 +71,17 @@ def _lines(linked: Linked) -> pl.DataFrame:
     )
 
 
-def _kept(linked: Linked, shop: Shop) -> pl.DataFrame:
-    """Each item with the unit that it is kept in, and whether the size of one is known; as `work.item` has it."""
+def items(linked: Linked, shop: Shop) -> pl.DataFrame:
+    """Each item with its category, the unit that it is kept in, and whether the size of one is known; as `work.item`
+    has it."""
     told = [
-        linked.records[record].select(item=item, unit=unit, category=pl.col(category) if category else pl.lit(None))
+        linked.records[record].select(item=item, unit=unit, category=category)
         for record, item, unit, category in (
-            ("purchases", "item", "quantity_unit", "category"),
-            ("usage", "item", "quantity_unit", ""),
-            ("counts", "item", "quantity_unit", "category"),
-            ("pours", "resin", "part_a_unit", ""),
-            ("pours", "colourant", "colourant_quantity_unit", ""),
+            ("purchases", "item", "quantity_unit", pl.col("category")),
+            ("usage", "item", "quantity_unit", pl.lit(None)),
+            ("counts", "item", "quantity_unit", pl.col("category")),
+            ("pours", "resin", "part_a_unit", pl.lit("resin")),
+            ("pours", "colourant", "colourant_quantity_unit", pl.lit("colourant")),
         )
     ]
     named = pl.concat([part.cast(pl.String) for part in told]).drop_nulls("item")
@@ -92,8 +93,9 @@ def _kept(linked: Linked, shop: Shop) -> pl.DataFrame:
         category = said.get("category") or _most(of_item["category"])
         weighed = item in poured or category == "resin"
         sized = bool(said.get("kit_ul") or said.get("kit_weight_mg"))
-        rows.append((item, _unit(said, weighed, sized, _most(of_item["unit"])), sized))
-    return pl.DataFrame(rows, schema={"item": pl.String, "unit": pl.String, "sized": pl.Boolean}, orient="row")
+        rows.append((item, category, _unit(said, weighed, sized, _most(of_item["unit"])), sized))
+    columns = dict.fromkeys(("item", "category", "unit"), pl.String) | {"sized": pl.Boolean}
+    return pl.DataFrame(rows, schema=columns, orient="row")
 
 
 def _unit(said: dict[str, object], weighed: bool, sized: bool, usual: str | None) -> str:

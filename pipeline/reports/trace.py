@@ -109,7 +109,10 @@ def text(found: PieceTrace, digits: int, records: bool = False) -> Iterator[str]
     """
     piece = found.piece
     yield " · ".join(str(p) for p in (piece["piece"], piece["product"], piece["species"], piece["finish"]) if p)
-    shares = (f"{word} {share(piece[f'{word}_share'])}" for word in ("logged", "assumed", "estimated"))
+    told = ("assumed", "estimated") if piece["without_cost"] else ("logged", "assumed", "estimated")
+    shares = [f"{word} {share(piece[f'{word}_share'] or 0)}" for word in told]
+    if piece["without_cost"]:
+        shares.append(f"{count(piece['without_cost'], 'thing')} in it without a cost")
     each = f", {amount(piece['unit_cents'], digits)} each of {piece['quantity']}" if piece["quantity"] > 1 else ""
     yield f"Cost {amount(piece['made_cents'], digits)}{each} ({', '.join(shares)})"
     if found.pay:

@@ -1,6 +1,6 @@
 -- One row per piece or run: what it is, and what went into it by layer, also after it was sold.
 -- Shares say how much of the cost rests on records, on links that were inferred, and on quantities
--- that were inferred.
+-- that were inferred; how much rests on records is not told while something in it has no cost.
 -- @key piece
 -- @check made_cents = wood_cents + offcut_cents + resin_cents + resin_waste_cents + colourant_cents
 --     + finish_cents + abrasive_cents + hardware_cents + consumable_cents + labour_cents
@@ -60,6 +60,8 @@ mended as (
 
 saved as (select piece, sum(cents) as cents from cost._salvage group by piece),
 
+without_cost as (select piece, count(*) as things from cost.without_cost group by piece),
+
 -- scrap that a run took over is for the units that were good then
 taken_over as (
     select piece, sum(cut(cents, 1, units)) as unit_cents
@@ -101,7 +103,8 @@ select
     coalesce(own_labour_cents, 0)::bigint as own_labour_cents,
     coalesce(own_bench_cents, 0)::bigint as own_bench_cents,
     coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
-    case when made_cents > 0
+    coalesce(without_cost.things, 0)::bigint as without_cost,
+    case when made_cents > 0 and without_cost.things is null
          then (made_cents - assumed_cents - estimated_cents)
              / (made_cents + coalesce(may_lack.cents, 0)) end as logged_share,
     case when made_cents > 0
@@ -118,3 +121,4 @@ left join saved on saved.piece = piece.piece
 left join taken_over on taken_over.piece = piece.piece
 left join worked on worked.piece = piece.piece
 left join may_lack on may_lack.piece = piece.piece
+left join without_cost on without_cost.piece = piece.piece

@@ -3,16 +3,18 @@
 -- @key pour
 with rows as (
     select
-        pours.*, item.density_ug_per_ul as density, item.parts_a, item.parts_b, item.kit_ul,
+        pours.* exclude (resin), took.resin, took.assumed as resin_assumed,
+        item.density_ug_per_ul as density, item.parts_a, item.parts_b, item.kit_ul,
         coalesce(item.density_a_ug_per_ul, item.density_ug_per_ul) as density_a,
         coalesce(item.density_b_ug_per_ul, item.density_ug_per_ul) as density_b
     from records.pours
-    left join work.item on item.item = pours.resin
+    left join work.pour_resin as took on took.pour = pours.pour
+    left join work.item on item.item = took.resin
 ),
 
 weighed as (
     select
-        pour, row_id, on_date, purpose, coat, resin, lot, stir_seconds, temperature_c, humidity_pct,
+        pour, row_id, on_date, purpose, coat, resin, resin_assumed, lot, stir_seconds, temperature_c, humidity_pct,
         cured_seconds, piece, colourant, colourant_quantity, colourant_quantity_unit,
         parts_a, parts_b, density_a, density_b,
         in_base(part_a, part_a_unit, 'mg', density_a, kit_ul) as part_a_mg,
@@ -28,7 +30,7 @@ weighed as (
 pours as (
     select
         pour, min(row_id) as row_id, min(on_date) as on_date, min(purpose) as purpose,
-        min(coat) as coat, min(resin) as resin, min(lot) as lot,
+        min(coat) as coat, min(resin) as resin, bool_or(resin_assumed) as resin_assumed, min(lot) as lot,
         min(stir_seconds) as stir_seconds, min(temperature_c) as temperature_c,
         min(humidity_pct) as humidity_pct, min(cured_seconds) as cured_seconds,
         min(colourant) as colourant, min(colourant_quantity) as colourant_quantity,

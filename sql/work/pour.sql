@@ -31,7 +31,7 @@ settled as (
 )
 
 select
-    pour, row_id, on_date, purpose, coat, resin, lot, cast(pieces as bigint) as pieces,
+    pour, row_id, on_date, purpose, coat, resin, resin_assumed, lot, cast(pieces as bigint) as pieces,
     part_a_mg, part_b_mg, colourant, colourant_quantity, colourant_unit, colourant_mg, resin_mg,
     mixed_mg,
     cast(deposited_mg as bigint) as deposited_mg,

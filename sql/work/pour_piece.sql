@@ -12,7 +12,8 @@ with named as (
             pours.trimmed, pours.trimmed_unit, 'mg', item.density_ug_per_ul, item.kit_ul
         )), 0) as trimmed_mg
     from records.pours
-    left join work.item on item.item = pours.resin
+    left join work.pour_resin as took on took.pour = pours.pour
+    left join work.item on item.item = took.resin
     where pours.piece is not null
     group by pours.pour, pours.piece
 ),

@@ -23,6 +23,7 @@ poured as (
         draws.use_id, draws.source, draws.pour, pour_piece.piece, pour_piece.rework,
         pour_piece.after_sale, pour_piece.good_mg, pour_piece.deposited_mg, pour_piece.estimated,
         pour.mixed_mg, pour.deposited_mg as all_mg,
+        pour.resin_assumed and draws.source = 'pour' as assumed,
         sum(pour_piece.deposited_mg) over in_turn as to_mg,
         piece.units, sum(piece.units) over in_turn as to_units,
         sum(piece.units) over (partition by draws.use_id) as all_units
@@ -40,7 +41,7 @@ good as (
         case when source <> 'colourant' then good_mg
              when all_mg > 0 then deposited_mg
              else units end as weight,
-        rework, estimated
+        rework, assumed, estimated
     from poured
 ),
 
@@ -52,7 +53,7 @@ wasted as (
             when all_mg > 0
             then share(greatest(mixed_mg - all_mg, 0), to_mg - deposited_mg, to_mg, all_mg)
             else share(greatest(mixed_mg, 0), to_units - units, to_units, all_units) end as weight,
-        rework, estimated
+        rework, assumed, estimated
     from poured where source = 'pour'
 ),
 

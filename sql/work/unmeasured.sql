@@ -9,9 +9,13 @@ with told as (
     where worth_cents is null
         and item not in (select item from work.item where category = 'wood')
     union all by name
-    select row_id, resin as item, part_a as quantity, part_a_unit as unit from records.pours
+    select pours.row_id, took.resin as item, part_a as quantity, part_a_unit as unit
+    from records.pours
+    join work.pour_resin as took on took.pour = pours.pour
     union all by name
-    select row_id, resin as item, part_b as quantity, part_b_unit as unit from records.pours
+    select pours.row_id, took.resin as item, part_b as quantity, part_b_unit as unit
+    from records.pours
+    join work.pour_resin as took on took.pour = pours.pour
     union all by name
     select
         row_id, colourant as item, colourant_quantity as quantity,

@@ -45,6 +45,19 @@ EXAMPLES: Examples = {
         ),
         holds("on one piece, and on three", material__pour=[POUR | {"pieces": 1}, POUR | {"pieces": 3}]),
     ],
+    "pour_without_resin": [
+        fires(
+            "of two resins",
+            [{"pour": "P-1", "on_date": JAN, "row_id": 1}],
+            work__pour_resin=[{"pour": "P-1"}],
+            work__pour=[POUR | {"row_id": 1}],
+        ),
+        holds(
+            "one that is named, and the only one there was",
+            work__pour_resin=[{"pour": "P-1", "resin": "clear"}, {"pour": "P-2", "resin": "clear", "assumed": True}],
+            work__pour=[POUR | {"row_id": 1}, {"pour": "P-2", "row_id": 2}],
+        ),
+    ],
     "price_list_unused": [
         holds(
             "a price before the newest receipt of a species that two names draw on",
