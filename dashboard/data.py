@@ -18,6 +18,7 @@ import duckdb
 import polars as pl
 
 from dashboard import SHOP_VARIABLE
+from dashboard.read.advice import Advice
 from dashboard.read.cost import Cost
 from dashboard.read.details import Behind
 from dashboard.read.intake import Intake
@@ -65,7 +66,7 @@ class Edition:
         return datetime.fromtimestamp(self.stamp[0] / 1e9, ZoneInfo(zone) if zone else None)
 
 
-class Book(Intake, Cost, Material, Quality, Money, Price, Behind):
+class Book(Intake, Cost, Material, Quality, Money, Price, Advice, Behind):
     """One published database. Frames are kept, so that a page that runs again reads nothing again."""
 
     def __init__(self, edition: Edition) -> None:

@@ -31,8 +31,7 @@ def tries(page: Page) -> list[str]:
     order = list(TRIES)
     clear = page.book.savings().filter("clear", pl.col("factor").is_in(order))
     practice = sorted(clear.iter_rows(named=True), key=lambda row: (_effort(row["factor"]), order.index(row["factor"])))
-    rates = page.book.rates().filter(pl.col("measure") == "rework")
-    return [_try(page, row, rates) for row in practice]
+    return [line(page, row) for row in practice]
 
 
 def _effort(factor: str) -> int:
@@ -40,8 +39,9 @@ def _effort(factor: str) -> int:
     return {"supplier": 1, "species": 2, "finish": 3, "product": 4}.get(factor, 0)
 
 
-def _try(page: Page, row: dict[str, Any], rates: pl.DataFrame) -> str:
-    every = rates.filter(pl.col("factor") == row["factor"])
+def line(page: Page, row: dict[str, Any]) -> str:
+    """A row of the savings in words: both counts, the try, what hangs on it, and what the pieces earn."""
+    every = page.book.rates().filter(pl.col("measure") == "rework", pl.col("factor") == row["factor"])
     own, rest = (every.filter(mine) for mine in (pl.col("level") == row["level"], pl.col("level") != row["level"]))
     (came, of), (others, of_others) = ((int(some["events"].sum()), int(some["pieces"].sum())) for some in (own, rest))
     name, counts = rework_details.group_name(row), f"{came} of {of} came back, else {others} of {of_others}"

@@ -36,7 +36,7 @@ from pipeline.estimates import Node, nodes
 GIVEN = ("settings", "intake", "records")
 """The schemas that linking fills; every model may read them."""
 
-LAYERS = ("work", "cost", "material", "quality", "money", "price")
+LAYERS = ("work", "cost", "material", "quality", "money", "price", "advice")
 """The schemas of the models. One reads itself, those to its left, and the given ones."""
 
 # these make rows from their arguments alone; any other table function reads what the input finder can't see

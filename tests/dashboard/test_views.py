@@ -41,7 +41,8 @@ def test_a_page_answers_its_question_with_a_figure(page: Run, demo: Path, path: 
     test = page(path, demo)
     assert not test.exception
     assert re.search(r"\d", heading(test))
-    assert test.get("vega_lite_chart") or test.get("arrow_vega_lite_chart")
+    # what to do is a list, and its page no picture
+    assert path == "week" or test.get("vega_lite_chart") or test.get("arrow_vega_lite_chart")
 
 
 @pytest.mark.parametrize("path", PATHS)
@@ -721,3 +722,20 @@ def test_what_is_sold_is_no_unsold_piece_and_what_came_back_is_not_sold(page: Ru
     labels = [box.label for box in page("month", shop, month="2026-11").expander]
     assert "1 unsold piece will bring less than it cost: €200 written down by the end of the month" in labels
     assert [label.partition("; ")[2] for label in labels if label.startswith("To break even")] == ["it sold €400"]
+
+
+def test_the_week_names_at_most_five_things_each_with_its_money_and_its_place(
+    page: Run, demo: Path, con: duckdb.DuckDBPyConnection
+) -> None:
+    test = page("week", demo)
+    lines = re.findall(r"<li>(.*?)</li>", html(test), re.S)
+    assert len(lines) == 5
+    dearest = "select at_stake_cents from advice.worth_doing order by position limit 5"
+    worth = [cents for (cents,) in con.execute(dearest).fetchall()]
+    for line, cents in zip(lines, worth, strict=True):
+        assert re.search(r'<a href="[a-z]+\?[^"]+', line) or 'href="?open=' in line
+        assert f"${cents / 100:,.0f}" in line
+    rest = page("week", demo, more="true")
+    (told,) = con.execute("select count(*) from advice.worth_doing where position > 5").fetchall()[0]
+    assert html(rest).count("<tr>") >= min(told, 20)
+    assert len(unescape(re.sub("<[^>]*>", "", heading(test))).split()) <= 20
