@@ -89,11 +89,18 @@ class Money(Tables):
         return next(self._frame(query, piece=piece).iter_rows(named=True), None)
 
     def earned_by_product(self, span: str, month: date) -> pl.DataFrame:
-        """`money.margin` of products in a span, what lost most first."""
+        """`money.margin` of products in a span, and selling that belongs to none; what lost most first."""
         query = """
-            select *, level as product from money.margin
-            where factor = 'product' and span = $span and (span = 'all' or month = $month)
-            order by margin_cents, level
+            with known as (
+                select level as product, * from money.margin where factor = 'product'
+                union all by name
+                from money.piece_margin where product is null and piece is null
+            )
+            select product, units, net_revenue_cents, cost_of_sales_cents, selling_cents, margin_cents, covered_share,
+                hours, margin_per_hour_cents
+            from known
+            where span = $span and (span = 'all' or month = $month)
+            order by margin_cents, product
         """
         return self._frame(query, span=span, month=month)
 

@@ -69,6 +69,8 @@ def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
                 span = SPANS[widgets.switch("Sold in", SPAN, list(SPANS))]
                 by = widgets.switch("Listed", "earned-by", ["products", "pieces"])
                 first = widgets.choose("First comes", "earned-first", list(FIRST))
+            if row["closed"]:
+                widgets.say("The month is closed; here it stands as its records make it today.", quiet=True)
             month = row["month"].replace(month=1) if span == "year" else row["month"]
             if by == "products":
                 _products(page, span, month, first, only)
@@ -79,7 +81,7 @@ def show(page: Page, row: dict[str, Any], only: Narrowed) -> None:
 def _label(page: Page, row: dict[str, Any]) -> str:
     products = page.book.earned_by_product("month", row["month"])
     said = "What made and what lost money"
-    if not products.height:
+    if not products["product"].count():
         return f"{said}: nothing was sold"
     losing = _losing(products)
     if not losing.height:
@@ -99,29 +101,37 @@ def _products(page: Page, span: str, month: date, first: str, only: Narrowed) ->
     mine = widgets.rows_chosen(found, product=only.product)
     if set(only.chosen) - {"product"}:
         widgets.say("Products stand here with all that was sold of them; of pieces only those that fit.", quiet=True)
-    columns = [Column("product", "Product"), *_figures(page)]
+    left, *figures = _figures(page)
+    columns = [Column("product", "Product", _product), left, *figures]
     _listed(page, mine, columns, f"earned-products-{span}", first, span, month)
 
 
 def _pieces(page: Page, span: str, month: date, first: str, only: Narrowed) -> None:
     found = only.of_pieces(page, page.book.earned(span, month))
+    left, *figures = _figures(page)
     columns = [
         Column("piece", "Piece"),
-        Column("product", "Product", lambda product: product or "selling of no one piece"),
-        *_figures(page),
+        left,
+        Column("product", "Product", _product),
+        *figures,
         Column("reason", "Likeliest reason of a loss"),
         Column("reason_cents", "which explains", page.money, number=True),
     ]
     _listed(page, found, columns, f"earned-pieces-{span}", first, span, month)
 
 
+def _product(product: str | None) -> str:
+    return product or "selling of no one piece"
+
+
 def _figures(page: Page) -> list[Column]:
+    """What was left first: a phone shows little more."""
     return [
+        Column("margin_cents", "Left", page.money, number=True),
         Column("units", "Units", number=True),
         Column("net_revenue_cents", "Brought", page.money, number=True),
         Column("selling_cents", "Selling", page.money, number=True),
         Column("cost_of_sales_cents", "Cost", page.money, number=True),
-        Column("margin_cents", "Left", page.money, number=True),
         Column("hours", "Hours", words.decimal(1), number=True),
         Column("margin_per_hour_cents", "Left for an hour", page.money.exact.otherwise("too few hours"), number=True),
         Column("covered_share", "Cost covered", words.share, number=True),

@@ -51,11 +51,13 @@ def _picture(page: Page, row: dict[str, Any], bridge: pl.DataFrame) -> None:
         f"{page.money(row['result_cents'])}: what made the difference"
     )
     alt = f"{title}: " + ", ".join(f"{step} {page.money.round(amount)}" for step, amount, _ in steps_)
-    chart = sent_chart(steps, frame, title, page.money.currency, page.look, scale=page.scale)
+    shown, small = widgets.small_ones(frame, "step", "amount", "difference", [ends[0][0], ends[1][0]])
+    chart = sent_chart(steps, shown, title, page.money.currency, page.look, scale=page.scale)
     opens = {part["part_name"]: _behind_part(row["month"], other, part) for part in moved.iter_rows(named=True)}
     opens |= {
         words.month(month): widgets.behind("line", month, "", "", "the result") for month in (other, row["month"])
     }
+    opens |= small
     widgets.picture(
         chart, alt, f"bridge-{row['month']:%Y-%m}", "step", opens=opens, asks="The records behind a difference"
     )

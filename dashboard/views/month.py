@@ -38,6 +38,9 @@ STEPS: dict[str, tuple[str, int, str, str]] = {
 ENDS = ("Sold", "Result")
 """Steps that stand by themselves, however small."""
 
+NEAR_DAYS = 100
+"""A month so near is plain without its year."""
+
 # what an unsold piece is held against
 BASIS = {"list price": "its list price", "order": "the price agreed in its order", "usual price": "the usual price"}
 
@@ -62,8 +65,8 @@ def show(page: Page) -> None:
         against = widgets.choose("Compared with", "against", month_difference.AGAINST)
         only = widgets.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
-    past = months.filter(pl.col("month") < chosen).tail(1)
-    before = past.row(0, named=True) if past.height else None
+    other = page.book.bridge(row["month"], against)["other_month"].to_list()
+    before = months.row(by_predicate=pl.col("month") == other[0], named=True) if other else None
     widgets.answer(QUESTION, _sentence(page, row, before), head)
     _of_it(page, row, only)
     _figures(page, row, before)
@@ -97,7 +100,7 @@ def _open_questions(page: Page) -> None:
 
 
 def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> str:
-    """The month's result, and how far it is from the month before."""
+    """The month's result, and how far it is from the one that it is compared with."""
     money, cents = page.money.round, row["result_cents"]
     verb, so_far = "made" if cents >= 0 else "lost", "" if row["whole"] else " so far"
     sentence = f"{words.month(row['month'])}{so_far} {verb} {money(abs(cents))} after your own pay"
@@ -105,7 +108,14 @@ def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) ->
         return f"{sentence}."  # what is not over, or has nothing before it, can't be compared
     difference = cents - before["result_cents"]
     change = f"{money(abs(difference))} {'better' if difference > 0 else 'worse'} than" if difference else "the same as"
-    return f"{sentence}, {change} {before['month']:%B}."
+    return f"{sentence}, {change} {_called(before, row)}."
+
+
+def _called(before: dict[str, Any], row: dict[str, Any]) -> str:
+    """The month compared with, by its name alone where that is plain."""
+    return (
+        f"{before['month']:%B}" if (row["month"] - before["month"]).days < NEAR_DAYS else words.month(before["month"])
+    )
 
 
 def _figures(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> None:
@@ -118,7 +128,7 @@ def _figures(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> 
             (
                 "Result with own pay",
                 money.round(row["result_cents"]),
-                f"own pay counted as a cost{_then(before, 'result_cents', money.round)}",
+                f"own pay counted as a cost{_then(before, row, 'result_cents', money.round)}",
                 "result_cents",
                 "?difference",
             ),
@@ -132,7 +142,7 @@ def _figures(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> 
             (
                 "An hour paid",
                 words.hour_paid(money.exact, row["pay_per_hour_cents"], row["owner_hours"]),
-                f"{_hours(page, row)}{_then(before, 'pay_per_hour_cents', money.exact)}",
+                f"{_hours(page, row)}{_then(before, row, 'pay_per_hour_cents', money.exact)}",
                 "pay_per_hour_cents",
                 "?course",
             ),
@@ -152,11 +162,11 @@ def _hours(page: Page, row: dict[str, Any]) -> str:
     return f"{left} left over {hours} owners' hours, office and markets too"
 
 
-def _then(before: dict[str, Any] | None, column: str, write: words.Unit) -> str:
-    """The same of the month before, where it is known."""
+def _then(before: dict[str, Any] | None, row: dict[str, Any], column: str, write: words.Unit) -> str:
+    """The same of the month compared with, where it is known."""
     if before is None or not before["recorded"] or before[column] is None:
         return ""
-    return f"; {before['month']:%B}: {write(before[column])}"
+    return f"; {_called(before, row)}: {write(before[column])}"
 
 
 def _of_it(page: Page, row: dict[str, Any], only: Narrowed) -> None:
@@ -175,7 +185,7 @@ def _of_it(page: Page, row: dict[str, Any], only: Narrowed) -> None:
     each = ", each by itself" if len(said) > 1 else ""
     widgets.narrowed(
         only,
-        "the records behind a figure, what left most, and the pieces that lost money or were written down",
+        "the records behind a figure, what was sold, and the pieces that made or lost money or were written down",
         f"The result and its pictures are the whole shop's. In this month{each}: {'; '.join(said)}.",
     )
 

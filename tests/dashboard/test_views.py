@@ -89,8 +89,8 @@ def test_a_month_of_few_hours_says_so_and_no_pay_for_an_hour(con: duckdb.DuckDBP
     few = row | {"owner_hours": 0.004, "pay_per_hour_cents": None}
     shop = cast(Page, SimpleNamespace(money=Money("USD")))
     assert month._hours(shop, few) == "too few hours on record to say what an hour paid"
-    assert month._then(few, "pay_per_hour_cents", shop.money.exact) == ""
-    assert month._then(row | {"recorded": False}, "result_cents", shop.money.exact) == ""
+    assert month._then(few, row, "pay_per_hour_cents", shop.money.exact) == ""
+    assert month._then(row | {"recorded": False}, row, "result_cents", shop.money.exact) == ""
     # a month that is not over, or whose last one has no records, is compared with nothing
     for now, before in ((few | {"whole": False}, row), (few, row | {"recorded": False}), (few, None)):
         assert month._sentence(shop, now, before).endswith(" after your own pay.")
@@ -126,6 +126,8 @@ def test_the_bridge_leads_from_the_other_month_to_this_one(page: Run, demo: Path
         test = page("month", demo, month="2026-05", against=against, difference="true")
         assert not test.exception
         assert "May 2026 made" in html(test)
+        other = "April" if "before" in against else "May 2025"
+        assert re.search(rf" after your own pay, \$[\d,]+ (better|worse) than {other}\.$", heading(test))
         (label,) = [box.label for box in test.expander if box.label.startswith("The difference to")]
         assert re.search(r"\$[\d,]+ (better|worse), mainly by ", label)
     first = page("month", demo, month="2023-11")
