@@ -1,6 +1,7 @@
 """Columns that are no field but help to fill some, told from what stands in them: money in and out, a direction, a
 gross price beside the net one; and needed fields that other cells tell, such as the category by the item."""
 
+import re
 from collections.abc import Iterable, Sequence
 from itertools import permutations
 
@@ -26,7 +27,7 @@ SIZES_SHARE = 0.8
 KNOWN = 0.5
 """Of so many items the category must be known for its column not to be missed."""
 
-_INCLUSIVE = rf"(?i)\b(?:{'|'.join(words_for('phrases', 'tax included'))})\b"
+_INCLUSIVE = re.compile(rf"\b(?:{'|'.join(words_for('phrases', 'tax included'))})\b")
 
 
 def find(table: TextTable, columns: Sequence[Column]) -> dict[str, Column]:
@@ -58,7 +59,7 @@ def gross(table: TextTable, columns: Sequence[Column], net: str) -> Column | Non
     if net not in amounts.columns:
         return None
     for column in columns:
-        if column.name == net or column.name not in amounts.columns or not _says_gross(column.header):
+        if column.name == net or column.name not in amounts.columns or not says_gross(column.header):
             continue
         pair = amounts.select(net=net, gross=column.name).drop_nulls().filter(pl.col("net") > 0)
         taxes = [name for name in amounts.columns if name not in (net, column.name)]
@@ -139,9 +140,9 @@ def _balanced(amounts: pl.DataFrame, out: str, come: str) -> bool:
     return False
 
 
-def _says_gross(header: str) -> bool:
-    plain = pl.Series([header.replace("_", " ")])
-    return bool(plain.str.contains(_INCLUSIVE)[0])
+def says_gross(header: str) -> bool:
+    """Whether a header says that the tax is in its amounts."""
+    return bool(_INCLUSIVE.search(header_key(header)))
 
 
 def _taxed_alike(pair: pl.DataFrame) -> bool:

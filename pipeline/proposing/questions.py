@@ -4,13 +4,14 @@ A question that `holds` the "file" keeps the whole table waiting; one that holds
 it is called logged; any other only leaves its column out. What an answer writes stands in each choice.
 """
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from pipeline.mapping import HELPERS
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import share_true
+from pipeline.proposing import helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.file_names import CHANNELS, channels_of
 from pipeline.records import CATEGORIES, RECORDS, Field, Record
@@ -43,7 +44,6 @@ WORKSHOP = "workshop"
 """Where something is sold that goes over no counter but the maker's own."""
 NOT_NEEDED = "nothing that is needed"
 
-_INCLUSIVE = re.compile(rf"\b({'|'.join(words_for('phrases', 'tax included'))})\b")
 MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$€£¥]"
 """What money looks like: two decimals, or the mark of a currency."""
 
@@ -163,13 +163,28 @@ def _which_record(table: Table) -> Iterator[Question]:
     yield Question("record", table.headings, ask, choices, FILE, best, such=_headers(table))
 
 
-def _as_column(table: Table, name: str, header: str) -> Choice:
+def _ways(record: str, name: str, header: str) -> list[tuple[str, dict[str, Any]]]:
+    """How a column is told to be a field, in words and in a mapping: of a price whose header says that its tax is in
+    it, with the tax or without."""
+    told = {"record": record, "columns": {name: header}}
+    if not _may_hold_tax(record, name, header):
+        return [("", told)]
+    inside = told | {"tax_included": True}
+    if record != "sales":
+        inside = {"record": record, "helpers": {"gross": header}}
+    return [(", the tax in it", inside), (", without tax", told | {"tax_included": False})]
+
+
+def _may_hold_tax(record: str, name: str, header: str) -> bool:
+    return name in HELPERS["gross"].get(record, ()) and helper_columns.says_gross(header)
+
+
+def _as_column(table: Table, name: str, header: str) -> list[Choice]:
     what = table.record.field(name).meaning.rstrip(".").lower()
-    return Choice(
-        f"the {_words(name)}: {what}",
-        f"takes “{header}” as the {_words(name)}",
-        mapping={"record": table.record.name, "columns": {name: header}},
-    )
+    return [
+        Choice(f"the {_words(name)}{way}: {what}", f"takes “{header}” as the {_words(name)}{way}", mapping=told)
+        for way, told in _ways(table.record.name, name, header)
+    ]
 
 
 def _not_needed(table: Table, header: str) -> Choice:
@@ -185,12 +200,9 @@ def _missing(table: Table) -> Iterator[Question]:
         free = [c for c in table.found if not any(g.column == c.name and table.sure(g.field) for g in table.guesses)]
         fitting = [c for c in free if c.texts.len() and (table.fits(c, needed) >= READABLE or _of_words(c, needed))]
         columns = [
-            Choice(
-                f"“{_shown(column)}”",
-                f"takes “{_shown(column)}” as the {_words(needed.name)}",
-                mapping={"record": table.record.name, "columns": {needed.name: _shown(column)}},
-            )
-            for column in sorted(fitting, key=lambda c: -table.fits(c, needed))
+            Choice(f"“{header}”{way}", f"takes “{header}” as the {_words(needed.name)}{way}", mapping=told)
+            for header in map(_shown, sorted(fitting, key=lambda c: -table.fits(c, needed)))
+            for way, told in _ways(table.record.name, needed.name, header)
         ]
         constants = [
             Choice(
@@ -203,7 +215,7 @@ def _missing(table: Table) -> Iterator[Question]:
         others = _record_choices(table, [name for name in table.rivals if name != table.record.name][:3])
         yield Question(
             "needed", f"{table.record.name}|{needed.name}|{table.headings}",
-            f"No column is the {needed.name} that {table.record.name} need.",
+            f"No column is the {_words(needed.name)} that {table.record.name} need.",
             (*columns, *constants, *others), FILE, table.record.name, needed.name, _headers(table),
         )  # fmt: skip
 
@@ -240,7 +252,7 @@ def _columns(table: Table) -> Iterator[Question]:
             continue
         choices = _field_choices(table, guess.column, _shown(guess), name)
         yield Question(
-            "column", f"{table.record.name}|{header_key(_shown(guess))}", f"Is “{_shown(guess)}” the {name}?",
+            "column", f"{table.record.name}|{header_key(_shown(guess))}", f"Is “{_shown(guess)}” the {_words(name)}?",
             choices, holds, table.record.name, name, guess.samples,
         )  # fmt: skip
 
@@ -248,15 +260,12 @@ def _columns(table: Table) -> Iterator[Question]:
 def _which(table: Table, name: str, headers: list[str], holds: str) -> Question:
     choices = [
         Choice(
-            f"“{header}”",
-            f"takes “{header}” as the {_words(name)}, and leaves the other out",
-            mapping={
-                "record": table.record.name,
-                "columns": {name: header},
-                "left_out": [other for other in headers if other != header],
-            },
+            f"“{header}”{way}",
+            f"takes “{header}” as the {_words(name)}{way}, and leaves the other out",
+            mapping=told | {"left_out": [other for other in headers if other != header]},
         )
         for header in headers
+        for way, told in _ways(table.record.name, name, header)
     ]
     if not table.record.field(name).required:
         told = {"record": table.record.name, "left_out": headers}
@@ -264,7 +273,7 @@ def _which(table: Table, name: str, headers: list[str], holds: str) -> Question:
     about = "|".join([table.record.name, name, *sorted(map(header_key, headers))])
     listed = " and ".join(f"“{header}”" for header in headers)
     return Question(
-        "which", about, f"{listed} could both be the {name}.", tuple(choices), holds, table.record.name, name
+        "which", about, f"{listed} could both be the {_words(name)}.", tuple(choices), holds, table.record.name, name
     )
 
 
@@ -291,7 +300,7 @@ def _field_choices(table: Table, column: str, header: str, first: str = "") -> t
     fitting = {f.name: table.fits(found, f) for f in open_ if f.kind != "text" or f.name in scores}
     offered = [name for name, fit in fitting.items() if fit >= READABLE or name in scores or name == first]
     ranked = sorted(offered, key=lambda name: (name != first, -scores.get(name, 0.0), -fitting[name]))
-    return (*(_as_column(table, name, header) for name in ranked), _not_needed(table, header))
+    return (*(choice for name in ranked for choice in _as_column(table, name, header)), _not_needed(table, header))
 
 
 def _holds(fields: Iterable[Field]) -> str:
@@ -330,7 +339,7 @@ def _meanings(table: Table) -> Iterator[Question]:
         if not texts.str.contains(r"^1(?:\D|$)").all():
             yield _each_or_row(record, money)
     for guess in (held.get("price"), held.get("amount")):
-        if guess and _INCLUSIVE.search(guess.header.casefold()):
+        if guess and _may_hold_tax(record, guess.field, guess.header):
             yield _taxed(record, guess)
 
 
@@ -349,13 +358,10 @@ def _each_or_row(record: str, money: ColumnGuess) -> Question:
 
 
 def _taxed(record: str, money: ColumnGuess) -> Question:
-    told = {"record": record, "columns": {money.field: money.header}}
-    inside = told | {"tax_included": True}
-    if record != "sales":
-        inside = {"record": record, "helpers": {"gross": money.header}}
+    (_, inside), (_, outside) = _ways(record, money.field, money.header)
     choices = (
         Choice("the tax is in it", f"takes the tax out of “{money.header}”", mapping=inside),
-        Choice("it is without tax", f"takes “{money.header}” as it stands", mapping=told | {"tax_included": False}),
+        Choice("it is without tax", f"takes “{money.header}” as it stands", mapping=outside),
         Choice(NOT_NEEDED, f"leaves “{money.header}” out", mapping={"record": record, "left_out": [money.header]}),
     )
     ask = f"Does “{money.header}” hold the tax?"

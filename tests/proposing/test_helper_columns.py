@@ -99,6 +99,49 @@ def test_a_gross_that_a_row_denies_is_no_gross(chosen):
     assert how is None or not how.helpers
 
 
+WITH_TAX = (
+    *("Price incl tax", "Price_incl_tax", "price-incl.-tax", "PriceInclTax", "PRICE INC TAX", "Gross_price"),
+    *("Preis (inkl. MwSt.)", "Preis_brutto", "Bruttopreis", "Prix TTC", "Prix_TTC", "Precio_IVA_incluido"),
+    *("Prezzo IVA inclusa", "Prijs_incl_btw"),
+)
+
+
+@pytest.mark.parametrize("header", WITH_TAX)
+@pytest.mark.parametrize("record", ["sales", "purchases"])
+def test_a_header_that_says_the_tax_is_in_it_is_asked_about_however_it_is_written(chosen, record, header):
+    if record == "sales":
+        text = f"Date;Channel;Product;{header}\n05.01.2026;online;tray;119,00\n16.01.2026;online;clock;238,00\n"
+    else:
+        text = (
+            f"Date;Supplier;Item;Category;{header}\n05.01.2026;Ost;oil;finish;119,00\n16.01.2026;Ost;oil;finish;23,80\n"
+        )
+    how, questions, _ = chosen(text, f"{record}.csv")
+    assert how is None
+    (question,) = questions
+    wanted = {"sales": "price", "purchases": "amount"}[record]
+    says = [choice.mapping for choice in question.choices if choice.mapping.get("columns", {}).get(wanted) == header]
+    assert question.kind in ("taxed", "needed")
+    assert says
+    assert all("tax_included" in told for told in says)  # no answer takes it in without a word on its tax
+    assert [c for c in question.choices if c.mapping.get("tax_included") or c.mapping.get("helpers")]
+
+
+@pytest.mark.parametrize("header", ["Amount incl tax", "Gross_amount"])
+def test_what_moved_at_the_bank_is_asked_for_no_tax(chosen, header):
+    text = f"Date;Kind;{header}\n05.01.2026;supplier;119,00\n16.01.2026;payout;238,00\n"
+    how, questions, _ = chosen(text, "payments.csv")
+    assert how or questions
+    assert "taxed" not in {question.kind for question in questions}
+    assert not [choice for question in questions for choice in question.choices if choice.mapping.get("helpers")]
+
+
+def test_fields_are_named_in_words_where_they_are_asked_about(chosen):
+    text = "Date;Channel;Product;Price;Sold_fee;Fee of channel\n05.01.2026;online;tray;119,00;3,50;2,25\n"
+    _, questions, _ = chosen(text, "sales.csv")
+    assert questions
+    assert not [question.ask for question in questions if "channel_fee" in question.ask]
+
+
 def test_sizes_in_one_cell_whatever_they_are_called(chosen):
     text = (
         "Nr;Produkt;Ausdehnung;fertig\nSB-002;Brett;30 x 20 x 2 cm;05.01.2026\nSB-003;Brett;31 x 20 x 2 cm;16.01.2026\n"
