@@ -53,8 +53,27 @@
     if (!link || event.defaultPrevented || elsewhere || link.origin !== location.origin) return;
     if (link.getAttribute("href").startsWith("#")) return; // to a part of this page: the browser knows how
     event.preventDefault();
-    window.kerfledgerFollow(link.getAttribute("href"), link);
+    answered(() => window.kerfledgerFollow(link.getAttribute("href"), link));
   });
+
+  // what stood half typed in a field is sent as the field is left, and its answer names the page that it was sent from:
+  // were the address another one by then, it would lead back
+  let left = -Infinity, waiting;
+  addEventListener("focusout", event => {
+    if (event.target.matches?.("input, textarea")) left = performance.now();
+  }, true);
+  const answered = go => {
+    clearInterval(waiting);
+    if (performance.now() - left > 2000) return go();
+    const until = performance.now() + 10000;
+    let still = 0;
+    waiting = setInterval(() => {
+      still = document.querySelector("[data-testid=stApp][data-test-script-state=notRunning]") ? still + 1 : 0;
+      if (still < 4 && performance.now() < until) return;
+      clearInterval(waiting);
+      go();
+    }, 50);
+  };
 
   // a box of numbers holds the wheel, so that it changes no number: it lets go instead, and the page scrolls on
   document.addEventListener("wheel", event => {

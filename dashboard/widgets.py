@@ -83,11 +83,12 @@ def folded(label: str, key: str, led_by: str = "") -> Any:
     return box if box.open else None
 
 
-def figures(entries: Iterable[tuple[str, ...]], page: Page | None = None) -> None:
+def figures(entries: Iterable[tuple[str, ...]], page: Page | None = None, look: str = "") -> None:
     """A row of figures: name, figure, a note below it, the column whose meaning the name shows, and the name of the
-    part of the page that the figure leads to, or the fold (`?key`), which opens then."""
+    part of the page that the figure leads to, or the fold (`?key`), which opens then. `look` is a class of our style
+    sheet: `kl-hero` makes the first the largest."""
     cells = "".join(_figure(page, *entry) for entry in entries)
-    st.html(f'<dl class="kl-figures">{cells}</dl>')
+    st.html(f'<dl class="{f"kl-figures {look}".rstrip()}">{cells}</dl>')
 
 
 def _figure(page: Page | None, name: str, figure: str, note: str, column: str = "", leads: str = "") -> str:
@@ -129,7 +130,8 @@ def small_ones(
 ) -> tuple[pl.DataFrame, dict[str, Lead]]:
     """The bars of a picture with the small ones as one, and where that one leads: to all of them by themselves.
 
-    The choice of it stands in the address, and is made by keyboard too. It is drawn where this is called.
+    The choice of it stands in the address, and is made by keyboard too. It is drawn where this is called. What is of
+    another kind is to `keep` its bar, however small.
     """
     few = small_bars.small(frame, name, amount, keep)
     if not few:

@@ -5,7 +5,13 @@ from html import unescape
 
 MOST_WORDS, MOST_FIGURES = 20, 3
 
-HEIGHTS = {"month": (2400, 3600), "pieces": (2000, 3200), "rework": (2200, 3200)}
+HEIGHTS = {
+    "month": (2400, 3600),
+    "pieces": (2000, 3200),
+    "rework": (2200, 3200),
+    "pricing": (2200, 3200),
+    "materials": (2400, 3200),
+}
 """Page → how tall it may be at 1,400 and at 360 pixels of width."""
 
 DATED = re.compile(

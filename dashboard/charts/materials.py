@@ -50,41 +50,42 @@ def waste_by_month(
 
 
 def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
-    """A dot a group with the span in which half of its lots lie.
+    """A dot a group, how much of what is gone became finished work, on the bar in which that lies 19 times in 20.
 
-    `groups`: level, lots, pieces, yield_share, low_share, high_share.
+    `groups`: level, lots, pieces, gone_yield_share, gone_low_share, gone_high_share; the bar only where it is known.
     """
     base = alt.Chart(groups).transform_calculate(
         name="datum.level + '  (' + datum.lots + (datum.lots == 1 ? ' lot)' : ' lots)')",
+        right="max(datum.gone_yield_share, datum.gone_high_share || 0)",
     )
     y = alt.Y(
         "name:N",
-        sort=alt.EncodingSortField("yield_share", order="ascending"),
+        sort=alt.EncodingSortField("gone_yield_share", order="ascending"),
         axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=190),
     )
     tips = [
         alt.Tooltip("level:N", title="group"),
-        alt.Tooltip("yield_share:Q", title="yield", format=".0%"),
-        alt.Tooltip("low_share:Q", title="half of the lots from", format=".0%"),
-        alt.Tooltip("high_share:Q", title="to", format=".0%"),
+        alt.Tooltip("gone_yield_share:Q", title="yield of what is gone", format=".0%"),
+        alt.Tooltip("gone_low_share:Q", title="19 times in 20 from", format=".0%"),
+        alt.Tooltip("gone_high_share:Q", title="to", format=".0%"),
         "lots:Q",
         "pieces:Q",
     ]
-    span = base.mark_bar(height=7, color=colours.faint, stroke=colours.quiet, strokeWidth=0.5).encode(
-        x=alt.X("low_share:Q", axis=alt.Axis(title="yield", format=".0%", tickCount=5)),
-        x2="high_share:Q",
-        y=y,
-        tooltip=tips,
+    x = alt.Axis(title="finished, of the wood that is gone", format=".0%", tickCount=5)
+    span = (
+        base.transform_filter("isValid(datum.gone_low_share)")
+        .mark_bar(height=7, color=colours.faint, stroke=colours.quiet, strokeWidth=0.5)
+        .encode(x=alt.X("gone_low_share:Q", axis=x), x2="gone_high_share:Q", y=y, tooltip=tips)
     )
     picked = alt.selection_point(name="picked", fields=["level"], toggle=False)
     dots = base.mark_circle(size=130, color=colours.main, opacity=1, cursor="pointer").encode(
-        x="yield_share:Q", y=y, tooltip=tips
+        x=alt.X("gone_yield_share:Q", axis=x), y=y, tooltip=tips
     )
     dots = dots.add_params(picked)
-    figures = base.mark_text(dy=-11, fontSize=11).encode(
-        x="yield_share:Q", y=y, text=alt.Text("yield_share:Q", format=".0%")
+    figures = base.mark_text(align="left", dx=8, fontSize=12).encode(
+        x="right:Q", y=y, text=alt.Text("gone_yield_share:Q", format=".0%")
     )
-    return dress(tall(span + dots + figures, groups.height, ROW + 4), title, colours)
+    return dress(tall(span + dots + figures, groups.height, ROW), title, colours)
 
 
 def _bars(base: alt.Chart, name: str, field: str, unit: str, tips: list[Any], colours: Look) -> alt.LayerChart:

@@ -11,10 +11,13 @@ def steps(
 ) -> alt.LayerChart:
     """Bars of `frame` (columns: step, amount, total) one under the other, each beginning where the last one ended.
 
-    `total` marks the steps that stand on their own, from zero; of these only the first of all is gone on from.
+    A column `stays` may mark what goes off the way and is not lost: it has a colour of its own. `total` marks the steps
+    that stand on their own, from zero; of these only the first of all is gone on from.
     `scale` turns a stored amount into `unit`.
     """
     order = frame["step"].to_list()
+    if "stays" not in frame.columns:
+        frame = frame.with_columns(stays=pl.lit(False))
     # running totals are where a bar is drawn, no figure: that of each bar is in the frame
     moved = (
         alt.Chart(frame.with_row_index("place").with_columns(pl.col("place").cast(pl.Int64)))
@@ -26,7 +29,8 @@ def steps(
             end="datum.total ? datum.shown : datum.ends",
         )
         .transform_calculate(
-            kind="datum.total ? 'what is left' : datum.shown < 0 ? 'goes off' : 'comes in'",
+            kind="datum.total ? 'what is left' : datum.stays ? 'is still there' : "
+            "datum.shown < 0 ? 'goes off' : 'comes in'",
             label=f"(datum.shown < 0 ? '\u2212' : '') + format(abs(datum.shown), ',.{digits}f')",
             right="max(datum.begin, datum.end)",
         )
@@ -43,8 +47,8 @@ def steps(
                 "kind:N",
                 legend=None,
                 scale=alt.Scale(
-                    domain=["comes in", "goes off", "what is left"],
-                    range=[colours.main, colours.other, colours.series[0]],
+                    domain=["comes in", "goes off", "is still there", "what is left"],
+                    range=[colours.main, colours.other, colours.faint, colours.series[0]],
                 ),
             ),
             opacity=alt.condition(picked, alt.value(1), alt.value(0.45)),

@@ -16,7 +16,17 @@ YEAR = 365
 
 def comparables(page: Page, found: dict[str, Any]) -> None:
     """Pieces like it that were sold, and how long such pieces wait."""
-    widgets.part("What the market paid for such pieces")
+    band = found["band"]
+    label = "What the market paid for such pieces: none like it is sold yet"
+    if band:
+        middle = page.money.round(band["middle_cents"])
+        label = f"What the market paid: {middle} the middle one of {band['pieces']} alike; how long they wait"
+    if box := widgets.folded(label, "market"):
+        with box:
+            _sold_and_waited(page, found)
+
+
+def _sold_and_waited(page: Page, found: dict[str, Any]) -> None:
     similar = pl.DataFrame(found["similar"])
     if similar.height:
         columns = [
@@ -95,10 +105,9 @@ def relist(page: Page, only: Narrowed) -> None:
         widgets.say(f"No listed price{of} leaves less than the piece would cost today.", quiet=True)
         return
     top = listed.row(0, named=True)
-    label = (
-        f"{words.count(listed.height, 'list price')} below today's cost, the furthest {top['piece']}: "
-        f"{page.money(top['short_cents'])} short"
-    )
+    suggested = top["suggested_price_cents"]
+    label = f"{words.count(listed.height, 'list price')} below today's cost; furthest {top['piece']}, "
+    label += f"{page.money(top['short_cents'])}" + (f": ask {page.money(suggested)}" if suggested is not None else "")
     if box := widgets.folded(label, "relist"):
         with box:
             columns = [
@@ -111,6 +120,8 @@ def relist(page: Page, only: Narrowed) -> None:
                 Column("left_cents", "Leaves", page.money, number=True),
                 Column("today_cents", "Cost today", page.money, number=True),
                 Column("short_cents", "Short", page.money, number=True),
+                Column("covering_price_cents", "Covers it", page.money, number=True),
+                Column("suggested_price_cents", "New price", page.money.exact.otherwise("none"), number=True),
                 Column("estimated", "Estimated"),
             ]
             widgets.table(page, listed, columns, "re-price-list", shown=20)
@@ -155,8 +166,7 @@ def score(page: Page, product: str) -> None:
     held = f"{words.half_up(100 * first['coverage_low_share'])} to {words.share(first['coverage_high_share'])}"
     label = (
         f"How far to trust it: {words.share(first['coverage_share'])} of {words.count(first['pieces'], 'past case')} "
-        f"of {name} fell within their four-in-five span ({held}, 19 times in 20), half of them within "
-        f"{page.money(first['error_cents'])}"
+        f"of {name} fell within their four-in-five span ({held}, 19 times in 20)"
     )
     if box := widgets.folded(label, "score"):
         with box:
@@ -192,9 +202,7 @@ def quoted(page: Page, only: Narrowed) -> None:
     """Saved quotes, each beside what the piece cost in the end."""
     saved = page.book.quoted()
     if not saved.height:
-        widgets.say(
-            "No quote is saved yet: a saved one is laid beside the true cost once the piece is made.", quiet=True
-        )
+        widgets.say("No quote is saved yet: it stands beside the true cost once the piece is made.", quiet=True)
         return
     rows = widgets.rows_chosen(saved, **only.chosen)
     if not rows.height:

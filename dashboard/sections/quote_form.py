@@ -20,7 +20,8 @@ TYPED = "quantity typed"
 def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any]:
     """The description as `pipeline.pages.actions.quote` takes it."""
     unit = "inches" if page.book.shop()["units"] == "us" else "mm"
-    with widgets.filters():
+    # two beside each other on a phone: see our style sheet
+    with st.container(horizontal=True, gap="medium", vertical_alignment="bottom", key="quote-kind"):
         product = widgets.choose("Product", "quote-product", choices["product"], usual)
         found: dict[str, Any] = {"product": product}
         for name in ("species", "finish", "channel"):
@@ -31,7 +32,9 @@ def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any
         for name, label in list(SIZES.items())[:3]:
             found[name] = _text(label, name, help_text, bare)
         found["quantity"] = _quantity(page, product)
-    with st.expander("Round, extras, set-up, and what you want for it", key="extras"):
+    # no fold of `widgets`: what is asked for in it holds while it is closed, too
+    label = "Round, extras, set-up, and what you want for it"
+    with st.expander(label, key="extras", on_change="rerun", bind="query-params"):
         found |= _extras(choices, help_text, bare)
     return found
 

@@ -52,38 +52,37 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
     )
     wasted = sum(resin[f"{cause}{by.suffix}"] for cause in CAUSES)
     title = f"What was wasted, month by month: {by(wasted)} in {when}"
+    if box := widgets.folded(title, "balance"):
+        with box:
+            _balance(page, months, title, by)
+    _weighed(page, resin)
+
+
+def _balance(page: Page, months: pl.DataFrame, title: str, by: Measure) -> None:
     columns = {f"{cause}{by.suffix}": name for cause, name in CAUSES.items()}
     chart = sent_chart(waste_by_month, months.tail(12), columns, title, by.name, by.factor, page.look)
-    alt = f"{title}. Stacked bars by cause; the fold below holds the same. A click on a bar chooses its month."
+    alt = f"{title}. Stacked bars by cause; the table below holds the same. A click on a bar chooses its month."
     widgets.picture(chart, alt, "waste-months", "name", chooses="month")
-    if box := widgets.folded("The resin balance, month by month", "balance"):
-        with box:
-            weight = page.units.weight
-            write = page.money if by.suffix == "_cents" else None
-            columns_shown = [
-                Column("month", "Month", lambda day: f"{day:%Y-%m}"),
-                *(
-                    Column(
-                        f"{name}{by.suffix}",
-                        heading,
-                        write or words.Unit("", weight.factor, weight.digits),
-                        number=True,
-                    )
-                    for name, heading in _BALANCE.items()
-                ),
-            ]
-            if not write:
-                widgets.say(f"In {weight.name}.", quiet=True)
-            widgets.table(
-                page,
-                months.reverse(),
-                columns_shown,
-                "resin-balance",
-                leads=lambda row: widgets.behind(
-                    "resin", row["item"], "all", row["month"], widgets.last_day(row["month"]), f"{row['month']:%B %Y}"
-                ),
-            )
-    _weighed(page, resin)
+    weight = page.units.weight
+    write = page.money if by.suffix == "_cents" else None
+    columns_shown = [
+        Column("month", "Month", lambda day: f"{day:%Y-%m}"),
+        *(
+            Column(f"{name}{by.suffix}", heading, write or words.Unit("", weight.factor, weight.digits), number=True)
+            for name, heading in _BALANCE.items()
+        ),
+    ]
+    if not write:
+        widgets.say(f"In {weight.name}.", quiet=True)
+    widgets.table(
+        page,
+        months.reverse(),
+        columns_shown,
+        "resin-balance",
+        leads=lambda row: widgets.behind(
+            "resin", row["item"], "all", row["month"], widgets.last_day(row["month"]), f"{row['month']:%B %Y}"
+        ),
+    )
 
 
 def _weighed(page: Page, resin: dict[str, Any]) -> None:
@@ -132,16 +131,25 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
     own = groups.filter(pl.col("purpose") != "all", pl.col("need_size") == "all", pl.col("pours") > 0)
     if not own.height or not every.height:
         return
-    widgets.part("What a pour should have taken")
     row = every.row(0, named=True)
     title = (
         f"So far {words.share(row['over_share'])} more was mixed than the size of the pieces needs: "
         f"{by(row[f'over{by.suffix}'])} over {words.count(row['pours'], 'pour')}"
     )
-    chart = sent_chart(over_mixed, own, f"over{by.suffix}", title, by.name, by.factor, page.look)
-    alt = f"{title}. Bars by purpose; the table below holds the same."
+    if box := widgets.folded(f"What a pour should have taken. {title}", "need-groups"):
+        with box:
+            _over_mixed(page, groups, own, title, by)
+
+
+def _over_mixed(page: Page, groups: pl.DataFrame, own: pl.DataFrame, title: str, by: Measure) -> None:
+    over = f"over{by.suffix}"
     opens = {row["purpose"]: _alike(row) for row in own.iter_rows(named=True)}
-    widgets.picture(chart, alt, "over-mixed", "purpose", opens=opens)
+    room = widgets.head()
+    shown, small = widgets.small_ones(own.select("purpose", "pours", over), "purpose", over, "over-mixed")
+    chart = sent_chart(over_mixed, shown, over, title, by.name, by.factor, page.look)
+    with room:
+        alt = f"{title}. Bars by purpose; the table below holds the same."
+        widgets.picture(chart, alt, "over-mixed", "purpose", opens=opens | small)
     columns = [
         Column("purpose", "For"),
         Column("need_size", "Needing", lambda size: _size(size, page.units.weight)),
@@ -153,14 +161,11 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
         Column("over_cents", "Cost of it", page.money.round, number=True),
         Column("pours_over", "Pours beyond the allowance", number=True),
     ]
-    if box := widgets.folded("By purpose and size", "need-groups"):
-        with box:
-            known = groups.filter(pl.col("purpose") != "all")
-            widgets.table(page, known, columns, "mixed-and-needed", shown=25, leads=_alike)
+    known = groups.filter(pl.col("purpose") != "all")
+    widgets.table(page, known, columns, "mixed-and-needed", shown=25, leads=_alike)
 
 
 def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
-    widgets.part("The pours that wasted most")
     needs = page.book.pour_needs().select("pour", "product", "need_g", "suggested_g", "over_cents")
     pours = page.book.pours().filter(
         pl.col("on_date").dt.truncate("1mo").is_between(resin["from_month"], resin["month"])
@@ -170,6 +175,16 @@ def _pours(page: Page, resin: dict[str, Any], only: Narrowed) -> None:
     if only.chosen:
         pours = pours.join(page.book.poured_pieces(), on="pour")
         pours = only.of_pieces(page, pours).unique("pour", keep="first", maintain_order=True).drop("piece")
+    label = "The pours that wasted most: none in this span"
+    if pours.height:
+        first = pours.row(0, named=True)
+        label = f"The pours that wasted most: {first['pour']}, {page.money(first['waste_cents'])}"
+    if box := widgets.folded(label, "worst-pours", "pour"):
+        with box:
+            _worst(page, resin, pours)
+
+
+def _worst(page: Page, resin: dict[str, Any], pours: pl.DataFrame) -> None:
     weight = page.units.weight
     columns = [
         Column("pour", "Pour", opens="?pour"),

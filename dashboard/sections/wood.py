@@ -12,9 +12,18 @@ from dashboard.widgets import Column, Narrowed, Page
 FACTORS = {"species": "species", "supplier": "supplier", "form": "form", "size of the purchase": "size"}
 
 
-def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed) -> None:
+MOST_MARKS = 10
+"""Groups that a picture shows, those with most wood: a longer one can't be read at one look, the table holds all."""
+
+
+def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed, question: str, head: Any) -> None:
     """Yield, or money for finished wood, by group; then lot by lot."""
-    widgets.part("The wood")
+    if only.species != widgets.ANY:
+        widgets.narrowed(only, "the wood lot by lot", "The yields of the wood are the whole shop's.")
+    every = wood.filter(pl.col("factor") == "all").row(0, named=True)
+    widgets.answer(question, _sentence(every), head)
+    _figures(page, every)
+    widgets.advice(_advice(page, every))
     by = widgets.choose("By", "wood", list(FACTORS))
     groups = wood.filter(pl.col("factor") == FACTORS[by])
     if not groups.height:
@@ -24,42 +33,121 @@ def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed) -> None:
         _costs(page, groups, by)
     else:
         _yields(page, groups, by)
-    _groups(page, groups, by)
-    widgets.say(
-        "Yield is how much of the wood is in finished pieces: their volume over that of the lots from which something "
-        "was cut. The rest is kerf, dust, offcut, or still there. Of lots that are used up, the last share is what "
-        "became of all that is gone.",
-        quiet=True,
-    )
+    if box := widgets.folded(f"All by {by}, with what became of the rest", "wood-groups"):
+        with box:
+            _groups(page, groups, by)
     lots = widgets.rows_chosen(page.book.wood_lots(), species=only.species)
     if box := widgets.folded(f"Lot by lot: {words.count(lots.height, 'wooden lot')}", "lots"):
         with box:
             _lots(page, lots)
 
 
+def _sentence(every: dict[str, Any]) -> str:
+    if every["gone_yield_share"] is None:
+        return "No wood is used up yet: what becomes of it can't be said."
+    return f"So far, {words.share(every['gone_yield_share'])} of the wood that is gone became finished work."
+
+
+def _figures(page: Page, every: dict[str, Any]) -> None:
+    wood, per = page.units.wood, page.units.per_wood
+    spread = f"of {wood(every['gone_dm3'])} gone"
+    if every["gone_low_share"] is not None:
+        low = words.half_up(100 * every["gone_low_share"])
+        spread += f"; {low} to {words.share(every['gone_high_share'])}, 19 times in 20"
+    widgets.figures(
+        [
+            (
+                "Became finished work",
+                words.share.otherwise("none gone")(every["gone_yield_share"]),
+                spread,
+                "gone_yield_share",
+                "?wood-groups",
+            ),
+            (
+                "Uncut or left, still there",
+                wood(every["on_hand_dm3"]),
+                f"of {wood(every['bought_dm3'])} in {words.count(every['lots'], 'cut lot')}",
+                "on_hand_dm3",
+                "?lots",
+            ),
+            ("Finished", wood(every["finished_dm3"]), words.count(every["pieces"], "piece"), "finished_dm3"),
+            (
+                "Offcut",
+                wood(every["offcut_dm3"]),
+                f"and kerf {wood(every['kerf_dm3'])}",
+                "offcut_dm3",
+            ),
+            (
+                f"A finished {per.name} costs",
+                page.money.per(per.factor).otherwise("none finished")(every["cents_per_finished_dm3"]),
+                f"all {page.money.round(every['landed_cents'])} of the wood, uncut too, over it",
+                "cents_per_finished_dm3",
+            ),
+        ],
+        page,
+    )
+
+
+TIPS = {
+    "offcut_dm3": ("offcut", "keep it by size for small pieces, or buy nearer to the size that you cut"),
+    "shaped_dm3": ("shavings and dust", "buy nearer to the thickness, and saw before you plane"),
+    "scrapped_dm3": ("scrapped blanks", "see on the Rework page what they were scrapped for"),
+    "lost_dm3": ("wood lost without a record", "log what offcuts and test pieces were used for"),
+    "kerf_dm3": ("kerf", "cut blanks side by side, with a thinner blade where it is safe"),
+}
+"""Where wood goes and what one can do about it (common practice, no source)."""
+
+
+def _advice(page: Page, every: dict[str, Any]) -> list[str]:
+    worst = max(TIPS, key=lambda name: every[name] or 0)
+    if not every[worst]:
+        return []
+    name, tip = TIPS[worst]
+    return [f"Most that didn't become work is {name}, {page.units.wood(every[worst])}: {tip}."]
+
+
+def _most(groups: pl.DataFrame) -> tuple[pl.DataFrame, str]:
+    """The groups with most wood, and how the title says that they aren't all."""
+    if groups.height <= MOST_MARKS:
+        return groups, ""
+    most = groups.sort("bought_dm3", descending=True, maintain_order=True).head(MOST_MARKS)
+    return most, f" (the {MOST_MARKS} with most wood of {groups.height})"
+
+
 def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
-    worst, best = groups.row(0, named=True), groups.row(-1, named=True)
-    low, high = (f"{words.share(one['yield_share'])} ({one['level']})" for one in (worst, best))
-    title = f"Yield by {by}: {low}" if groups.height == 1 else f"Yield by {by}: from {low} to {high}"
-    alt = f"{title}. The table below holds the same."
-    widgets.picture(sent_chart(yields, groups, title, page.look), alt, f"yields-{by}", "level", opens=_marks(groups))
-    widgets.say("A dot is the yield of all lots of a group together; half of its lots lie within the bar.", quiet=True)
+    known = groups.filter(pl.col("gone_yield_share").is_not_null()).sort("gone_yield_share", "level")
+    if not known.height:
+        widgets.say(f"Of no {by} is any wood used up yet.", quiet=True)
+        return
+    shown, of = _most(known)
+    shown = shown.sort("gone_yield_share", "level")
+    worst, best = shown.row(0, named=True), shown.row(-1, named=True)
+    low, high = (f"{words.share(one['gone_yield_share'])} ({one['level']})" for one in (worst, best))
+    title = f"Yield by {by}: {low}" if shown.height == 1 else f"Yield by {by}: from {low} to {high}"
+    alt = f"{title}{of}. The table below holds the same."
+    chart = sent_chart(yields, shown, f"{title}{of}", page.look)
+    widgets.picture(chart, alt, f"yields-{by}", "level", opens=_marks(shown))
+    widgets.say(
+        "Yield is finished volume over what is gone, so what is still uncut counts nowhere. The bar is where it lies "
+        "19 times in 20; of one lot alone there is none.",
+        quiet=True,
+    )
 
 
 def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:
     per = page.units.per_wood
-    known = groups.filter(pl.col("cents_per_finished_dm3").is_not_null()).sort(
-        "cents_per_finished_dm3", descending=True
-    )
+    known = groups.filter(pl.col("cents_per_finished_dm3").is_not_null())
     if not known.height:
         return
-    top = known.row(0, named=True)
+    shown, of = _most(known)
+    shown = shown.sort("cents_per_finished_dm3", descending=True)
+    top = shown.row(0, named=True)
     cost = page.money.round(top["cents_per_finished_dm3"] * per.factor)
-    title = f"What wood costs once it is finished work, by {by}: dearest {top['level']}, {cost} a {per.name}"
+    title = f"What wood costs once it is finished work, by {by}: dearest {top['level']}, {cost} a {per.name}{of}"
     unit = f"{page.money.currency} a finished {per.name}"
-    chart = sent_chart(wood_costs, known, title, unit, page.scale * per.factor, page.look)
+    chart = sent_chart(wood_costs, shown, title, unit, page.scale * per.factor, page.look)
     alt = f"{title}. The table below holds the same."
-    widgets.picture(chart, alt, f"wood-costs-{by}", "level", opens=_marks(known))
+    widgets.picture(chart, alt, f"wood-costs-{by}", "level", opens=_marks(shown))
 
 
 def _group(row: dict[str, Any]) -> widgets.Lead:
@@ -76,7 +164,10 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
         Column("level", by.capitalize()),
         Column("lots", "Cut lots", number=True),
         Column("pieces", "Pieces", number=True),
-        Column("yield_share", "Yield", words.share, number=True),
+        Column("gone_yield_share", "Of what is gone", words.share, number=True),
+        Column("gone_low_share", "19 in 20, from", words.share, number=True),
+        Column("gone_high_share", "to", words.share, number=True),
+        Column("yield_share", "Of all bought", words.share, number=True),
         Column("low_share", "Half of the lots from", words.share, number=True),
         Column("high_share", "to", words.share, number=True),
         Column("bought_dm3", "Bought", unit, number=True),
@@ -85,7 +176,6 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
         Column("offcut_dm3", "Offcut", unit, number=True),
         Column("scrapped_dm3", "Scrapped", unit, number=True),
         Column("on_hand_dm3", "Left", unit, number=True),
-        Column("gone_yield_share", "Of what is gone", words.share, number=True),
         Column(
             "cents_per_finished_dm3",
             f"Cost a finished {per.name}",

@@ -10,11 +10,13 @@ from dashboard.charts.waterfall import steps
 from dashboard.sections import resin as resin_parts
 from dashboard.sections import wood as wood_parts
 from dashboard.sections.resin import ALL_RESINS, Measure, measure
-from dashboard.widgets import Page
+from dashboard.widgets import Narrowed, Page
 
 QUESTION = "Where did the resin and the wood go?"
 SPANS = {"12 months": "twelve months", "a month": "month", "all so far": "all"}
 SPAN_WORDS = {"twelve months": "the twelve months to", "month": "", "all": "all months to"}
+
+STAYS, LEFT = "Still on the shelf", "In pieces"
 
 # step → its columns in grams and money end with _g and _cents
 STEPS = {
@@ -28,14 +30,20 @@ STEPS = {
     "Not explained": ("pour_unexplained", -1),
     "Other uses": ("other", -1),
     "Short at a count": ("shortage", -1),
-    "Still on the shelf": ("on_hand", -1),
-    "In pieces": ("good", 1),
+    STAYS: ("on_hand", -1),
+    LEFT: ("good", 1),
 }
 
 
+CAUTION = (
+    "uncured resin and its hardener harm skin and lungs, and a deep pour can heat until it smokes: gloves, fresh air, "
+    "and no more depth than the product's data sheet allows. Keep a torch away from solvents. Dust of wood and of "
+    "cured resin belongs in an extractor and a mask, not in the lungs. The data sheet and your local rules decide."
+)
+
+
 def show(page: Page) -> None:
-    spans = page.book.resin_spans()
-    wood = page.book.wood_groups()
+    spans, wood = page.book.resin_spans(), page.book.wood_groups()
     if not spans.height and not wood.height:
         widgets.answer(QUESTION, "No resin or wood is on record yet.")
         widgets.empty(
@@ -44,29 +52,19 @@ def show(page: Page) -> None:
         )
         return
     head = widgets.head()
-    resin = _choose_resin(page, spans) if spans.height else None
     with widgets.filters():
+        chosen = widgets.switch("Material", "material", ["resin", "wood"], "resin" if spans.height else "wood")
         shown = widgets.switch("Shown in", "shown", ["quantity", "money"])
         page = widgets.choose_units(page)
         only = widgets.narrow(page)
-    widgets.narrowed(
-        only,
-        "the pours that wasted most" + (", and the wood lot by lot" if only.species != widgets.ANY else ""),
-        "The balance of the resin and the yields of the wood are the whole shop's.",
-    )
-    widgets.answer(QUESTION, _sentence(page, resin, wood), head)
-    if resin:
-        by = measure(page, shown)
-        _resin(page, resin, by)
-        resin_parts.show(page, resin, _when(resin), by, only)
-    if wood.height:
-        wood_parts.show(page, wood, shown, only)
-    widgets.caution(
-        "uncured resin and its hardener harm skin and lungs, and a deep pour can heat until it "
-        "smokes: gloves, fresh air, "
-        "and no more depth than the product's data sheet allows. Keep a torch away from solvents. Dust of wood and of "
-        "cured resin belongs in an extractor and a mask, not in the lungs. The data sheet and your local rules decide."
-    )
+    if not (spans if chosen == "resin" else wood).height:
+        widgets.answer(QUESTION, f"No {chosen} is on record yet.", head)
+        widgets.empty(f"No {chosen} was bought or used.", f"Rows of `purchases` with the category {chosen} begin it.")
+    elif chosen == "resin":
+        _resin(page, _choose_resin(page, spans), shown, only, head)
+    else:
+        wood_parts.show(page, wood, shown, only, QUESTION, head)
+    widgets.caution(CAUTION)
 
 
 def _choose_resin(page: Page, spans: pl.DataFrame) -> dict[str, Any]:
@@ -82,81 +80,87 @@ def _when(resin: dict[str, Any]) -> str:
     return f"{SPAN_WORDS[resin['span']]} {words.month(resin['month'])}".strip()
 
 
-def _sentence(page: Page, resin: dict[str, Any] | None, wood: pl.DataFrame) -> str:
-    said = []
-    if resin and resin["good_share"] is not None:
-        said.append(
-            f"In {_when(resin)}, {words.share(resin['good_share'])} of the "
-            f"{page.units.heavy(resin['poured_g'])} of resin poured is in "
-            f"pieces, and {page.money.round(resin['waste_cents'])} of it went to waste"
-        )
-    elif resin:
-        said.append(f"In {_when(resin)} no resin was poured")
-    every = wood.filter(pl.col("factor") == "all")
-    if every.height:
-        row = every.row(0, named=True)
-        said.append(
-            f"so far, {words.share(row['yield_share'])} of the wood in {words.count(row['lots'], 'cut lot')} "
-            "became finished work"
-        )
-    sentence = "; ".join(said) or "nothing was poured or cut yet"
-    return f"{sentence[:1].upper()}{sentence[1:]}."
+def _resin(page: Page, resin: dict[str, Any], shown: str, only: Narrowed, head: Any) -> None:
+    widgets.narrowed(only, "the pours that wasted most", "The balance of the resin is the whole shop's.")
+    widgets.answer(QUESTION, _sentence(resin), head)
+    _figures(page, resin)
+    widgets.advice(_advice(page, resin))
+    by = measure(page, shown)
+    _way(page, resin, by)
+    resin_parts.show(page, resin, _when(resin), by, only)
+    if box := widgets.folded("How it is counted: the rules in force", "rules"):
+        with box:
+            settings_in_force.show(page, widgets.last_day(resin["month"]), "flow", "tax", "late")
 
 
-def _resin(page: Page, resin: dict[str, Any], by: Measure) -> None:
+def _sentence(resin: dict[str, Any]) -> str:
+    if resin["good_share"] is None:
+        return f"In {_when(resin)}, no resin was poured."
+    return f"In {_when(resin)}, {words.share(resin['good_share'])} of the resin poured is in pieces."
+
+
+def _figures(page: Page, resin: dict[str, Any]) -> None:
     heavy, money = page.units.heavy, page.money.round
     wasted = f"of {money(resin['resin_cents'])} poured"
     widgets.figures(
         [
-            ("Poured", heavy(resin["poured_g"]), words.count(resin["pours"], "pour"), "poured_g"),
             (
                 "In pieces",
                 words.share.otherwise("none poured")(resin["good_share"]),
                 heavy(resin["good_g"]),
                 "good_share",
             ),
+            ("Poured", heavy(resin["poured_g"]), words.count(resin["pours"], "pour"), "poured_g", "?worst-pours"),
             (
                 "Wasted",
                 words.share.otherwise("none poured")(resin["wasted_share"]),
                 heavy(resin["wasted_g"]),
                 "wasted_share",
+                "?balance",
             ),
-            ("Waste in money", money(resin["waste_cents"]), wasted, "waste_cents"),
+            ("Waste in money", money(resin["waste_cents"]), wasted, "waste_cents", "?balance"),
             ("On the shelf by the book", heavy(resin["on_hand_g"]), money(resin["on_hand_cents"]), "on_hand_g"),
         ],
         page,
     )
-    frame = pl.DataFrame(
+
+
+def _way(page: Page, resin: dict[str, Any], by: Measure) -> None:
+    heavy = page.units.heavy
+    every = pl.DataFrame(
         [
-            {"step": step, "amount": float(sign * resin[column + by.suffix]), "total": step == "In pieces"}
+            {
+                "step": step,
+                "amount": float(sign * resin[column + by.suffix]),
+                "total": step == LEFT,
+                "stays": step == STAYS,
+            }
             for step, (column, sign) in STEPS.items()
-            if resin[column + by.suffix] or step == "In pieces"
+            if resin[column + by.suffix] or step == LEFT
         ]
     )
     title = (
         f"The way of {resin['item']}: {by(resin['good' + by.suffix])} in pieces, {heavy(resin['wasted_g'])} of what "
-        f"was poured wasted ({money(resin['waste_cents'])})"
+        f"was poured wasted ({page.money.round(resin['waste_cents'])})"
     )
     alt = "Bars from what was on the shelf and bought, loss by loss, to what is in pieces: " + ", ".join(
-        f"{step} {by(amount)}" for step, amount in frame.select("step", "amount").iter_rows()
+        f"{step} {by(amount)}" for step, amount in every.select("step", "amount").iter_rows()
     )
-    chart = sent_chart(steps, frame, title, by.name, page.look, digits=by.digits, scale=by.factor)
     last = widgets.last_day(resin["month"])
     opens = {
         step: widgets.behind("resin", resin["item"], STEPS[step][0], resin["from_month"], last, step.casefold())
-        for step in frame["step"]
+        for step in every["step"]
     }
-    widgets.picture(chart, alt, "resin-way", "step", opens=opens, asks="The records behind a step")
-    settings_in_force.show(page, last, "flow", "tax", "late")
-    widgets.advice(_advice(page, resin))
+    room = widgets.head()
+    frame, small = widgets.small_ones(every, "step", "amount", "resin-way", (LEFT, STAYS))
+    chart = sent_chart(steps, frame, title, by.name, page.look, digits=by.digits, scale=by.factor)
+    with room:
+        asks = "The records behind a step"
+        widgets.picture(chart, alt, "resin-way", "step", opens=opens | small, asks=asks)
 
 
 def _advice(page: Page, resin: dict[str, Any]) -> list[str]:
-    losses = {
-        name: resin[f"{column}_g"]
-        for name, (column, sign) in STEPS.items()
-        if sign < 0 and name != "Still on the shelf"
-    }
+    losses = {name: resin[f"{column}_g"] for name, (column, sign) in STEPS.items() if sign < 0 and name != STAYS}
     worst = max(losses, key=lambda name: losses[name])
     heavy, said = page.units.heavy, []
     tips = {

@@ -49,7 +49,6 @@ def show(page: Page) -> None:
     else:
         _quote(page, found, head)
         market.comparables(page, found)
-    widgets.part("Prices that are out, and how far to trust the predictions")
     only = widgets.narrow(page)
     widgets.narrowed(only, "the list prices and the saved quotes below", "What is priced above is chosen there.")
     market.relist(page, only)
@@ -72,72 +71,70 @@ def _quote(page: Page, found: dict[str, Any], head: Any) -> None:
     price = next(p for p in found["prices"] if p["channel"] == found["channel"])
     widgets.answer(QUESTION, _sentence(page, found, price), head)
     _figures(page, found, price)
-    _picture(page, found, price)
-    settings_in_force.show(page, actions.log_now(data.shop_folder()).date(), "pay", "quotes", "tax")
     widgets.advice(_advice(page, found, price))
+    _picture(page, found, price)
     _save(page, found)
     _channels(page, found)
+    _run(page, found)
     _behind(page, found)
 
 
 def _kind(asked: dict[str, Any], usual_units: int) -> str:
+    """What is priced: how many of what, of which wood and with which finish, and its size."""
     of = f" in {asked['species']}" if asked["species"] else ""
     finish = f" with {asked['finish']}" if asked["finish"] else ""
-    if asked["quantity"] == 1:
-        product, run = f"{'one of ' if usual_units > 1 else ''}{words.article(asked['product'])}", ""
-    else:
-        product = words.article(asked["product"])
-        run = f"{'' if usual_units > 1 else ' in a run'} of {asked['quantity']}"
     # each with the unit that it was read in, so that a bare number that was meant otherwise is seen
     sizes = " × ".join(asked[name] for name in quote_form.SIZES if asked[name])
-    return f"{product}{of}{finish}{run}{f', {sizes},' if sizes else ''}"
+    return f"{_product(asked, usual_units)}{of}{finish}{f', {sizes}' if sizes else ''}"
+
+
+def _product(asked: dict[str, Any], usual_units: int) -> str:
+    if asked["quantity"] == 1:
+        return f"{'one of ' if usual_units > 1 else ''}{words.article(asked['product'])}"
+    return f"{words.article(asked['product'])}{'' if usual_units > 1 else ' in a run'} of {asked['quantity']}"
 
 
 def _sentence(page: Page, found: dict[str, Any], price: dict[str, Any]) -> str:
-    at, money = found["cost"]["at"], page.money.round
-    product, number = found["asked"]["product"], found["asked"]["quantity"]
-    kind = _kind(found["asked"], page.book.usual_units(product))
-
-    def in_all(cents: int) -> str:
-        """Of a run both what each is and what all are, to the cent, so that the one times their number is the other."""
-        return f"{page.money(cents)} each, {page.money(number * cents)} in all"
-
-    cost = in_all(at["50"]) if number > 1 else money(at["50"])
-    said = f"{kind[:1].upper()}{kind[1:]} will likely cost {cost} (four times in five {money(at['10'])} to "
-    said += f"{money(at['90'])}{' each' if number > 1 else ''})"
-    if price["asked_cents"] is None:
-        return f"{said}; with what you want for it and the fees of {price['channel']}, no price is high enough."
-    left = f"leaves a margin of {words.share(price['margin_share'])}"
-    if price.get("pay_cents_per_hour") is not None and found["wish"]["pay_cents"] is not None:
-        left = f"pays {page.money(price['pay_cents_per_hour'])} an hour"
-    asked = in_all(price["asked_cents"]) if number > 1 else page.money(price["asked_cents"])
-    return f"{said}; at {asked} ({price['channel']}) it {left} and loses money {_times(price['loss_chance'])}."
+    """The price to ask; of a run each and in all to the cent, so that the one times their number is the other."""
+    asked, number, cents = found["asked"], found["asked"]["quantity"], price["asked_cents"]
+    product = _product(asked, page.book.usual_units(asked["product"]))
+    if cents is None:
+        return f"No price is high enough for {product}: fees ({price['channel']}) and your wish take all."
+    each = f"{page.money(cents)} each, {page.money(number * cents)} in all," if number > 1 else page.money(cents)
+    return f"Ask {each} for {product} ({price['channel']})."
 
 
 def _times(chance: float) -> str:
     # the predictions can't tell rarer things apart
-    return "hardly ever" if chance < 0.015 else f"with a chance of {words.share(chance)}"
+    return "hardly ever loses money" if chance < 0.015 else f"loses money with a chance of {words.share(chance)}"
 
 
 def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
-    at, money, cost = found["cost"]["at"], page.money.round, found["cost"]
-    margin = words.share(price.get("margin_share"))
-    each, of_each = (" each", "each; ") if found["asked"]["quantity"] > 1 else ("", "")
+    at, money, cost, asked = found["cost"]["at"], page.money.round, found["cost"], found["asked"]
+    each, of_each = (" each", "each; ") if asked["quantity"] > 1 else ("", "")
+    kind = _kind(asked, page.book.usual_units(asked["product"]))
+    chance = price.get("loss_chance")
     widgets.figures(
         [
-            ("Likely cost", money(at["50"]), f"{money(at['10'])} to {money(at['90'])}{each}", "predicted_50_cents"),
-            ("Safe to reckon with", money(at["80"]), f"{of_each}four in five cost no more", "predicted_80_cents"),
+            (
+                f"Ask ({price['channel']})",
+                page.money.exact.otherwise("no price")(price["asked_cents"]),
+                f"{of_each}{kind}" + ("" if chance is None else f"; {_times(chance)}"),
+                "quoted_price_cents",
+                "?by-channel",
+            ),
+            (
+                "Likely cost",
+                money(at["50"]),
+                f"{money(at['10'])} to {money(at['90'])}{each}, four times in five; {money(at['80'])} is safe",
+                "predicted_50_cents",
+            ),
+            _pay(page, found, price, of_each),
             (
                 "Hours in it",
                 f"{cost['hours']:,.1f} h",
                 f"{of_each}chance of rework {words.share(cost['rework_chance'])}",
                 "quoted_hours",
-            ),
-            (
-                "Margin · markup",
-                "no price" if price["asked_cents"] is None else f"{margin} · {words.share(price.get('markup_share'))}",
-                "of the price · on cost and fees",
-                "margin_share",
             ),
             (
                 "Lowest worth accepting",
@@ -147,38 +144,51 @@ def _figures(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
             ),
         ],
         page,
+        "kl-hero",
     )
 
 
+def _pay(page: Page, found: dict[str, Any], price: dict[str, Any], of_each: str) -> tuple[str, ...]:
+    """What the price leaves: for an own hour where that was wished for, else of the price and on cost."""
+    pay = price.get("pay_cents_per_hour")
+    margin, markup = words.share(price.get("margin_share")), words.share(price.get("markup_share"))
+    if pay is not None and found["wish"]["pay_cents"] is not None:
+        return "Your hour pays", page.money(pay), f"margin {margin} · markup {markup}", "pay_cents_per_hour"
+    figure = "no price" if price["asked_cents"] is None else f"{margin} · {markup}"
+    return "Margin · markup", figure, "of the price · on cost and fees", "margin_share"
+
+
 def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
-    cost, run, rows = found["cost"], 0, []
-    for name, cents in cost["parts"].items():
-        rows.append({"part": PARTS[name], "begin": run, "end": run + cents})
-        run += cents
+    cost, product = found["cost"], found["asked"]["product"]
+    opens = {PARTS[name]: widgets.behind("made", product, name) for name in cost["parts"]}
+    parts = pl.DataFrame({"part": [PARTS[name] for name in cost["parts"]], "cents": list(cost["parts"].values())})
+    room = widgets.head()
+    shown, small = widgets.small_ones(parts, "part", "cents", "quote-parts")
+    rows = shown.select("part", begin=pl.col("cents").cum_sum() - pl.col("cents"), end=pl.col("cents").cum_sum())
     levels = {int(level): cents for level, cents in cost["at"].items()}
     asked = price["asked_cents"]
     # a risk is in no piece by its mean: the parts come to more, or to less, than the middle one costs
     whole, middle = page.money(cost["parts_cents"]), page.money(levels[50])
     title = f"Part by part {whole} is to be expected; half of the time it is less than {middle}"
-    title += f", and asked is {page.money(asked)} ({price['channel']})" if asked is not None else ""
-    said = ", ".join(f"{row['part']} {page.money(row['end'] - row['begin'])}" for row in rows)
+    said = ", ".join(f"{part} {page.money(cents)}" for part, cents in parts.iter_rows())
     span = ", ".join(f"{level} % chance of at most {page.money(cents)}" for level, cents in levels.items())
-    chart = sent_chart(
-        quote_chart, pl.DataFrame(rows), levels, asked, title, f"{page.money.currency} each", page.scale, page.look
-    )
-    product = found["asked"]["product"]
-    opens = {PARTS[name]: widgets.behind("made", product, name) for name in cost["parts"]}
-    asks = "The records that a part is learnt from"
-    widgets.picture(chart, f"{title}: {said}. {span}.", "quote-parts", "part", opens=opens, asks=asks)
-    widgets.say(
-        "Of “likely to cost”, the thin bar holds four in five such pieces, the tick is the middle one, and the thick "
-        "bar ends where four in five cost no more.",
-        quiet=True,
-    )
+    unit = f"{page.money.currency} each"
+    chart = sent_chart(quote_chart, rows, levels, asked, title, unit, page.scale, page.look)
+    with room:
+        widgets.picture(chart, f"{title}: {said}. {span}.", "quote-parts", "part", opens=opens | small)
+        widgets.say(
+            "“Likely to cost”: thin, four in five such pieces; thick, up to what four in five cost at most; the tick, "
+            "the middle one.",
+            quiet=True,
+        )
 
 
 def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[str]:
     said, cost, band = list(found["notes"]), found["cost"], found["band"]
+    if lossy := [row["channel"] for row in found["one_price"] if not row["worth_it"]]:
+        said.append(
+            f"At {page.money(price['asked_cents'])} everywhere, {' and '.join(lossy)} would leave less than it costs."
+        )
     if times := cost.get("times_made"):
         made = f"{times:.1f} times the largest" if times > 1 else f"{words.share(times)} of the smallest"
         said.append(f"Its size is {made} made so far: the spread is wider for it, and rests on less than it says.")
@@ -230,8 +240,23 @@ def _save(page: Page, found: dict[str, Any]) -> None:
 
 
 def _channels(page: Page, found: dict[str, Any]) -> None:
-    widgets.part("The price by channel")
-    money = page.money
+    """A price for each channel, and beside it what one price for all would leave on each."""
+    money, one = page.money, found["one_price"]
+    label = "The price by channel, and one price for all"
+    if one:
+        lossy = [row["channel"] for row in one if not row["worth_it"]]
+        worth = f"not worth it: {', '.join(lossy)}" if lossy else "all are worth it"
+        label += f": at {money(one[0]['same_price_cents'])} {worth}"
+    box = widgets.folded(label, "by-channel")
+    if not box:
+        return
+    nested = pl.DataFrame(
+        [{k: v for k, v in price.items() if k != "habit"} for price in found["prices"]], infer_schema_length=None
+    )
+    if one:
+        nested = nested.join(
+            pl.DataFrame(one, infer_schema_length=None), on="channel", how="left", maintain_order="left"
+        )
     columns = [
         Column("channel", "Channel"),
         Column("asked_cents", "Ask", money, number=True, means="quoted_price_cents"),
@@ -247,16 +272,30 @@ def _channels(page: Page, found: dict[str, Any]) -> None:
         Column("shipping_paid_cents", "Shipping", money, number=True),
         Column("booth_units", "Pieces to pay the booth", words.decimal(0).otherwise("no booth"), number=True),
     ]
-    nested = [{k: v for k, v in price.items() if k != "habit"} for price in found["prices"]]
-    product = found["asked"]["product"]
-    widgets.table(
-        page,
-        pl.DataFrame(nested, infer_schema_length=None),
-        columns,
-        "price-by-channel",
-        leads=lambda row: widgets.behind("sold", "channel", row["channel"]),
-    )
-    settings_in_force.show(page, actions.log_now(data.shop_folder()).date(), "fees")
+    same = [
+        Column("channel", "Channel"),
+        Column("same_price_cents", "Ask everywhere", money, number=True),
+        Column("same_proceeds_cents", "Left after fees", money, number=True),
+        Column("same_profit_cents", "Profit", money, number=True),
+        Column("same_pay_cents_per_hour", "Your hour pays", money, number=True),
+        Column("same_loss_chance", "Loses money", words.chance, number=True),
+        Column("worth_it", "Worth it"),
+    ]
+    with box:
+        widgets.say("A price of its own for each channel, for the same wish:")
+        widgets.table(page, nested, columns, "price-by-channel", leads=_sold)
+        if one:
+            widgets.say(f"The price of {found['channel']} asked on each:")
+            widgets.table(page, nested, same, "one-price", leads=_sold)
+        settings_in_force.show(page, actions.log_now(data.shop_folder()).date(), "fees")
+
+
+def _sold(row: dict[str, Any]) -> widgets.Lead:
+    return widgets.behind("sold", "channel", row["channel"])
+
+
+def _run(page: Page, found: dict[str, Any]) -> None:
+    money, product = page.money, found["asked"]["product"]
     run = pl.DataFrame(found["run"], infer_schema_length=None)
     last = run.row(-1, named=True)
     label = f"In a run of {last['quantity']} one costs {money(last['cost_cents'])}"
@@ -282,9 +321,7 @@ def _behind(page: Page, found: dict[str, Any]) -> None:
     hours = pl.DataFrame(list(cost["hours_by_operation"].items()), schema=["operation", "hours"], orient="row")
     layers = pl.DataFrame(list(cost["material_by_layer"].items()), schema=["layer", "cents"], orient="row")
     leant = pl.DataFrame(found["leant_on"])
-    label = f"What it rests on: {words.count(cost['history_pieces'], 'piece')} of history"
-    if leant.height:
-        label += f", most of all {', '.join(leant['piece'].head(3))}"
+    label = f"What it rests on, part by part, and the rules: {words.count(cost['history_pieces'], 'piece')} of history"
     if box := widgets.folded(label, "rests-on"):
         with box:
             columns = [
@@ -297,8 +334,16 @@ def _behind(page: Page, found: dict[str, Any]) -> None:
                 Column("weight_share", "Weight", words.Unit("%", 100, 1), number=True),
             ]
             widgets.table(page, leant, columns, "leant-on")
-            hour = [Column("operation", "Operation"), Column("hours", "Hours", words.decimal(2), number=True)]
             product = found["asked"]["product"]
+            parts = pl.DataFrame({"name": list(cost["parts"]), "cents": list(cost["parts"].values())})
+            part = [
+                Column("name", "Part", lambda name: PARTS[name]),
+                Column("cents", "Expected", page.money, number=True),
+            ]
+            widgets.table(
+                page, parts, part, "quoted-parts", leads=lambda row: widgets.behind("made", product, row["name"])
+            )
+            hour = [Column("operation", "Operation"), Column("hours", "Hours", words.decimal(2), number=True)]
             widgets.table(
                 page, hours, hour, "quoted-hours", 20, leads=lambda r: widgets.behind("made", product, r["operation"])
             )
@@ -311,3 +356,4 @@ def _behind(page: Page, found: dict[str, Any]) -> None:
                 20,
                 leads=lambda row: widgets.behind("made", product, row["layer"]),
             )
+            settings_in_force.show(page, actions.log_now(data.shop_folder()).date(), "pay", "quotes", "tax")

@@ -4,6 +4,7 @@
 quote holds.
 """
 
+from collections.abc import Sequence
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -52,6 +53,7 @@ def quote(context: Context, asked: Request) -> Data:
         "cost": _cost(context, cost, extras),
         "leant_on": _plain(cost.leant_on),
         "prices": prices,
+        "one_price": _one_price(cost.costs(), offers, price["asked_cents"]),
         "run": _run(costs, chosen, wish),
         "made_in_runs": _made_in_runs(history, asked.product),
         "similar": _plain(near.head(market.SHOWN).drop("apart")),
@@ -133,6 +135,28 @@ def _price(costs: Costs, channel: Channel, wish: Data) -> Data:
     # what the buyer pays, by the tax that this channel's sales bore
     answered["with_tax_cents"] = made.asked_cents + round(made.asked_cents * terms.tax_ppm / 1e6)
     return of | answered | _booth(costs, channel, made.asked_cents)
+
+
+def _one_price(costs: Costs, offers: Sequence[Channel], asked_cents: int | None) -> list[Data]:
+    """What the price of the chosen channel would leave on each, asked everywhere; `worth_it` if it covers the cost."""
+    if asked_cents is None:
+        return []
+    rows = []
+    for channel in offers:
+        left = channel.terms.proceeds(asked_cents)
+        pay = (left - costs.other_cents) / costs.own_hours if costs.own_hours else None
+        rows.append(
+            {
+                "channel": channel.terms.channel,
+                "same_price_cents": asked_cents,
+                "same_proceeds_cents": left,
+                "same_profit_cents": left - costs.cost_cents,
+                "same_pay_cents_per_hour": pay,
+                "same_loss_chance": costs.spread.chance_above(left, costs.row),
+                "worth_it": left >= costs.cost_cents,
+            }
+        )
+    return rows
 
 
 def _booth(costs: Costs, channel: Channel, price: int) -> Data:

@@ -100,6 +100,7 @@ def read_request(asked: Request, shop: Shop, history: pl.DataFrame) -> tuple[Req
     asked = replace(asked, **words)
     area, volume = sizes.area_mm2, sizes.volume_mm3
     if area is None:
+        _must_be_known(asked.product, shop, history)
         area, volume = _usual_size(asked.product, history)
         usual = f"No size is given, so the middle {asked.product} stands in."
         notes.append(usual if area else "No size is given and none is usual: the spread is wide.")
@@ -193,6 +194,21 @@ def _word(field: str, text: str, shop: Shop, history: pl.DataFrame) -> tuple[str
     near = holding[:3] or get_close_matches(word, sorted(made), 1, 0.7)
     hint = f" Did you mean {' or '.join(near)}?" if near else ""
     return word, f"“{word}” was never made here, so the spread is wider.{hint}"
+
+
+def _must_be_known(product: str, shop: Shop, history: pl.DataFrame) -> None:
+    """Of something never made, without a size, nothing is known: the shop's other pieces say nothing of its cost."""
+    made = history["product"].drop_nulls().unique().to_list()
+    if product in made:
+        return
+    _, note = _word("product", product, shop, history)
+    hint = note.partition("wider.")[2].strip()
+    mend = "Give its length, width and thickness (or diameter), or choose the product that is most like it."
+    raise UserError(
+        f"“{product}” was never made here and no size is given: nothing tells what it takes.",
+        "--length",
+        f"{hint} {mend}".strip(),
+    )
 
 
 def _usual_size(product: str, history: pl.DataFrame) -> tuple[int | None, int | None]:

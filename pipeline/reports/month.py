@@ -293,14 +293,16 @@ def _wood(used: Row, money: _Money, units: str) -> str:
 
 
 def _yields(rows: list[Row]) -> Table | None:
-    cells = [(row["level"], str(row["pieces"]), f"{share(row['yield_share'])} ({_range(row)})") for row in rows]
-    return Table(("All time", "Pieces", "Of the lot in finished pieces (half of the lots)"), cells) if cells else None
+    cells = [(row["level"], str(row["pieces"]), f"{share(row['gone_yield_share'])} ({_range(row)})") for row in rows]
+    return (
+        Table(("All time", "Pieces", "Of what is gone in finished pieces (19 times in 20)"), cells) if cells else None
+    )
 
 
 def _range(row: Row) -> str:
-    if row["low_share"] is None or row["high_share"] is None:
+    if row["gone_low_share"] is None or row["gone_high_share"] is None:
         return "too few to say"
-    return f"{100 * row['low_share']:.0f} to {share(row['high_share'])}"
+    return f"{100 * row['gone_low_share']:.0f} to {share(row['gone_high_share'])}"
 
 
 def _rework(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterator[str]:

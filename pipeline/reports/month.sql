@@ -98,8 +98,8 @@ order by item <> 'all resins', poured_g desc, item
 limit 4
 
 -- @query wood
-select level, lots, pieces, yield_share, low_share, high_share
-from material.wood_group where factor in ('all', 'form') and pieces > 0 order by factor, level
+select level, lots, pieces, gone_yield_share, gone_low_share, gone_high_share
+from material.wood_group where factor in ('all', 'form') and gone_yield_share is not null order by factor, level
 
 -- @query wood_used
 select

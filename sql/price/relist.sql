@@ -2,9 +2,12 @@
 -- to price anew.
 -- What is left is the list price less the fees of the channel where the product mostly sells. A
 -- piece whose own hours or material are not on record is held against the middle one of its product
--- (estimated).
+-- (estimated). Beside it stand the least price that leaves today's cost, and one that leaves a
+-- margin of 30 % as well (that of a quote where nothing is said), rounded up to the coarsest step
+-- that the list price keeps and that is under a twentieth of it.
 -- @key piece
 -- @check short_cents > 0
+-- @check covering_price_cents between list_price_cents + 1 and coalesce(suggested_price_cents, covering_price_cents)
 with gone as (select piece, arg_max(units_out, number) as units from work.exit group by piece),
 
 offered as (
@@ -47,18 +50,33 @@ priced as (
     left join usual_cost on usual_cost.product = offered.product
 ),
 
-left_over as (
+charged as (
     select
-        priced.*,
-        cast(list_price_cents
-            - cut(list_price_cents, coalesce(fees.share_ppm + fees.payment_share_ppm, 0), 1000000)
-            - coalesce(fees.fixed_cents + fees.payment_fixed_cents, 0) as bigint) as left_cents
+        priced.*, coalesce(fees.share_ppm + fees.payment_share_ppm, 0) as taken_ppm,
+        coalesce(fees.fixed_cents + fees.payment_fixed_cents, 0) as taken_cents,
+        1000000 - taken_ppm as left_ppm, left_ppm - 300000 as cost_ppm,
+        coalesce(list_max(list_filter(
+            [10000, 5000, 2500, 1000, 500, 100, 50, 25, 10, 5],
+            lambda size: list_price_cents % size = 0 and 20 * size < list_price_cents
+        )), 1) as step
     from priced
     left join fees on fees.channel = priced.channel
+),
+
+left_over as (
+    select
+        *, cast(list_price_cents - cut(list_price_cents, taken_ppm, 1000000) - taken_cents as bigint) as left_cents,
+        -- rounded up: the least price that leaves so much
+        1000000::hugeint * (today_cents + taken_cents) as needed,
+        case when left_ppm > 0 then (needed + left_ppm - 1) // left_ppm end as covering,
+        case when cost_ppm > 0 then (needed + cost_ppm - 1) // cost_ppm end as wanted
+    from charged
 )
 
 select
     piece, product, species, finish, listed, list_price_cents, channel, left_cents, today_cents,
-    cast(today_cents - left_cents as bigint) as short_cents, estimated
+    cast(today_cents - left_cents as bigint) as short_cents,
+    cast((covering + step - 1) // step * step as bigint) as covering_price_cents,
+    cast((wanted + step - 1) // step * step as bigint) as suggested_price_cents, estimated
 from left_over
 where today_cents > left_cents

@@ -155,7 +155,7 @@ def test_a_row_of_a_folded_table_opens_and_the_fold_stays_open(screen, demo: Pat
     lot = open_newest(demo).execute(
         "select lot from material.wood_yield where lot is not null order by bought_on desc, lot_id limit 1"
     ).fetchall()[0][0]  # fmt: skip
-    opened(screen, "/materials")
+    opened(screen, "/materials?material=wood")
     screen.get_by_text(re.compile("Lot by lot: .* wooden lots")).click()
     screen.get_by_role("region", name="wood lots").get_by_role("link", name=lot, exact=True).click()
     dialog = screen.get_by_role("dialog")
@@ -216,10 +216,10 @@ def own_shop(demo: Path, bench: tuple[Path, str]) -> Iterator[tuple[Path, str]]:
 def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, str]) -> None:
     shop, address = own_shop
     before = set((shop / "quotes").glob("*.json"))
-    opened(screen, f"{address}/pricing")
+    opened(screen, f"{address}/pricing?by-channel=true")
     product = screen.get_by_label("Product", exact=True)
     take_by_keys(screen, product, "tray")
-    screen.locator("h1.kl-answer", has_text="A tray will likely cost").wait_for()
+    screen.locator("h1.kl-answer", has_text="for a tray (").wait_for()
     screen.get_by_label("Length", exact=True).fill("20 in")
     screen.keyboard.press("Enter")
     screen.wait_for_url(re.compile("length=20"))
@@ -230,7 +230,7 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
     screen.get_by_role("dialog").locator("details.kl-record").first.wait_for()
     screen.keyboard.press("Escape")
     screen.get_by_role("dialog").wait_for(state="hidden")
-    screen.locator("h1.kl-answer", has_text="A tray in a run of 2, 20 in, will").wait_for()
+    screen.locator("h1.kl-answer", has_text="for a tray in a run of 2 (").wait_for()
     screen.get_by_role("button", name="Save this quote").click()
     screen.get_by_text(re.compile("Saved as Q-")).wait_for()
     made = set((shop / "quotes").glob("*.json")) - before
@@ -263,12 +263,12 @@ def test_the_worst_defect_stands_in_a_tile_that_opens_its_fold(screen, demo: Pat
     ("page", "key", "role"),
     [
         ("materials", "resin-way", "bar"),
-        ("materials", "over-mixed", "bar"),
-        ("materials", "yields-species", "circle"),
-        ("materials?shown=money", "wood-costs-species", "bar"),
+        ("materials?need-groups=true", "over-mixed", "bar"),
+        ("materials?material=wood", "yields-species", "circle"),
+        ("materials?material=wood&shown=money", "wood-costs-species", "bar"),
         ("rework?more-rework=true", "savings", "point"),
         ("pricing?quote-product=tray", "quote-parts", "bar"),
-        ("pricing?quote-product=tray", "waiting-tray", "circle"),
+        ("pricing?quote-product=tray&market=true", "waiting-tray", "circle"),
         ("log", "log-days", "bar"),
     ],
 )
@@ -282,6 +282,23 @@ def test_a_mark_opens_what_stands_behind_it(screen, page: str, key: str, role: s
 )
 def test_a_mark_opens_on_a_phone_too(screen, page: str, key: str, role: str) -> None:
     click_opens(screen, page, key, role)
+
+
+@wide
+def test_the_bar_of_the_small_ones_opens_to_all_of_them(screen) -> None:
+    opened(screen, "/materials")
+    bars = marks(screen, "resin-way", "bar")
+    other = bars.and_(screen.locator("[aria-label*='Other, ']"))
+    click_goes(other, re.compile("each-resin-way=true"))
+    settled(screen)
+    bars.and_(screen.locator("[aria-label*='Spilled']")).wait_for()
+    # and back by keys alone
+    screen.get_by_role("switch", name=re.compile("small bars each by itself")).or_(
+        screen.get_by_role("checkbox", name=re.compile("small bars each by itself"))
+    ).focus()
+    screen.keyboard.press("Space")
+    other.wait_for()
+    assert "each-resin-way" not in screen.url
 
 
 def click_opens(screen, page: str, key: str, role: str) -> None:

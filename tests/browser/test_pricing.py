@@ -43,8 +43,9 @@ def test_a_quote_is_of_what_the_fields_show_after_each_pair_of_products(screen, 
         opened(screen, f"/pricing?quote-product={product.replace(' ', '+')}")
         fresh[product] = shown(screen)
         number = int(fresh[product][0])
-        cents = actions.quote(demo, {"product": product, "quantity": number})["cost"]["at"]["50"]
-        said = f"${cents / 100:,.2f} each" if number > 1 else f"${cents / 100:,.0f}"
+        found = actions.quote(demo, {"product": product, "quantity": number})
+        cents = next(p["asked_cents"] for p in found["prices"] if p["channel"] == found["channel"])
+        said = f"${cents / 100:,.2f} each" if number > 1 else f"Ask ${cents / 100:,.2f} for"
         assert said in fresh[product][1]
     assert len({number for number, _ in fresh.values()}) > 1
     way = walk(products)
@@ -67,3 +68,24 @@ def test_a_number_that_was_typed_stays_when_another_product_is_chosen(screen, de
         take(screen, product)
         screen.locator("h1.kl-answer", has_text="of 4").wait_for()
         assert shown(screen)[0] == "4"
+
+
+LINKED = "/pricing?quote-product=tray&relist=true&market=true"
+
+
+@pytest.mark.parametrize(("field", "typed"), [("How many", "3"), ("Length", "20 in"), ("Width", "12 foo")])
+def test_a_link_leads_to_its_piece_though_a_field_is_half_typed(screen, field: str, typed: str) -> None:
+    """What is half typed is sent as the field is left: its answer must not lead back."""
+    opened(screen, LINKED)
+    link = screen.locator("table.kl a[href^=pieces]").first
+    tag = link.inner_text()
+    screen.get_by_label(field, exact=True).focus()
+    screen.keyboard.press("ControlOrMeta+a")
+    screen.keyboard.insert_text(typed)
+    link.click()
+    screen.locator("h1.kl-answer", has_text=tag).wait_for()
+    settled(screen)
+    screen.wait_for_timeout(500)
+    assert screen.url.partition("/pieces?")[2] == f"piece={tag}"
+    screen.go_back()
+    screen.locator("h1.kl-answer", has_text="for a tray" if field != "Width" else "can't be priced").wait_for()

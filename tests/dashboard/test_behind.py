@@ -25,13 +25,16 @@ CHOSEN = {
     "rework": {"defect": "fisheye", "pair": "American elm × flood coat", "month": "2026-05"},
     "pricing": {"quote-product": "tray"},
 }
+BESIDE = {"materials": {"material": "wood"}}
+"""The other side of a page that has two."""
+
 LEAD_NOWHERE = {"dictionary", "first-cost", "the-day-so-far"}
 """Tables of what is no figure, and of what has its records just below it."""
 
 
-def everything(page: Run, demo: Path, path: str) -> AppTest:
+def everything(page: Run, demo: Path, path: str, **beside: str) -> AppTest:
     """The page with all its folds open."""
-    test = page(path, demo, **CHOSEN.get(path, {}))
+    test = page(path, demo, **CHOSEN.get(path, {}), **beside)
     for _ in range(2):  # a fold may hold another
         for box in test.expander:
             if key := box.proto.id and keyed(box.proto.id):
@@ -63,9 +66,12 @@ def con(demo: Path) -> duckdb.DuckDBPyConnection:
     return open_newest(demo)
 
 
-@pytest.mark.parametrize("path", [view.path for view in VIEWS])
-def test_every_row_and_every_picture_leads_on(page: Run, demo: Path, path: str) -> None:
-    test = everything(page, demo, path)
+SIDES = [*((view.path, {}) for view in VIEWS), *BESIDE.items()]
+
+
+@pytest.mark.parametrize(("path", "beside"), SIDES)
+def test_every_row_and_every_picture_leads_on(page: Run, demo: Path, path: str, beside: dict[str, str]) -> None:
+    test = everything(page, demo, path, **beside)
     for name, rows in tables(test).items():
         if name.replace(" ", "-") not in LEAD_NOWHERE and not name.startswith("lines "):
             assert [row for row in rows if "<a href=" not in row] == [], name
@@ -86,8 +92,8 @@ def leads(page: Run, demo: Path, monkeypatch: pytest.MonkeyPatch) -> set[str]:
         shown(*args, opens=opens, **named)
 
     monkeypatch.setattr(widgets, "picture", spy)
-    for view in VIEWS:
-        test = everything(page, demo, view.path)
+    for path, beside in SIDES:
+        test = everything(page, demo, path, **beside)
         for link in re.findall(r'href="\?([^"]*)"', html(test)):
             found.update(parse_qs(unescape(link)).get(links.OPEN, []))
     return found

@@ -89,6 +89,24 @@ def drawn_places(spec: dict[str, Any]) -> list[float]:
     return [*(float(place) for place in re.findall(r"translate\([^,]*,([\d.]+)\)", axis[0])), float(high[1])]
 
 
+def test_what_stays_on_the_way_has_not_the_colour_of_a_loss() -> None:
+    frame = pl.DataFrame(
+        {
+            "step": ["bought", "spilled", "on the shelf", "in pieces"],
+            "amount": [10, -1, -4, 5],
+            "total": [False, False, False, True],
+            "stays": [False, False, True, False],
+        }
+    )
+    colours = bar_colours(drawn(waterfall.steps(frame, "t", "g", DAY)))
+    assert len(set(colours)) == 4
+    assert colours[2] == DAY.faint
+
+
+def bar_colours(svg: str) -> list[str]:
+    return re.findall(r'aria-roledescription="bar"[^>]*?fill="([^"]+)"', svg)
+
+
 def test_a_step_begins_where_the_last_one_ended() -> None:
     frame = pl.DataFrame(
         {"step": ["a", "b", "c", "left"], "amount": [10, -4, -2, 4], "total": [False, False, False, True]}
@@ -200,15 +218,18 @@ def test_a_yield_stands_with_its_lots() -> None:
             "level": ["ash", "elm"],
             "lots": [1, 12],
             "pieces": [3, 40],
-            "yield_share": [0.4, 0.3],
-            "low_share": [0.4, 0.2],
-            "high_share": [0.4, 0.5],
+            "gone_yield_share": [0.4, 0.3],
+            "gone_low_share": [None, 0.2],
+            "gone_high_share": [None, 0.5],
         }
     )
     svg = drawn(materials.yields(groups, "from 30 to 40 %", DAY))
     assert "elm (12 lots)" in svg.replace("  ", " ")
     assert "ash (1 lot)" in svg.replace("  ", " ")
     assert ">30%<" in svg
+    # of one lot alone there is a dot and no bar
+    assert svg.count('aria-roledescription="circle"') == 2
+    assert svg.count('aria-roledescription="bar"') == 1
 
 
 RATES = pl.DataFrame(

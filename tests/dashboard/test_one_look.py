@@ -55,7 +55,9 @@ def test_a_headline_is_one_short_sentence_in_every_month(page: Run, demo: Path, 
         for by in ("species", "finish", "product", "coat", "supplier of the wood", "stirred too short", "cold room")
         for counted in ("came back for rework", "were scrapped", "showed a defect")
         for only in ({}, {"species": "American elm"})
-    ],
+    ]
+    + [("materials", {"material": "wood"}), ("materials", {"resin": "coating resin", "span": "a month"})]
+    + [("pricing", {"quote-product": "coaster run", "quantity": n, "quote-channel": "gallery"}) for n in ("1", "7")],
 )
 def test_a_headline_is_short_whatever_is_chosen(page: Run, demo: Path, path: str, chosen: dict[str, str]) -> None:
     test = page(path, demo, **chosen)
@@ -64,3 +66,11 @@ def test_a_headline_is_short_whatever_is_chosen(page: Run, demo: Path, path: str
     assert too_much(said) == ""
     assert said[:1] in "“" or said[:1].isupper() or said.startswith(chosen.get("species", "In"))
     assert said.endswith(".")
+
+
+def test_where_only_one_material_is_on_record_the_other_says_so(page: Run, tiny_shop: Path) -> None:
+    shop = shop_of(tiny_shop, BEGUN)
+    assert "resin" in heading(page("materials", shop))
+    test = page("materials", shop, material="wood")
+    assert not test.exception
+    assert heading(test) == "No wood is on record yet."

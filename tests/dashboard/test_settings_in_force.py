@@ -21,6 +21,13 @@ def rules(said: str) -> str:
     return unescape(re.sub("<[^>]+>", "", " ".join(re.findall(r'<p class="kl-rules">(.*?)</p>', said, re.S))))
 
 
+RATES = ("an hour", "50 % down", "gallery 40 % fee", "online 8 % + $0.25 fee")
+
+
+FOLDS = {"rules": "true", "worst-pours": "true"}
+MATERIALS = {"month": "2026-05"} | FOLDS
+
+
 @pytest.mark.parametrize(
     ("path", "chosen", "says"),
     [
@@ -30,9 +37,9 @@ def rules(said: str) -> str:
             ("first in, first out", "sales tax", "scrap up to 5 %", "a bench hour"),
         ),
         ("pieces", {"rules": "true"}, ("first in, first out", "an hour", "a bench hour", "a machine hour")),
-        ("materials", {"month": "2026-05"}, ("first in, first out", "below 18 °C", "days late")),
+        ("materials", MATERIALS, ("first in, first out", "below 18 °C", "days late")),
         ("rework", {"rates": "true"}, ("5 % off its ratio", "below 18 °C", "good pieces of the shop")),
-        ("pricing", {}, ("an hour", "50 % down", "gallery 40 % fee", "online 8 % + $0.25 fee")),
+        ("pricing", {"rests-on": "true", "by-channel": "true"}, RATES),
         ("stock", {}, ("first in, first out", "7 days late")),
     ],
 )  # fmt: skip
@@ -53,8 +60,8 @@ def test_a_rate_is_the_one_of_the_day(page: Run, demo: Path) -> None:
     )
     assert "Tobin $21.50 an hour" in before
     assert "Tobin $24.00 an hour (since 2025-04-01)" in after
-    assert "below 16 °C" in rules(html(page("materials", demo, month="2025-06")))
-    later = rules(html(page("materials", demo, month="2025-07")))
+    assert "below 16 °C" in rules(html(page("materials", demo, month="2025-06", **FOLDS)))
+    later = rules(html(page("materials", demo, month="2025-07", **FOLDS)))
     assert re.search(r"below 18 °C[^·]*\(since 2025-07-01\)", later)
     assert "part of what things cost ·" in later  # which that entry didn't change
 

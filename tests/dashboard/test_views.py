@@ -285,8 +285,35 @@ def test_materials_are_shown_in_money_and_in_other_units(page: Run, demo: Path, 
     money = page("materials", demo, month="2026-08", shown="money")
     assert f"${cents / 100:,.0f} in pieces" in html(money)
     for test in (metric, us, money):
-        open_folds(test, "balance", "weighed", "need-groups", "mix-hint", "resin-lots", "agrees", "lots")
+        open_folds(
+            test, "balance", "weighed", "need-groups", "worst-pours", "mix-hint", "resin-lots", "agrees", "rules"
+        )
         assert not test.exception
+    for shown in ("quantity", "money"):
+        test = page("materials", demo, material="wood", shown=shown)
+        open_folds(test, "wood-groups", "lots")
+        assert not test.exception
+        assert "bf costs" in html(test)
+
+
+def test_the_yield_of_wood_is_of_what_is_gone_and_what_is_uncut_stands_apart(page: Run, demo: Path, con) -> None:
+    share, low, high, gone, left, bought = con.execute(
+        "select gone_yield_share, gone_low_share, gone_high_share, gone_dm3, on_hand_dm3, bought_dm3 "
+        "from material.wood_group where factor = 'all'"
+    ).fetchall()[0]
+    assert left > 0
+    test = page("materials", demo, material="wood", units="metric")
+    said = html(test).replace("\xa0", " ")
+    assert (
+        heading(test).replace("\xa0", " ")
+        == f"So far, {100 * share:.0f} % of the wood that is gone became finished work."
+    )
+    assert f"of {gone:,.1f} dm³ gone; {100 * low:.0f} to {100 * high:.0f} %, 19 times in 20" in said
+    assert f">{left:,.1f} dm³</a></dd><dd>of {bought:,.1f} dm³ in " in said
+    # no dot of the picture lies beside its bar
+    assert not con.execute(
+        "from material.wood_group where not gone_yield_share between gone_low_share and gone_high_share"
+    ).fetchall()
 
 
 def test_the_most_suspect_measurement_is_named(page: Run, demo: Path, con) -> None:
@@ -389,7 +416,7 @@ def test_what_rework_takes_stands_in_the_tiles(page: Run, demo: Path, con) -> No
 
 
 def test_a_price_says_what_it_pays_and_a_record_of_quotes_its_interval(page: Run, demo: Path, con) -> None:
-    test = page("pricing", demo, **{"quote-product": "tray"})
+    test = page("pricing", demo, **{"quote-product": "tray", "market": "true"})
     said = html(test).replace("\xa0", " ")
     assert "covers the cash, pays you nothing" in said
     share, low, high, pieces = con.execute(
@@ -442,12 +469,47 @@ def test_a_described_piece_is_priced(page: Run, demo: Path) -> None:
     test = page("pricing", demo, **kind, **sizes, **{"quote-channel": "market"})
     assert not test.exception
     said = heading(test)
-    assert said.startswith("A tray in white ash with flood coat, 16 in × 10 in, will likely cost")
-    assert f"${found['cost']['at']['50'] / 100:,.0f}" in said
-    assert f"${price['asked_cents'] / 100:,.2f} (market)" in said
-    open_folds(test, "run", "rests-on", "relist", "if", "score", "quoted")
+    asked_price = f"${price['asked_cents'] / 100:,.2f}"
+    assert said == f"Ask {asked_price} for a tray (market)."
+    tiles = html(test).partition('<dl class="kl-figures kl-hero">')[2].partition("</dl>")[0]
+    first, second = re.findall(r"<div>(.*?)</div>", tiles)[:2]
+    # the price is the first of the tiles, and the largest; below it what is priced
+    assert f">{asked_price}</a></dd><dd>a tray in white ash with flood coat, 16 in × 10 in; " in first
+    assert f"<dd>${found['cost']['at']['50'] / 100:,.0f}</dd>" in second
+    open_folds(test, "run", "rests-on", "relist", "if", "score", "quoted", "by-channel", "market")
     assert not test.exception
     assert found["leant_on"][0]["piece"] in html(test)
+
+
+def test_one_price_for_all_channels_stands_beside_a_price_for_each(page: Run, demo: Path) -> None:
+    found = actions.quote(demo, {"product": "tray", "channel": "commission"})
+    kind = {"quote-product": "tray", "quote-channel": "commission"}
+    test = page("pricing", demo, **kind, **{"by-channel": "true"})
+    said = html(test).replace("\xa0", " ")
+    same = said.partition('aria-label="one price"')[2].partition("</table>")[0]
+    rows = dict(re.findall(r"<tr>.*?open=sold[^>]*>([^<]*)</a>(.*?)</tr>", same))
+    for row in found["one_price"]:
+        own = rows[row["channel"]]
+        assert f"${row['same_price_cents'] / 100:,.2f}<" in own
+        assert f"${row['same_proceeds_cents'] / 100:,.2f}<" in own
+        assert own.endswith(f">{'yes' if row['worth_it'] else 'no'}</td>")
+    lossy = [row["channel"] for row in found["one_price"] if not row["worth_it"]]
+    assert lossy == ["gallery"]
+    price = found["one_price"][0]["same_price_cents"] / 100
+    assert f"<li>At ${price:,.2f} everywhere, gallery would leave less than it costs.</li>" in said
+    (label,) = [box.label for box in test.expander if "one price for all" in box.label]
+    assert label.replace("\\", "").endswith(f": at ${price:,.2f} not worth it: gallery")
+
+
+def test_a_new_price_stands_beside_each_piece_of_the_re_price_list(page: Run, demo: Path, con) -> None:
+    found = dict(con.execute("select piece, suggested_price_cents from price.relist").fetchall())
+    assert found
+    said = (
+        html(page("pricing", demo, relist="true")).partition('aria-label="re price list"')[2].partition("</table>")[0]
+    )
+    for piece, cents in found.items():
+        row = said.partition(f"piece={piece}")[2].partition("</tr>")[0]
+        assert f">${cents / 100:,.2f}<" in row
 
 
 def test_a_size_that_cannot_be_read_is_said_to_be_so(page: Run, demo: Path) -> None:
@@ -499,13 +561,12 @@ def test_where_nothing_fits_all_is_a_click_away(page: Run, demo: Path) -> None:
 
 
 def test_a_bare_size_is_told_with_the_unit_that_it_was_read_in(page: Run, demo: Path) -> None:
-    assert ", 45 in × 30 in × 2 in, will" in heading(
-        page("pricing", demo, **{"quote-product": "tray"}, length="45", width="30", thickness="2")
-    )
+    said = html(page("pricing", demo, **{"quote-product": "tray"}, length="45", width="30", thickness="2"))
+    assert "<dd>a tray, 45 in × 30 in × 2 in; " in said
 
 
 def test_the_figures_of_a_quote_say_what_they_mean(page: Run, demo: Path) -> None:
-    said = html(page("pricing", demo))
+    said = html(page("pricing", demo, **{"by-channel": "true", "rests-on": "true"}))
     for name, meaning in actions.meanings("quoted").items():
         assert unescape(said).count(meaning), name
 
@@ -593,15 +654,15 @@ def test_a_price_is_of_as_many_as_are_usually_made_at_once(
 ) -> None:
     product, units = con.execute("select product, usual_units from cost.product where usual_units > 1").fetchall()[0]
     said = unescape(heading(page("pricing", demo, **{"quote-product": product})))
-    told = re.match(rf"A {product} of {units} will likely cost \$([\d.]+) each, \$([\d.]+) in all", said)
+    told = re.match(rf"Ask \$([\d.]+) each, \$([\d.]+) in all, for a {product} of {units} \(", said)
     assert told is not None, said
     assert units * Decimal(told[1]) == Decimal(told[2])
     said = unescape(heading(page("pricing", demo, **{"quote-product": product}, quantity="1")))
-    assert said.startswith(f"One of a {product} will likely cost $")
+    assert f" for one of a {product} (" in said
     test = page("pricing", demo, **{"quote-product": product})
     next(box for box in test.selectbox if box.key == "quote-product").select("tray").run()
     assert not test.exception
-    assert heading(test).startswith("A tray will likely cost")
+    assert " for a tray (" in heading(test)
 
 
 def test_a_number_that_only_the_address_tells_stays(page: Run, demo: Path) -> None:
@@ -611,7 +672,7 @@ def test_a_number_that_only_the_address_tells_stays(page: Run, demo: Path) -> No
     test.session_state["quantity"] = 2
     for _ in range(2):
         test.run()
-        assert heading(test).startswith("A tray in a run of 2 will likely cost")
+        assert " for a tray in a run of 2 (" in heading(test)
 
 
 @pytest.mark.parametrize(

@@ -122,6 +122,34 @@ def test_a_word_never_used_is_noted_with_the_nearest_one(opened: Open) -> None:
     assert found["notes"][0].endswith("Did you mean resin flood or resin inlay?")
 
 
+def test_something_never_made_is_priced_by_its_size_and_without_one_says_what_it_needs(opened: Open) -> None:
+    unknown = Request("cutting board")
+    with pytest.raises(UserError, match="never made here and no size is given") as wrong:
+        quote(opened(), unknown)
+    assert "Give its length, width and thickness" in str(wrong.value)
+    with pytest.raises(UserError, match=r"Did you mean tray\?"):
+        quote(opened(), Request("trays"))
+    found = quote(opened(), replace(unknown, length="40 cm", width="30 cm", thickness="20 mm"))
+    assert found["cost"]["never_made"] == ["product"]
+
+
+def test_one_price_is_asked_on_all_channels_and_is_worth_it_where_it_covers_the_cost(opened: Open) -> None:
+    found = quote(opened(), replace(TRAY, channel="direct"))
+    own = {price["channel"]: price for price in found["prices"]}
+    same = {row["channel"]: row for row in found["one_price"]}
+    assert set(same) == set(own)
+    assert {row["same_price_cents"] for row in same.values()} == {own["direct"]["asked_cents"]}
+    assert same["direct"]["same_proceeds_cents"] == own["direct"]["proceeds_cents"]
+    assert same["direct"]["same_profit_cents"] == own["direct"]["profit_cents"]
+    assert same["direct"]["same_loss_chance"] == own["direct"]["loss_chance"]
+    for row in same.values():
+        assert row["worth_it"] == (row["same_profit_cents"] >= 0)
+    # a channel that takes more leaves less of the same price
+    by_fee = sorted(own, key=lambda channel: own[channel]["fee_share"])
+    left = [same[channel]["same_proceeds_cents"] for channel in by_fee]
+    assert left == sorted(left, reverse=True)
+
+
 def test_the_parts_of_the_cost_add_up(opened: Open) -> None:
     cost = quote(opened(), TRAY)["cost"]
     assert sum(cost["parts"].values()) == cost["parts_cents"]

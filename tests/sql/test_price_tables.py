@@ -2,10 +2,14 @@
 
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from pipeline.quoting.quote import USUAL_MARGIN
+
+ROOT = Path(__file__).parents[2]
 Rows = list[dict[str, Any]]
 Model = Callable[..., Rows]
 
@@ -45,6 +49,34 @@ def test_the_re_price_list_takes_fees_off_first(model: Model) -> None:
     assert [(r["piece"], r["left_cents"], r["short_cents"], r["estimated"]) for r in rows] == [
         ("P-1", 8_950, 550, False)
     ]
+
+
+def test_the_suggested_price_covers_cost_and_fees_leaves_a_margin_and_ends_as_the_list_price_does(model: Model) -> None:
+    rows = model(
+        "price.relist",
+        price__history=[
+            piece("P-1", list_price_cents=10_000),
+            piece("P-2", list_price_cents=3_950),
+            piece("P-3", list_price_cents=10_000, product="bowl"),
+            piece("S-1", sold=DAY, channel="web"),
+            piece("S-2", sold=DAY, channel="moon", product="bowl"),
+        ],
+        price__piece_today=[today("P-1", 9_500), today("P-2", 3_700), today("P-3", 5_000, "bowl")],
+        price__channel=[charged("web", 100_000, 50), charged("moon", 750_000), charged("web", day=date(2025, 1, 1))],
+    )
+    found = {r["piece"]: (r["covering_price_cents"], r["suggested_price_cents"]) for r in rows}
+    # (95.00 + 0.50) over 0.9, and over 0.6: 106.12 and 159.17; 100.00 is of whole units, 5.00 being a twentieth
+    assert found["P-1"] == (10_700, 16_000)
+    # (37.00 + 0.50) over 0.9 is 41.67, over 0.6 is 62.50; a list price of 39.50 is of 0.50
+    assert found["P-2"] == (4_200, 6_250)
+    # three quarters go to the channel: with a margin of 30 % on top no price is high enough
+    assert found["P-3"] == (20_000, None)
+
+
+def test_the_margin_of_a_suggested_price_is_that_of_a_quote() -> None:
+    assert f"{round(USUAL_MARGIN * 1_000_000)} as cost_ppm" in (ROOT / "sql/price/relist.sql").read_text(
+        encoding="utf-8"
+    )
 
 
 def test_a_piece_without_own_cost_is_held_against_its_product(model: Model) -> None:
