@@ -95,7 +95,7 @@ class Cleaned:
     aside for want of a category alone: another file may tell it. `lacking` has the place of each row whose category
     nothing in the file says, its item as written, and once it is taken from others of a `supplier`, that and what is
     `taken`. `guessed` has the place of each row with an empty cell that was filled by likelihood: vocabulary, word (the
-    item; none of a payment's kind), taken.
+    item; none of a payment's kind), taken. `dates`: what its dates prove of their order (`dates.shown`).
     """
 
     record: str
@@ -110,6 +110,7 @@ class Cleaned:
     worth: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=WORTH))
     lacking: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=LACKING))
     guessed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=GUESSED))
+    dates: str = ""
 
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
@@ -184,6 +185,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         value,
         _lacking(rejected, written),
         _guessed(frame, written, record, shop),
+        shown.dates,
     )
 
 

@@ -100,30 +100,34 @@ def _fitting(categories: pl.Series, shop: Shop) -> list[str]:
 
 @dataclass(frozen=True)
 class Evidence:
-    """What a file shows: its date order, the decimal mark of each numeric field, and that of the file for the rest."""
+    """What a file shows: its date order, the decimal mark of each numeric field, and that of the file for the rest;
+    and what its dates prove of their order (`dates.shown`)."""
 
     order: str
     decimals: dict[str, str]
     decimal: str
+    dates: str = ""
 
 
 def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str, shop: Shop) -> Evidence:
     """Told by the mapping, else shown by the cells: by the column's own first, then by all of the file together."""
-    order = mapping.date_order or dates.order(_together(found, [f for f in record if f.kind == "date"]))
+    days = _together(found, [f for f in record if f.kind == "date"])
+    order = mapping.date_order or dates.order(days) or shop.dates
+    proved = mapping.date_order or dates.shown(days)
     if mapping.decimal:
-        return Evidence(order, {}, mapping.decimal)
+        return Evidence(order, {}, mapping.decimal, proved)
     numeric = [f for f in record if f.kind in _NUMERIC and f.name in found.columns]
     shown = {f.name: numbers.certain(_together(found, [f])) for f in numeric}
     together = {mark for mark in shown.values() if mark}
     if not together and file.lower().endswith(TYPED):
-        return Evidence(order, {}, ".")
+        return Evidence(order, {}, ".", proved)
     whole = together.pop() if len(together) == 1 else "?" if together else ""
     for field in numeric:
         money = field.kind == "money" and not shown[field.name]
         shape = numbers.thousands(_together(found, [field]), shop.minor_digits) if money else ""
         # 850 and 1.234 look like thousands, but not if the rest of the file has the point for decimals
         shown[field.name] = shown[field.name] or ("?" if shape and whole not in ("", shape) else shape)
-    return Evidence(order, shown, whole)
+    return Evidence(order, shown, whole, proved)
 
 
 def about(table: TextTable, mapping: Mapping, field: Field, shop: Shop, shown: Evidence) -> About:

@@ -1,7 +1,8 @@
 """Days and times of day: 2026-05-31 · 31.5.26 · 5/31/2026 · 31 May 2026 · May 31st, '26 · 14:30 · 2:30 PM.
 
 Day or month first is decided once a file, never row by row: told by the mapping, or shown by a day above twelve
-somewhere in the file. A file that fits both ways is set aside with the question.
+somewhere in the file. A file that fits both ways is read as the shop's others are, where these agree; else it is set
+aside with the question.
 """
 
 import re
@@ -50,6 +51,15 @@ def order(texts: pl.Series) -> str:
     if not day and not month and ((first != second) & (first <= 12)).sum() == 0:
         return "day"  # every date reads the same both ways
     return "day" if day else "month" if month else ""
+
+
+def shown(texts: pl.Series) -> str:
+    """What distinct date texts prove of their order: "day", "month", "open" (each may be read both ways), or ""."""
+    told = order(texts)
+    parts = texts.str.extract_groups(_NUMERIC).struct.unnest().drop_nulls() if texts.len() else pl.DataFrame()
+    if parts.is_empty() or told == "?":
+        return ""
+    return (told if (parts.cast(pl.Int64) > 12).select(pl.any_horizontal("1", "2").any()).item() else "") or "open"
 
 
 def are_serials(texts: pl.Series) -> bool:

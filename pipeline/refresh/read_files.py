@@ -1,6 +1,6 @@
 """Reads a shop's files: each by itself, whole, into cleaned tables and an account of what it was."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -45,6 +45,9 @@ TEXT_SHOWN = 200
 """Characters of an ignored row that are kept, to be recognised by."""
 
 QUESTIONS_SHOWN = 3
+
+AGREE = 2
+"""Files that prove whether day or month comes first, before one that proves neither is read so too."""
 
 COUNTED = ("loaded", "duplicate", "set_aside", "ignored")
 """What of a table of a file is counted only at the end of the way."""
@@ -106,16 +109,19 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     ]
     given = repr((mappings, shop.tables, shop.words))
     asked = [_asked(shop, pile.mends, path, given) for each in found_in for path in each.files]
-    home = shop.path("database")
-    known = {} if anew else {each.name: file_cache.value_of(home, each.key, KEPT_KINDS) for each in asked if each.key}
-    found = {name: part for name, part in known.items() if isinstance(part, FilesRead)}
     pile.signature = _signature(shop, pile, given, asked)
-    pile.known = all(each.name in found or each.refused for each in asked)
-    largest_first = sorted((each for each in asked if each.name not in found), key=lambda each: -each.size)
-    for each, part in zip(largest_first, _parts(mappings, shop, largest_first, other), strict=True):
-        tell(f"reading {each.name}")
-        found[each.name] = part
-    file_cache.sweep(home, (last_refresh.NAME, *(each.key for each in asked)))
+    read_with = partial(_found, mappings, other=other, anew=anew, tell=tell)
+    found, pile.known = read_with(shop, asked)
+    first = _dates_shown(found.values())
+    again = [
+        replace(each, key=each.key and file_cache.key(each.path, each.name, given, each.mends, first))
+        for each in asked
+        if first and any(cleaned.dates == "open" for cleaned in found[each.name].cleaned)
+    ]
+    if again:
+        read_again, known = read_with(replace(shop, dates=first), again)
+        found, pile.known = found | read_again, pile.known and known
+    file_cache.sweep(shop.path("database"), (last_refresh.NAME, *(each.key for each in (*asked, *again))))
     for each in asked:
         pile.add(found[each.name])
     pile.cleaned = known_categories.settle(pile.cleaned)
@@ -127,6 +133,29 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     strange = [("shop.toml", "", line, TAUGHT_IN_VAIN, what) for line, what in not_understood(shop)]
     pile.ignored.append(pl.DataFrame(strange, schema=IGNORED, orient="row"))
     return pile
+
+
+def _found(
+    mappings: list[Mapping], shop: Shop, asked: list["_Asked"], other: Workers | None, anew: bool, tell: Tell
+) -> tuple[dict[str, FilesRead], bool]:
+    """What each file holds, by its name, and whether all of it was known from the last time."""
+    home = shop.path("database")
+    kept = {} if anew else {each.name: file_cache.value_of(home, each.key, KEPT_KINDS) for each in asked if each.key}
+    found = {name: part for name, part in kept.items() if isinstance(part, FilesRead)}
+    known = all(each.name in found or each.refused for each in asked)
+    largest_first = sorted((each for each in asked if each.name not in found), key=lambda each: -each.size)
+    for each, part in zip(largest_first, _parts(mappings, shop, largest_first, other), strict=True):
+        tell(f"reading {each.name}")
+        found[each.name] = part
+    return found, known
+
+
+def _dates_shown(parts: Iterable[FilesRead]) -> str:
+    """What comes first in the dates of a shop's files, "day" or "month", where `AGREE` of them prove it and none
+    proves the other; else ""."""
+    of_files = [{cleaned.dates for cleaned in part.cleaned} & {"day", "month"} for part in parts]
+    proved = [dates for dates in of_files if dates]
+    return next(iter(proved[0])) if len(proved) >= AGREE and len(set().union(*proved)) == 1 else ""
 
 
 @dataclass(frozen=True)

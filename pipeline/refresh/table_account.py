@@ -24,6 +24,8 @@ USED, PRIVATE, ASKED, LEFT_OUT, NOT_NEEDED, NO_FIELD = (
 )  # fmt: skip
 """Why a column is a field, or none."""
 
+DATES = "dates that may be read both ways"
+
 NO_KIND = "a payment whose kind nothing says"
 
 
@@ -50,6 +52,10 @@ def likely(table: TextTable, how: Mapping, cleaned: Cleaned, shop: Shop, file: s
     ]
     rows += [(*what, table.frame.height, file) for what in _by_the_way(how, file, table.sheet)]
     rows += [(*what, file) for what in _guessed(cleaned)]
+    if shop.dates and cleaned.dates == "open":
+        other = {"day": "month", "month": "day"}[shop.dates]
+        said = ("date", DATES, f"the {shop.dates} first, as in your other files", f"the {other} first")
+        rows.append((*said, table.frame.height, file))
     return pl.DataFrame(rows, schema=LIKELY, orient="row")
 
 

@@ -313,22 +313,34 @@ def _questions(con: duckdb.DuckDBPyConnection, shop: str) -> Iterator[Finding]:
         yield Finding("warning", f"asked: {row['kind']}", row["ask"], row["rows"], cents, where, mend)
 
 
-NO_WORDS = ("channel", "kind")
-"""What is taken from the name of a file or the way money went, where no cell says it."""
+TAKEN_OTHERWISE = {
+    **dict.fromkeys(
+        ("channel", "kind"), "name a column for it in the file's mapping, or say it there under [constants]"
+    ),
+    "date": 'say `date_order = "day"` or `"month"` in the file\'s mapping',
+}
+"""Vocabulary of what is taken from elsewhere than a word → how another meaning is said."""
+
+ITEMS_SHOWN = 3
 
 
 def _likely_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
-    """Words that were taken for the likeliest of several things."""
+    """Words that were taken for the likeliest of several things; of items, by the category that their words say."""
     query = """
-        select vocabulary, word, taken, max(others) as others, sum(rows)::bigint as rows, min(file) as file
-        from intake.likely_word group by vocabulary, word, taken order by vocabulary, word
+        select
+            vocabulary, taken, max(others) as others, sum(rows)::bigint as rows, min(file) as file,
+            list(distinct word order by word) as words
+        from intake.likely_word
+        group by vocabulary, taken, case when vocabulary <> 'category' then word end
+        order by vocabulary, taken, words
     """
     for row in rows_of(con, query):
-        what = f"“{row['word']}” is taken for {row['taken']}: it can also mean {row['others']}"
-        mend = f"If it is, say so in [words.{row['vocabulary']}] of shop.toml."
-        if row["vocabulary"] in NO_WORDS:
-            mend = "If it is, name a column for it in the file's mapping, or say it there under [constants]."
-        yield Finding("warning", "likely word", what, row["rows"], None, row["file"], mend)
+        named = ", ".join(f"“{word}”" for word in row["words"][:ITEMS_SHOWN])
+        more = len(row["words"]) - ITEMS_SHOWN
+        several, are = f"{named} and {more} more" if more > 0 else named, "are" if len(row["words"]) > 1 else "is"
+        what = f"{several} {are} taken for {row['taken']}: it can also mean {row['others']}"
+        said = TAKEN_OTHERWISE.get(row["vocabulary"], f"say so in [words.{row['vocabulary']}] of shop.toml")
+        yield Finding("warning", "likely word", what, row["rows"], None, row["file"], f"If it is, {said}.")
 
 
 def _unused_columns(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

@@ -30,11 +30,15 @@ FOLDERS = ("inbox", "mappings", "log", "mends", "quotes", "database", "reports")
 
 @dataclass(frozen=True)
 class Shop:
-    """A shop folder with its settings. `tables` holds `settings.*` as rows of stored values, without row ids."""
+    """A shop folder with its settings. `tables` holds `settings.*` as rows of stored values, without row ids.
+
+    `dates`: what comes first in dates that may be read both ways, "day" or "month", as other files of the shop show.
+    """
 
     folder: Path
     tables: dict[str, list[dict[str, Any]]]
     words: dict[str, dict[str, str]] = field(default_factory=dict)
+    dates: str = ""
 
     @property
     def minor_digits(self) -> int:
