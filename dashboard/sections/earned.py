@@ -35,10 +35,8 @@ def loss(page: Page, row: dict[str, Any]) -> tuple[int, str]:
     lost, money, when = -int(losing["margin_cents"].sum()), page.money.round, words.month(row["month"])
     if losing.height == 1:
         of = losing.row(0, named=True)
-        return (
-            lost,
-            f"{_named(of['product'])} lost {money(lost)} in {when}{_covers(of)}. Ask more, or make it for less.",
-        )
+        said = f"{_named(of['product'])} lost {money(lost)} in {when}, {of['units']:,} sold{_covers(of)}"
+        return lost, f"{said}. Ask more, or make it for less."
     each = [f"{of['product']} {money(-of['margin_cents'])}" for of in losing.head(NAMED).iter_rows(named=True)]
     more = f" and {losing.height - NAMED} more" if losing.height > NAMED else ""
     said = f"{losing.height} products lost {money(lost)} in {when}: {', '.join(each)}{more}"

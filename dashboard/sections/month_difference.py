@@ -11,18 +11,29 @@ from dashboard.charts.waterfall import steps
 from dashboard.widgets import Column, Page
 from pipeline.pages import actions
 
+FOLD = "difference"
+
 AGAINST = ("the month before", "the same month last year")
 
 
-def show(page: Page, months: pl.DataFrame, row: dict[str, Any], against: str) -> None:
+def other_month(page: Page, months: pl.DataFrame, row: dict[str, Any], against: str) -> dict[str, Any] | None:
+    """The month compared with; none where there is none, or no record falls into one of them."""
+    other = page.book.bridge(row["month"], against)["other_month"].to_list()
+    found = months.row(by_predicate=pl.col("month") == other[0], named=True) if other else None
+    return found if found and found["recorded"] and row["recorded"] else None
+
+
+def show(page: Page, row: dict[str, Any], past: dict[str, Any] | None, against: str) -> None:
     """The fold, whose label says by how much it differs and mainly why."""
-    bridge = page.book.bridge(row["month"], against)
-    if not bridge.height:
-        widgets.say(f"There is no record of {against}.", quiet=True)
+    if past is None:
+        none = (
+            f"There is no record of {against}." if row["recorded"] else "There is no record of this month to compare."
+        )
+        widgets.say(none, quiet=True)
         return
-    if box := widgets.folded(_label(page, row, bridge), "difference"):
+    bridge = page.book.bridge(row["month"], against)
+    if box := widgets.folded(_label(page, row, bridge), FOLD):
         with box:
-            past = months.row(by_predicate=pl.col("month") == bridge["other_month"][0], named=True)
             _picture(page, row, bridge)
             for sentence in actions.difference_sentences(bridge.to_dicts(), row, past, page.money.currency):
                 widgets.say(sentence)

@@ -93,9 +93,11 @@ def _make_more(page: Page) -> None:
     if not products.height:
         return
     best, worst = products.row(0, named=True), products.row(-1, named=True)
-    label = f"What to make more of: {best['level']}, {page.money(best['contribution_per_hour_cents'])} an hour"
-    if best["level"] != worst["level"]:
-        label += f"; least {worst['level']}, {page.money(worst['contribution_per_hour_cents'])}"
+    most, least = (
+        f"{row['level']}, {page.money(row['contribution_per_hour_cents'])} an hour of {words.hours(row['hours'])}"
+        for row in (best, worst)
+    )
+    label = f"What to make more of: {most}" + (f"; least {least}" if best["level"] != worst["level"] else "")
     if box := widgets.folded(label, "make-more"):
         with box:
             widgets.say(

@@ -65,8 +65,7 @@ def show(page: Page) -> None:
         against = widgets.choose("Compared with", "against", month_difference.AGAINST)
         only = widgets.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
-    other = page.book.bridge(row["month"], against)["other_month"].to_list()
-    before = months.row(by_predicate=pl.col("month") == other[0], named=True) if other else None
+    before = month_difference.other_month(page, months, row, against)
     widgets.answer(QUESTION, _sentence(page, row, before), head)
     _of_it(page, row, only)
     _figures(page, row, before)
@@ -74,7 +73,7 @@ def show(page: Page) -> None:
     _picture(page, row)
     with st.container(gap="xsmall"):
         earned.show(page, row, only)
-        month_difference.show(page, months, row, against)
+        month_difference.show(page, row, before, against)
         _behind(page, row, only)
         month_course.show(page, months, row)
         month_tables.cash(page, row)
@@ -104,8 +103,8 @@ def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) ->
     money, cents = page.money.round, row["result_cents"]
     verb, so_far = "made" if cents >= 0 else "lost", "" if row["whole"] else " so far"
     sentence = f"{words.month(row['month'])}{so_far} {verb} {money(abs(cents))} after your own pay"
-    if before is None or not (row["whole"] and before["recorded"]):
-        return f"{sentence}."  # what is not over, or has nothing before it, can't be compared
+    if before is None or not row["whole"]:
+        return f"{sentence}."  # what is not over can't be compared
     difference = cents - before["result_cents"]
     change = f"{money(abs(difference))} {'better' if difference > 0 else 'worse'} than" if difference else "the same as"
     return f"{sentence}, {change} {_called(before, row)}."
@@ -130,7 +129,7 @@ def _figures(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> 
                 money.round(row["result_cents"]),
                 f"own pay counted as a cost{_then(before, row, 'result_cents', money.round)}",
                 "result_cents",
-                "?difference",
+                f"?{month_difference.FOLD}" if before else "",
             ),
             (
                 "Result in the books",
@@ -164,7 +163,7 @@ def _hours(page: Page, row: dict[str, Any]) -> str:
 
 def _then(before: dict[str, Any] | None, row: dict[str, Any], column: str, write: words.Unit) -> str:
     """The same of the month compared with, where it is known."""
-    if before is None or not before["recorded"] or before[column] is None:
+    if before is None or before[column] is None:
         return ""
     return f"; {_called(before, row)}: {write(before[column])}"
 

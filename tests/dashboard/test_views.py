@@ -90,10 +90,28 @@ def test_a_month_of_few_hours_says_so_and_no_pay_for_an_hour(con: duckdb.DuckDBP
     shop = cast(Page, SimpleNamespace(money=Money("USD")))
     assert month._hours(shop, few) == "too few hours on record to say what an hour paid"
     assert month._then(few, row, "pay_per_hour_cents", shop.money.exact) == ""
-    assert month._then(row | {"recorded": False}, row, "result_cents", shop.money.exact) == ""
-    # a month that is not over, or whose last one has no records, is compared with nothing
-    for now, before in ((few | {"whole": False}, row), (few, row | {"recorded": False}), (few, None)):
+    assert month._then(None, row, "result_cents", shop.money.exact) == ""
+    # a month that is not over is compared with nothing
+    for now, before in ((few | {"whole": False}, row), (few, None)):
         assert month._sentence(shop, now, before).endswith(" after your own pay.")
+
+
+def test_a_month_is_compared_with_none_that_has_no_records(page: Run, tiny_shop: Path) -> None:
+    shop = begun(
+        tiny_shop,
+        hours="date,hours,person,operation\n2026-09-03,5,Ada,cleaning\n2026-11-03,9,Ada,cleaning\n2026-12-01,1,Ada,cleaning\n",
+    )
+    for which, said in (
+        ("2026-11", "There is no record of the month before."),
+        ("2026-10", "There is no record of this month to compare."),
+    ):
+        test = page("month", shop, month=which, difference="true")
+        assert not test.exception
+        assert " than " not in heading(test)
+        assert said in html(test)
+        assert 'href="?difference' not in html(test)
+    compared = page("month", shop, month="2026-12")
+    assert "The difference to November 2026" in " ".join(box.label for box in compared.expander)
 
 
 def test_the_steps_of_a_month_come_to_its_result(con: duckdb.DuckDBPyConnection) -> None:
