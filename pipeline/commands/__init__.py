@@ -1,19 +1,16 @@
-"""The commands: parse, call, print. The only place that catches `UserError`.
+"""The commands: parse, call, print. A `UserError` is caught here alone, and where one of several answers is refused.
 
 Each command imports what it needs when it runs, so that `kerfledger --help` is quick.
 """
 
 import argparse
-import json
 import os
 import shlex
 import sys
-from collections.abc import Callable, Iterable
-from contextlib import AbstractContextManager
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from pipeline.commands.arguments import (
     add_answer,
@@ -31,15 +28,11 @@ from pipeline.commands.arguments import (
     add_show,
     add_trace,
 )
+from pipeline.commands.shared import BUG, FINDINGS, FINE, WRONG_CALL, money_digits, open_database, printed, refreshed
 from pipeline.errors import UserError, call
 from pipeline.processes.quiet import quiet
 from pipeline.writing import whole
 from pipeline.writing.internal_errors import ends_us, keep, place_of
-
-if TYPE_CHECKING:
-    import duckdb
-
-FINE, FINDINGS, WRONG_CALL, BUG = 0, 1, 2, 3
 
 Arguments = argparse.Namespace
 
@@ -100,11 +93,11 @@ def demo(arguments: Arguments) -> int:
         with whole.all_of(folder):
             make(folder)
         print(f"The demo shop is in {folder}: an invented workshop, its files as messy as a real pile.")
-    code = _refresh(folder, as_json=False, on=arguments.on)
+    code = refreshed(folder, as_json=False, on=arguments.on)
     if code != FINE:
         return code
-    with _open(folder) as con:
-        _print(None, last_month(con, _digits(folder)), as_json=False)
+    with open_database(folder) as con:
+        printed(None, last_month(con, money_digits(folder)), as_json=False)
     return FINE if arguments.no_show else _show(folder, arguments.port)
 
 
@@ -121,35 +114,16 @@ def new(arguments: Arguments) -> int:
 
 
 def map_file(arguments: Arguments) -> int:
-    from pipeline.readers.separate_process import apart, standing
+    from pipeline.readers.separate_process import standing
 
     standing()  # first of all, so that it loads the libraries while this process does
-    from pipeline.proposing import proposal
-    from pipeline.reports import mapped
-    from pipeline.shop import load
+    from pipeline.commands.map_file import map_file as run
 
-    shop = load(arguments.folder)
-    wrong = next((text for text in arguments.settled if "=" not in text), None)
-    if wrong is not None:
-        raise UserError(f"--set {wrong} says nothing.", "", "Write --set channel=market.")
-    answers = dict(text.split("=", 1) for text in arguments.settled)
-    file = proposal.place(shop, arguments.file)
-    asked = (shop, arguments.file, arguments.record or "", answers, arguments.sheet)
-    proposals = apart(shop.folder, file, proposal.named(shop, file), proposal.propose, *asked)
-    wanted = proposal.without_notes(proposals) if arguments.save else []
-    mapped.refuse_unsettled(wanted)
-    saved = proposal.save_new(shop, wanted)
-    named = shlex.quote(str(arguments.folder))
-    text = [
-        *mapped.text(proposals, named, arguments.record or "", bool(saved)),
-        *(f"Saved {path}: look it through, then refresh." for path in saved),
-    ]
-    _print(mapped.data(proposals), text, arguments.json)
-    return FINE if saved or all(p.used for p in proposals) else FINDINGS
+    return run(arguments)
 
 
 def refresh(arguments: Arguments) -> int:
-    return _refresh(arguments.folder, arguments.json, arguments.on, arguments.all)
+    return refreshed(arguments.folder, arguments.json, arguments.on, arguments.all)
 
 
 def show(arguments: Arguments) -> int:
@@ -158,7 +132,7 @@ def show(arguments: Arguments) -> int:
 
     load(arguments.folder)
     if not newest(arguments.folder):
-        code = _refresh(arguments.folder, as_json=False)
+        code = refreshed(arguments.folder, as_json=False)
         if code != FINE:
             return code
     return _show(arguments.folder, arguments.port)
@@ -167,9 +141,9 @@ def show(arguments: Arguments) -> int:
 def trace(arguments: Arguments) -> int:
     from pipeline.reports import trace as report
 
-    with _open(arguments.folder) as con:
+    with open_database(arguments.folder) as con:
         found = report.trace(con, arguments.piece)
-        _print(found.as_data(), report.text(found, _digits(arguments.folder), arguments.all), arguments.json)
+        printed(found.as_data(), report.text(found, money_digits(arguments.folder), arguments.all), arguments.json)
     return FINE
 
 
@@ -177,60 +151,24 @@ def check(arguments: Arguments) -> int:
     from pipeline.reports import check as report
     from pipeline.reports.not_looked_at import not_looked_at
 
-    with _open(arguments.folder) as con:
+    with open_database(arguments.folder) as con:
         if arguments.set_aside:
-            return _write_set_aside(con, arguments.folder, arguments.set_aside)
+            from pipeline.commands.set_aside import write
+
+            return write(con, arguments.folder, arguments.set_aside)
         named = shlex.quote(str(arguments.folder))
-        found = report.findings(con, named, digits := _digits(arguments.folder))
+        found = report.findings(con, named, digits := money_digits(arguments.folder))
         text = [*report.text(found, digits, named), *report.kept_out(con), *not_looked_at(con)]
-    _print([asdict(finding) for finding in found], text, arguments.json)
+    printed([asdict(finding) for finding in found], text, arguments.json)
     return FINDINGS if any(finding.severity == "error" for finding in found) else FINE
 
 
 def answer(arguments: Arguments) -> int:
-    from pipeline.asking.answer import answer as write_down
-    from pipeline.reports import questions as report
+    from pipeline.commands import answers
 
     if arguments.answers:
-        told = [write_down(arguments.folder, name, choice) for name, choice in arguments.answers]
-        for each in told:
-            said = ", ".join(str(path) for path in each.paths)
-            print(
-                f"{each.ask} {each.label}.\n  It stands in {said}.", file=sys.stderr if arguments.json else sys.stdout
-            )
-        return _refresh(arguments.folder, arguments.json)
-    with _open(arguments.folder) as con:
-        asked = report.questions(con)
-    named = shlex.quote(str(arguments.folder))
-    _print(asked, report.text(asked, _digits(arguments.folder), named), arguments.json)
-    return FINDINGS if asked else FINE
-
-
-def _write_set_aside(con: "duckdb.DuckDBPyConnection", folder: Path, file: Path) -> int:
-    from pipeline.refresh import corrections
-    from pipeline.reports.finding import rows_of
-    from pipeline.shop import load
-
-    shop = load(folder)
-    rejected = rows_of(con, "from intake.rejected order by file, sheet, row, occurrence")
-    records = sorted({str(row["record"]) for row in rejected})
-    names = {name: file.with_name(f"{file.stem}-{name}{file.suffix}") for name in records}
-    places = names if len(records) > 1 else dict.fromkeys(records, file)
-    taken = next((path for path in places.values() or (file,) if path.exists()), None)
-    if taken:
-        raise UserError("This file is there already; it stays as it is.", str(taken), "Name a new one.")
-    for name, path in places.items():
-        found, unreadable = corrections.set_aside(shop, [row for row in rejected if row["record"] == name])
-        whole.write(path, corrections.csv_text(found))
-        for error in unreadable:
-            print(f"Without the rows of this file:\n{error}", file=sys.stderr)
-        print(f"{found.height} of the rows set aside, {name}, are in {path}, with the reason of each and a mark.")
-    if not places:
-        print("No row is set aside.")
-        return FINE
-    inbox_of_mends = shop.path(corrections.FOLDER)
-    print(f"Mend their cells, put what you mended into {inbox_of_mends} and refresh: each then stands for its row.")
-    return FINE
+        return answers.take(arguments.folder, arguments.answers, arguments.json)
+    return answers.show(arguments.folder, arguments.json)
 
 
 def close(arguments: Arguments) -> int:
@@ -243,22 +181,22 @@ def close(arguments: Arguments) -> int:
         f"{arguments.month:%B %Y} is closed: its figures, as last published, stand in {path}.",
         "  What would change them later counts as earlier months, in the first open month, from the next refresh on.",
     ]
-    _print({"closed": str(path)}, told, arguments.json)
+    printed({"closed": str(path)}, told, arguments.json)
     return FINE
 
 
 def report(arguments: Arguments) -> int:
     from pipeline.reports import month, yearend
 
-    home, digits = arguments.folder / "reports", _digits(arguments.folder)
-    with _open(arguments.folder) as con:
+    home, digits = arguments.folder / "reports", money_digits(arguments.folder)
+    with open_database(arguments.folder) as con:
         if arguments.month:
             path, advice = month.write(con, home, arguments.month, digits), month.NO_ADVICE
             what = f"{arguments.month:%B %Y}"
         else:
             path, advice = yearend.write(con, home, arguments.year, digits), yearend.NO_ADVICE
             what = f"The year {arguments.year}"
-    _print({"report": str(path)}, [f"{what} is in {path}.", f"  {advice}"], arguments.json)
+    printed({"report": str(path)}, [f"{what} is in {path}.", f"  {advice}"], arguments.json)
     return FINE
 
 
@@ -266,10 +204,10 @@ def export(arguments: Arguments) -> int:
     from pipeline.reports import export as report
 
     folder = arguments.to or arguments.folder / "reports" / "export"
-    with _open(arguments.folder) as con:
+    with open_database(arguments.folder) as con:
         written = report.export(con, folder, arguments.format)
     told = [f"{len(written) - 1} tables are in {folder}, described in {report.DESCRIPTOR}."]
-    _print({"files": [str(path) for path in written]}, told, arguments.json)
+    printed({"files": [str(path) for path in written]}, told, arguments.json)
     return FINE
 
 
@@ -285,7 +223,7 @@ def quote(arguments: Arguments) -> int:
     if arguments.sheet:
         page = actions.quote_sheet(found)
         whole.write(arguments.sheet, page)
-    _print(found, report.text(found, arguments.sheet), arguments.json)
+    printed(found, report.text(found, arguments.sheet), arguments.json)
     return FINE
 
 
@@ -310,50 +248,14 @@ def where(arguments: Arguments) -> int:
     path = newest(folder)
     if not path:
         raise UserError("Nothing is published here.", str(folder), f"Run: {call('refresh', folder)}")
-    _print({"database": str(path.resolve())}, [str(path.resolve())], arguments.json)
+    printed({"database": str(path.resolve())}, [str(path.resolve())], arguments.json)
     return FINE
-
-
-def _refresh(folder: Path, as_json: bool, on: date | None = None, anew: bool = False) -> int:
-    from pipeline.processes.workers import other_processes
-    from pipeline.shop.contents import LAST_REFRESH, changed_since
-
-    # first of all, so that they load the libraries while this process does; not where there is nothing to do
-    with other_processes(at_once=anew or changed_since(folder, folder / LAST_REFRESH)) as other:
-        from pipeline.refresh.refresh import refresh
-        from pipeline.reports.refreshed import data, progress, progress_end, text
-        from pipeline.shop import load
-
-        summary = refresh(load(folder), progress(), other, on, anew)
-    progress_end()
-    _print(data(summary), text(summary, shlex.quote(str(folder))), as_json)
-    return FINE if summary.published else FINDINGS
 
 
 def _show(folder: Path, port: int) -> int:
     from pipeline.commands.serve import serve
 
     return serve(folder, lambda text: print(text, flush=True), port)
-
-
-def _open(folder: Path) -> "AbstractContextManager[duckdb.DuckDBPyConnection]":
-    from pipeline.database.open_database import opened
-
-    return opened(folder)
-
-
-def _digits(folder: Path) -> int:
-    from pipeline.shop import load
-
-    return load(folder).minor_digits
-
-
-def _print(data: Any, text: Iterable[str], as_json: bool) -> None:
-    if as_json:
-        print(json.dumps(data, indent=2, default=str, ensure_ascii=False))
-        return
-    for line in text:
-        print(line)
 
 
 COMMANDS = (
