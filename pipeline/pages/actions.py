@@ -333,6 +333,29 @@ def mend_rows(folder: Path, rows: list[dict[str, str | None]]) -> str:
     return path
 
 
+def log_days(folder: Path) -> list[str]:
+    """The days on which something was logged, the newest first."""
+    from pipeline.pages import entries
+
+    return entries.days(load(folder))
+
+
+def log_of_day(folder: Path, day: str) -> list[Any]:
+    """The entries logged on a day as they now stand: `pipeline.pages.entries.Written`."""
+    from pipeline.pages import entries
+
+    return entries.of_day(load(folder), day)
+
+
+def no_record(folder: Path, row: Mapping[str, str | None]) -> str:
+    """Tell a row to be no record, and begin a refresh; gives the file in `mends/`."""
+    from pipeline.pages import inbox
+
+    path = inbox.no_record(load(folder), row)
+    start_refresh(folder)
+    return path
+
+
 def shop_settings(folder: Path) -> dict[str, list[dict[str, Any]]]:
     """What `shop.toml` says, by table of settings, as stored values. Raises `UserError` where it can't be read."""
     return load(folder).tables

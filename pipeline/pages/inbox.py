@@ -9,6 +9,7 @@ from typing import Any
 
 from pipeline import mapping
 from pipeline.errors import UserError
+from pipeline.mapping import Mapping as FileMapping
 from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
 from pipeline.readers.separate_process import apart
@@ -128,10 +129,33 @@ def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
         apart(shop.folder, shop.folder / file, file, check_mended, shop, file, of_file)
     columns = list(dict.fromkeys(name for row in wanted for name in row))
     frame = pl.DataFrame([{c: row.get(c) for c in columns} for row in wanted], schema=dict.fromkeys(columns, pl.String))
-    # of two mends for a row that of the later file counts, by the order of names
-    name = f"page-{datetime.now():%Y%m%d-%H%M%S-%f}.csv"
-    path = corrections.save(shop, name, corrections.csv_text(frame))
+    path = corrections.save(shop, _new_name(), corrections.csv_text(frame))
     return path.relative_to(shop.folder).as_posix()
+
+
+def no_record(shop: Shop, row: Mapping[str, str | None]) -> str:
+    """Tell a row, as `to_mend` gives it, to be no record, such as a total; gives the path of the file in `mends/`.
+
+    It stays in its file and in `mends/`: a later mend of it takes it in again. Raises `UserError` where it has changed.
+    """
+    file = str(row["file"])
+    apart(shop.folder, shop.folder / file, file, check_there, shop, file, row)
+    import polars as pl
+
+    told = {name: row.get(name) for name in (*PLACE, corrections.MARK)} | {"record": corrections.NO_RECORD}
+    frame = pl.DataFrame([told], schema=dict.fromkeys(told, pl.String))
+    path = corrections.save(shop, _new_name(), corrections.csv_text(frame))
+    return path.relative_to(shop.folder).as_posix()
+
+
+def _new_name() -> str:
+    """Of two mends for a row that of the later file counts, by the order of names."""
+    return f"page-{datetime.now():%Y%m%d-%H%M%S-%f}.csv"
+
+
+def check_there(shop: Shop, file: str, row: Mapping[str, str | None]) -> None:
+    """Raises `UserError` for a row that is another by now, or in a file of which nothing is settled."""
+    _mended(shop, file, row)
 
 
 def check_mended(shop: Shop, file: str, rows: Iterable[Mapping[str, str | None]]) -> None:
@@ -140,9 +164,8 @@ def check_mended(shop: Shop, file: str, rows: Iterable[Mapping[str, str | None]]
         _check(shop, file, row)
 
 
-def _check(shop: Shop, file: str, row: Mapping[str, str | None]) -> None:
-    from pipeline.cleaning import clean
-
+def _mended(shop: Shop, file: str, row: Mapping[str, str | None]) -> tuple[TextTable, FileMapping]:
+    """The row's table with the row as it is mended, and its mapping."""
     sheet, number = row["sheet"] or "", int(row["row"] or 0)
     which = int(row.get("occurrence") or 0)
     where = ", ".join(filter(None, (file, sheet, f"row {number}")))
@@ -157,6 +180,15 @@ def _check(shop: Shop, file: str, row: Mapping[str, str | None]) -> None:
     mended, mapped = corrections.apply(waiting, file, table, how)
     if waiting.unused:
         raise UserError("This row has changed in its file since.", where, "Refresh, then mend what it says now.")
+    return mended, mapped
+
+
+def _check(shop: Shop, file: str, row: Mapping[str, str | None]) -> None:
+    from pipeline.cleaning import clean
+
+    mended, mapped = _mended(shop, file, row)
+    number, which = int(row["row"] or 0), int(row.get("occurrence") or 0)
+    where = ", ".join(filter(None, (file, row["sheet"], f"row {number}")))
     faults = clean(mended, mapped, shop, file).rejected.filter(row=number, occurrence=which).rows(named=True)
     if faults:
         fault = faults[0]

@@ -5,7 +5,8 @@ A mend is a row of a table in the shop's `mends/` that names the row it stands f
 the record's cells under the names of its fields. On a refresh its cells take the place of that row's cells before
 cleaning, so that the file's own evidence (date order, decimal mark, units) holds for them too; the inbox file stays as
 it is. The column `mark` is a fingerprint of the row as it was when it was written out: a mend whose row has changed
-since, or is gone, is not used but listed.
+since, or is gone, is not used but listed. A mend whose `record` is `no record` takes its row out: that is a total, or
+an entry of the log that is taken back.
 """
 
 import hashlib
@@ -41,6 +42,8 @@ MARK = "mark"
 
 GONE, CHANGED, AGAIN = "mend: its row is gone", "mend: its row has changed since", "mend: mended again later"
 NO_PLACE = "mend: it names no row"
+NO_RECORD = "no record"
+TAKEN_OUT, TAKES_OUT = "told to be no record", "tells a row to be no record"
 """Why a mend is not used, as it is listed in `intake.ignored`."""
 
 Place = tuple[str, str, int, int]
@@ -56,6 +59,11 @@ class Mend:
     target: Place
     mark: str
     cells: dict[str, str | None]
+
+    @property
+    def takes_out(self) -> bool:
+        """Whether its row is told to be no record."""
+        return (self.cells.get("record") or "").strip().casefold() == NO_RECORD
 
 
 @dataclass
@@ -162,7 +170,7 @@ def apply(mends: Mends, file: str, table: TextTable, how: Mapping) -> tuple[Text
     waiting = mends.waiting.pop((file, table.sheet), {})
     if not waiting:
         return table, how
-    positions = {where: at for at, where in enumerate(_places(table)) if where in waiting}
+    positions = {where: at for at, where in enumerate(places(table)) if where in waiting}
     used: dict[int, Mend] = {}
     for where, mend in waiting.items():
         if where not in positions:
@@ -171,15 +179,21 @@ def apply(mends: Mends, file: str, table: TextTable, how: Mapping) -> tuple[Text
             mends.unused.append((mend.place, CHANGED))
         else:
             used[positions[where]] = mend
-            mends.placed[mend.target] = mend.place
+    gone = [at for at, mend in used.items() if mend.takes_out]
+    for mend in (used.pop(at) for at in gone):
+        mends.unused += [(mend.target, TAKEN_OUT), (mend.place, TAKES_OUT)]
+    mends.placed |= {mend.target: mend.place for mend in used.values()}
     for name in (f.name for f in RECORDS[how.record]):
         mended = {at: mend.cells[name] for at, mend in used.items() if name in mend.cells}
         if mended:
             table, how = _with_cells(table, how, name, mended)
+    if gone:
+        left_in = pl.Series(range(table.frame.height)).is_in(gone).not_()
+        table = replace(table, frame=table.frame.filter(left_in))
     return table, how
 
 
-def _places(table: TextTable) -> Iterator[Where]:
+def places(table: TextTable) -> Iterator[Where]:
     return zip(table.frame["row"], occurrences(table.frame["row"]), strict=True)
 
 
@@ -299,7 +313,7 @@ def _as_they_stand(
 ) -> Iterator[dict[str, str | None]]:
     for sheet, table in {table.sheet: table for table in read(shop.folder / file, **shop.reading)}.items():
         how = suggestion.choose(known, file.removeprefix("inbox/"), table, shop)
-        positions = {where: at for at, where in enumerate(_places(table))}
+        positions = {where: at for at, where in enumerate(places(table))}
         for told, mend in rows:
             target = mend.target if mend else (file, told["sheet"], told["row"], told["occurrence"])
             if target[1] != sheet or target[2:] not in positions or not how or how.record != told["record"]:

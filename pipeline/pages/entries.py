@@ -1,0 +1,73 @@
+"""The entries of the log of any day, opened, changed and taken back: each change is a mend, the log stays as it is."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.mapping import underscored
+from pipeline.pages.daylog import FOLDER
+from pipeline.readers import TextTable
+from pipeline.records import RECORDS
+from pipeline.refresh import corrections
+from pipeline.shop import Shop, format_versions
+
+_NAME = re.compile(r"(\d{4}-\d\d-\d\d)-([a-z]+)(?:-\d+)?\.csv")
+
+
+@dataclass(frozen=True)
+class Written:
+    """An entry as it now stands: what tells its row (as `inbox.mend` takes it), its record, field → text, and whether
+    it was changed or taken back since it was written."""
+
+    row: dict[str, str]
+    record: str
+    cells: dict[str, str]
+    changed: bool = False
+    taken_back: bool = False
+
+
+def days(shop: Shop) -> list[str]:
+    """The days on which something was logged, the newest first."""
+    return sorted({match[1] for match, _ in _files(shop)}, reverse=True)
+
+
+def of_day(shop: Shop, day: str) -> list[Written]:
+    """The entries that were logged on a day, record by record, in the order in which they were written."""
+    mends = corrections.load(shop)
+    found: list[Written] = []
+    for match, path in _files(shop):
+        if match[1] == day:
+            for name, table in corrections.tables(shop, path):
+                found += _of_table(mends, name, table, match[2])
+    return found
+
+
+def _files(shop: Shop) -> Iterator[tuple[re.Match[str], Path]]:
+    for path in sorted(shop.path(FOLDER).glob("*.csv")):
+        match = _NAME.fullmatch(path.name)
+        if match and match[2] in RECORDS:
+            yield match, path
+
+
+def _of_table(mends: corrections.Mends, file: str, table: TextTable, record: str) -> Iterator[Written]:
+    names = [underscored(name) for name in table.names]
+    waiting = mends.waiting.get((file, table.sheet), {})
+    places = list(corrections.places(table))
+    for (row, which), texts in zip(places, table.frame.select(table.columns).iter_rows(), strict=True):
+        cells = {name: text for name, text in zip(names, texts, strict=False) if text and name in _fields(record)}
+        mark = corrections.mark(table.frame.row(places.index((row, which))))
+        mend = waiting.get((row, which))
+        if mend and mend.mark not in ("", mark):
+            mend = None
+        if mend and not mend.takes_out:
+            told = {name: text for name, text in mend.cells.items() if name in _fields(record)}
+            cells = {name: text for name, text in (cells | told).items() if text}
+        place = {"file": file, "sheet": table.sheet, "row": str(row), "occurrence": str(which)}
+        marked = {corrections.MARK: f"{format_versions.NEWEST['mend']}.{mark}"}
+        back = bool(mend and mend.takes_out)
+        yield Written(place | marked, record, cells, bool(mend) and not back, back)
+
+
+def _fields(record: str) -> set[str]:
+    return {field.name for field in RECORDS[record]}
