@@ -1,5 +1,6 @@
 """A form for a record, made from the record types: what matters at the bench first, all else behind a fold."""
 
+import re
 from collections.abc import Collection, Mapping
 from datetime import date
 from pathlib import Path
@@ -11,6 +12,7 @@ from dashboard import fields
 from dashboard.fields import BETWEEN, Offers
 from dashboard.options import FormOptions
 from dashboard.refreshing import attempt, fault
+from dashboard.verbatim import verbatim
 from pipeline.pages import actions
 from pipeline.records import RECORDS, Field
 
@@ -77,7 +79,7 @@ def record_form(
     if not pressed or _is_taken(cells, taken or {}):
         return None
     meant = as_known(folder, record, cells, known)
-    if meant is None:
+    if meant is None or bare_size(folder, record, meant, own):
         return None
     cells = meant
     logged: list[Any] = []
@@ -123,6 +125,28 @@ def as_known(folder: Path, record: str, cells: Mapping[str, str], known: FormOpt
                 return None
         found[field.name] = BETWEEN.join(parts)
     return found
+
+
+BARE_SIZE = r"\d+(?:[.,]\d+)?(?:\s+\d+/\d+)?|\d+/\d+"
+"""A size that says no unit."""
+
+
+def bare_size(folder: Path, record: str, cells: Mapping[str, str], own: str) -> bool:
+    """Whether a size stands without a unit; then both readings of it are offered, the shop's usual unit first."""
+    shop = actions.shop_settings(folder)["shop"][0]
+    if shop["sizes_in"]:
+        return False
+    bare = [f for f in RECORDS[record] if f.kind == "length" and re.fullmatch(BARE_SIZE, cells.get(f.name, "").strip())]
+    if not bare:
+        return False
+    said = ", ".join(f"{_label(field)} {cells[field.name].strip()}" for field in bare)
+    fault(f"In what unit is it: {said}?", "Choose one, and send the form again; nothing was logged yet.")
+    with st.container(horizontal=True, key=f"sizes{own}"):
+        for unit in ("in", "mm") if shop["units"] == "us" else ("mm", "in"):
+            told = {f"{field.name}{own}": f"{cells[field.name].strip()} {unit}" for field in bare}
+            label = ", ".join(told.values())
+            st.button(verbatim(label), key=f"size-{unit}{own}", on_click=st.session_state.update, args=(told,))
+    return True
 
 
 def _label(field: Field) -> str:

@@ -1,6 +1,7 @@
 """What pieces and lots cost, and the records behind it."""
 
 from datetime import date
+from typing import Any
 
 import polars as pl
 
@@ -17,7 +18,8 @@ class Cost(Tables):
                 select piece, list(distinct channel order by channel) as channels from money.sold
                 where channel is not null group by piece
             )
-            select piece.*, coalesce(sold.channels, []) as channels
+            select piece.* replace (case when not without_material then logged_share end as logged_share),
+                coalesce(sold.channels, []) as channels
             from cost.piece as piece left join sold on sold.piece = piece.piece
             order by finished desc nulls last, started desc, piece.piece
         """
@@ -58,6 +60,16 @@ class Cost(Tables):
         """`cost.piece_layer`: a piece's cost by layer, beside what is usual for its product."""
         query = "from cost.piece_layer where piece = $piece order by cents desc, usual_cents desc, layer"
         return self._frame(query, piece=piece)
+
+    def piece_place(self, piece: str) -> dict[str, Any] | None:
+        """`records.pieces`: where the row of a piece stands, as it is told to be mended."""
+        query = """
+            select place.file, place.sheet, place.row, place.occurrence, 'pieces' as record, 'finished' as field,
+                '' as reason, '' as suggestion
+            from records.pieces join intake.row as place on place.row_id = pieces.row_id
+            where pieces.piece = $piece
+        """
+        return next(self._frame(query, piece=piece).iter_rows(named=True), None)
 
     def without_cost(self, piece: str) -> list[tuple[str, str]]:
         """`cost.without_cost`: what is in a piece for nothing, since nobody knows what it costs, as (layer, item)."""

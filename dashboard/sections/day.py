@@ -27,6 +27,8 @@ BARE = {
 
 NO_PIECE = "on no piece: a cost of the month"
 
+PASSED = "nothing found: it passed"
+
 LONGEST = 90
 """Characters of an entry on a button."""
 
@@ -65,7 +67,14 @@ def entry_in_words(entry: Any, known: FormOptions) -> str:
     names_of = replace(known, names={}) if record.key else known  # a new piece says itself what it is
     names = dict.fromkeys((*FIRST.get(entry.record, ()), *(field.name for field in record)))
     said = [*_parts(record, [name for name in names if name in cells], cells, entry.at[:10], names_of)]
+    if record.name == "inspections" and passed(cells):
+        said.append(PASSED)
     return ", ".join([*said, NO_PIECE] if on_no_piece(entry.record, cells) else said)
+
+
+def passed(cells: Mapping[str, str]) -> bool:
+    """Whether an inspection names no defect and asks for nothing: then it counts as passed."""
+    return cells.get("defect", "none") in ("", "none") and cells.get("action", "accept") in ("", "accept")
 
 
 def on_no_piece(record: str, cells: Mapping[str, str]) -> bool:

@@ -124,6 +124,8 @@ def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step], unco
         cost = page.money(first["unit_cents"])
         if not uncounted and not first["hours"]:
             return f"{first['piece']} cost {cost} so far, without an hour of work: log the hours with its tag."
+        if not uncounted and first["without_material"]:
+            return f"{first['piece']} cost {cost} so far, without what it is made of: name its wood, log its resin."
         if not uncounted and first["without_cost"]:
             lacking = ", ".join(f"{layer} ({item})" for layer, item in page.book.without_cost(first["piece"]))
             return f"{first['piece']} cost {cost} so far, without what nobody knows the cost of: {lacking}."

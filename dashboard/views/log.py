@@ -15,7 +15,7 @@ from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
 from dashboard.options import FormOptions, form_options
 from dashboard.refreshing import attempt, done, say_what_was_done
-from dashboard.sections import day
+from dashboard.sections import day, entries
 from dashboard.view_context import Page
 from pipeline.pages import actions
 
@@ -64,7 +64,9 @@ def body(folder: Path, page: Page | None) -> None:
     widgets.no_such("Log something that is done", wanted or None, list(KINDS))
     if chosen in KINDS:
         log_form(folder, KINDS[chosen], page)
-    day.show(folder, today, of_hours, {record: kind for kind, record in KINDS.items()})
+    kinds = {record: kind for kind, record in KINDS.items()}
+    day.show(folder, today, of_hours, kinds)
+    entries.show(folder, page, kinds)
     refreshing.bar(folder)
     if page:
         _picture(page)

@@ -9,6 +9,7 @@ from dashboard import links, settings_in_force, widgets, words
 from dashboard.charts import small_bars
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.piece import anatomy, spread
+from dashboard.sections import finishing
 from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What did this piece truly cost?"
@@ -56,6 +57,7 @@ def show(page: Page) -> None:
     known = usual.row(0, named=True) if usual.height else None
     widgets.answer(QUESTION, _sentence(page, piece, known), head)
     _figures(page, piece, known)
+    finishing.show(page, piece)
     widgets.advice(_advice(page, piece, lines))
     if known is None or known["pieces"] < 2:  # of one piece nothing is usual
         layers = layers.with_columns(usual_cents=pl.lit(None, pl.Int64))
@@ -204,6 +206,8 @@ def _hours_note(piece: dict[str, Any]) -> str:
 
 
 def _rest(piece: dict[str, Any]) -> str:
+    if piece["without_material"] and piece["made_cents"]:
+        return "not told: nothing that it is made of is on record"
     if piece["without_cost"]:
         return f"not told: {words.count(piece['without_cost'], 'thing')} in it without a cost"
     if piece["logged_share"] is None:

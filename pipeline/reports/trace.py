@@ -109,8 +109,11 @@ def text(found: PieceTrace, digits: int, records: bool = False) -> Iterator[str]
     """
     piece = found.piece
     yield " · ".join(str(p) for p in (piece["piece"], piece["product"], piece["species"], piece["finish"]) if p)
-    told = ("assumed", "estimated") if piece["without_cost"] else ("logged", "assumed", "estimated")
+    unsure = piece["without_cost"] or piece["without_material"]
+    told = ("assumed", "estimated") if unsure else ("logged", "assumed", "estimated")
     shares = [f"{word} {share(piece[f'{word}_share'] or 0)}" for word in told]
+    if piece["without_material"]:
+        shares.append("nothing that it is made of is on record")
     if piece["without_cost"]:
         shares.append(f"{count(piece['without_cost'], 'thing')} in it without a cost")
     each = f", {amount(piece['unit_cents'], digits)} each of {piece['quantity']}" if piece["quantity"] > 1 else ""

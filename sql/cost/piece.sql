@@ -20,6 +20,11 @@ costs as (
     select
         piece,
         sum(cents) as made_cents,
+        count(*) filter (
+            where layer in (
+                'wood', 'offcut', 'resin', 'colourant', 'finish', 'hardware', 'consumable'
+            )
+        ) as materials,
         sum(rework_cents) as rework_cents,
         sum(own_labour_cents) as own_labour_cents,
         sum(own_labour_cents) filter (where layer = 'labour') as own_bench_cents,
@@ -104,6 +109,7 @@ select
     coalesce(own_bench_cents, 0)::bigint as own_bench_cents,
     coalesce(own_bench_seconds, 0)::bigint as own_bench_seconds,
     coalesce(without_cost.things, 0)::bigint as without_cost,
+    coalesce(costs.materials, 0) = 0 and not piece.opening as without_material,
     case when made_cents > 0 and without_cost.things is null
          then (made_cents - assumed_cents - estimated_cents)
              / (made_cents + coalesce(may_lack.cents, 0)) end as logged_share,

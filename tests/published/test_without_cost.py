@@ -10,6 +10,7 @@ import pytest
 
 from pipeline.asking.answer import answer
 from pipeline.database import open_newest
+from pipeline.reports import trace as report
 from tests.refreshed import refreshed
 
 SHOP = 'currency = "USD"\nstart = 2026-10-01\n\n[[people]]\nname = "Me"\nrate = 30\n'
@@ -111,3 +112,14 @@ def test_no_piece_is_called_logged_in_full_while_something_in_it_has_no_cost(boo
     found = con.execute("select piece, logged_share is null, without_cost > 0 from cost.piece").fetchall()
     assert {piece for piece, _, without in found if without} == free
     assert all(unknown == without for _, unknown, without in found)
+
+
+def test_a_piece_of_labour_alone_is_told_to_lack_what_it_is_made_of(books) -> None:
+    hours = "date,hours,person,operation,pieces\n2026-10-03,1:00,Me,sanding,T-1\n"
+    pieces, pours = PIECE + "T-2,tray,2026-10-03,2026-10-05,finished\n", POURS.replace("T-1", "T-2")
+    con = books(SHOP, pieces=pieces, hours=hours, pours=pours, purchases=ONE)
+    found = con.execute("select piece, without_material, made_cents from cost.piece order by piece").fetchall()
+    assert found == [("T-1", True, 3000), ("T-2", False, 600)]
+    said = "\n".join(report.text(report.trace(con, "T-1"), 2))
+    assert "logged" not in said
+    assert "nothing that it is made of is on record" in said
