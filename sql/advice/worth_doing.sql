@@ -64,7 +64,7 @@ prices as (
         'price' as deed, relist.piece as subject, relist.product as about,
         history.quantity - coalesce(gone.units, 0) as times,
         relist.short_cents * times as at_stake_cents, 1.0 as sure_share,
-        relist.list_price_cents as price_cents, null::bigint as ask_cents
+        relist.list_price_cents as price_cents, relist.suggested_price_cents as ask_cents
     from price.relist
     join price.history on history.piece = relist.piece
     left join gone on gone.piece = relist.piece

@@ -41,6 +41,7 @@ TWELVE: dict[str, Rows] = {
             "product": "tray",
             "short_cents": 10_000,
             "list_price_cents": 20_000,
+            "suggested_price_cents": 45_000,
         }
     ],
     "price__history": [{"piece": "T-3", "quantity": 12}],
@@ -96,7 +97,7 @@ def test_twelve_findings_of_known_money_stand_in_order(model: Model) -> None:
         ("close", "2026-07", 2, 0, 1.0),
     ]
     assert [r["position"] for r in rows] == list(range(1, 13))
-    assert [(r["price_cents"], r["ask_cents"]) for r in rows if r["deed"] == "price"] == [(20_000, None)]
+    assert [(r["price_cents"], r["ask_cents"]) for r in rows if r["deed"] == "price"] == [(20_000, 45_000)]
     assert [r["price_cents"] for r in rows if r["deed"] in ("buy", "change")] == [1_300, 2_500]
 
 
