@@ -12,7 +12,7 @@ from xml.parsers import expat
 from pipeline.errors import UserError
 from pipeline.readers.limits import NESTING
 
-ELEMENTS = 3_000_000
+ELEMENTS = 1_000_000
 MOST_DIGITS = 15
 _CHUNK = 2**20
 

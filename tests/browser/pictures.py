@@ -39,7 +39,7 @@ def _picture(page: Page, path: str, file: Path) -> Path:
     own = "" if path == VIEWS[0].path else path  # the first page has no address of its own
     page.goto(f"/{own}{CHOSEN.get(path, '')}")
     page.locator("h1.kl-answer").wait_for()
-    page.locator("[data-testid=stVegaLiteChart] svg").first.wait_for()
+    page.locator(".kl-week, [data-testid=stVegaLiteChart] svg").first.wait_for()
     page.locator("[data-testid=stApp][data-test-script-state=notRunning]").wait_for()
     page.wait_for_timeout(1000)  # pictures still fade in
     tall = page.evaluate("document.querySelector('[data-testid=stMain]').scrollHeight")
