@@ -22,12 +22,6 @@ AT_ONCE = 4
 BUTTONS = 3
 """So many of the likeliest answers are buttons; all of them stand in a list below."""
 
-WAITS = {
-    "file": "its rows are in no figure until then",
-    "money": "its rows are in the figures, and not called logged until then",
-    "": "all else is in the figures",
-}
-
 
 def show(page: Page, folder: Path) -> None:
     """The questions that are open, the first ones with their answers as buttons."""
@@ -61,10 +55,9 @@ def _each(page: Page, folder: Path, asked: pl.DataFrame, choices: pl.DataFrame) 
 
 
 def _hangs(page: Page, row: dict[str, Any]) -> str:
-    money = f" and {page.money(row['worth_cents'])}" if row["worth_cents"] else ""
+    money = page.money(row["worth_cents"]) if row["worth_cents"] else ""
     several = f", in {words.count(row['files'], 'file')}" if row["files"] > 1 else ""
-    hang = "hangs" if row["rows"] == 1 and not money else "hang"
-    return f"{words.count(row['rows'], 'row')}{money} {hang} on it{several}; {WAITS[row['holds']]}."
+    return actions.what_hangs(row, money, several)
 
 
 def _answers(folder: Path, row: dict[str, Any], choices: pl.DataFrame) -> None:

@@ -305,6 +305,13 @@ def save_mapping(folder: Path, tried: Any) -> str:
     return proposal.save(load(folder), tried).relative_to(folder).as_posix()
 
 
+def what_hangs(row: Mapping[str, Any], money: str, where: str) -> str:
+    """What hangs on a row of `intake.question`, in words: its rows, `money` as it is shown, and what waits for it."""
+    from pipeline.reports import questions
+
+    return questions.hangs(row, money, where)
+
+
 def answer_question(folder: Path, question: str, choice: int | str) -> list[str]:
     """Answer a question of the last refresh by a choice, or in words where it wants them, and begin the next.
 

@@ -1,6 +1,6 @@
 """What only the maker knows, as one numbered list: each question with its choices, most money first."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import duckdb
@@ -46,7 +46,8 @@ def text(asked: list[dict[str, Any]], digits: int, shop: str = "DIR") -> Iterato
         return
     for row in asked:
         yield f"{row['position']}. {row['ask']}"
-        yield f"   {hangs(row, digits)}"
+        money = amount(row["worth_cents"], digits) if row["worth_cents"] else ""
+        yield f"   {hangs(row, money, _where(row))}"
         if row["wants"]:
             yield f"         write it as: {row['position']}='900 g'"
             continue
@@ -55,11 +56,16 @@ def text(asked: list[dict[str, Any]], digits: int, shop: str = "DIR") -> Iterato
     yield f"To answer question 1 by its choice 2: kerfledger answer {shop} 1=2 (several at once: 1=2 3=1)"
 
 
-def hangs(row: dict[str, Any], digits: int) -> str:
-    """What hangs on a question, and where it comes up."""
+def _where(row: dict[str, Any]) -> str:
+    """The files that a question comes up in."""
     files = [" ".join(filter(None, (each["file"], each["sheet"]))) for each in row["found_in"]]
     more = f" and {len(files) - FILES_SHOWN} more" if len(files) > FILES_SHOWN else ""
-    money = f", {amount(row['worth_cents'], digits)}" if row["worth_cents"] else ""
-    where = f" in {', '.join(files[:FILES_SHOWN])}{more}" if any(files) else ""
+    return f" in {', '.join(files[:FILES_SHOWN])}{more}" if any(files) else ""
+
+
+def hangs(row: Mapping[str, Any], money: str, where: str) -> str:
+    """What hangs on a question: its rows, its `money` as it is shown ("" = none) and where it comes up, and what waits
+    for the answer."""
+    both = f" and {money}" if money else ""
     hang = "hangs" if row["rows"] == 1 and not money else "hang"
-    return f"{count(row['rows'], 'row')}{money} {hang} on it{where}; {WAITS[row['holds']]}."
+    return f"{count(row['rows'], 'row')}{both} {hang} on it{where}; {WAITS[row['holds']]}."
