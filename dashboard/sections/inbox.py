@@ -117,7 +117,7 @@ def _made(made: Any) -> None:
         f"{HOW.get(made.how, made.how)}. {made.preview.loaded:,} would be in the figures."
     )
     for question in made.questions:
-        widgets.say(f"Open: {question}")
+        widgets.say(f"Open: {question.ask}")
     if made.how:  # else the drop-downs below say it
         _faults(made)
 

@@ -15,7 +15,7 @@ from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import private_columns
 from pipeline.proposing.columns import ColumnGuess
 from pipeline.proposing.preview import Preview, preview
-from pipeline.proposing.questions import MARGIN
+from pipeline.proposing.questions import MARGIN, Question, about_tax, settled_by
 from pipeline.proposing.suggestion import Suggestion, choose, choose_or_ask, suggest
 from pipeline.readers import MESSAGE, TextTable, read
 from pipeline.readers.sections import without_sections
@@ -60,7 +60,7 @@ class Proposal:
     used: FileMapping | None
     mapping: FileMapping
     columns: tuple[ColumnGuess, ...]
-    questions: tuple[str, ...]
+    questions: tuple[Question, ...]
     preview: Preview
 
     @property
@@ -79,10 +79,10 @@ class Proposal:
     @property
     def torn(self) -> str:
         """The record that it could be as well; "" where the content decides."""
-        scores = self.suggestion.records
-        others = sorted((name for name in scores if name != self.mapping.record), key=lambda n: (-scores[n], n))
-        open_ = any(question.startswith("It could be") for question in self.questions)
-        return others[0] if open_ and scores[self.mapping.record] - scores[others[0]] < MARGIN else ""
+        scores, own = self.suggestion.records, self.mapping.record
+        others = sorted((name for name in scores if name != own), key=lambda n: (-scores[n], n))
+        open_ = any(question.kind == "record" for question in self.questions) and scores.get(own)
+        return others[0] if open_ and scores[own] - scores[others[0]] < MARGIN else ""
 
     @property
     def unsettled(self) -> str:
@@ -145,7 +145,8 @@ def settled(shop: Shop, path: Path, sheet: str, answers: Answers) -> Proposal:
         rest="",
         left_out=(),
     )
-    return _by(table, suggest(table.text, shop, table.below, answers.record), how, ())
+    used = choose(table.mappings, table.below, table.text, shop)
+    return _by(table, suggest(table.text, shop, table.below, answers.record), used, how, ())
 
 
 def save(shop: Shop, proposal: Proposal) -> Path:
@@ -205,7 +206,7 @@ def mapping_text(proposal: Proposal) -> str:
     notes = [
         f"How {proposal.file} is read. Change what is wrong.",
         *([f"Fields of {record.name}: {', '.join(f.name for f in record)}"] if record else []),
-        *(f"Open: {question}" for question in proposal.questions),
+        *(f"Open: {question.ask}" for question in proposal.questions),
         *([f"Can be said too: {also}"] if record else []),
         *([f"Left out: {', '.join(unused)}"] if unused and record else []),
     ]
@@ -273,16 +274,18 @@ def named(shop: Shop, place: Path) -> str:
 
 def _proposed(table: _Table, record: str, answers: Mapping[str, str]) -> Proposal:
     suggestion = suggest(table.text, table.shop, table.below, record)
-    how, questions = suggestion.mapping, tuple(question.ask for question in suggestion.questions)
+    how, questions = suggestion.mapping, suggestion.questions
     for name, text in answers.items():
         how, questions = _answered(table, suggestion, how, questions, name, text)
     used, asked = choose_or_ask(table.mappings, table.below, table.text, table.shop)
     if used and not record and not answers and (not asked or used.rest):
-        how, questions = used, tuple(question.ask for question in asked)
-    return _by(table, suggestion, how, questions)
+        how, questions = used, asked
+    return _by(table, suggestion, used, how, questions)
 
 
-def _by(table: _Table, suggestion: Suggestion, how: FileMapping, questions: tuple[str, ...]) -> Proposal:
+def _by(
+    table: _Table, suggestion: Suggestion, used: FileMapping | None, how: FileMapping, questions: tuple[Question, ...]
+) -> Proposal:
     """The proposal to read a table by a mapping, which becomes one for this table alone."""
     files, sheets = mapping.exact(table.below, table.text.sheet)
     own = replace(how, name=table.name, files=files, sheets=sheets, headings=table.text.names)
@@ -291,7 +294,7 @@ def _by(table: _Table, suggestion: Suggestion, how: FileMapping, questions: tupl
         sheet=table.text.sheet,
         rows=table.text.frame.height,
         suggestion=suggestion,
-        used=choose(table.mappings, table.below, table.text, table.shop),
+        used=used,
         mapping=own,
         columns=tuple(_guesses(table.text, suggestion.columns, own)),
         questions=questions,
@@ -300,13 +303,15 @@ def _by(table: _Table, suggestion: Suggestion, how: FileMapping, questions: tupl
 
 
 def _answered(
-    table: _Table, suggestion: Suggestion, how: FileMapping, questions: tuple[str, ...], name: str, text: str
-) -> tuple[FileMapping, tuple[str, ...]]:
+    table: _Table, suggestion: Suggestion, how: FileMapping, questions: tuple[Question, ...], name: str, text: str
+) -> tuple[FileMapping, tuple[Question, ...]]:
     """The mapping in which a field is the column of this header, or else has this text in all rows, and what stays
     open."""
     fields = [field_.name for field_ in RECORDS[how.record]]
     if how.record in HELPERS.get(name, {}):
-        return _helped(table, how, name, text), questions
+        filled = HELPERS[name][how.record]
+        still = [q for q in questions if q.field not in filled and not settled_by(q, filled[0], text)]
+        return _helped(table, how, name, text), tuple(still)
     if name not in fields:
         raise UserError(f"{how.record} have no field {name!r}.", table.file, f"Known ones: {', '.join(fields)}.")
     column = column_of(table.text, text)
@@ -317,9 +322,10 @@ def _answered(
     constants = {f: t for f, t in how.constants.items() if f != name}
     header = (guess.header or guess.column) if guess else ""
     (columns if header else constants)[name] = header or text
-    parts = [f"No column is the {name} ", *([f"“{header}”"] if header else [])]
-    still = tuple(q for q in questions if not any(part in q for part in parts) or "“, “" in q)
-    return replace(how, columns=columns, constants=constants), still
+    open_ = {(q.kind, q.about): q for q in questions if not settled_by(q, name, header)}
+    if guess:
+        open_ |= {(q.kind, q.about): q for q in about_tax(how.record, replace(guess, field=name))}
+    return replace(how, columns=columns, constants=constants), tuple(open_.values())
 
 
 def _helped(table: _Table, how: FileMapping, role: str, text: str) -> FileMapping:

@@ -129,6 +129,21 @@ def sure_part(how: FileMapping, questions: Iterable[Question]) -> FileMapping | 
     return replace(how, columns={name: header for name, header in how.columns.items() if name not in open_fields})
 
 
+def settled_by(question: Question, name: str, header: str) -> bool:
+    """Whether a question is answered once it is told that a field is this column ("" = that all rows have a text)."""
+    if question.kind not in ("needed", "column", "which"):
+        return False
+    told = [choice.mapping for choice in question.choices]
+    about = {each for says in told for each in (*says.get("columns", {}).values(), *says.get("left_out", []))}
+    return question.field == name or (question.kind != "needed" and header in about)
+
+
+def about_tax(record: str, guess: ColumnGuess) -> Iterator[Question]:
+    """Whether a price whose header says so holds its tax."""
+    if _may_hold_tax(record, guess.field, guess.header):
+        yield _taxed(record, guess)
+
+
 def _shown(column: Column | ColumnGuess) -> str:
     return column.header or (column.column if isinstance(column, ColumnGuess) else column.name)
 
@@ -339,8 +354,8 @@ def _meanings(table: Table) -> Iterator[Question]:
         if not texts.str.contains(r"^1(?:\D|$)").all():
             yield _each_or_row(record, money)
     for guess in (held.get("price"), held.get("amount")):
-        if guess and _may_hold_tax(record, guess.field, guess.header):
-            yield _taxed(record, guess)
+        if guess:
+            yield from about_tax(record, guess)
 
 
 def _each_or_row(record: str, money: ColumnGuess) -> Question:

@@ -111,8 +111,8 @@ def settled_for(mappings: Sequence[Mapping], file: str, table: TextTable) -> Map
     were that say other things."""
     found = [how for how in mappings if how.is_settled_for(table) and not how.fits(file, table.sheet)]
     sheets = [how for how in found if how.sheets not in ("*", "") and how.fits(how.files, table.sheet)] or found
-    alike = {str(replace(how, name="", files="*", sheets="*", headings=())) for how in sheets}
-    return sheets[-1] if len(alike) == 1 else None
+    says = [replace(how, name="", files="*", sheets="*", headings=()) for how in sheets]
+    return sheets[-1] if says and all(each == says[0] for each in says) else None
 
 
 def _by_mapping(

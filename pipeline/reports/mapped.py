@@ -38,7 +38,7 @@ def data(proposals: list[Proposal]) -> list[dict[str, Any]]:
                 }
                 for guess in proposal.columns
             ],
-            "questions": list(proposal.questions),
+            "questions": [question.ask for question in proposal.questions],
         }
         for proposal in proposals
     ]
@@ -72,7 +72,7 @@ def _table(proposal: Proposal) -> Iterator[str]:
     for line in lines:
         yield "  " + "  ".join([*(_short(c).ljust(w) for c, w in zip(line, widths, strict=False)), line[3]]).rstrip()
     for question in proposal.questions:
-        yield f"  Open: {question}"
+        yield f"  Open: {question.ask}"
     if proposal.used:
         by = {"canonical": "its own headers", "suggested": "this proposal"}.get(proposal.used.name)
         yield f"  A refresh reads it by {by or f'mappings/{proposal.used.name}.toml'} as it is."

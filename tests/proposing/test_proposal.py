@@ -1,6 +1,7 @@
 """Settling what a file holds: shown, saved for a person to edit, and never wrongly by itself."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -8,7 +9,8 @@ import pytest
 from pipeline import mapping
 from pipeline.commands import main
 from pipeline.errors import UserError
-from pipeline.proposing import proposal
+from pipeline.proposing import proposal, suggestion
+from pipeline.readers import read
 from pipeline.shop import Shop, load
 
 Capture = pytest.CaptureFixture[str]
@@ -165,6 +167,71 @@ def test_a_field_moves_from_the_column_proposed_to_the_one_that_is_set(shop: Sho
     (found,) = proposal.propose(shop, Path("inbox/till [2026].csv"), "sales", {"product": "Mood"})
     assert found.mapping.columns["product"] == "Mood"
     assert [g.header for g in found.columns if g.why == "settled"] == ["What", "Mood"]
+
+
+def asks(found: proposal.Proposal) -> list[tuple[str, str]]:
+    return [(question.kind, question.field) for question in found.questions]
+
+
+def test_what_is_set_closes_its_questions_and_no_other(shop: Shop) -> None:
+    """Setting which column is the price says nothing of its tax, and nothing of another field."""
+    head = "Date,Channel,Product,Price,Gross_price,Fee of channel\n"
+    rows = "2026-03-01,market,tray,45.50,54.60,2.25\n2026-03-02,market,bowl,60.00,72.00,3.10\n"
+    (shop.folder / "inbox" / "x.csv").write_text(head + rows, encoding="utf-8")
+    (found,) = proposal.propose(shop, Path("inbox/x.csv"), "sales")
+    assert ("column", "channel_fee") in asks(found)
+    (told,) = proposal.propose(shop, Path("inbox/x.csv"), "sales", {"price": "Gross_price"})
+    assert set(asks(told)) == {("column", "channel_fee"), ("taxed", "price")}
+    assert "# Open: Does “Gross_price” hold the tax?" in proposal.mapping_text(told)
+    (told,) = proposal.propose(shop, Path("inbox/x.csv"), "sales", {"gross": "Gross_price"})
+    assert ("taxed", "price") not in asks(told)
+    (told,) = proposal.propose(shop, Path("inbox/x.csv"), "sales", {"channel_fee": "Fee of channel"})
+    assert ("column", "channel_fee") not in asks(told)
+
+
+@pytest.mark.parametrize("name", ["order_no", "price"])
+def test_a_needed_field_that_all_rows_have_is_asked_for_no_more(shop: Shop, name: str) -> None:
+    record = {"price": "sales", "order_no": "orders"}[name]
+    (shop.folder / "inbox" / "x.csv").write_text("Date,Mood\n2026-03-01,fine\n2026-03-02,grey\n", encoding="utf-8")
+    (found,) = proposal.propose(shop, Path("inbox/x.csv"), record)
+    assert ("needed", name) in asks(found)
+    (told,) = proposal.propose(shop, Path("inbox/x.csv"), record, {name: "5"})
+    assert set(asks(found)) - set(asks(told)) == {("needed", name)}
+
+
+def test_a_table_of_which_nothing_is_known_is_not_torn(shop: Shop) -> None:
+    (shop.folder / "inbox" / "x.csv").write_text("zibbel,zabbel\na,b\nc,d\n", encoding="utf-8")
+    (found,) = proposal.propose(shop, Path("inbox/x.csv"))
+    assert asks(found)[0][0] == "record"
+    assert bool(found.torn) == found.questions[0].ask.startswith("It could be")
+
+
+def test_a_table_is_weighed_twice_at_most(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    calls = []
+
+    def counted(*args: object, **named: object) -> suggestion.Suggestion:
+        calls.append(args)
+        return weighed(*args, **named)  # type: ignore[arg-type]
+
+    weighed = suggestion.suggest
+    monkeypatch.setattr(suggestion, "suggest", counted)
+    monkeypatch.setattr(proposal, "suggest", counted)
+    proposal.propose(shop, Path("inbox/till [2026].csv"))
+    assert len(calls) == 2
+
+
+def test_mappings_that_say_the_same_in_another_order_are_one(shop: Shop) -> None:
+    head = 'record = "sales"\nheadings = ["d", "c", "p"]\n'
+    columns = ['date = "d"', 'channel = "c"', 'price = "p"']
+    mappings = [
+        mapping.checked(name, f'files = "{name}.csv"\n{head}[columns]\n' + "\n".join(order) + "\n", Path(name))
+        for name, order in (("a", columns), ("b", columns[::-1]))
+    ]
+    (shop.folder / "inbox" / "c.csv").write_text("d,c,p\n2026-03-01,market,5\n", encoding="utf-8")
+    (table,) = read(shop.folder / "inbox" / "c.csv")
+    assert suggestion.settled_for(mappings, "c.csv", table) is mappings[1]
+    other = replace(mappings[1], columns={"date": "d", "channel": "p", "price": "c"})
+    assert suggestion.settled_for([mappings[0], other], "c.csv", table) is None
 
 
 def test_a_sheet_of_notes_beside_others_is_passed_over(shop: Shop) -> None:
