@@ -44,11 +44,15 @@ def _with_years(asked: QuestionAt, years: Iterable[int]) -> QuestionAt:
     return replace(asked, question=replace(asked.question, choices=choices))
 
 
-def frames(asked: Iterable[QuestionAt], linked: Linked, shop: Shop) -> dict[str, pl.DataFrame]:
+def of_all(linked: Linked, shop: Shop) -> list[QuestionAt]:
+    """What is asked of all files together: how much is in one of an item, which resin was poured."""
+    return [*sizes.questions(linked, shop), *poured.questions(linked, shop)]
+
+
+def frames(asked: Iterable[QuestionAt], linked: Linked) -> dict[str, pl.DataFrame]:
     """`intake.question`, `intake.question_choice` and `intake.question_file`."""
     groups: dict[tuple[str, str], list[QuestionAt]] = {}
-    of_all = (*_items(linked), *sizes.questions(linked, shop), *poured.questions(linked, shop))
-    for each in (*asked, *of_all):
+    for each in (*asked, *_items(linked)):
         groups.setdefault((each.question.kind, each.question.about), []).append(each)
     ranked = sorted(groups.values(), key=lambda group: (-_cents(group), -_rows(group), _id(group)))
     questions, choices, files = [], [], []

@@ -82,7 +82,8 @@ def refresh(
             linked.row = corrections.superseded(linked.row, pile.mends)
             linked.rejected = corrections.at_their_place(linked.rejected, pile.mends)
             linked.unknown_word = unknown_items(linked, shop)
-            frames = tables(linked, pile, shop) | {"intake.quote": pile.quotes}
+            pile.asked += gather.of_all(linked, shop)
+            frames = tables(linked, pile) | {"intake.quote": pile.quotes}
             summary.counts = _counts(frames["intake.file"], frames["intake.ignored"])
             summary.counts["questions"] = frames["intake.question"].height
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
@@ -126,7 +127,7 @@ def _make(
     return bool(failed)
 
 
-def tables(linked: Linked, pile: FilesRead, shop: Shop) -> dict[str, pl.DataFrame]:
+def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
     """All given tables by `schema.name`."""
     ignored = pl.concat([pl.DataFrame(schema=IGNORED), *pile.ignored])
     return (
@@ -144,7 +145,7 @@ def tables(linked: Linked, pile: FilesRead, shop: Shop) -> dict[str, pl.DataFram
             "intake.column": pl.concat([pl.DataFrame(schema=COLUMN), *pile.columns]),
             "intake.closed": pile.closed,
         }
-        | gather.frames(pile.asked, linked, shop)
+        | gather.frames(pile.asked, linked)
     )
 
 
