@@ -29,14 +29,22 @@ summed as (
 told as (
     -- 1.96 standard deviations hold 95 % of a Normal
     select *, events / nullif(pieces, 0) as rate, 1.959964 ^ 2 / nullif(pieces, 0) as z from summed
+),
+
+wilson as (
+    select
+        *, (rate + z / 2) / (1 + z) as middle,
+        sqrt(z * (rate * (1 - rate) + z / 4)) / (1 + z) as half
+    from told
 )
 
 select
     pieces, events, rate,
-    (rate + z / 2 - sqrt(z * (rate * (1 - rate) + z / 4))) / (1 + z) as low,
-    (rate + z / 2 + sqrt(z * (rate * (1 - rate) + z / 4))) / (1 + z) as high,
+    -- of none or of all the limit is the rate itself, which a root may miss in its last digit
+    case when rate = 0 then rate else middle - half end as low,
+    case when rate = 1 then rate else middle + half end as high,
     months, seconds / 3600 as rework_hours, seconds / 3600 / months as rework_hours_per_month,
     cast(rework_cents as bigint) as rework_cents, cast(scrap_cents as bigint) as scrap_cents,
     cast(cut(cast(rework_cents as bigint), 1, months) as bigint) as rework_per_month_cents,
     cast(cut(cast(scrap_cents as bigint), 1, months) as bigint) as scrap_per_month_cents
-from told
+from wilson

@@ -35,3 +35,14 @@ def test_where_nothing_is_judged_there_is_no_row_and_where_all_may_come_back_no_
     (row,) = model("quality.rework_total", quality___outcome=OUTCOME[3:], cost__piece=COSTS[3:])
     assert (row["pieces"], row["rate"], row["low"], row["high"]) == (0, None, None, None)
     assert row["rework_hours"] == 1
+
+
+@pytest.mark.parametrize("reworked", [True, False])
+def test_the_limit_of_none_and_of_all_is_the_rate_itself(model, reworked: bool) -> None:
+    each = {"month": "2026-01-01", "young": False, "rework_cents": 0, "scrap_cents": 0, "reworked": reworked}
+    for count in range(1, 30):  # the last digit of the root goes either way
+        rows = [each | {"piece": f"T-{n}"} for n in range(count)]
+        costs = [{"piece": row["piece"], "rework_hours": 0.0} for row in rows]
+        (row,) = model("quality.rework_total", quality___outcome=rows, cost__piece=costs)
+        assert (row["high"] if reworked else row["low"]) == reworked
+        assert 0 <= row["low"] <= row["rate"] <= row["high"] <= 1
