@@ -164,24 +164,26 @@ def _value(number: str) -> float:
 # --- work, and what was sold ------------------------------------------------------------------------------------------
 
 
-def is_work(text: str, shop: Shop) -> bool:
-    """Whether a text is a known operation, alone or with its pieces."""
-    words = Words("operation", shop)
-    return _is_known(words, text) or work(text, lambda part: _is_known(words, part)) is not None
+def work_of(shop: Shop) -> Callable[[str], bool]:
+    """What tells whether a text is a known operation, alone or with its pieces."""
+    known = _operation_of(shop)
+    return lambda text: known(text) or work(text, known) is not None
 
 
-def _is_known(words: Words, text: str) -> bool:
-    try:
-        return any(words.find(part) is not None for part in (text, *before_for(text)))
-    except UnreadableError:
-        return True
-
-
-def _work(shop: Shop) -> Callable[[str], Parts | None]:
+def _operation_of(shop: Shop) -> Callable[[str], bool]:
     words = Words("operation", shop)
 
     def known(text: str) -> bool:
-        return _is_known(words, text)
+        try:
+            return any(words.find(part) is not None for part in (text, *before_for(text)))
+        except UnreadableError:
+            return True
+
+    return known
+
+
+def _work(shop: Shop) -> Callable[[str], Parts | None]:
+    known = _operation_of(shop)
 
     def part(text: str) -> Parts | None:
         return None if known(text) else work(text, known)

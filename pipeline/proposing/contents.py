@@ -10,7 +10,7 @@ import polars as pl
 
 from pipeline.cleaning import KINDS, column_formats, dates, numbers, quantities
 from pipeline.cleaning.parsed import About
-from pipeline.cleaning.several_facts import is_work, sizes
+from pipeline.cleaning.several_facts import sizes, work_of
 from pipeline.cleaning.synonyms import LISTED, Words
 from pipeline.mapping.private_columns import share_true
 from pipeline.records import Field
@@ -67,12 +67,11 @@ def _telling(texts: pl.Series, kind: str) -> float:
 def known_share(texts: pl.Series, field: Field, shop: Shop) -> float:
     """How many of the texts are known words of the field's vocabulary or choices."""
     vocabulary = field.vocabulary or field.name
-    known, own = names(vocabulary), Words(vocabulary, shop)._shop
-    taught = {key(word) for word in shop.words.get(vocabulary, {})}
-    choices = {key(choice) for choice in field.choices}
     if vocabulary == "operation":
-        return _share(texts, lambda text: is_work(text, shop))
-    return _share(texts, lambda text: (word := key(text)) in known or word in own or word in taught or word in choices)
+        return _share(texts, work_of(shop))
+    own = (*Words(vocabulary, shop).own_names(), *shop.words.get(vocabulary, {}), *field.choices)
+    known = {*names(vocabulary), *map(key, own)}
+    return _share(texts, lambda text: key(text) in known)
 
 
 def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
@@ -80,7 +79,8 @@ def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
     if not texts.len():
         return 0.6
     if field.kind == "unit":
-        return _share(texts, lambda text: quantities.Units().find(text) is not None)
+        units = quantities.Units(shop.words.get("unit"))
+        return _share(texts, lambda text: units.find(text) is not None)
     if field.kind == "text" or (field.kind == "word" and field.vocabulary not in LISTED):
         return 1.0 - 0.9 * share_true(texts.str.contains(_NUMBER))
     if field.kind == "word":

@@ -156,3 +156,27 @@ def test_next_year_is_offered_of_a_file_that_is_known_from_this_one(
     this = int(the(asked(mine), "year")["choices"][0]["label"])
     monkeypatch.setattr(Shop, "now", lambda _: datetime(this + 1, 1, 2, tzinfo=UTC))
     assert the(asked(mine), "year")["choices"][0]["label"] == str(this + 1)
+
+
+KIT, OTHER = "clear casting resin kit", "hinge"
+
+
+def test_a_kit_of_unknown_size_counts_its_own_rows_alone(tmp_path: Path) -> None:
+    """Where one row of a table waits for the size of its kit, and its category is asked as well, its money counts once,
+    and that of the other rows not at all."""
+    head = "date,receipt,item,category,quantity,unit,amount\n"
+    rows = f"2026-01-03,R-1,{KIT},resin,1,kit,119.00\n2026-01-04,R-2,{OTHER},hardware,4,each,500.00\n"
+    mine = shop(tmp_path, {"bought.csv": head + rows})
+    found = the(asked(mine), "size")
+    assert (found["rows"], found["worth_cents"]) == (1, 11900)
+    assert open_cents(mine) == 11900
+
+
+def test_a_category_that_the_supplier_tells_counts_its_own_rows_alone(tmp_path: Path) -> None:
+    head = "date,supplier,item,category,quantity,unit,amount\n"
+    often = "".join(f"2026-01-0{day},Harz & Co,Zwickel {day},resin,1,kg,100.00\n" for day in range(1, 8))
+    mine = shop(tmp_path, {"bought.csv": f"{head}{often}2026-01-09,Harz & Co,Zwackel,,1,kit,30.00\n"})
+    open_ = {each["kind"]: each for each in asked(mine)}
+    assert (open_["category"]["rows"], open_["category"]["worth_cents"]) == (1, 3000)
+    assert (open_["size"]["rows"], open_["size"]["worth_cents"]) == (1, 3000)
+    assert open_cents(mine) == 3000
