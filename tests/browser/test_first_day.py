@@ -6,12 +6,13 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import expect
 
 from pipeline.new_shop import new_shop
 from pipeline.pages import daylog
 from pipeline.shop import load
 from tests.browser.conftest import laid
-from tests.browser.hand import alert, choose, opened, seen, settled
+from tests.browser.hand import PATIENCE_S, alert, choose, opened, seen, settled
 from tests.browser.test_tasks import comes, fits, logged, until_it_rests
 from tests.refreshed import refreshed
 
@@ -73,8 +74,7 @@ def test_a_size_without_a_unit_is_offered_both_ways_and_what_is_typed_stays(scre
     assert both.all_inner_texts() == ["2000 mm", "2000 in"]
     fits(screen)
     both.first.click()
-    settled(screen)
-    assert screen.get_by_label("Length", exact=True).input_value() == "2000 mm"
+    expect(screen.get_by_label("Length", exact=True)).to_have_value("2000 mm", timeout=PATIENCE_S * 1000)
     assert screen.get_by_label("Product (needed)", exact=True).input_value() == "tray"
     screen.get_by_role("button", name="Log it").click()
     alert(screen, r"Logged at .*: T-9").wait_for()
