@@ -266,7 +266,7 @@ def test_no_page_does_what_is_forbidden_or_asks_anyone_else(reporting, address: 
             page.locator(".kl-week, [data-testid=stVegaLiteChart] :is(svg, canvas)").first.wait_for()
             folds = page.locator("[data-testid=stExpander] summary")
             # each by what it says: one that is open may hold others, which are counted with them
-            for said in [fold.inner_text() for fold in folds.all() if fold.is_visible()]:
+            for said in [fold.inner_text().split("\n")[-1] for fold in folds.all() if fold.is_visible()]:
                 folds.filter(has_text=said).locator("visible=true").first.click()
                 settled(page)
             assert page.evaluate("typeof window.kerfledgerFollow") == "function", view.path
@@ -274,7 +274,7 @@ def test_no_page_does_what_is_forbidden_or_asks_anyone_else(reporting, address: 
 
 def test_a_grid_and_what_is_open_need_nothing_that_is_forbidden(reporting, address: str) -> None:
     with watched(reporting, address) as page:
-        page.goto("/pieces?rest-pieces=true")
+        page.goto("/pieces?others=true&rest-pieces=true")
         settled(page)
         page.locator("[data-testid=stDataFrame] canvas").first.wait_for()
         bar = page.locator("[data-testid=stVegaLiteChart] [aria-roledescription=bar]").first
