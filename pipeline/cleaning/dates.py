@@ -97,7 +97,8 @@ def _day(text: str, order: str) -> date:
 
 def is_yearless(text: str) -> bool:
     """Whether a text is a day and a month alone."""
-    numbers = [int(number) for number in re.findall(r"\d+", text)]
+    # by its first digits: Python turns no thousands of them into a number
+    numbers = [int(number[:3]) for number in re.findall(r"\d+", text)]
     possible = 0 < max(numbers, default=0) <= 31 and 0 < min(numbers) <= (12 if len(numbers) == 2 else 31)
     return possible and bool(_WITHOUT_YEAR.fullmatch(text))
 

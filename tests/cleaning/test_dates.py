@@ -109,7 +109,11 @@ def test_day_numbers_of_workbooks_only_where_the_whole_column_is_such() -> None:
         "31 2026",
         "0.0.0",
         "May 2026",
+        "9" * 5_000,  # more digits than Python makes a number of
+        f"{'9' * 5_000}.1",
+        f"1 {'9' * 5_000}",
     ],
+    ids=lambda text: text[:12],
 )
 def test_what_is_no_day(text: str) -> None:
     assert read(text, "day") == "date"
