@@ -71,7 +71,7 @@ def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         "lots:Q",
         "pieces:Q",
     ]
-    x = alt.Axis(title="finished, of the wood that is gone", format=".0%", tickCount=5)
+    x = alt.Axis(title="finished, of what is gone", format=".0%", tickCount=5)
     span = (
         base.transform_filter("isValid(datum.gone_low_share)")
         .mark_bar(height=7, color=colours.faint, stroke=colours.quiet, strokeWidth=0.5)
