@@ -7,6 +7,7 @@
   const choice = "[data-testid=stSelectbox] input[role=combobox]";
   let typed = null; // the field that something was typed into, and nothing chosen since
   let before = ""; // what stood in it
+  let typedAt = 0;
   let walked = false; // whether a row of its list was gone to by arrow since
   let taking = 0; // how many fields are being asked to take what was typed
   let chosen = { at: -Infinity }; // when a row was chosen last, and what the address was then
@@ -77,8 +78,9 @@
     typed = null;
     setTimeout(() => replaced(input, text), 300);
   }).observe(document.body, { childList: true, subtree: true });
-  // asked by `rest.js`: newer figures wait for what is being typed
-  window.kerfledgerChoosing = () => taking > 0 || (typed !== null && document.activeElement === typed);
+  // asked by `rest.js`: newer figures wait for what is being typed, though not for one who went away from it
+  window.kerfledgerChoosing = () =>
+    taking > 0 || (typed !== null && document.activeElement === typed && performance.now() - typedAt < 600000);
   const choose = act => {
     chosen = { at: performance.now(), address: location.search };
     act?.();
@@ -92,7 +94,7 @@
     const old = new URLSearchParams(chosen.address);
     for (const [name, value] of new URLSearchParams(location.search))
       if (there.pathname !== location.pathname && old.get(name) !== value) there.searchParams.set(name, value);
-    window.kerfledgerFollow(there.pathname + there.search, link);
+    window.kerfledgerFollow(there.pathname + there.search + there.hash, link);
   };
   addEventListener("click", event => {
     const elsewhere = event.button || event.ctrlKey || event.metaKey || event.shiftKey || event.altKey;
@@ -124,6 +126,7 @@
   addEventListener("input", event => {
     if (!event.target.matches?.(choice)) return;
     typed = event.target;
+    typedAt = performance.now();
     walked = false;
     untell(typed);
   }, true);

@@ -40,8 +40,7 @@ def show(page: Page, folder: Path) -> None:
     _each(page, folder, open_.head(AT_ONCE), choices)
     if open_.height > AT_ONCE:
         more = words.count(open_.height - AT_ONCE, "more question")
-        box = st.expander(more, key="more-questions", on_change="rerun")
-        if box.open:
+        if box := widgets.folded(more, "more-questions"):
             with box:
                 _each(page, folder, open_.slice(AT_ONCE), choices)
 

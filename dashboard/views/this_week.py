@@ -23,10 +23,10 @@ WORTH = {
     "price": "{} on what of it is unsold",
     "change": "{} lost in a year",
     "try": "{} of rework a year beyond that of the rest, if nothing else differs",
-    "buy": "Orders worth {} wait for it",
+    "buy": "Orders worth {} or more wait for it",
     "use": "{} of it lies there",
     "reconcile": "{} apart",
-    "close": "No money hangs on it",
+    "close": "No money that is on record hangs on it",
 }
 """The deed → what hangs on it, of an amount."""
 
@@ -37,9 +37,9 @@ Said = tuple[str, str, Lead]
 def show(page: Page) -> None:
     found = page.book.worth_doing()
     worth = found.filter(pl.col("at_stake_cents") > 0)
-    if not found.height:
-        widgets.answer(QUESTION, "Nothing yet: there is no month to look at.")
-        widgets.empty("No whole month is on record.", "Put sales, hours and receipts into the inbox, then refresh.")
+    if not page.book.months().filter("recorded").height:
+        widgets.answer(QUESTION, "Nothing yet: no month has a record.")
+        widgets.empty("No record has a date yet.", "Put sales, hours and receipts into the inbox, then refresh.")
         return
     widgets.answer(QUESTION, _sentence(worth, page))
     first = found.head(FIRST)
@@ -81,6 +81,8 @@ def _line(page: Page, row: dict[str, Any]) -> str:
 
 def _worth(page: Page, row: dict[str, Any]) -> str:
     """What hangs on it, as its kind of money is called."""
+    if not row["at_stake_cents"]:
+        return WORTH["close"]
     return WORTH[row["deed"]].format(page.money.round(row["at_stake_cents"]))
 
 
@@ -96,17 +98,18 @@ def _answer(page: Page, row: dict[str, Any]) -> Said:
     return (
         "Answer a question",
         f"{row['subject']} {words.count(row['times'], 'row')} wait for it.",
-        ("files?answer", row["about"]),
+        ("files?more-questions", "true"),
     )
 
 
 def _find(page: Page, row: dict[str, Any]) -> Said:
     why = "More was used than was ever bought: what it cost is taken from the price of another time."
-    return f"Find the receipt for {row['subject']}", why, widgets.behind("flow", row["subject"])
+    return f"Find the receipt for {row['subject']}", why, widgets.behind("flow", row["about"])
 
 
 def _log(page: Page, row: dict[str, Any]) -> Said:
-    why = f"{words.count(row['times'], 'piece')} of this year have none on record, and cost what others took."
+    pieces = words.count(row["times"], "piece")
+    why = f"{pieces} of the last twelve months have none on record, and cost what others took."
     return f"Log {row['subject']}", why, ("log?kind", "Work")
 
 
@@ -140,7 +143,7 @@ def _try(page: Page, row: dict[str, Any]) -> Said:
 
 def _buy(page: Page, row: dict[str, Any]) -> Said:
     more = f" and {words.count(row['times'] - 1, 'more thing')}" if row["times"] > 1 else ""
-    why = f"Orders in hand need more than is there; it costs about {page.money.round(row['price_cents'])}."
+    why = f"Orders in hand need more than is there, which costs about {page.money.round(row['price_cents'])}."
     return f"Buy {row['subject']}{more}", why, ("stock?cover", "true")
 
 

@@ -4,7 +4,7 @@
 -- months that end with the last whole one; what lies on the shelf or waits for an answer as it is
 -- today. `sure_share`: how sure it is that doing it moves so many cents. What a record would show
 -- is as likely more as less than what stands in for it: a half. Rank is by the cents times that.
--- @key deed, subject
+-- @key deed, subject, about
 -- @check at_stake_cents >= 0 and sure_share between 0 and 1
 with year as (
     select
@@ -30,17 +30,18 @@ answers as (
 
 receipts as (
     select
-        'find' as deed, item as subject, null as about, count(*) as times,
-        sum(cents) as at_stake_cents, 0.5 as sure_share
+        'find' as deed, recent.item as subject, coalesce(lot.flow, recent.item) as about,
+        count(*) as times, sum(recent.cents) as at_stake_cents, 0.5 as sure_share
     from recent
-    where from_place = 'imputed' and to_place = 'stock'
-        and row_id not in (select row_id from work.unasked)
-    group by item
+    left join work.lot on lot.lot_id = recent.paid_row_id
+    where recent.from_place = 'imputed' and recent.to_place = 'stock'
+        and recent.row_id not in (select row_id from work.unasked)
+    group by subject, about
 ),
 
 logs as (
     select
-        'log' as deed, operation as subject, null as about, count(distinct piece) as times,
+        'log' as deed, operation as subject, '' as about, count(distinct piece) as times,
         sum(cents) as at_stake_cents, 0.5 as sure_share
     from recent
     where from_place = 'imputed' and to_place = 'piece' and layer = 'labour'
@@ -49,7 +50,7 @@ logs as (
 
 names as (
     select
-        'name' as deed, recent.operation as subject, null as about, count(*) as times,
+        'name' as deed, recent.operation as subject, '' as about, count(*) as times,
         sum(recent.cents) as at_stake_cents, 0.5 as sure_share
     from recent
     join work.hours on hours.row_id = recent.row_id and hours.kind = 'bench'
@@ -72,11 +73,11 @@ prices as (
 
 losses as (
     select
-        'change' as deed, level as subject, null as about, units as times,
+        'change' as deed, level as subject, '' as about, units as times,
         -margin_cents as at_stake_cents, 1.0 as sure_share,
         cut(net_revenue_cents, 1, nullif(units, 0)) as price_cents
     from money.margin
-    where factor = 'product' and span = 'twelve months' and margin_cents < 0
+    where factor = 'product' and span = 'twelve months' and margin_cents < 0 and units > 0
 ),
 
 tries as (
@@ -89,7 +90,7 @@ tries as (
 ),
 
 in_hand as (
-    select cast(coalesce(sum(price_cents), 0) as bigint) as cents
+    select list(coalesce(price_cents, 0) order by price_cents nulls first) as prices
     from records.orders
     where cancelled is null and order_no not in (
         select order_no from records.sales where order_no is not null
@@ -100,21 +101,20 @@ in_hand as (
 
 buys as (
     select
-        'buy' as deed, any_value(in_hand.cents) as waiting,
-        arg_max(reorder.flow, (reorder.buy_cents, reorder.flow)) as subject, null as about,
-        count(*) as times,
-        -- what waits for it; with no order in hand, what it costs
-        case when waiting > 0 then waiting else sum(reorder.buy_cents) end as at_stake_cents,
+        'buy' as deed, arg_max(reorder.flow, (reorder.buy_cents, reorder.flow)) as subject,
+        '' as about, count(*) as times,
+        -- so many orders wait at least, and each is worth at least what the cheapest are
+        coalesce(list_sum(any_value(in_hand.prices)[1:max(reorder.orders)]), 0) as at_stake_cents,
         1.0 as sure_share, sum(reorder.buy_cents) as price_cents
     from material.reorder
     cross join in_hand
-    where reorder.short > 0
+    where reorder.orders_need > reorder.on_hand
     having count(*) > 0
 ),
 
 ages as (
     select
-        'use' as deed, item as subject, null as about, count(*) as times,
+        'use' as deed, item as subject, '' as about, count(*) as times,
         sum(on_hand_cents) as at_stake_cents, 1.0 as sure_share
     from material.stock
     where category = 'resin' and shelf_life <> 'keeps' and on_hand > 0
@@ -123,7 +123,7 @@ ages as (
 
 cash as (
     select
-        'reconcile' as deed, strftime(month, '%Y-%m') as subject, null as about, 1 as times,
+        'reconcile' as deed, strftime(month, '%Y-%m') as subject, '' as about, 1 as times,
         abs(differs_cents) as at_stake_cents, 0.5 as sure_share
     from money.cash_proof
     where differs_cents <> 0
@@ -132,7 +132,7 @@ cash as (
 
 closes as (
     select
-        'close' as deed, strftime(max(month), '%Y-%m') as subject, null as about,
+        'close' as deed, strftime(max(month), '%Y-%m') as subject, '' as about,
         count(*) as times, 0 as at_stake_cents, 1.0 as sure_share
     from money.month
     where whole and recorded and not closed
@@ -142,16 +142,16 @@ closes as (
 everything as (
     from answers union all by name from receipts union all by name from logs
     union all by name from names union all by name from prices union all by name from losses
-    union all by name from tries union all by name (select * exclude (waiting) from buys)
-    union all by name from ages union all by name from cash union all by name from closes
+    union all by name from tries union all by name from buys union all by name from ages
+    union all by name from cash union all by name from closes
 )
 
 select
     cast(row_number() over (
-        order by at_stake_cents * sure_share desc, at_stake_cents desc, deed, subject
+        order by at_stake_cents * sure_share desc, at_stake_cents desc, deed, subject, about
     ) as bigint) as position,
     deed, subject, about, cast(times as bigint) as times,
     cast(at_stake_cents as bigint) as at_stake_cents, sure_share,
     cast(price_cents as bigint) as price_cents, cast(ask_cents as bigint) as ask_cents
 from everything
-where at_stake_cents > 0 or deed = 'close'
+where at_stake_cents > 0 or deed in ('buy', 'close')

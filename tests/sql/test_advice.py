@@ -65,9 +65,10 @@ TWELVE: dict[str, Rows] = {
     ],
     "records__sales": [{"order_no": "C"}],
     "material__reorder": [
-        {"flow": "cups", "short": 3.0, "buy_cents": 900},
-        {"flow": "gloves", "short": 1.0, "buy_cents": 400},
-        {"flow": "oil", "short": 0.0, "buy_cents": 90_000},
+        {"flow": "cups", "orders_need": 4.0, "on_hand": 1, "orders": 1, "short": 3.0, "buy_cents": 900},
+        {"flow": "gloves", "orders_need": 2.0, "on_hand": 1, "orders": 1, "short": 1.0, "buy_cents": 400},
+        # a month's usual use needs more than is there, and no order does
+        {"flow": "oil", "orders_need": 0.0, "on_hand": 1, "orders": 0, "short": 2.0, "buy_cents": 90_000},
     ],
     "material__stock": [
         {"item": "resin", "category": "resin", "shelf_life": "past", "on_hand": 5, "on_hand_cents": 7_000},
@@ -117,6 +118,28 @@ def test_an_empty_shop_has_nothing_to_do(model: Model) -> None:
     assert model("advice.worth_doing") == []
 
 
-def test_with_no_order_in_hand_what_is_short_counts_as_what_it_costs(model: Model) -> None:
-    (row,) = model("advice.worth_doing", material__reorder=TWELVE["material__reorder"])
-    assert (row["deed"], row["at_stake_cents"], row["price_cents"]) == ("buy", 1_300, 1_300)
+def test_orders_that_wait_count_as_the_cheapest_of_so_many(model: Model) -> None:
+    orders = [{"order_no": name, "price_cents": cents} for name, cents in (("A", 90_000), ("B", 20_000), ("C", 30_000))]
+    need = [{"flow": "cups", "orders_need": 4.0, "on_hand": 1, "orders": 2, "buy_cents": 900}]
+    (row,) = model("advice.worth_doing", records__orders=orders, material__reorder=need)
+    assert (row["deed"], row["at_stake_cents"], row["price_cents"]) == ("buy", 50_000, 900)
+    (row,) = model("advice.worth_doing", records__orders=[{"order_no": "A"}], material__reorder=need)
+    assert row["at_stake_cents"] == 0
+
+
+def test_two_practices_and_two_questions_of_the_same_words_are_two_things_to_do(model: Model) -> None:
+    saving = {"level": "yes", "months": 12, "cents_per_month": 5_000.0, "chance_positive": 0.99, "clear": True}
+    asked = {"ask": "What is “x”?", "holds": "money", "rows": 1, "worth_cents": 100}
+    rows = model(
+        "advice.worth_doing",
+        quality__saving=[saving | {"factor": "short_stir"}, saving | {"factor": "cold"}],
+        intake__question=[asked | {"question": "q1"}, asked | {"question": "q2"}],
+    )
+    assert [(row["deed"], row["about"]) for row in rows] == [
+        ("try", "cold"), ("try", "short_stir"), ("answer", "q1"), ("answer", "q2"),
+    ]  # fmt: skip
+
+
+def test_what_only_came_back_is_no_product_to_stop(model: Model) -> None:
+    back = {"factor": "product", "level": "tray", "span": "twelve months", "units": 0, "margin_cents": -500}
+    assert model("advice.worth_doing", money__margin=[back]) == []
