@@ -10,7 +10,11 @@ from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.writing import whole
 
-_DAY = re.compile(r"(?:19|20)\d\d[-_. ]?\d\d[-_. ]?\d\d|\d\d[-_. ]\d\d[-_. ](?:19|20)\d\d")
+_DAY = re.compile(
+    r"(?<!\d)(?:(?:19|20)\d\d[-_. ]?(?:0[1-9]|1[0-2])[-_. ]?(?:0[1-9]|[12]\d|3[01])"
+    r"|(?:0[1-9]|[12]\d|3[01])[-_. ](?:0[1-9]|1[0-2])[-_. ](?:19|20)\d\d)(?!\d)"
+)
+"""A day in a file's name, which no receipt's number is found in, but one that has such a day itself."""
 _SHORTEST = 3
 """Letters and digits of a receipt number below which any file could have it in its name."""
 
@@ -28,7 +32,9 @@ def papers(shop: Shop, rows: Iterable[tuple[str | None, str | None, str | None]]
         number = _parts(receipt or "")
         if sum(map(len, number)) < _SHORTEST:
             continue
-        fitting = [name for name in known if _holds(_parts(_DAY.sub(" ", Path(name).stem)), number)]
+        dated = _DAY.search(receipt or "")
+        stems = {name: Path(name).stem if dated else _DAY.sub(" ", Path(name).stem) for name in known}
+        fitting = [name for name in known if _holds(_parts(stems[name]), number)]
         of_supplier = [name for name in fitting if {*_parts(supplier or "")} & {*_parts(name)}]
         found |= dict.fromkeys(of_supplier or fitting)
     return list(found)

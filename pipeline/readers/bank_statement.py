@@ -79,6 +79,8 @@ def _rows(entry: Element, path: Path) -> Iterator[Row]:
 def _with_balances(rows: list[Row], statement: Element, path: Path) -> Iterator[Row]:
     """The rows with the balance of the account after each: from the statement's opening, and at its end its closing,
     so that an entry that lacks is seen where cash is proved."""
+    if rows and rows[0][1][0] > rows[-1][1][0]:  # the newest first
+        rows = rows[::-1]
     balances = {said.said("Tp/CdOrPrtry/Cd"): said for said in statement.all("Bal")}
     opening = next((balances[code] for code in _OPENS if code in balances), None)
     closing = next((balances[code] for code in _CLOSES if code in balances), None)

@@ -157,15 +157,16 @@ class _Document:
                 "item": self.said("item", line),
                 "quantity": _written(self._number("quantity", line), sign),
                 "unit": self._unit(line),
-                "amount": _written(self._amount(line), sign),
+                "amount": f"{sign * self._amount(line):f}",
                 "paid_currency": self.said("currency"),
             }
             for line in lines
         ]
-        # of the whole document: on one of its rows
+        # of the whole document: on one of its rows, the dearest
+        dearest = max(range(len(lines)), key=lambda at: abs(self._amount(lines[at])))
         whole: dict[str, Decimal | None] = {"tax": self._tax(), "total": self._number("total", self.root)}
         whole |= {"freight": allowances[True], "discount": allowances[False]}
-        rows[0] |= {name: _written(value, sign) for name, value in whole.items() if value}
+        rows[dearest] |= {name: _written(value, sign) for name, value in whole.items() if value}
         return rows
 
     def _sold(self, lines: list[Element]) -> list[dict[str, str]]:
@@ -177,6 +178,7 @@ class _Document:
             count = self._number("quantity", line) or Decimal(1)
             if count != count.to_integral_value() or not count:
                 count = Decimal(1)
+            back, count, amount = amount < 0, abs(count), abs(amount)
             each = (amount / count).quantize(Decimal("0.01"))
             if each * count < amount:
                 each += Decimal("0.01")
@@ -186,15 +188,15 @@ class _Document:
                     "order_no": self.said("order") or self.said("number"),
                     "channel": CHANNEL,
                     "product": self.said("item", line),
-                    "quantity": _written(count, sign),
+                    "quantity": _written(count, -sign if back else sign),
                     "price": f"{each:f}",
-                    "discount": _written(each * count - amount, sign),
+                    "discount": _written(each * count - amount, 1),
                     "sales_tax": _written(tax, sign),
                     "note": self.said("number"),
                 }
             )
         dearest = max(range(len(rows)), key=lambda at: abs(amounts[at]))
-        less = Decimal(rows[dearest]["discount"] or 0) + sign * allowances[False]
+        less = Decimal(rows[dearest]["discount"] or 0) + allowances[False]
         rows[dearest] |= {"discount": _written(less, 1), "shipping_charged": _written(allowances[True], sign)}
         return rows
 

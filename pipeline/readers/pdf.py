@@ -22,9 +22,9 @@ KEPT = (
 )
 
 
-def as_paper(path: Path) -> list[TextTable]:
-    """A picture as a table without rows that says what becomes of it."""
-    return [TextTable("", (), frame_of([], []), ignored_of([]), {"kind": "paper", MESSAGE: KEPT})]
+def as_paper(path: Path, why: str = "") -> list[TextTable]:
+    """A picture as a table without rows that says what becomes of it, and why."""
+    return [TextTable("", (), frame_of([], []), ignored_of([]), {"kind": "paper", MESSAGE: f"{why}{KEPT}"})]
 
 
 def read_pdf(path: Path, own_name: str = "") -> list[TextTable]:
@@ -38,4 +38,9 @@ def read_pdf(path: Path, own_name: str = "") -> list[TextTable]:
         if ends_us(error):
             raise
         raise UserError("The PDF can't be read: it is damaged or locked.", str(path), "Get it anew.") from None
-    return as_paper(path) if invoice is None else tables_of(invoice, path, own_name)
+    if invoice is None:
+        return as_paper(path)
+    try:
+        return tables_of(invoice, path, own_name)
+    except UserError as error:  # such as a profile without lines: what the paper shows stands all the same
+        return as_paper(path, f"The invoice in it can't be used. {error.what} ")

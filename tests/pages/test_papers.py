@@ -13,6 +13,7 @@ from pipeline.shop import Shop, load
 def shop(tiny_shop: Path) -> Shop:
     for name in (
         *("2026-03-05 R-881.pdf", "paid/r 881 Riverbend.JPG", "R-8810.pdf", "XR-881.png", "R-881.csv"),
+        *("bill 2026-0815.pdf", "INV-4200012345.pdf"),
         *("riverbend 1001.pdf", "nord 1001.jpg", "2026-10-01.pdf"),
     ):
         path = tiny_shop / "inbox" / name
@@ -29,6 +30,8 @@ def shop(tiny_shop: Path) -> Shop:
         (("1001", "Nord", None), ["inbox/nord 1001.jpg"]),
         (("1001", "Ost", None), ["inbox/nord 1001.jpg", "inbox/riverbend 1001.pdf"]),
         (("10", None, None), []),
+        (("2026-0815", None, None), ["inbox/bill 2026-0815.pdf"]),
+        (("INV-4200012345", None, None), ["inbox/INV-4200012345.pdf"]),
         (("2026", None, None), []),
         ((None, "Riverbend", None), []),
         ((None, None, "inbox/R-8810.pdf"), ["inbox/R-8810.pdf"]),

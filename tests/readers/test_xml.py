@@ -5,6 +5,7 @@ and EN 16931-1. That an invoice's lines, charges, allowances and tax come to its
 BR-CO-10, BR-CO-13 and BR-CO-15.
 """
 
+import re
 from decimal import Decimal
 from pathlib import Path
 
@@ -59,6 +60,14 @@ class TestStatement:
         assert [r["balance"] for r in rows(only(STANDARDS / "statement.xml"))] == [
             *("EUR 1121.00", "EUR 1242.00", "EUR 1122.05", "EUR 1271.45"),
         ]
+
+    def test_the_newest_first_has_the_same_balances(self, tmp_path: Path) -> None:
+        text = (STANDARDS / "statement.xml").read_text(encoding="utf-8")
+        entries = re.findall(r"<Ntry>.*?</Ntry>", text, re.S)
+        turned = text.replace(text[text.index("<Ntry>") : text.rindex("</Ntry>") + 7], "".join(entries[::-1]))
+        (tmp_path / "a.xml").write_text(turned, encoding="utf-8")
+        found = [(r["date"], r["balance"]) for r in rows(only(tmp_path / "a.xml"))]
+        assert (found[0][0], found[-1]) == ("2026-10-05", ("2026-10-20", "EUR 1271.45"))
 
     def test_what_a_statement_lacks_shows_in_its_last_balance(self, tmp_path: Path) -> None:
         path = changed(tmp_path, "statement.xml", ("1271.45", "1300.00"))
@@ -146,6 +155,24 @@ class TestInvoice:
         assert (first["shipping_charged"], second["shipping_charged"]) == ("12.00", None)
         assert Decimal(first["sales_tax"] or 0) + Decimal(second["sales_tax"] or 0) == Decimal("21.00")
 
+    def test_a_line_of_nothing_stays_and_the_documents_sums_stand_on_the_dearest(self, tmp_path: Path) -> None:
+        free, paid = rows(only(changed(tmp_path, "ubl.xml", (">62.00<", ">0.00<"))))
+        assert (free["amount"], free["tax"], free["total"]) == ("0.00", None, None)
+        assert (paid["tax"], paid["freight"], paid["total"]) == ("21.00", "12.00", "121.00")
+
+    def test_what_goes_back_is_as_much_as_it_was(self, tmp_path: Path) -> None:
+        back = (">31.00<", ">-10.00<"), (">1.5<", ">-3<")
+        row = rows(only(changed(tmp_path, "ubl.xml", *back), own_name="Riverbend Boards"))[1]
+        # money of a return takes the row's sign: 3 at 3.34 less 0.02 are 10.00
+        assert (row["quantity"], row["price"], row["discount"]) == ("-3", "3.34", "0.02")
+
+    def test_a_rate_beyond_all_reason_is_said(self, tmp_path: Path) -> None:
+        with pytest.raises(UserError, match="figure of the invoice"):
+            read(
+                changed(tmp_path, "ubl.xml", ("<cbc:Percent>21<", f"<cbc:Percent>{'9' * 14}<")),
+                own_name="Riverbend Boards",
+            )
+
     def test_a_bill_in_advance_is_no_purchase(self, tmp_path: Path) -> None:
         table = only(changed(tmp_path, "ubl.xml", (">380<", ">386<")))
         assert table.frame.height == 0
@@ -219,9 +246,14 @@ class TestPdf:
         assert table.frame.height == 0
         assert "kept as paper" in str(table.dialect["message"])
 
-    def test_a_hostile_invoice_inside_is_refused(self, tmp_path: Path) -> None:
-        with pytest.raises(UserError, match="document type"):
-            read(pdf(tmp_path / "bill.pdf", {"factur-x.xml": HOSTILE["a file from outside"][0]}))
+    @pytest.mark.parametrize("name", ["a file from outside", "no lines", "bytes of nothing"])
+    def test_an_invoice_inside_that_cannot_be_used_leaves_the_paper_and_says_why(
+        self, tmp_path: Path, name: str
+    ) -> None:
+        data, what = HOSTILE[name]
+        table = only(pdf(tmp_path / "bill.pdf", {"factur-x.xml": data}))
+        assert table.frame.height == 0
+        assert re.search(f"{what}.*kept as paper", str(table.dialect["message"]))
 
     @pytest.mark.parametrize("cut", [0, 5, 300, 600])
     def test_a_torn_one_is_told(self, tmp_path: Path, cut: int) -> None:
