@@ -10,7 +10,7 @@ from pipeline.processes.workers import Limit, Workers
 from pipeline.tables import in_polars
 from pipeline.writing.internal_errors import place_of
 
-LIMIT = Limit(seconds=120, memory=2**30)
+LIMIT = Limit(seconds=120, memory=2**30, times_by_clock=6)
 """What one estimate may take in another process; one of 50,000 pieces takes some seconds and a tenth of that."""
 
 

@@ -34,8 +34,6 @@ READERS = 2
 LOADED_FIRST = "pipeline.refresh.read_files"
 
 _LOOK_S = 0.05
-_CLOCK = 6
-"""A busy machine may take so many times longer by the clock than a process works."""
 
 _BEGIN = "import sys; sys.path[:] = sys.argv[1:]; from pipeline.processes.workers import serve; serve()"
 _LENGTH = 8
@@ -43,10 +41,17 @@ _LENGTH = 8
 
 @dataclass(frozen=True)
 class Limit:
-    """What one piece of work may take: seconds of work, and bytes of memory beside what the process held before."""
+    """What one piece of work may take: seconds of work, bytes of memory beside what the process held before, and how
+    many times its seconds by the clock: a busy machine lets a process wait, a slow disk too."""
 
     seconds: float
     memory: int
+    times_by_clock: int = 30
+
+    @property
+    def clock(self) -> float:
+        """Seconds by the clock, at most."""
+        return self.seconds * self.times_by_clock
 
 
 class TooMuchError(Exception):
@@ -153,7 +158,7 @@ class _Worker:
 
     def _do(self, job: _Job) -> None:
         try:
-            given = pickle.dumps((job.limit and job.limit.seconds * _CLOCK, job.work, job.given))
+            given = pickle.dumps((job.limit and job.limit.clock, job.work, job.given))
             value, error, told = pickle.loads(self._asked(given, job.limit))
         except Exception as raised:
             job.future.set_exception(raised)
@@ -212,34 +217,42 @@ class _Worker:
 
 
 class _Watch:
-    """The time and the memory that a process takes from now on."""
+    """The work and the memory that a process takes from now on."""
 
     def __init__(self, process: int, limit: Limit | None) -> None:
         import psutil  # here: it takes a while to load, and most of that time the other process loads too
 
-        self._gone = psutil.Error
+        self._gone, self._denied = psutil.Error, psutil.AccessDenied
         self._limit = limit
         self._begun = time.monotonic()
         with suppress(psutil.Error):
             self._process = psutil.Process(process)
-            self._seconds, self._bytes = self._taken()
-
-    def _taken(self) -> tuple[float, int]:
-        times = self._process.cpu_times()
-        return times.user + times.system, self._process.memory_info().rss
+            self._bytes = self._process.memory_info().rss
+            self._before = self._seconds()
 
     def over(self) -> str:
         """Why its limit is passed, as a sentence; "" while it is not."""
         if not self._limit:
             return ""
-        clock = time.monotonic() - self._begun
         with suppress(self._gone, AttributeError):
-            seconds, held = self._taken()
-            if held - self._bytes > self._limit.memory:
+            if self._process.memory_info().rss - self._bytes > self._limit.memory:
                 return f"It takes more than {self._limit.memory / 2**20:,.0f} MB of memory to read."
-            # of many threads each has a time of its own
-            clock = max(clock / _CLOCK, min(clock, seconds - self._seconds))
-        return f"It takes more than {self._limit.seconds:,.0f} seconds to read." if clock > self._limit.seconds else ""
+            if self._worked() > self._limit.seconds:
+                return f"It takes more than {self._limit.seconds:,.0f} seconds to read."
+        over = time.monotonic() - self._begun > self._limit.clock
+        return f"It takes more than {self._limit.clock:,.0f} seconds to read." if over else ""
+
+    def _worked(self) -> float:
+        """Seconds that its busiest thread has worked. The sum of all says little: a library begins one for each core,
+        and those that wait for work spin."""
+        return max(seconds - self._before.get(thread, 0.0) for thread, seconds in self._seconds().items())
+
+    def _seconds(self) -> dict[int, float]:
+        """What each thread has worked so far; where the system tells nobody, the process as if it had one."""
+        with suppress(self._denied):
+            return {each.id: each.user_time + each.system_time for each in self._process.threads()}
+        times = self._process.cpu_times()
+        return {0: times.user + times.system}
 
 
 def _listen(stream: IO[bytes], answers: "SimpleQueue[bytes | None]") -> None:

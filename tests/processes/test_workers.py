@@ -7,13 +7,17 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import dataclass
 from pathlib import Path
+from types import SimpleNamespace
 
 import duckdb
+import psutil
 import pytest
 
 from pipeline.database import open_newest
 from pipeline.database.plan import read_plan
+from pipeline.processes import workers
 from pipeline.processes.workers import DiedError, Limit, TooMuchError, other_processes
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
@@ -62,7 +66,7 @@ ASKS_FOR_TOO_MUCH = "b'x' * 10**18"
 )
 def test_one_that_goes_too_far_ends_and_the_others_go_on(hostile: str, raised: type[Exception]) -> None:
     work = ["1 + 1", hostile, "2 + 2", "3 + 3"]
-    little = Limit(0.5, 200 * 2**20)
+    little = Limit(0.5, 200 * 2**20, times_by_clock=6)
     with other_processes(1) as others:
         first, bad, *rest = others.share(eval, work, lambda text: little if text == hostile else ENOUGH)
         assert first.result() == 2
@@ -70,6 +74,57 @@ def test_one_that_goes_too_far_ends_and_the_others_go_on(hostile: str, raised: t
             bad.result()
         assert [done.result() for done in rest] == [4, 6]
         assert others.submit(operator.neg, 5).result() == -5
+
+
+@dataclass
+class Threads:
+    """A process whose threads have worked so many seconds; `told`: whether the system says so of each."""
+
+    worked: list[float]
+    told: bool = True
+
+    def memory_info(self) -> SimpleNamespace:
+        return SimpleNamespace(rss=0)
+
+    def threads(self) -> list[SimpleNamespace]:
+        if not self.told:
+            raise psutil.AccessDenied
+        return [SimpleNamespace(id=n, user_time=0.75 * s, system_time=0.25 * s) for n, s in enumerate(self.worked)]
+
+    def cpu_times(self) -> SimpleNamespace:
+        return SimpleNamespace(user=sum(self.worked), system=0.0)
+
+
+@pytest.mark.parametrize(
+    ("worked", "clock", "said"),
+    [
+        ([4.0, 0.0], 299.0, ""),  # it waited for a core, or for the disk
+        ([4.0] * 64, 299.0, ""),  # a thread for each core of a large machine, of which it is given few
+        ([0.0, 10.5], 10.5, "It takes more than 10 seconds to read."),
+        ([0.0, 0.0], 301.0, "It takes more than 300 seconds to read."),
+    ],
+)
+def test_work_counts_and_the_clock_only_for_what_waits_for_ever(
+    monkeypatch: pytest.MonkeyPatch, worked: list[float], clock: float, said: str
+) -> None:
+    process, now = Threads([100.0, 200.0]), 1000.0
+    monkeypatch.setattr(psutil, "Process", lambda _: process)
+    monkeypatch.setattr(workers.time, "monotonic", lambda: now)
+    watch = workers._Watch(1, Limit(10.0, 2**20))
+    before = [*process.worked, *[0.0] * 62]
+    process.worked = [was + more for was, more in zip(before, worked, strict=False)]
+    now += clock
+    assert watch.over() == said
+
+
+def test_where_nobody_is_told_of_threads_the_process_counts_as_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    process = Threads([100.0, 200.0], told=False)
+    monkeypatch.setattr(psutil, "Process", lambda _: process)
+    watch = workers._Watch(1, Limit(10.0, 2**20))
+    process.worked = [104.0, 204.0]
+    assert watch.over() == ""
+    process.worked = [106.0, 206.0]
+    assert watch.over() == "It takes more than 10 seconds to read."
 
 
 def test_what_a_library_prints_is_no_answer() -> None:
