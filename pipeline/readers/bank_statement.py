@@ -1,7 +1,8 @@
 """Bank statements as ISO 20022 camt.053 (any version): each booked entry is a payment, a minus going out.
 
 Source of the names: ISO 20022, BankToCustomerStatement (camt.053.001). An entry's direction is its own indicator
-(`CdtDbtInd`), of a reversal too. The parties of a transaction are never read: they name buyers.
+(`CdtDbtInd`), of a reversal too. The parties of a transaction are never read: they name buyers. An entry whose amount
+or direction can't be read keeps what stands there, for cleaning to set that row aside with its place.
 """
 
 from collections.abc import Iterator
@@ -16,10 +17,12 @@ NAMES = ("date", "amount", "receipt", "balance", "note")
 RECORD = "payments"
 PENDING = "not booked yet"
 _BOOKED = ("", "BOOK")
+_WAYS = {"CRDT": 1, "DBIT": -1}
 _OPENS, _CLOSES = ("OPBD", "PRCD"), ("CLBD",)
 _ASK = "Ask the bank for the statement (camt.053)."
 
-Row = tuple[int, list[str]]
+Row = tuple[int, Decimal | None, list[str]]
+"""Line, signed amount where it can be read, cells."""
 
 
 def tables(root: Element, path: Path, own_name: str = "") -> list[TextTable]:
@@ -32,23 +35,23 @@ def tables(root: Element, path: Path, own_name: str = "") -> list[TextTable]:
     for statement in statements:
         accounts.setdefault(_account(statement), []).append(statement)
     named = [f"account {at}" if len(accounts) > 1 else "" for at in range(1, len(accounts) + 1)]
-    return [_table(name, held, path) for name, held in zip(named, accounts.values(), strict=True)]
+    return [_table(name, held) for name, held in zip(named, accounts.values(), strict=True)]
 
 
 def _account(statement: Element) -> str:
     return statement.said("Acct/Id/IBAN", "Acct/Id/Othr/Id") + statement.said("Acct/Ccy")
 
 
-def _table(sheet: str, statements: list[Element], path: Path) -> TextTable:
+def _table(sheet: str, statements: list[Element]) -> TextTable:
     rows: list[Row] = []
     ignored: list[tuple[int, str, str]] = []
     for statement in statements:
-        own = [row for entry in statement.all("Ntry") if _is_booked(entry) for row in _rows(entry, path)]
-        rows += _with_balances(own, statement, path)
+        own = [row for entry in statement.all("Ntry") if _is_booked(entry) for row in _rows(entry)]
+        rows += _with_balances(own, statement)
         ignored += [
             (e.line, PENDING, _day(e) + " " + e.said("Amt")) for e in statement.all("Ntry") if not _is_booked(e)
         ]
-    frame = frame_of([cells for _, cells in rows], [line for line, _ in rows], len(NAMES))
+    frame = frame_of([cells for _, _, cells in rows], [line for line, _, _ in rows], len(NAMES))
     dialect: dict[str, object] = {"kind": "camt.053", "record": RECORD, "header": [list(NAMES)]}
     return TextTable(sheet, NAMES, frame, ignored_of(ignored), dialect)
 
@@ -57,62 +60,61 @@ def _is_booked(entry: Element) -> bool:
     return entry.said("Sts/Cd", "Sts") in _BOOKED
 
 
-def _rows(entry: Element, path: Path) -> Iterator[Row]:
+def _rows(entry: Element) -> Iterator[Row]:
     """An entry as one row, or as one for each of the transactions in it where these come to the same."""
-    day, way, whole = _day(entry), _way(entry, path), _amount(entry, path)
+    day, whole, currency = _day(entry), _signed(entry), _currency(entry)
     parts = list(entry.all("NtryDtls/TxDtls"))
-    several = len(parts) > 1 and all(part.first("Amt", "AmtDtls/TxAmt/Amt") for part in parts)
-    signed = [(part, _way(part, path, way) * _amount(part, path)) for part in parts] if several else []
-    if several and sum(cents for _, cents in signed) == way * whole:
-        currency = _currency(entry)
-        same = all(_currency(part) == currency for part, _ in signed)
-        if same:
-            yield from (
-                (part.line, [day, _money(cents, currency), _paid(part), "", _note(part, entry)])
-                for part, cents in signed
-            )
-            return
+    signed = [(part, _signed(part, otherwise=entry)) for part in parts] if len(parts) > 1 else []
+    known = [value for part, value in signed if value is not None and _currency(part) == currency]
+    if signed and len(known) == len(parts) and sum(known) == whole:
+        for (part, _), value in zip(signed, known, strict=True):
+            yield part.line, value, [day, _money(value, currency), _paid(part), "", _note(part, entry)]
+        return
     told = parts[0] if len(parts) == 1 else entry
-    yield entry.line, [day, _money(way * whole, _currency(entry)), _paid(told), "", _note(told, entry)]
+    amount = _as_written(entry) if whole is None else _money(whole, currency)
+    yield entry.line, whole, [day, amount, _paid(told), "", _note(told, entry)]
 
 
-def _with_balances(rows: list[Row], statement: Element, path: Path) -> Iterator[Row]:
+def _with_balances(rows: list[Row], statement: Element) -> Iterator[Row]:
     """The rows with the balance of the account after each: from the statement's opening, and at its end its closing,
-    so that an entry that lacks is seen where cash is proved."""
-    if rows and rows[0][1][0] > rows[-1][1][0]:  # the newest first
+    so that an entry that lacks is seen where cash is proved. None runs past an entry whose amount can't be read."""
+    if rows and rows[0][2][0] > rows[-1][2][0]:  # the newest first
         rows = rows[::-1]
     balances = {said.said("Tp/CdOrPrtry/Cd"): said for said in statement.all("Bal")}
     opening = next((balances[code] for code in _OPENS if code in balances), None)
     closing = next((balances[code] for code in _CLOSES if code in balances), None)
-    running = _way(opening, path) * _amount(opening, path) if opening else None
-    for at, (line, cells) in enumerate(rows, 1):
-        if running is not None:
-            running += Decimal(cells[1].rpartition(" ")[2])
-            cells[3] = _money(running, cells[1].partition(" ")[0])
-        if closing and at == len(rows):
-            cells[3] = _money(_way(closing, path) * _amount(closing, path), _currency(closing))
-        yield line, cells
+    running = _signed(opening) if opening else None
+    last = _signed(closing) if closing else None
+    for at, (line, value, cells) in enumerate(rows, 1):
+        running = None if running is None or value is None else running + value
+        if running is not None and opening:
+            cells[3] = _money(running, _currency(opening))
+        if closing and last is not None and at == len(rows):
+            cells[3] = _money(last, _currency(closing))
+        yield line, value, cells
 
 
 def _day(entry: Element) -> str:
     return entry.said("BookgDt/Dt", "BookgDt/DtTm", "ValDt/Dt", "ValDt/DtTm")[:10]
 
 
-def _way(element: Element, path: Path, otherwise: int = 0) -> int:
-    said = element.said("CdtDbtInd")
-    if not said and otherwise:
-        return otherwise
-    if said not in ("CRDT", "DBIT"):
-        raise UserError("An entry of the statement says neither in nor out.", f"{path}, line {element.line}", _ASK)
-    return 1 if said == "CRDT" else -1
-
-
-def _amount(element: Element, path: Path) -> Decimal:
+def _signed(element: Element, otherwise: Element | None = None) -> Decimal | None:
+    """The amount of an element, a minus going out; None where it has none that can be read, or says neither in nor
+    out, itself or as a part of `otherwise`."""
     found = element.first("Amt", "AmtDtls/TxAmt/Amt")
-    value = found.number if found else None
-    if value is None:
-        raise UserError("An entry of the statement has no amount.", f"{path}, line {element.line}", _ASK)
-    return value
+    said = element.said("CdtDbtInd") or (otherwise.said("CdtDbtInd") if otherwise else "")
+    if not found or found.number is None or said not in _WAYS:
+        return None
+    return _WAYS[said] * found.number
+
+
+def _as_written(entry: Element) -> str:
+    """What stands where an entry's amount should, such that nobody takes it for one: its direction would be lost."""
+    said = entry.said("Amt", "AmtDtls/TxAmt/Amt")
+    if not said:
+        return ""
+    lacks = "no number" if entry.said("CdtDbtInd") in _WAYS else "neither in nor out"
+    return f"{_currency(entry)} {said}, {lacks}".strip()
 
 
 def _currency(element: Element) -> str:
@@ -138,6 +140,6 @@ def _note(element: Element, entry: Element) -> str:
 
 
 def _told(element: Element, place: str) -> Iterator[Element]:
-    """The elements at a place of a transaction, or of the first of an entry's."""
+    """The elements at a place of a transaction, or of all transactions of an entry."""
     of_entry = element.name == "Ntry"
     yield from element.all(f"NtryDtls/TxDtls/{place}" if of_entry else place)

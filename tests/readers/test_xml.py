@@ -12,9 +12,11 @@ from pathlib import Path
 import pytest
 from pypdf import PdfWriter
 
+from pipeline import database
 from pipeline.errors import UserError
 from pipeline.readers import TextTable, read
 from pipeline.readers.xml_tree import ELEMENTS
+from tests.refreshed import refreshed
 
 STANDARDS = Path(__file__).with_name("standards")
 
@@ -93,20 +95,52 @@ class TestStatement:
         assert [(t.sheet, t.frame.height) for t in read(path)] == [("account 1", 8), ("account 2", 4)]
 
     @pytest.mark.parametrize(
-        ("old", "new", "what"),
+        ("old", "new", "stands"),
         [
-            ('<Amt Ccy="EUR">119.95</Amt>', '<Amt Ccy="EUR">NaN</Amt>', "no amount"),
-            ('<Amt Ccy="EUR">119.95</Amt>', '<Amt Ccy="EUR">1e999999999</Amt>', "no amount"),
-            ('<Amt Ccy="EUR">119.95</Amt>', "", "no amount"),
-            ("<CdtDbtInd>DBIT</CdtDbtInd>", "<CdtDbtInd>AWAY</CdtDbtInd>", "neither in nor out"),
-            ("BkToCstmrStmt", "BkToCstmrAcctRpt", "no bank statement"),
+            ('<Amt Ccy="EUR">119.95</Amt>', '<Amt Ccy="EUR">NaN</Amt>', "EUR NaN, no number"),
+            ('<Amt Ccy="EUR">119.95</Amt>', '<Amt Ccy="EUR">1e999999999</Amt>', "EUR 1e999999999, no number"),
+            ('<Amt Ccy="EUR">119.95</Amt>', '<Amt Ccy="EUR">119,95</Amt>', "EUR 119,95, no number"),
+            ('<Amt Ccy="EUR">119.95</Amt>', "", None),
+            (
+                "119.95</Amt><CdtDbtInd>DBIT</CdtDbtInd>",
+                "119.95</Amt><CdtDbtInd>AWAY</CdtDbtInd>",
+                "EUR 119.95, neither in nor out",
+            ),
+            ("119.95</Amt><CdtDbtInd>DBIT</CdtDbtInd>", "119.95</Amt>", "EUR 119.95, neither in nor out"),
         ],
     )
-    def test_what_cannot_be_understood_is_said_with_its_line(
-        self, tmp_path: Path, old: str, new: str, what: str
+    def test_an_entry_that_cannot_be_read_is_set_aside_alone(
+        self, tiny_shop: Path, old: str, new: str, stands: str | None
     ) -> None:
-        with pytest.raises(UserError, match=what):
-            read(changed(tmp_path, "statement.xml", (old, new)))
+        text = (STANDARDS / "statement.xml").read_text(encoding="utf-8")
+        assert old in text
+        path = tiny_shop / "inbox" / "statement.xml"
+        path.write_text(text.replace(old, new, 1), encoding="utf-8")
+        line = next(at for at, said in enumerate(text.splitlines(), 1) if "119.95" in said) - 1
+        table = only(path)
+        assert [(r["amount"], r["balance"]) for r in rows(table)] == [
+            *(("EUR 121.00", "EUR 1121.00"), ("EUR 121.00", "EUR 1242.00")),
+            *((stands, None), ("EUR 149.40", "EUR 1271.45")),  # what the bank says at the end still holds
+        ]
+        refreshed(tiny_shop)
+        with database.open_newest(tiny_shop) as con:
+            aside = con.execute("select row, field from intake.rejected").fetchall()
+            assert aside == [(line, "amount")]
+            taken = con.execute("select amount_cents from records.payments order by all").fetchall()
+            assert taken == [(12100,), (12100,), (14940,)]
+
+    @pytest.mark.parametrize("amount", ["one hundred", "1e400"])
+    def test_a_part_or_a_balance_that_cannot_be_read_takes_no_entry_along(self, tmp_path: Path, amount: str) -> None:
+        part = changed(tmp_path, "statement.xml", ('<TxDtls><Amt Ccy="EUR">121.00', f'<TxDtls><Amt Ccy="EUR">{amount}'))
+        assert [r["amount"] for r in rows(only(part))] == ["EUR 242.00", "EUR -119.95", "EUR 149.40"]
+        opened = changed(tmp_path, "statement.xml", ("1000.00", amount))
+        assert [r["balance"] for r in rows(only(opened))] == [None, None, None, "EUR 1271.45"]
+        closed = changed(tmp_path, "statement.xml", ("1271.45", amount))
+        assert rows(only(closed))[-1]["balance"] == "EUR 1271.45"  # reckoned from the opening
+
+    def test_another_kind_of_document_is_told(self, tmp_path: Path) -> None:
+        with pytest.raises(UserError, match="no bank statement"):
+            read(changed(tmp_path, "statement.xml", ("BkToCstmrStmt", "BkToCstmrAcctRpt")))
 
 
 class TestInvoice:
