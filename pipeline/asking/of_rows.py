@@ -1,7 +1,6 @@
 """What the cells of a table leave open: words that nobody knows, units, day or month first, what a minus means."""
 
 import difflib
-import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
@@ -28,7 +27,9 @@ ALWAYS = ("operation", "person", "machine", "channel")
 """Vocabularies of which an unknown word shapes money; of others it is asked about only where it looks like a slip."""
 
 MOST = 40
-"""So many words of a table are asked about; the rest are told as findings."""
+"""So many words of a table, or of a field of rows set aside, are asked about; the rest are told as findings."""
+
+_UNIT_OF = r"“(.+?)” is not in the unit table"
 
 
 def of_rows(table: TextTable, cleaned: Cleaned, shop: Shop, file: str) -> list[QuestionAt]:
@@ -56,13 +57,30 @@ Found = tuple[Question, pl.DataFrame]
 
 
 def _faults(cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
-    """Rows that are set aside until something is said: once a word or a unit, once all bare sizes or all dates."""
-    rejected = cleaned.rejected.with_columns(pl.col("text").fill_null(""), pl.col("suggestion").fill_null(""))
-    for (code, name, text, hint), places in rejected.group_by(
-        "code", "field", "text", "suggestion", maintain_order=True
+    """Rows that are set aside until something is said: once a word or a unit, once all bare sizes or all dates. Of the
+    words of a field those of most rows are asked about."""
+    about = ["code", "field"]
+    told = pl.col("text").fill_null("")
+    word = (
+        pl.when(pl.col("code").is_in(_ONCE))
+        .then(told.first().over(about))
+        .when(pl.col("code") == "unit")
+        .then(pl.col("suggestion").str.extract(_UNIT_OF))
+        .otherwise(told)
+    )
+    asked = (
+        cleaned.rejected.filter(pl.col("code").is_in(list(_OF_FAULTS)))
+        .with_columns(word.alias("word"))
+        .drop_nulls("word")
+    )
+    counted = (
+        asked.group_by(*about, "word", maintain_order=True).len().sort("len", descending=True, maintain_order=True)
+    )
+    most = counted.group_by(about, maintain_order=True).head(MOST)
+    for (code, name, text), places in asked.join(most, on=[*about, "word"], how="semi", maintain_order="left").group_by(
+        *about, "word", maintain_order=True
     ):
-        made = _OF_FAULTS.get(str(code))
-        question = made(cleaned.record, str(name), str(text), str(hint), shop) if made else None
+        question = _OF_FAULTS[str(code)](cleaned.record, str(name), str(text), shop)
         if question:
             yield question, places
 
@@ -89,7 +107,7 @@ def _by_nearness(word: str, known: Sequence[str]) -> list[str]:
     return sorted(known, key=lambda name: -near[name])
 
 
-def _choice(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+def _choice(record: str, name: str, text: str, shop: Shop) -> Question | None:
     field = RECORDS[record].field(name)
     # of an amount it is the word for its direction, which is no field
     vocabulary = "direction" if field.kind == "money" else field.vocabulary or field.name
@@ -97,22 +115,21 @@ def _choice(record: str, name: str, text: str, hint: str, shop: Shop) -> Questio
     return word_question(vocabulary, text, _by_nearness(text, known), FILE, record)
 
 
-def _yes_no(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+def _yes_no(record: str, name: str, text: str, shop: Shop) -> Question | None:
     return replace(word_question("yes_no", text, ("yes", "no"), FILE, record), ask=f"Is “{text}” yes or no?")
 
 
-def _ambiguous(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+def _ambiguous(record: str, name: str, text: str, shop: Shop) -> Question | None:
     vocabulary = RECORDS[record].field(name).vocabulary
     meanings = sorted(names(vocabulary).get(key(text), ()))
     return word_question(vocabulary, text, meanings, FILE, record) if meanings else None
 
 
-def _unit(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
-    named = re.search(r"“(.+?)” is not in the unit table", hint)
-    return word_question("unit", named[1], _by_nearness(named[1], PRICED_BY), FILE, record) if named else None
+def _unit(record: str, name: str, text: str, shop: Shop) -> Question | None:
+    return word_question("unit", text, _by_nearness(text, PRICED_BY), FILE, record)
 
 
-def _no_unit(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+def _no_unit(record: str, name: str, text: str, shop: Shop) -> Question | None:
     field = RECORDS[record].field(name)
     if field.kind == "length":
         choices = tuple(
@@ -130,7 +147,7 @@ def _no_unit(record: str, name: str, text: str, hint: str, shop: Shop) -> Questi
     return Question("unit", f"{record}|{name}", ask, choices, FILE, record, name)
 
 
-def _dates(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+def _dates(record: str, name: str, text: str, shop: Shop) -> Question | None:
     choices = tuple(
         Choice(f"the {first}", f"date_order: the {first} comes first", mapping={"record": record, "date_order": first})
         for first in ("day", "month")
@@ -142,9 +159,10 @@ def _dates(record: str, name: str, text: str, hint: str, shop: Shop) -> Question
 def _unknown(cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
     """Words that no list knows, where they look like a slip or shape what an hour or a sale costs."""
     of_record = {f.vocabulary: f.name for f in RECORDS[cleaned.record] if f.kind == "word"}
-    for vocabulary, word, near in cleaned.unknown_words.select("vocabulary", "word", "nearest").head(MOST).rows():
-        if vocabulary == "item" or not (near or vocabulary in ALWAYS) or vocabulary not in of_record:
-            continue
+    asked = (pl.col("vocabulary") != "item") & pl.col("vocabulary").is_in(list(of_record))
+    asked &= pl.col("nearest").fill_null("").ne("") | pl.col("vocabulary").is_in(ALWAYS)
+    words = cleaned.unknown_words.filter(asked).head(MOST)
+    for vocabulary, word, near in words.select("vocabulary", "word", "nearest").rows():
         known = Words(vocabulary, shop).own_names() or sorted({m for ms in names(vocabulary).values() for m in ms})
         meanings = [near, *_by_nearness(word, known)] if near else _by_nearness(word, known)
         places = cleaned.frame.filter(pl.col(of_record[vocabulary]) == word).select("row", "occurrence")
@@ -216,7 +234,7 @@ def _total(cleaned: Cleaned, name: str, code: str) -> Question:
     return Question(code, f"{cleaned.record}|{total}|{each}", ask, choices, MONEY, cleaned.record, name)
 
 
-def _year(record: str, name: str, text: str, hint: str, shop: Shop) -> Question | None:
+def _year(record: str, name: str, text: str, shop: Shop) -> Question | None:
     """Which years it may be is no fact of the file, and told by `gather`."""
     return Question("year", "year", "Of which year are the dates without one?", (), FILE, record)
 
@@ -234,7 +252,7 @@ def _likely(table: TextTable, cleaned: Cleaned, shop: Shop) -> Iterator[Found]:
         yield Question("word", question.about, ask, choices, LITTLE, cleaned.record, word.vocabulary), word.places
 
 
-_OF_FAULTS: dict[str, Callable[[str, str, str, str, Shop], Question | None]] = {
+_OF_FAULTS: dict[str, Callable[[str, str, str, Shop], Question | None]] = {
     "choice": _choice,
     "yes-no": _yes_no,
     "ambiguous-word": _ambiguous,
@@ -243,3 +261,5 @@ _OF_FAULTS: dict[str, Callable[[str, str, str, str, Shop], Question | None]] = {
     "date-order": _dates,
     "date-year": _year,
 }
+_ONCE = ("unit-missing", "date-order", "date-year")
+"""Faults that one question settles whatever the cells say."""

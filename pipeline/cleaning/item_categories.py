@@ -2,6 +2,7 @@
 
 import functools
 import re
+from collections.abc import Callable
 
 import polars as pl
 
@@ -26,9 +27,10 @@ def with_categories(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
     if "category" not in found.columns:
         found = found.with_columns(pl.lit(None, pl.String).alias("category"))
     open_ = found.filter(pl.col("category").is_null())["item"].drop_nulls().unique()
-    known = {text: category for text in open_ if (category := category_of(text, shop))}
-    sure = [text for text in known if _settled(text, shop)]
-    empty = pl.col("category").is_null() & pl.col("item").is_in([text for text in known if text not in set(sure)])
+    settled = _settled(shop)
+    sure = {text: category for text in open_ if (category := settled(text))}
+    known = sure | {text: category for text in open_ if text not in sure and (category := _by_words(key(text)))}
+    empty = pl.col("category").is_null() & pl.col("item").is_in([text for text in known if text not in sure])
     found = found.with_columns(empty.fill_null(value=False).alias(BY_WORDS))
     own = pl.col("item").replace_strict(known, default=None, return_dtype=pl.String)
     measured = [
@@ -43,23 +45,26 @@ def with_categories(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
     )
 
 
-def category_of(item: str, shop: Shop) -> str:
-    """The category of an item; "" where its words fit none, or more than one."""
-    return _settled(item, shop) or _by_words(key(item))
+def categories(shop: Shop) -> Callable[[str], str]:
+    """Gives the category of an item; "" where its words fit none, or more than one."""
+    settled = _settled(shop)
+    return lambda item: settled(item) or _by_words(key(item))
 
 
-def _settled(item: str, shop: Shop) -> str:
-    """The category that the shop itself gives an item, or whose own word it is."""
+def _settled(shop: Shop) -> Callable[[str], str]:
+    """Gives the category that the shop itself gives an item, or whose own word the item is, by its words first."""
     own = {key(row["name"]): row.get("category") for row in shop.tables.get("item", [])}
-    return own.get(key(item)) or _said(item, shop)
+    words = Words("category", shop)
 
+    def category(item: str) -> str:
+        if own.get(key(item)):
+            return str(own[key(item)])
+        try:
+            return words.find(item) or ""
+        except UnreadableError:
+            return ""
 
-def _said(item: str, shop: Shop) -> str:
-    """The category whose own word the item is, by the shop's words first."""
-    try:
-        return Words("category", shop).find(item) or ""
-    except UnreadableError:
-        return ""
+    return category
 
 
 @functools.cache

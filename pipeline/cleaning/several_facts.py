@@ -10,7 +10,7 @@ import polars as pl
 
 from pipeline.cleaning.column_formats import COUNTED, unit_in_header, unit_in_title
 from pipeline.cleaning.cross_field_rules import fault
-from pipeline.cleaning.item_categories import category_of
+from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.numbers import unsigned
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.synonyms import Words
@@ -220,13 +220,14 @@ def _tagged(text: str) -> Parts | None:
 
 def _counted(name: str, shop: Shop) -> Callable[[str], Parts | None]:
     """How many and of what: "2x tealight". Of what is bought, only things that are counted."""
+    category = categories(shop)
 
     def part(text: str) -> Parts | None:
         found = _COUNT.match(text)
         if not found or int(found[1]) == 0 or _BY.search(found[2]) or not re.search(r"[^\W\d_]{2}", found[2]):
             return None
         what = found[2].strip(_EDGES)
-        if name == "item" and category_of(what, shop) not in COUNTED:
+        if name == "item" and category(what) not in COUNTED:
             return None
         return {"quantity": found[1], name: what}
 

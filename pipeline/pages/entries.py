@@ -53,10 +53,12 @@ def _files(shop: Shop) -> Iterator[tuple[re.Match[str], Path]]:
 def _of_table(mends: corrections.Mends, file: str, table: TextTable, record: str) -> Iterator[Written]:
     names = [underscored(name) for name in table.names]
     waiting = mends.waiting.get((file, table.sheet), {})
-    places = list(corrections.places(table))
-    for (row, which), texts in zip(places, table.frame.select(table.columns).iter_rows(), strict=True):
+    rows = zip(
+        corrections.places(table), table.frame.iter_rows(), table.frame.select(table.columns).iter_rows(), strict=True
+    )
+    for (row, which), whole, texts in rows:
         cells = {name: text for name, text in zip(names, texts, strict=False) if text and name in _fields(record)}
-        mark = corrections.mark(table.frame.row(places.index((row, which))))
+        mark = corrections.mark(whole)
         mend = waiting.get((row, which))
         if mend and mend.mark not in ("", mark):
             mend = None

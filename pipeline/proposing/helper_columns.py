@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.cleaning.column_formats import texts_of
 from pipeline.cleaning.helper_columns import MOST_TAX
-from pipeline.cleaning.item_categories import category_of
+from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.several_facts import sizes
 from pipeline.cleaning.unicode_marks import in_usual_marks
 from pipeline.proposing import header_names
@@ -89,7 +89,8 @@ def holds_sizes(column: Column) -> bool:
 def told_by_item(texts: Iterable[str], shop: Shop) -> bool:
     """Whether the items themselves say what category most of them are of."""
     listed = list(texts)
-    return bool(listed) and sum(bool(category_of(text, shop)) for text in listed) >= KNOWN * len(listed)
+    category = categories(shop)
+    return bool(listed) and sum(bool(category(text)) for text in listed) >= KNOWN * len(listed)
 
 
 def _amounts(table: TextTable, columns: Sequence[Column]) -> pl.DataFrame:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.cleaning.item_categories import category_of
+from pipeline.cleaning.item_categories import categories
 from pipeline.records import CATEGORIES
 from pipeline.reference import rows
 
@@ -31,12 +31,12 @@ from pipeline.reference import rows
     ],
 )
 def test_words_of_an_item(plain_shop, item, category):
-    assert category_of(item, plain_shop) == category
+    assert categories(plain_shop)(item) == category
 
 
 def test_the_shop_says_it_first(shop):
-    assert category_of("clock movement", shop) == "hardware"
-    assert category_of("Clear resin", shop) == "resin"
+    assert categories(shop)("clock movement") == "hardware"
+    assert categories(shop)("Clear resin") == "resin"
 
 
 def test_each_word_is_of_one_category_that_there_is():
