@@ -1,8 +1,10 @@
 """Over all files at once: twins, superseded rows, tags used twice, row ids, links.
 
 Everything here looks at typed content only, never at a file's name or a row's place, so the result does not depend on
-how a maker splits the pile into files. The one exception is the rule a mapping states itself: a corrected export
-supersedes its predecessor, in order of file name.
+how a maker splits the pile into files. There are two exceptions. A mapping may state that a corrected export supersedes
+its predecessor, in order of file name. And of equal payments that state a balance and name no order,
+those of one file are each their own, and only those of another file their twins: within a day money may go and come
+back on one balance.
 """
 
 from collections.abc import Iterable

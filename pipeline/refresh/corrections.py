@@ -42,9 +42,11 @@ MARK = "mark"
 
 GONE, CHANGED, AGAIN = "mend: its row is gone", "mend: its row has changed since", "mend: mended again later"
 NO_PLACE = "mend: it names no row"
-NO_RECORD = "no record"
 TAKEN_OUT, TAKES_OUT = "told to be no record", "tells a row to be no record"
-"""Why a mend is not used, as it is listed in `intake.ignored`."""
+"""Why a mend is not used, or what it does beside its cells, as it is listed in `intake.ignored`."""
+
+NO_RECORD = "no record"
+"""What stands as the record of a mend that takes its row out."""
 
 Place = tuple[str, str, int, int]
 Where = tuple[int, int]
