@@ -1,7 +1,8 @@
 """What each table was made from and what it holds, so that a refresh makes only what has changed.
 
 A draft begins with the tables of the last published database, all empty. A model whose inputs hold what they held then
-takes its rows over; another is made, and where it comes out as it was, what reads it is not made for its sake.
+takes its rows over; another is made, and where it comes out as it was, what reads it is not made for its sake. One that
+can't have rows, for want of any in its inputs (`no_rows.py`), isn't made either.
 
 A table's content is told by the number of its rows and the sum of their hashes: in whatever order they stand, they
 are the same rows. The sum, since of two equal rows an exclusive or would leave nothing.
@@ -42,11 +43,26 @@ class Digests:
         """Note what a given table holds."""
         self.now[table] = version(), content
 
-    def made(self, con: duckdb.DuckDBPyConnection, model: "Model", failed: bool = False) -> None:
-        """Note what a table made just now holds; a view, what it puts together. What `failed` is tried again next."""
+    def made(self, con: duckdb.DuckDBPyConnection, model: "Model", failed: bool = False, rows: bool = True) -> None:
+        """Note what a table made just now holds; a view, what it puts together. What `failed` is tried again next.
+        `rows`: whether it has any, as far as is known."""
         made_from = self.made_from(model)
-        held = made_from if model.view else con.execute(content(model.table)).fetchall()[0][0]
+        held = made_from if model.view else EMPTY
+        if rows and not model.view:
+            held = con.execute(content(model.table)).fetchall()[0][0]
         self.now[model.table] = "" if failed else made_from, held
+
+    def leaves_empty(self, model: "Model") -> bool:
+        """Whether what a SELECT gives can have no rows, by what its inputs hold."""
+        without = {table for table in model.inputs if self.now.get(table, ("", ""))[1] == EMPTY}
+        return any(tables <= without for tables in model.empty_if)
+
+    def without_rows(self, model: "Model") -> bool:
+        """Whether the table can have no rows, and then note that it has none."""
+        if not self.leaves_empty(model):
+            return False
+        self.now[model.table] = self.made_from(model), EMPTY
+        return True
 
     def take_over(self, model: "Model") -> bool:
         """Whether the table's rows are to be taken over from the last database, and then note that they are."""
@@ -73,7 +89,10 @@ class Digests:
     def write(self, con: duckdb.DuckDBPyConnection) -> None:
         """Store them in the draft, for the next one."""
         rows = [[table, *told] for table, told in sorted(self.now.items())]
-        con.executemany(f"insert into {TABLE} values (?, ?, ?)", rows)
+        con.execute(
+            f"insert into {TABLE} select unnest(?::varchar[]), unnest(?::varchar[]), unnest(?::varchar[])",
+            list(map(list, zip(*rows, strict=True))),
+        )
 
 
 def content(relation: str) -> str:

@@ -31,6 +31,7 @@ from typing import Any
 
 import duckdb
 
+from pipeline.database.no_rows import NEVER, Options, leave_empty, of_a_row
 from pipeline.estimates import Node, nodes
 
 GIVEN = ("settings", "intake", "records")
@@ -61,6 +62,7 @@ class Model:
     checks: tuple[str, ...] = ()
     severity: str = ""
     view: bool = False
+    empty_if: Options = NEVER
 
     @property
     def schema(self) -> str:
@@ -81,7 +83,8 @@ class Plan:
 def read_plan(folder: Traversable | None = None, estimates: tuple[Node, ...] | None = None) -> Plan:
     """Read the models below `folder` (the packaged `sql/`) and the estimates. Raises `ModelError` on a broken rule."""
     root = folder or files("sql")
-    found = list(_read(root, (*LAYERS, "checks")))
+    macros, columns = _text(root / "macros.sql"), _text(root / "columns.toml")
+    found = list(_read(root, (*LAYERS, "checks"), macros))
     models = {m.table: m for m in found if m.schema != "checks"}
     checks = tuple(m for m in found if m.schema == "checks")
     for node in nodes() if estimates is None else estimates:
@@ -94,13 +97,16 @@ def read_plan(folder: Traversable | None = None, estimates: tuple[Node, ...] | N
     for model in (*models.values(), *checks):
         for broken in layer_faults(model.table, model.inputs, models):
             raise ModelError(f"{model.file}: {broken}")
-    macros, columns = root / "macros.sql", root / "columns.toml"
     return Plan(
         {table: models[table] for table in _order(models)},
         checks,
-        macros.read_text(encoding="utf-8") if macros.is_file() else "",
-        tomllib.loads(columns.read_text(encoding="utf-8"))["columns"] if columns.is_file() else {},
+        macros,
+        tomllib.loads(columns)["columns"] if columns else {},
     )
+
+
+def _text(file: Traversable) -> str:
+    return file.read_text(encoding="utf-8") if file.is_file() else ""
 
 
 def layer_faults(table: str, inputs: Iterable[str], known: Iterable[str]) -> Iterator[str]:
@@ -119,12 +125,14 @@ def layer_faults(table: str, inputs: Iterable[str], known: Iterable[str]) -> Ite
             yield f"it reads {name}, which no model makes"
 
 
-def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
+def _read(root: Traversable, schemas: Sequence[str], macros: str) -> Iterator[Model]:
     paths = [(s, p) for s in schemas if (root / s).is_dir() for p in (root / s).iterdir() if p.name.endswith(".sql")]
     paths.sort(key=lambda pair: (schemas.index(pair[0]), pair[1].name))
     texts = [path.read_text(encoding="utf-8") for _, path in paths]
     labels = [f"sql/{schema}/{path.name}" for schema, path in paths]
-    for (schema, path), text, label, inputs in zip(paths, texts, labels, inputs_of(texts, labels), strict=True):
+    for (schema, path), text, label, (inputs, empty_if) in zip(
+        paths, texts, labels, understood(texts, labels, macros), strict=True
+    ):
         prose, rules = _header(text, label)
         severity = rules.get("severity", [])
         if schema == "checks" and severity not in (["error"], ["warning"]):
@@ -141,6 +149,7 @@ def _read(root: Traversable, schemas: Sequence[str]) -> Iterator[Model]:
             tuple(rules.get("check", [])),
             severity[0] if severity else "",
             "view" in rules,
+            empty_if,
         )
 
 
@@ -167,15 +176,17 @@ def _header(text: str, label: str) -> tuple[str, dict[str, list[str]]]:
     return sentence.rstrip(".") + ".", rules
 
 
-def inputs_of(texts: Sequence[str], labels: Sequence[str]) -> list[frozenset[str]]:
-    """The tables that each SELECT reads, as `schema.name`. Raises `ModelError` for anything but one plain SELECT."""
+def understood(texts: Sequence[str], labels: Sequence[str], macros: str = "") -> list[tuple[frozenset[str], Options]]:
+    """The tables that each SELECT reads, as `schema.name`, and which of them without rows leave it without any. Raises
+    `ModelError` for anything but one plain SELECT."""
     with duckdb.connect() as con:
         query = "select json_serialize_sql(text) from (select unnest(?::varchar[]) as text)"
         trees = [row[0] for row in con.execute(query, [list(texts)]).fetchall()]
-    return [_tables(tree, label) for tree, label in zip(trees, labels, strict=True)]
+        one_by_one = of_a_row(con, macros)
+    return [_tables(tree, label, one_by_one) for tree, label in zip(trees, labels, strict=True)]
 
 
-def _tables(text: str, label: str) -> frozenset[str]:
+def _tables(text: str, label: str, one_by_one: frozenset[str]) -> tuple[frozenset[str], Options]:
     parts: list[dict[str, Any]] = []
 
     def keep(part: dict[str, Any]) -> dict[str, Any]:
@@ -200,7 +211,7 @@ def _tables(text: str, label: str) -> frozenset[str]:
             tables.add(f"{part['schema_name']}.{part['table_name']}")
         elif part["table_name"] not in ctes:
             raise ModelError(f"{label}: {part['table_name']} is no CTE; write a table with its schema")
-    return frozenset(tables)
+    return frozenset(tables), leave_empty(tree["statements"][0]["node"], one_by_one)
 
 
 def _order(models: dict[str, Model]) -> list[str]:

@@ -85,14 +85,15 @@ def _get(con: Connection, model: Model, other: Workers | None, digests: Digests 
         if digests.filled(model):
             con.execute(f"insert into {model.table} from last.{model.table}")
         return
-    fault = ""
+    if digests and _there(digests) and digests.without_rows(model):
+        return
+    fault, rows = "", True
     if model.node:
         fault = make_or_tell(con, model.node, lambda: test_table(con, model), other, _there(digests))
-    else:
-        make_table(con, model, _there(digests))
+    elif rows := make_table(con, model, _there(digests)):
         test_table(con, model)
     if digests:
-        digests.made(con, model, failed=bool(fault))
+        digests.made(con, model, failed=bool(fault), rows=rows)
 
 
 def _there(digests: Digests | None) -> bool:
@@ -115,16 +116,20 @@ def run_one(con: Connection, table: str, which: Plan | None = None) -> None:
     test_table(con, model)
 
 
-def make_table(con: Connection, model: Model, there: bool = False) -> None:
-    """Make the model's table, replacing one; or, where it is `there` without rows, fill it. Raises `ModelError`."""
+def make_table(con: Connection, model: Model, there: bool = False) -> bool:
+    """Make the model's table, replacing one; or, where it is `there` without rows, fill it. Gives whether it has rows;
+    true of a view, of which nobody has counted them. Raises `ModelError`."""
     try:
-        if not model.node:
+        if model.node:
+            if fault := fill(con, model.node):
+                raise ModelError(f"{model.file}: {fault}")
+        elif model.view:
             if not there:
-                con.execute(f"create or replace {'view' if model.view else 'table'} {model.table} as\n{model.sql}")
-            elif not model.view:
-                con.execute(f"insert into {model.table}\n{model.sql}")
-        elif fault := fill(con, model.node):
-            raise ModelError(f"{model.file}: {fault}")
+                con.execute(f"create or replace view {model.table} as\n{model.sql}")
+        else:
+            begin = f"insert into {model.table}" if there else f"create or replace table {model.table} as"
+            return bool(con.execute(f"{begin}\n{model.sql}").fetchall()[0][0])
+        return True
     except duckdb.Error as error:
         raise ModelError(f"{model.file}: {error}") from error
 
@@ -160,7 +165,9 @@ def run_checks(con: Connection, which: Plan | None = None, digests: Digests | No
         query = "insert into checks.result from last.checks.result where list_contains(?::varchar[], name)"
         con.execute(query, [names])
         checks = tuple(check for check in checks if check not in same)
-    found = [row for rows in _in_stripes(con, _found, checks) for row in rows]
+    quiet = [check for check in checks if digests and digests.leaves_empty(check)]
+    found = [row for rows in _in_stripes(con, _found, [c for c in checks if c not in quiet]) for row in rows]
+    found += [_result(check, 0, None) for check in quiet]
     if found:
         con.executemany("insert into checks.result values (?, ?, ?, ?, ?)", found)
     return _rows(con.execute("from checks.result order by severity, name"))
@@ -174,8 +181,12 @@ def _found(con: Connection, checks: Sequence[Model]) -> list[list[Any]]:
             # as JSON: a row of any shape, fit to be shown
             first = con.execute(f"select to_json(t)::varchar from ({model.sql}) as t order by all limit 1").fetchall()
             example = first[0][0]
-        rows.append([model.table.partition(".")[2], model.severity, count, model.meaning, example])
+        rows.append(_result(model, count, example))
     return rows
+
+
+def _result(check: Model, rows: int, example: str | None) -> list[Any]:
+    return [check.table.partition(".")[2], check.severity, rows, check.meaning, example]
 
 
 def _in_stripes(con: Connection, work: Callable[[Connection, Sequence[Any]], Done], items: Sequence[Any]) -> list[Done]:

@@ -7,7 +7,7 @@ import duckdb
 import polars as pl
 import pytest
 
-from pipeline.database.plan import ModelError, inputs_of, read_plan
+from pipeline.database.plan import ModelError, read_plan, understood
 from pipeline.database.run import prepare, run_checks, run_models, run_one
 from pipeline.estimates import Node
 
@@ -64,7 +64,7 @@ def quiet(_: str) -> None:
     ],
 )
 def test_inputs_are_the_tables_with_a_schema(sql: str, inputs: set[str]) -> None:
-    assert inputs_of([sql], ["the query"]) == [inputs]
+    assert [found for found, _ in understood([sql], ["the query"])] == [inputs]
 
 
 @pytest.mark.parametrize(
@@ -81,7 +81,7 @@ def test_inputs_are_the_tables_with_a_schema(sql: str, inputs: set[str]) -> None
 )
 def test_what_the_input_finder_cannot_see_is_refused(sql: str, word: str) -> None:
     with pytest.raises(ModelError, match=word):
-        inputs_of([sql], ["the query"])
+        understood([sql], ["the query"])
 
 
 def test_models_run_in_the_order_of_their_inputs(write: Write, con: duckdb.DuckDBPyConnection) -> None:

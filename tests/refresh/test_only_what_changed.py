@@ -38,9 +38,9 @@ def made(monkeypatch: pytest.MonkeyPatch) -> set[str]:
     names: set[str] = set()
     whole = digests.Digests.made
 
-    def note(self: digests.Digests, con: object, model: Model, failed: bool = False) -> None:
+    def note(self: digests.Digests, con: object, model: Model, failed: bool = False, rows: bool = True) -> None:
         names.add(model.table)
-        whole(self, con, model, failed)  # type: ignore[arg-type]
+        whole(self, con, model, failed, rows)  # type: ignore[arg-type]
 
     monkeypatch.setattr(digests.Digests, "made", note)
     return names
