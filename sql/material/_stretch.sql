@@ -14,9 +14,9 @@ with resins as (
 weighed as (
     select
         resins.item, counts.on_date, counts.cause, resins.g_per_unit,
-        in_base(
+        case when counts.quantity = 0 then 0 else in_base(
             counts.quantity, quantity_unit, unit, density_ug_per_ul, kit_ul, kit_mg := kit_mg
-        ) as quantity
+        ) end as quantity
     from records.counts
     join resins on resins.item = counts.item
     where counts.worth_cents is null
@@ -27,7 +27,7 @@ counts as (
         item, on_date, count(*) as readings, min(cause) as cause,
         sum(quantity) * any_value(g_per_unit) as counted_g
     from weighed
-    -- a count in a unit that is no weight of it says nothing, rather than that none is left
+    -- a count in a unit that is no weight of it says nothing, but that none is left
     where quantity is not null
     group by item, on_date
 ),

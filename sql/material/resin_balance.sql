@@ -60,9 +60,9 @@ counted as (
 weighed as (
     select
         item, on_date,
-        sum(in_base(
+        sum(case when counts.quantity = 0 then 0 else in_base(
             counts.quantity, quantity_unit, unit, density_ug_per_ul, kit_ul, kit_mg := kit_mg
-        )) as quantity
+        ) end) as quantity
     from records.counts
     join work.item using (item)
     where worth_cents is null group by item, on_date

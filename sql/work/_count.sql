@@ -6,10 +6,11 @@
 with counted as (
     select
         counts.row_id, counts.item, counts.on_date, counts.cause,
-        in_base(
+        -- none is none in any unit
+        case when counts.quantity = 0 then 0 else in_base(
             counts.quantity, counts.quantity_unit, item.unit, item.density_ug_per_ul, item.kit_ul,
             kit_mg := item.kit_mg
-        ) as quantity
+        ) end as quantity
     from records.counts
     join work.item on item.item = counts.item
     where counts.worth_cents is null and item.category <> 'wood'

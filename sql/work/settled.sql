@@ -1,7 +1,8 @@
 -- One row per month's part of consumables that nobody logged: what a count found used, or a
--- purchase spread by day. A count settles the stretch before it by driver. A stretch after the last
--- count, if no use was logged in it, spreads each purchase by day until the item's next one (the
--- last over the usual gap); a month without a driver keeps its part in stock. Purchases that
+-- purchase spread by day. A count settles the stretch before it by driver (`work._count_driver`). A
+-- stretch after the last count, if no use was logged in it, spreads each purchase by day until the
+-- item's next one (the last over the usual gap); a month without a driver keeps its part in stock,
+-- and so does one in which nothing was finished with what is some pieces' finish. Purchases that
 -- overlap in a month are one draw on several lots.
 -- @key use_id, lot_id
 -- @check quantity > 0
@@ -23,9 +24,7 @@ short as (
 months_used as (
     select short.row_id, month.month, month.number, month.last_on, sum(driver.weight) as weight
     from short
-    join work._driver_use as driver
-        on driver.category = short.category and driver.on_date > short.after_on
-        and driver.on_date <= short.on_date
+    join work._count_driver as driver on driver.row_id = short.row_id
     join work.month on month.month = driver.month
     group by short.row_id, month.month, month.number, month.last_on
 ),
@@ -101,7 +100,18 @@ lot_months as (
         and month.month < spans.on_date + cast(spans.days as integer)
 ),
 
-driven as (select distinct category, month from work._driver_use),
+driven as (
+    select distinct items.item as flow, driver.month
+    from items
+    join work._driver_use as driver on driver.category = items.category
+    where items.item not in (select item from work._finish_of)
+    union
+    select finish_of.item as flow, driver.month
+    from work._driver_use as driver
+    join work.piece on piece.piece = driver.piece
+    join work._finish_of as finish_of on finish_of.finish = piece.finish
+    where driver.category = 'finish'
+),
 
 by_day as (
     select
@@ -115,7 +125,7 @@ by_day as (
         share(quantity, from_day, to_day, days) as quantity,
         cut(quantity, from_day, days) as from_quantity, true as spread
     from lot_months
-    join driven on driven.category = lot_months.category and driven.month = lot_months.month
+    join driven on driven.flow = lot_months.flow and driven.month = lot_months.month
 )
 
 select

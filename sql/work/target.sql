@@ -134,15 +134,37 @@ found_again as (
     where found.again > 0
 ),
 
-by_driver as (
+by_count as (
     select
-        settled.use_id, driver.place, settled.category as layer, driver.piece,
-        cast(sum(driver.weight) as bigint) as weight, settled.spread as estimated
-    from (select distinct use_id, category, after_on, to_on, spread from work.settled) as settled
+        settled.use_id, driver.place, settled.category as layer, driver.piece, driver.weight,
+        false as estimated
+    from work.settled
+    join work._count_driver as driver
+        on driver.row_id = settled.row_id and driver.on_date > settled.after_on
+        and driver.on_date <= settled.to_on
+    where not settled.spread
+),
+
+spread as (
+    select
+        settled.use_id, driver.place, settled.category as layer, driver.piece, driver.weight,
+        true as estimated
+    from (
+        select distinct use_id, flow, category, after_on, to_on from work.settled where spread
+    ) as settled
     join work._driver_use as driver
         on driver.category = settled.category and driver.on_date > settled.after_on
         and driver.on_date <= settled.to_on
-    group by settled.use_id, driver.place, settled.category, driver.piece, settled.spread
+    left join work.piece on piece.piece = driver.piece
+    where settled.flow not in (select item from work._finish_of)
+        or (settled.flow, piece.finish) in (select (item, finish) from work._finish_of)
+),
+
+by_driver as (
+    select
+        use_id, place, layer, piece, estimated, cast(sum(weight) as bigint) as weight
+    from (select * from by_count union all by name select * from spread)
+    group by use_id, place, layer, piece, estimated
 ),
 
 lots_gone as (

@@ -465,7 +465,7 @@ class Materials:
             ]
         first = begin + timedelta(days=1) if begin else self.shop["start"]
         spans = months(first, count.day)
-        drivers = [self.driver(count.category, m, first, count.day) for m in spans]
+        drivers = self._gone_over(item, count.category, spans, first, count.day)
         weights = [sum(d.values()) for d in drivers]
         if not any(weights):
             return [
@@ -486,6 +486,28 @@ class Materials:
                 day = min(month_end(month), count.day)
                 out.append(self._spent(item, count.category, count.row, day, driver, quantity))
         return out
+
+    def _gone_over(self, item: str, category: str, spans: list[date], first: date, last: date) -> list[dict[str, int]]:
+        """Month by month what a count's shortage goes over: "an item that is some pieces' finish goes to those pieces,
+        first to those that did not log it"; with none of them at work, whatever was finished."""
+        every = [self.driver(category, month, first, last) for month in spans]
+        theirs = self._whose(item, category) or set()
+        logged = {tag for row in self.records["usage"] if row["item"] == item for tag in row["pieces"] or []}
+        for tags in (theirs - logged, theirs):
+            narrowed = [{tag: weight for tag, weight in month.items() if tag in tags} for month in every]
+            if any(narrowed):
+                return narrowed
+        return every
+
+    def _whose(self, item: str, category: str) -> set[str] | None:
+        """The pieces that have an item for their finish: by its name, else as those that logged it. None: no item of
+        which one could say so."""
+        if category != "finish":
+            return None
+        of = {tag: piece.row["finish"] for tag, piece in self.pieces.items() if piece.row["finish"]}
+        tagged = {tag for row in self.records["usage"] if row["item"] == item for tag in row["pieces"] or []}
+        finishes = {item} if item in of.values() else {of[tag] for tag in tagged if tag in of}
+        return {tag for tag, finish in of.items() if finish in finishes} if finishes else None
 
     def _spent(self, item: str, category: str, row: int, day: date, driver: dict[str, int], quantity: int) -> Use:
         if category == "packaging":
@@ -550,7 +572,9 @@ class Materials:
             quantity = cut(lot.quantity, upto, days) - cut(lot.quantity, run, days)
             start = cut(lot.quantity, run, days)
             run = upto
-            driver = self.driver(category, month)
+            driver, theirs = self.driver(category, month), self._whose(item, category)
+            if theirs is not None:
+                driver = {tag: weight for tag, weight in driver.items() if tag in theirs}
             if quantity and driver and month_end(month) <= month_end(self.horizon):
                 use = self._spent(item, category, lot.row, month_end(month), driver, quantity)
                 # a month's spread of an item is one use, of as many lots as it takes

@@ -256,10 +256,10 @@ def _settings(d: _Draw) -> str:
 ITEMS = (
     ("slab", "wood", ""), ("clear cast", "resin", "mg"), ("blue mica", "colourant", "mg"),
     ("grit disc", "abrasive", "each"),
-    ("hard oil", "finish", "ul"), ("brass hinge", "hardware", "each"), ("nitrile gloves", "consumable", "each"),
+    ("oil", "finish", "ul"), ("brass hinge", "hardware", "each"), ("nitrile gloves", "consumable", "each"),
     ("gift box", "packaging", "each"),
 )  # fmt: skip
-UNITS = {"clear cast": "g", "blue mica": "g", "hard oil": "ml"}
+UNITS = {"clear cast": "g", "blue mica": "g", "oil": "ml"}
 
 
 def _receipt(d: _Draw, number: int, lines: list[dict[str, object]], day: date) -> None:
@@ -302,7 +302,7 @@ def _shelf(d: _Draw) -> None:
     wanted = ["brass hinge"] if "usage" in d.features else []
     wanted += ["clear cast"] if "pours" in d.features else []
     wanted += ["blue mica"] if "colour" in d.features else []
-    wanted += ["grit disc", "hard oil", "nitrile gloves", "gift box"] if "consumables" in d.features else []
+    wanted += ["grit disc", "oil", "nitrile gloves", "gift box"] if "consumables" in d.features else []
     category = {name: kind for name, kind, _ in ITEMS}
     number = 200
     for item in wanted:
@@ -492,7 +492,7 @@ def _usage(d: _Draw) -> None:
 
 def _consumables(d: _Draw) -> None:
     r = d.random
-    for item in ("grit disc", "hard oil", "nitrile gloves"):
+    for item in ("grit disc", "oil", "nitrile gloves"):
         for _ in range(r.choice((0, 0, 1, 3))):
             row = r.choice(d.pieces)
             d.add(

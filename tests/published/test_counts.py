@@ -181,3 +181,78 @@ def test_no_receipt_is_asked_for_where_nothing_was_used(books: Books) -> None:
     # the last one of these is one of the three that no receipt tells of
     most = books(SHOP, purchases=HINGES, pieces=BOARDS, counts=more, usage=used(("2026-02-10", 21, "T-1")))
     assert asked_for(most) == [(1, 600)]
+
+
+SIZED = "piece,product,finish,started,finished,length,width,thickness\n"
+TUNG = BOUGHT + "2026-01-02,R-1,tung oil,finish,1000,ml,100\n"
+FINISHED = "date,hours,operation,pieces\n"
+
+
+def trays(**finishes: str) -> dict[str, str]:
+    """Pieces of one size, each finished for an hour in January: their records."""
+    rows = "".join(f"{tag},tray,{oil},2026-01-05,2026-01-20,300 mm,200 mm,20 mm\n" for tag, oil in finishes.items())
+    return {"pieces": SIZED + rows, "hours": FINISHED + "".join(f"2026-01-20,1,finishing,{tag}\n" for tag in finishes)}
+
+
+def tung(*counts: tuple[str, int]) -> str:
+    return COUNTED + "".join(f"{day},tung oil,finish,{ml},ml,count\n" for day, ml in counts)
+
+
+def oiled(con: duckdb.DuckDBPyConnection, layer: str = "finish") -> dict[str, int]:
+    return dict(ask(con, f"select piece, {layer}_cents from cost.piece where {layer}_cents <> 0 order by piece"))
+
+
+class TestWhoseFinishItIs:
+    """What a count shows to be used goes to the pieces with that finish, first to those that did not log it. All trays
+    have one surface; a millilitre costs 0.10."""
+
+    def test_to_those_of_that_finish_that_did_not_log_it(self, books: Books) -> None:
+        used_oil = USED + "2026-01-20,tung oil,200,ml,A\n"
+        finishes = trays(A="tung oil", B="tung oil", C="tung oil", D="shellac")
+        con = books(SHOP, purchases=TUNG, usage=used_oil, counts=tung(("2026-01-31", 500)), **finishes)
+        assert oiled(con) == {"A": 2000, "B": 1500, "C": 1500}
+        assert lost(con) == {}
+
+    def test_where_all_of_them_logged_it_to_all_of_them(self, books: Books) -> None:
+        used_oil = USED + "2026-01-20,tung oil,100,ml,A\n2026-01-20,tung oil,200,ml,B\n"
+        finishes = trays(A="tung oil", B="tung oil", D="shellac")
+        con = books(SHOP, purchases=TUNG, usage=used_oil, counts=tung(("2026-01-31", 500)), **finishes)
+        assert oiled(con) == {"A": 2000, "B": 3000}
+
+    def test_an_item_of_another_name_is_the_finish_of_those_that_logged_it(self, books: Books) -> None:
+        bought = BOUGHT + "2026-01-02,R-1,bench blend no 3,finish,1000,ml,100\n"
+        used_oil = USED + "2026-01-20,bench blend no 3,200,ml,A\n"
+        left = COUNTED + "2026-01-31,bench blend no 3,finish,500,ml,count\n"
+        con = books(SHOP, purchases=bought, usage=used_oil, counts=left, **trays(A="oil", B="oil", D="shellac"))
+        assert oiled(con) == {"A": 2000, "B": 3000}
+
+    def test_where_none_of_them_was_worked_on_to_any_piece_that_was_finished(self, books: Books) -> None:
+        con = books(SHOP, purchases=TUNG, counts=tung(("2026-01-31", 500)), **trays(D="shellac", E="wax"))
+        assert oiled(con) == {"D": 2500, "E": 2500}
+
+    def test_without_a_count_it_is_spread_over_them_alone(self, books: Books) -> None:
+        """Bought for ninety days where nothing says how long: 30 of them in January."""
+        con = books(SHOP, purchases=TUNG, **trays(A="tung oil", B="tung oil", D="shellac"))
+        assert set(oiled(con)) == {"A", "B"}
+        con = books(SHOP, purchases=TUNG.replace("tung oil", "thinner"), **trays(A="tung oil", B="wax", D="shellac"))
+        assert set(oiled(con)) == {"A", "B", "D"}
+
+    def test_abrasives_go_over_sanding_as_they_did(self, books: Books) -> None:
+        bought = BOUGHT + "2026-01-02,R-1,disc,abrasive,100,each,100\n"
+        finishes = trays(A="tung oil", D="shellac")
+        finishes["hours"] = FINISHED + "2026-01-20,3,sanding,A\n2026-01-20,1,sanding,D\n"
+        used_disc = USED + "2026-01-20,disc,20,each,A\n"
+        left = COUNTED + "2026-01-31,disc,abrasive,40,each,count\n"
+        con = books(SHOP, purchases=bought, usage=used_disc, counts=left, **finishes)
+        assert oiled(con, "abrasive") == {"A": 5000, "D": 1000}
+
+
+@pytest.mark.parametrize("unit", ["kit", "set", "each", "l"])
+def test_none_left_is_none_left_in_any_unit(books: Books, unit: str) -> None:
+    """The size of a kit is not known: of two kits nothing could be said, of none it can."""
+    bought = BOUGHT + "2026-01-02,R-1,clear resin,resin,1,kg,40\n"
+    con = books(SHOP, purchases=bought, counts=COUNTED + f"2026-01-31,clear resin,resin,0,{unit},count\n")
+    assert lost(con) == {date(2026, 1, 31): 4000}
+    assert shelf(con) == []
+    balance = "select month, counted_g from material.resin_balance order by month"
+    assert ask(con, balance)[0] == (date(2026, 1, 1), 0)

@@ -1,0 +1,41 @@
+-- One row per count that found less of a consumable than the book says, and day and piece (or sale)
+-- that what it found used goes over, with its weight. That is what drives such items since the count
+-- before; of an item that is some pieces' finish first those of them for which no use of it was
+-- logged, else all of them, and where none was worked on, any piece that was finished.
+with items as (
+    select item, category
+    from work.item where category in ('abrasive', 'finish', 'consumable', 'packaging')
+),
+
+short as (
+    select
+        counted.row_id, counted.flow, items.category, counted.on_date,
+        coalesce(counted.after_on, date '0001-01-01') as after_on
+    from work.counted
+    join items on items.item = counted.flow
+    where counted.found < 0 and counted.cause = 'count'
+),
+
+logged as (
+    select distinct usage.item, bridge.piece
+    from records.usage
+    join records.usage_piece as bridge on bridge.row_id = usage.row_id
+),
+
+driven as (
+    select
+        short.row_id, driver.on_date, driver.month, driver.place, driver.piece, driver.weight,
+        case when finish_of.item is null then 3 when logged.piece is null then 1 else 2 end as turn
+    from short
+    join work._driver_use as driver
+        on driver.category = short.category and driver.on_date > short.after_on
+        and driver.on_date <= short.on_date
+    left join work.piece on piece.piece = driver.piece
+    left join work._finish_of as finish_of
+        on finish_of.item = short.flow and finish_of.finish = piece.finish
+    left join logged on logged.item = short.flow and logged.piece = driver.piece
+)
+
+select row_id, on_date, month, place, piece, weight
+from driven
+qualify turn = min(turn) over (partition by row_id)
