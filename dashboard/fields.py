@@ -13,10 +13,10 @@ from typing import Any
 
 import streamlit as st
 
+from dashboard.entry_check import BETWEEN, parts
+
 Offers = dict[str, dict[str, Any]]
 """What the fields of a form offer, by the class that Streamlit gives a field of that key."""
-
-BETWEEN = "; "
 
 
 def one_of(
@@ -50,11 +50,6 @@ def form(key: str) -> Iterator[None]:
     away what is typed: a form is drawn anew wherever it moves to, what has a key of its own is not."""
     with st.container(key=f"around-{key}"), st.form(key, enter_to_submit=False):
         yield
-
-
-def parts(text: str) -> list[str]:
-    """`T-1; T-2, T-3` → each of them, once."""
-    return list(dict.fromkeys(part for piece in re.split("[;,]", text) if (part := piece.strip())))
 
 
 def offer(offers: Offers, key: str) -> None:

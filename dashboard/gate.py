@@ -76,7 +76,7 @@ class Gate:
 
 def refusal(scope: Scope, port: int) -> Refusal | None:
     """Why this request isn't answered, or None where it is."""
-    if len(hosts := _values(scope, b"host")) != 1 or hosts[0].lower() not in _authorities(port):
+    if len(hosts := values(scope, b"host")) != 1 or hosts[0].lower() not in _authorities(port):
         return MISDIRECTED
     # a whole address is for proxies, and may name another host than the header does
     if not scope["raw_path"].startswith(b"/") or scope["raw_path"].startswith(b"//"):
@@ -86,19 +86,19 @@ def refusal(scope: Scope, port: int) -> Refusal | None:
     if method not in LOOKS and not changes:
         return UNKNOWN_METHOD
     # a browser names the origin with every websocket and every change, and only then must it be there
-    origins = _values(scope, b"origin")
+    origins = values(scope, b"origin")
     if len(origins) > 1 or (not origins and (changes or scope["type"] == "websocket")):
         return FOREIGN
     if origins and origins[0] not in {f"http://{authority}" for authority in _authorities(port)}:
         return FOREIGN
-    return FOREIGN if _embedded(scope) else None
+    return FOREIGN if embedded(scope) else None
 
 
-def _embedded(scope: Scope) -> bool:
+def embedded(scope: Scope) -> bool:
     """Whether the browser says that another page asks for it, other than by a link that somebody followed."""
-    if set(_values(scope, b"sec-fetch-site")) <= {"same-origin", "none"}:
+    if set(values(scope, b"sec-fetch-site")) <= {"same-origin", "none"}:
         return False
-    opened = _values(scope, b"sec-fetch-mode") == ["navigate"] and _values(scope, b"sec-fetch-dest") == ["document"]
+    opened = values(scope, b"sec-fetch-mode") == ["navigate"] and values(scope, b"sec-fetch-dest") == ["document"]
     return not (opened and scope.get("method") in LOOKS)
 
 
@@ -138,7 +138,7 @@ def scripts_in(page: str) -> list[str]:
 
 
 def host_of(scope: Scope) -> str:
-    return _values(scope, b"host")[0]
+    return values(scope, b"host")[0]
 
 
 def _authorities(port: int) -> set[str]:
@@ -146,7 +146,8 @@ def _authorities(port: int) -> set[str]:
     return {f"{name}:{port}" for name in NAMES} | (set(NAMES) if port == 80 else set())
 
 
-def _values(scope: Scope, wanted: bytes) -> list[str]:
+def values(scope: Scope, wanted: bytes) -> list[str]:
+    """All values of a header."""
     return [value.decode("latin-1") for name, value in scope["headers"] if name.lower() == wanted]
 
 

@@ -4,13 +4,16 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import polars as pl
 
 from dashboard import words
-from dashboard.view_context import Page
 from pipeline.pages import actions
 from pipeline.records import MAKERS, RECORDS
+
+if TYPE_CHECKING:
+    from dashboard.view_context import Page
 
 FIRST_TAG = {"piece": "T-001", "lot": "W-01", "pour": "R-001"}
 """An example of a tag, for a shop that has none yet."""
@@ -41,7 +44,7 @@ class FormOptions:
         return self.names.get(word, word)
 
 
-def form_options(folder: Path, page: Page | None, record: str = "hours") -> FormOptions:
+def form_options(folder: Path, page: "Page | None", record: str = "hours") -> FormOptions:
     """What the form of a record can offer. `page` is None while nothing is published."""
     offered = {name: list(list_) for name, list_ in actions.field_words(folder, record).items()}
     logged = _Logged(folder)
@@ -72,7 +75,7 @@ def form_options(folder: Path, page: Page | None, record: str = "hours") -> Form
     )
 
 
-def _kinds(folder: Path, page: Page | None) -> dict[str, str]:
+def _kinds(folder: Path, page: "Page | None") -> dict[str, str]:
     """The category of each item, by the settings and by what was bought."""
     told = {row["name"]: row["category"] for row in actions.shop_settings(folder)["item"]}
     bought = page.book.lots().select("item", "category").drop_nulls().rows() if page else []
@@ -114,7 +117,7 @@ class _Logged:
         return [entry for entry in self.entries if name in entry.cells]
 
 
-def _pieces(page: Page | None, logged: _Logged, record: str) -> dict[str, str]:
+def _pieces(page: "Page | None", logged: _Logged, record: str) -> dict[str, str]:
     """Every piece as one says it: what is in work first, for a sale what is done and not sold."""
     found = logged.of("pieces", "piece", "product", "species")
     if not page:
@@ -126,7 +129,7 @@ def _pieces(page: Page | None, logged: _Logged, record: str) -> dict[str, str]:
     return found | {tag: words.tag(tag, *told) for tag, *told in made.iter_rows()}
 
 
-def _lots(page: Page | None, logged: _Logged, record: str) -> dict[str, str]:
+def _lots(page: "Page | None", logged: _Logged, record: str) -> dict[str, str]:
     """Every lot that a record can take from, as one says it: what is still there first."""
     found = logged.of("purchases", "lot", "item")
     if not page:
@@ -138,7 +141,7 @@ def _lots(page: Page | None, logged: _Logged, record: str) -> dict[str, str]:
     return found | {tag: words.tag(tag, *told) for tag, *told in bought.select("lot", "item").iter_rows()}
 
 
-def _newest(page: Page | None, logged: _Logged) -> list[str]:
+def _newest(page: "Page | None", logged: _Logged) -> list[str]:
     """The tags of the pieces, those begun last first."""
     tags = list(logged.of("pieces", "piece"))
     if page:

@@ -14,7 +14,7 @@ from functools import partial
 from pathlib import Path
 from typing import IO, Any
 
-from dashboard import SHOP_VARIABLE, faults, gate
+from dashboard import FLOOR_VARIABLE, SHOP_VARIABLE, faults, gate
 
 LIFELINE = "--while-stdin-is-open"
 """With this the server ends as soon as its standard input does: whoever held the other end is gone, however it went."""
@@ -57,6 +57,10 @@ def main(port: int) -> None:
     faults.keep_text_out_of_logs()
     refuse_calls()
     log = _log_to_file(Path(os.environ.get(SHOP_VARIABLE, ".")) / "database")
+    if os.environ.get(FLOOR_VARIABLE):
+        from dashboard.floor.follow import follow
+
+        follow(Path(os.environ.get(SHOP_VARIABLE, ".")))
     sockets = [_bind(socket.AF_INET, "127.0.0.1", port)]
     with suppress(OSError):  # not every machine has it, and `localhost` may mean it
         sockets.append(_bind(socket.AF_INET6, "::1", port))

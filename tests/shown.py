@@ -16,7 +16,7 @@ from pipeline.commands import serve
 ROOT = Path(__file__).parents[1]
 # tests that run behind a shell's back take no Ctrl-C, nor would what they start
 SHOW = "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
-SHOW += "from pipeline.commands import main; sys.exit(main(['show', sys.argv[1], '--port', sys.argv[2]]))"
+SHOW += "from pipeline.commands import main; sys.exit(main(['show', sys.argv[1], '--port', *sys.argv[2:]]))"
 WAIT_S = 60.0
 
 Headers = list[tuple[str, str]]
@@ -35,12 +35,12 @@ class Shown:
 
 
 @contextmanager
-def shown(shop: Path, **environment: str) -> Iterator[Shown]:
-    """`kerfledger show` of a shop, ready to answer. It is ended as it is from outside."""
+def shown(shop: Path, *more: str, **environment: str) -> Iterator[Shown]:
+    """`kerfledger show` of a shop, ready to answer; `more` are further arguments. It is ended as it is from outside."""
     port = serve.free_port(0)
     # its own session: a signal to the tests' process group must not reach it
     process = subprocess.Popen(
-        [sys.executable, "-c", SHOW, str(shop), str(port)],
+        [sys.executable, "-c", SHOW, str(shop), str(port), *more],
         env=os.environ | {"PYTHONPATH": str(ROOT)} | environment,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,

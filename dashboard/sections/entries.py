@@ -9,11 +9,12 @@ from typing import Any
 import streamlit as st
 
 from dashboard import widgets
+from dashboard.entry_words import entry_in_words
 from dashboard.fields import Offers, choice_of, form, offer, one_of
-from dashboard.forms import FIRST, PLACEHOLDERS, bare_size
+from dashboard.forms import bare_size
+from dashboard.log_fields import FIRST, PLACEHOLDERS
 from dashboard.options import FormOptions, form_options
 from dashboard.refreshing import attempt, done, say_what_was_done
-from dashboard.sections import day
 from dashboard.view_context import Page
 from pipeline.pages import actions
 from pipeline.records import RECORDS, Field
@@ -67,7 +68,7 @@ def _said(what: str) -> None:
 def _named(entry: Any, on: str, known: FormOptions, kinds: Mapping[str, str], number: int) -> str:
     told = SimpleNamespace(record=entry.record, cells=entry.cells, at=on)
     state = ", taken back" if entry.taken_back else ", changed since" if entry.changed else ""
-    return f"{number}. {kinds.get(entry.record, entry.record)}: {day.entry_in_words(told, known)}{state}"
+    return f"{number}. {kinds.get(entry.record, entry.record)}: {entry_in_words(told, known)}{state}"
 
 
 def changed(

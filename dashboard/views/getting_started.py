@@ -12,9 +12,10 @@ import streamlit as st
 
 from dashboard import data, links, refreshing, simple_table, widgets, words
 from dashboard.data import Book
+from dashboard.entry_words import on_no_piece
 from dashboard.options import form_options
 from dashboard.refreshing import attempt
-from dashboard.sections import day, questions
+from dashboard.sections import questions
 from dashboard.view_context import Page
 from dashboard.views import log
 from pipeline.pages import actions
@@ -114,7 +115,7 @@ def _published(page: Page | None) -> Iterator[str]:
 
 
 def _is_of_a_piece(entry: Any) -> bool:
-    return not day.on_no_piece(entry.record, entry.cells)
+    return not on_no_piece(entry.record, entry.cells)
 
 
 def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step], uncounted: list[Step]) -> str:

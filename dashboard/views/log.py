@@ -11,39 +11,23 @@ import streamlit as st
 
 from dashboard import data, refreshing, widgets, words
 from dashboard.charts.log import days
+from dashboard.entry_words import NO_PIECE, entry_in_words, on_no_piece
 from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
+from dashboard.log_fields import KINDS, MIND
 from dashboard.options import FormOptions, form_options
 from dashboard.refreshing import attempt, done, say_what_was_done
-from dashboard.sections import day, entries
+from dashboard.sections import day, entries, shop_floor
 from dashboard.view_context import Page
 from pipeline.pages import actions
 
 QUESTION = "What was done today?"
 
-KINDS = {
-    "Work": "hours",
-    "Pour": "pours",
-    "Inspection": "inspections",
-    "Material used": "usage",
-    "Sale": "sales",
-    "Purchase": "purchases",
-    "New piece": "pieces",
-    "Count": "counts",
-}
 TIMERS, START = "timers", "start"
 """Where on the page a timer's end and its beginning are said."""
 
 TIMER_EVERY_S = 20.0
 WEEKS = 4
-
-MIND = {
-    "pours": "uncured resin and hardener can hurt skin and lungs: gloves, fresh air, and what the product's data sheet "
-    "says about mixing, heat and cure.",
-    "hours": "dust and torches can hurt: extraction, a mask that fits, and what your local code says about fire.",
-    "pieces": "nothing here says that a finish is fit for food: ask the product's data sheet, and let it cure in full.",
-    "sales": "whether tax is due, and how much, is for your tax office or a licensed accountant to say.",
-}
 
 
 def show(page: Page) -> None:
@@ -67,6 +51,7 @@ def body(folder: Path, page: Page | None) -> None:
     kinds = {record: kind for kind, record in KINDS.items()}
     day.show(folder, today, of_hours, kinds)
     entries.show(folder, page, kinds)
+    shop_floor.show(folder)
     refreshing.bar(folder)
     if page:
         _picture(page)
@@ -106,7 +91,7 @@ def log_form(
         taken["pour"] = offered.taken["pour"] & {start["pour"]}
     place = f"{record}{key}"
     if entry := record_form(folder, record, offered, start, button, key, taken, given):
-        done(place, f"Logged at {entry.at[11:16]}: {day.entry_in_words(entry, offered)}. The figures follow.")
+        done(place, f"Logged at {entry.at[11:16]}: {entry_in_words(entry, offered)}. The figures follow.")
         st.rerun(scope="app")
     say_what_was_done(place)
 
@@ -136,7 +121,7 @@ def _timers(folder: Path, of_hours: FormOptions) -> None:
         if stopped and attempt(partial(_stop, folder, timer.id, entries)):
             done(
                 TIMERS,
-                f"Logged at {entries[0].at[11:16]}: {day.entry_in_words(entries[0], of_hours)}. The figures follow.",
+                f"Logged at {entries[0].at[11:16]}: {entry_in_words(entries[0], of_hours)}. The figures follow.",
             )
             st.rerun(scope="app")
         if thrown and attempt(partial(actions.drop_timer, folder, timer.id)):
@@ -152,7 +137,7 @@ def _stop(folder: Path, timer: str, entries: list[Any]) -> None:
 def _work(cells: dict[str, str], of_hours: FormOptions) -> str:
     """What a timer runs for, in words."""
     pieces = [of_hours.said(tag.upper()) for tag in cells.get("pieces", "").split("; ") if tag]
-    none = day.NO_PIECE if day.on_no_piece("hours", cells) else ""
+    none = NO_PIECE if on_no_piece("hours", cells) else ""
     return ", ".join(part for part in (cells.get("operation") or "work", *pieces, cells.get("machine"), none) if part)
 
 

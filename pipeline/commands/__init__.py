@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pipeline.commands.arguments import (
     add_answer,
@@ -33,6 +34,9 @@ from pipeline.errors import UserError, call
 from pipeline.processes.quiet import quiet
 from pipeline.writing import whole
 from pipeline.writing.internal_errors import ends_us, keep, place_of
+
+if TYPE_CHECKING:
+    from pipeline.commands.shop_floor import ShopFloor
 
 Arguments = argparse.Namespace
 
@@ -131,11 +135,12 @@ def show(arguments: Arguments) -> int:
     from pipeline.shop import load
 
     load(arguments.folder)
+    floor = _floor(arguments)
     if not newest(arguments.folder):
         code = refreshed(arguments.folder, as_json=False)
         if code != FINE:
             return code
-    return _show(arguments.folder, arguments.port)
+    return _show(arguments.folder, arguments.port, floor)
 
 
 def trace(arguments: Arguments) -> int:
@@ -252,10 +257,20 @@ def where(arguments: Arguments) -> int:
     return FINE
 
 
-def _show(folder: Path, port: int) -> int:
+def _floor(arguments: Arguments) -> "ShopFloor | None":
+    from pipeline.commands.shop_floor import chosen
+
+    if arguments.shop_floor is None:
+        if arguments.certificate or arguments.key:
+            raise UserError("A certificate is for the shop floor.", mend="Add: --shop-floor ADDRESS")
+        return None
+    return chosen(arguments.shop_floor, arguments.certificate, arguments.key)
+
+
+def _show(folder: Path, port: int, floor: "ShopFloor | None" = None) -> int:
     from pipeline.commands.serve import serve
 
-    return serve(folder, lambda text: print(text, flush=True), port)
+    return serve(folder, lambda text: print(text, flush=True), port, floor)
 
 
 COMMANDS = (
@@ -291,7 +306,13 @@ COMMANDS = (
         add_answer,
         answer,
     ),
-    Command("show", "the dashboard, on this machine only", "kerfledger show my-shop", add_show, show),
+    Command(
+        "show",
+        "the dashboard, on this machine only; the Log for phones too where you say so",
+        "kerfledger show my-shop",
+        add_show,
+        show,
+    ),
     Command(
         "trace",
         "a piece's cost with the records behind every line",

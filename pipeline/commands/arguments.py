@@ -69,6 +69,15 @@ def add_answer(parser: argparse.ArgumentParser) -> None:
 def add_show(parser: argparse.ArgumentParser) -> None:
     add_shop(parser, figures=False)
     add_port(parser)
+    add_floor(parser)
+
+
+def add_floor(parser: argparse.ArgumentParser) -> None:
+    help_ = "also serve the Log to paired phones, at this address of this machine (without one, they are listed)"
+    parser.add_argument("--shop-floor", metavar="ADDRESS", nargs="?", const="", help=help_)
+    help_ = "your own certificate for that address (PEM) instead of the one that is made, with --key"
+    parser.add_argument("--certificate", type=_path, metavar="FILE", help=help_)
+    parser.add_argument("--key", type=_path, metavar="FILE", help="the key of your own certificate (PEM)")
 
 
 def add_trace(parser: argparse.ArgumentParser) -> None:

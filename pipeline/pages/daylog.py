@@ -6,6 +6,9 @@ cleaning first. Files are written under a name that nobody reads and put in plac
 their own, so that typing goes on while a refresh holds the shop's. What runs, and what was written last, is in
 `log/.running.json`: an entry stands there before its row does, and counts once the row is in its file, so that a kill
 at any moment loses no more than the entry being written.
+
+A device that lost its connection can't know whether an entry arrived, and sends it again. So whoever asks may give the
+entry, or the timer, an id of its own: what has that id is written once, however often it is sent.
 """
 
 import csv
@@ -14,8 +17,8 @@ import json
 import uuid
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
-from dataclasses import asdict, dataclass, field
-from datetime import datetime
+from dataclasses import asdict, dataclass, field, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,7 +38,18 @@ LOCK_WAIT_S = 15.0
 REMEMBERED = 200
 """Entries that are remembered for the day's list and for undo."""
 
+PAST_IDS = 4000
+"""Ids that are remembered of entries and timers that are no longer among those, so that none comes twice."""
+
 LONGEST_TIMER_S = 24 * 3600
+
+
+class WrittenBeforeError(Exception):
+    """What has this id was written before: nothing was written now. `entry` is it, where it is still remembered."""
+
+    def __init__(self, entry: "Entry | None" = None) -> None:
+        super().__init__("written before")
+        self.entry = entry
 
 
 @dataclass(frozen=True)
@@ -54,7 +68,8 @@ class Timer:
 class Entry:
     """A row of the log: its file, the row's cells, when it was written, and the timer that it ended, if any.
 
-    `sure` is False from before its row is written until after, and again while it is taken back.
+    `sure` is False from before its row is written until after, and again while it is taken back. `rows`: how many the
+    file has with it, which tells it from an equal row before it.
     """
 
     id: str
@@ -64,6 +79,7 @@ class Entry:
     row: list[str]
     timer: dict[str, Any] | None = None
     sure: bool = False
+    rows: int = 0
 
     @property
     def cells(self) -> dict[str, str]:
@@ -73,10 +89,11 @@ class Entry:
 
 @dataclass
 class State:
-    """What runs, and what was written last, oldest first."""
+    """What runs, and what was written last, oldest first; `past`: ids of what was, and is in neither any more."""
 
     timers: list[Timer] = field(default_factory=list)
     entries: list[Entry] = field(default_factory=list)
+    past: list[str] = field(default_factory=list)
 
 
 def state(shop: Shop) -> State:
@@ -89,10 +106,14 @@ def state(shop: Shop) -> State:
         raise UserError(f"The log can't be read: {why}.", str(home), "Make it a folder that you may read.") from error
 
 
-def add(shop: Shop, record: str, cells: Mapping[str, str]) -> Entry:
-    """Write one record. Raises `UserError`, and writes nothing, where it would be set aside or the disk fails."""
+def add(shop: Shop, record: str, cells: Mapping[str, str], entry_id: str = "") -> Entry:
+    """Write one record. Raises `UserError`, and writes nothing, where it would be set aside or the disk fails.
+
+    `entry_id`: the id that the entry has where it was made; written before, it raises `WrittenBeforeError`.
+    """
     with _held(shop) as home:
-        return _add(shop, home, record, cells, None)
+        refuse_twice(_resolved(home), entry_id)
+        return _add(shop, home, record, cells, None, entry_id)
 
 
 def undo(shop: Shop) -> Entry:
@@ -109,8 +130,8 @@ def undo(shop: Shop) -> Entry:
                 f"{FOLDER}/{entry.file}",
                 "Take the row out in the file itself.",
             )
-        unsure = Entry(**{**asdict(entry), "sure": False})
-        _keep(home, State(known.timers, [*known.entries, unsure]))
+        unsure = replace(entry, sure=False, rows=len(rows))
+        _keep(home, State(known.timers, [*known.entries, unsure], [*known.past, entry.id]))
         if len(rows) > 1:
             whole.write(home / entry.file, _text(entry.record, rows[:-1]))
         else:
@@ -120,23 +141,33 @@ def undo(shop: Shop) -> Entry:
         return entry
 
 
-def start(shop: Shop, cells: Mapping[str, str]) -> Timer:
-    """Let a timer run for the hours row that `cells` describe (operation, pieces, person, machine …)."""
+def start(shop: Shop, cells: Mapping[str, str], timer_id: str = "", ago_s: float = 0) -> Timer:
+    """Let a timer run for the hours row that `cells` describe (operation, pieces, person, machine …).
+
+    `timer_id`, `ago_s`: the id that it has, and how long ago it was begun, where that was said without a connection.
+    """
     with _held(shop) as home:
-        begun = shop.now()
+        refuse_twice(_resolved(home), timer_id)
+        begun = shop.now() - timedelta(seconds=ago_s)
         trial = {name: text for name, text in cells.items() if text.strip()}
         _check(shop, home, "hours", [], _row("hours", trial | {"date": f"{begun:%Y-%m-%d}", "hours": "1:00"}))
         known = _resolved(home)
-        timer = Timer(uuid.uuid4().hex, begun.isoformat(timespec="seconds"), trial)
-        _keep(home, State([*known.timers, timer], known.entries))
+        timer = Timer(timer_id or uuid.uuid4().hex, begun.isoformat(timespec="seconds"), trial)
+        _keep(home, replace(known, timers=[*known.timers, timer]))
         return timer
 
 
-def stop(shop: Shop, timer_id: str, cells: Mapping[str, str] | None = None) -> Entry:
-    """End a timer and write its row, with more `cells` if need be. Raises `UserError` where it no longer runs."""
+def stop(
+    shop: Shop, timer_id: str, cells: Mapping[str, str] | None = None, entry_id: str = "", ago_s: float = 0
+) -> Entry:
+    """End a timer and write its row, with more `cells` if need be. Raises `UserError` where it no longer runs.
+
+    `entry_id`, `ago_s`: as of `add` and `start`.
+    """
     with _held(shop) as home:
+        refuse_twice(_resolved(home), entry_id)
         timer = _timer(home, timer_id)
-        end, begun = shop.now(), datetime.fromisoformat(timer.since)
+        end, begun = shop.now() - timedelta(seconds=ago_s), datetime.fromisoformat(timer.since)
         seconds = max(1, timer.seconds(end))
         if seconds > LONGEST_TIMER_S:
             raise UserError(
@@ -149,7 +180,7 @@ def stop(shop: Shop, timer_id: str, cells: Mapping[str, str] | None = None) -> E
             "ended_at": f"{end.astimezone(begun.tzinfo):%H:%M}",
             "hours": f"{seconds // 3600}:{seconds // 60 % 60:02}:{seconds % 60:02}",
         }
-        return _add(shop, home, "hours", timer.cells | times | dict(cells or {}), timer)
+        return _add(shop, home, "hours", timer.cells | times | dict(cells or {}), timer, entry_id)
 
 
 def drop(shop: Shop, timer_id: str) -> None:
@@ -157,7 +188,24 @@ def drop(shop: Shop, timer_id: str) -> None:
     with _held(shop) as home:
         _timer(home, timer_id)
         known = _resolved(home)
-        _keep(home, State([t for t in known.timers if t.id != timer_id], known.entries))
+        others = [t for t in known.timers if t.id != timer_id]
+        _keep(home, replace(known, timers=others, past=[*known.past, timer_id]))
+
+
+def refuse_twice(known: State, given: str) -> None:
+    """Raises `WrittenBeforeError` where an entry or a timer of this id was written, whatever became of it since."""
+    if not given:
+        return
+    for entry in known.entries:
+        if given in _ids(entry):
+            raise WrittenBeforeError(entry)
+    if given in known.past or any(given == timer.id for timer in known.timers):
+        raise WrittenBeforeError
+
+
+def _ids(entry: Entry) -> list[str]:
+    """The ids that stand for an entry: its own, and that of the timer which it ended."""
+    return [entry.id, *([entry.timer["id"]] if entry.timer else [])]
 
 
 def _timer(home: Path, timer_id: str) -> Timer:
@@ -167,24 +215,25 @@ def _timer(home: Path, timer_id: str) -> Timer:
     return found
 
 
-def _add(shop: Shop, home: Path, record: str, cells: Mapping[str, str], timer: Timer | None) -> Entry:
+def _add(
+    shop: Shop, home: Path, record: str, cells: Mapping[str, str], timer: Timer | None, entry_id: str = ""
+) -> Entry:
     if record not in RECORDS:
         raise UserError(f"There is no record {record!r}.", mend=f"Choose one of: {', '.join(RECORDS)}.")
     row, at = _row(record, cells), shop.now()
     path = _file(home, record, f"{at:%Y-%m-%d}")
     rows = _rows(path)
     _check(shop, home, record, rows, row)
-    return _append(home, path, record, rows, row, at.isoformat(timespec="seconds"), timer)
+    own, told = entry_id or uuid.uuid4().hex, asdict(timer) if timer else None
+    entry = Entry(own, at.isoformat(timespec="seconds"), record, path.name, row, told, rows=len(rows) + 1)
+    return _append(home, path, rows, entry)
 
 
-def _append(
-    home: Path, path: Path, record: str, rows: list[list[str]], row: list[str], at: str, timer: Timer | None
-) -> Entry:
+def _append(home: Path, path: Path, rows: list[list[str]], entry: Entry) -> Entry:
     """Announce the entry, write its row, confirm it: whenever this ends, what stands in the file is what counts."""
     known = _resolved(home)
-    entry = Entry(uuid.uuid4().hex, at, record, path.name, row, asdict(timer) if timer else None)
-    _keep(home, State(known.timers, [*known.entries, entry]))
-    whole.write(path, _text(record, [*rows, row]))
+    _keep(home, replace(known, entries=[*known.entries, entry]))
+    whole.write(path, _text(entry.record, [*rows, entry.row]))
     with suppress(UserError):  # the row is safe; the next look sees that
         _keep(home, _resolved(home))
     return entry
@@ -198,12 +247,14 @@ def _resolved(home: Path) -> State:
         rows = _rows(home / entry.file)
         timer = Timer(**entry.timer) if entry.timer else None
         others = [t for t in known.timers if not timer or t.id != timer.id]
-        if rows and rows[-1] == entry.row:
-            known.entries.append(Entry(**{**asdict(entry), "sure": True}))
+        # an entry of an older form says no number of rows
+        if rows and rows[-1] == entry.row and len(rows) >= entry.rows:
+            known.entries.append(replace(entry, sure=True))
             known.timers = others
         elif timer:
             known.timers = [*others, timer]
-    known.entries = known.entries[-REMEMBERED:]
+    known.past += [each for entry in known.entries[:-REMEMBERED] for each in _ids(entry)]
+    known.entries, known.past = known.entries[-REMEMBERED:], known.past[-PAST_IDS:]
     return known
 
 
@@ -326,7 +377,8 @@ def _load(home: Path) -> State:
     try:
         data = json.loads((home / _STATE).read_text(encoding="utf-8"))
         format_versions.refuse_newer("log", data.get(format_versions.KEY), str(home / _STATE))
-        return State([Timer(**t) for t in data["timers"]], [Entry(**e) for e in data["entries"]])
+        timers, entries = [Timer(**t) for t in data["timers"]], [Entry(**e) for e in data["entries"]]
+        return State(timers, entries, [str(each) for each in data.get("past", [])])
     except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return State()  # the rows themselves are in their files
 

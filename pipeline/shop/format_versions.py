@@ -11,7 +11,7 @@ from pipeline.errors import UserError
 KEY = "form"
 """The name under which a file says it."""
 
-NEWEST = {"settings file": 1, "mapping": 1, "mend": 1, "log": 1, "quote": 1}
+NEWEST = {"settings file": 1, "mapping": 1, "mend": 1, "log": 2, "quote": 1}
 """What has a form → the newest that is known here."""
 
 

@@ -44,9 +44,12 @@ _NO_SYNC = {errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF}
 """How a system says that it syncs no folders, or lets this user write into one that he can't list."""
 
 
-def write(path: Path, content: str | bytes) -> Path:
-    """Put this text (as UTF-8, its line ends as they are) or these bytes in place. Gives the path."""
-    with refusals_told(path), _part_of(path, content) as part:
+def write(path: Path, content: str | bytes, private: bool = False) -> Path:
+    """Put this text (as UTF-8, its line ends as they are) or these bytes in place. Gives the path.
+
+    `private`: nobody but its owner can read it, from the first moment on.
+    """
+    with refusals_told(path), _part_of(path, content, private=private) as part:
         os.replace(part, path)  # noqa: PTH105 (the one place that does it)
         sync(path.parent)
     return path
@@ -152,11 +155,13 @@ def sync(path: Path) -> None:
 
 
 @contextmanager
-def _part_of(path: Path, content: str | bytes, synced: bool = True) -> Iterator[Path]:
+def _part_of(path: Path, content: str | bytes, synced: bool = True, private: bool = False) -> Iterator[Path]:
     """The content on the disk under a passing name; a short one, since `path` may have the longest that can be."""
     part = path.with_name(f".{uuid.uuid4().hex}.part")
     try:
-        with part.open("xb") as file:
+        if private:
+            os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        with part.open("wb" if private else "xb") as file:
             file.write(content.encode() if isinstance(content, str) else content)
             if synced:
                 file.flush()

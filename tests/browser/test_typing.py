@@ -9,8 +9,8 @@ import pytest
 from filelock import FileLock
 
 from dashboard.fields import css_class
+from dashboard.log_fields import KINDS
 from dashboard.sections.shop_changes import RECORD as CHANGES
-from dashboard.views.log import KINDS
 from pipeline.new_shop import new_shop
 from pipeline.pages import actions
 from pipeline.records import RECORDS, Field

@@ -11,10 +11,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import forms
-from dashboard.forms import FIRST, number_text
+from dashboard.entry_words import entry_in_words
+from dashboard.forms import number_text
+from dashboard.log_fields import FIRST, KINDS
 from dashboard.options import FormOptions, next_tag
-from dashboard.sections.day import entry_in_words
-from dashboard.views.log import KINDS
 from pipeline.commands import main
 from pipeline.database import open_newest
 from pipeline.pages import actions

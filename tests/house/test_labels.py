@@ -31,7 +31,9 @@ OURS = {
     "field.name": "a record type's own text",
     "field.meaning": "a record type's own text",
     "words.count": "a number and a word of ours",
-    "_label": "a record type's own text",
+    "log_fields.label": "a record type's own text",
+    "log_fields.meaning": "a record type's own text",
+    "KINDS": "our own names of the records",
     "_title": "escapes what it names",
     "_help": "a record type's own text, and figures",
 }

@@ -16,7 +16,8 @@ import pytest
 
 from pipeline.errors import UserError
 from pipeline.new_shop.examples import examples
-from pipeline.pages.daylog import add, drop, start, state, stop, undo
+from pipeline.pages import daylog
+from pipeline.pages.daylog import WrittenBeforeError, add, drop, start, state, stop, undo
 from pipeline.records import RECORDS
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import Shop, load
@@ -187,6 +188,63 @@ def test_undo_of_a_stop_lets_the_timer_run_on(shop: Shop, clock: dict) -> None:
     undo(shop)
     assert state(shop).timers == [timer]
     assert rows(shop) == []
+
+
+def test_what_has_an_id_is_written_once_whatever_became_of_it(
+    shop: Shop, clock: dict, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(daylog, "REMEMBERED", 2)
+    first = add(shop, "hours", SANDED, "a1")
+    with pytest.raises(WrittenBeforeError) as told:
+        add(shop, "hours", SANDED | {"note": "sent again"}, "a1")
+    assert told.value.entry.id == first.id
+    undo(shop)  # what was taken back stays so, however late it is sent again
+    for again in range(3):
+        with pytest.raises(WrittenBeforeError):
+            add(shop, "hours", SANDED, "a1")
+        add(shop, "hours", SANDED, f"b{again}")
+    assert [entry.id for entry in state(shop).entries] == ["b1", "b2"]
+    with pytest.raises(WrittenBeforeError):
+        add(shop, "hours", SANDED, "b0")  # it has left the list, and is known all the same
+    assert len(rows(shop)) == 3
+
+
+def test_a_timer_of_an_id_begins_and_ends_once_and_when_it_was_said(shop: Shop, clock: dict) -> None:
+    timer = start(shop, {"operation": "carving"}, "t1", ago_s=600)  # said ten minutes ago, without a connection
+    clock["now"] += timedelta(minutes=30)
+    entry = stop(shop, timer.id, entry_id="e1", ago_s=60)
+    assert (entry.cells["started_at"], entry.cells["hours"]) == ("08:50", "0:39:00")
+    for sent in (
+        lambda: start(shop, {"operation": "carving"}, "t1"),
+        lambda: stop(shop, "t1", entry_id="e1"),
+    ):
+        with pytest.raises(WrittenBeforeError):
+            sent()
+    drop(shop, start(shop, {"operation": "carving"}, "t2").id)
+    with pytest.raises(WrittenBeforeError):
+        start(shop, {"operation": "carving"}, "t2")
+    assert (state(shop).timers, len(rows(shop))) == ([], 1)
+
+
+def test_an_entry_that_was_not_written_is_not_taken_for_an_equal_one(shop: Shop, monkeypatch) -> None:
+    """Two equal entries are two: a pour logged twice was poured twice."""
+    add(shop, "hours", SANDED, "a1")
+    write = daylog.whole.write
+
+    def full(path: Path, content: str) -> Path:
+        if path.suffix == ".csv":
+            raise UserError("no room")
+        return write(path, content)
+
+    with monkeypatch.context() as disk:
+        disk.setattr(daylog.whole, "write", full)
+        with pytest.raises(UserError, match="no room"):
+            add(shop, "hours", SANDED, "a2")
+    assert [entry.id for entry in state(shop).entries] == ["a1"]
+    add(shop, "hours", SANDED, "a2")  # the device sends it again
+    assert len(rows(shop)) == 2
+    undo(shop)
+    assert [entry.id for entry in state(shop).entries] == ["a1"]
 
 
 def test_two_at_once_lose_nothing(shop: Shop) -> None:

@@ -20,6 +20,7 @@ from pipeline.pages import daylog, inbox
 from pipeline.quoting import saved_quotes
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
+from pipeline.shop.format_versions import NEWEST
 
 FORM_1 = Path(__file__).parent / "form_1"
 
@@ -59,7 +60,7 @@ def test_its_log_goes_on(old: Path) -> None:
     assert len(known.entries) == 2
     daylog.undo(shop)
     assert {timer.cells["operation"] for timer in daylog.state(shop).timers} == {"finishing", "sanding"}
-    assert json.loads((old / "log" / ".running.json").read_text(encoding="utf-8"))["form"] == 1
+    assert json.loads((old / "log" / ".running.json").read_text(encoding="utf-8"))["form"] == NEWEST["log"]
 
 
 def test_a_new_file_says_its_form(old: Path, tmp_path: Path) -> None:
@@ -111,13 +112,15 @@ def of_quote(old: Path, form: str) -> None:
     saved_quotes.read(file)
 
 
-ALL = pytest.mark.parametrize("read", [settings, of_mapping, of_mend, of_log, of_quote], ids=lambda read: read.__name__)
+READS = {"settings file": settings, "mapping": of_mapping, "mend": of_mend, "log": of_log, "quote": of_quote}
+ALL = pytest.mark.parametrize(("what", "read"), READS.items(), ids=list(READS))
 
 
 @ALL
-def test_a_newer_form_is_refused_and_nothing_changes(old: Path, read: Callable[[Path, str], None]) -> None:
-    with pytest.raises(UserError, match="is in form 2, and this program knows none above 1") as told:
-        read(old, "2")
+def test_a_newer_form_is_refused_and_nothing_changes(old: Path, what: str, read: Callable[[Path, str], None]) -> None:
+    newest = NEWEST[what]
+    with pytest.raises(UserError, match=f"is in form {newest + 1}, and this program knows none above {newest}") as told:
+        read(old, str(newest + 1))
     assert told.value.where
     assert "newer program" in told.value.mend
     assert not list((old / "database").glob("*.duckdb"))
@@ -127,8 +130,8 @@ def test_a_newer_form_is_refused_and_nothing_changes(old: Path, read: Callable[[
 
 
 @ALL
-def test_the_form_of_today_is_read_where_it_is_said(old: Path, read: Callable[[Path, str], None]) -> None:
-    read(old, "1")
+def test_the_form_of_today_is_read_where_it_is_said(old: Path, what: str, read: Callable[[Path, str], None]) -> None:
+    read(old, str(NEWEST[what]))
 
 
 @pytest.mark.parametrize("form", ['"1"', "1.5", "true", "0", "-1"])

@@ -1,0 +1,249 @@
+"""What the shop floor's server does for a paired phone: tells what runs and what forms can offer, and takes entries.
+
+A message is `{"id", "action", …}`: its id was made on the phone, and what it asks for is done once, however often it is
+sent. Everything in it is checked as if a stranger had written it.
+"""
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from dashboard import entry_check
+from dashboard.entry_check import Question
+from dashboard.entry_words import NO_PIECE, entry_in_words, on_no_piece
+from dashboard.floor.offers import Offers
+from dashboard.log_fields import KINDS
+from dashboard.options import FormOptions
+from pipeline.pages import actions, from_the_floor
+from pipeline.pages.from_the_floor import WrittenBeforeError
+from pipeline.records import RECORDS
+
+DONE, ASKS, REFUSED, NONSENSE = 200, 409, 422, 400
+
+LONGEST_AGO_S = 7 * 24 * 3600
+LONGEST_CELL, MOST_SURE, MOST_WORDS = 500, 50, 60
+ID = re.compile(r"[0-9a-f]{32}")
+TIMED = ("operation", "pieces", "person", "machine", "rework", "event", "note")
+"""What a timer may be given of a row of hours: its times are its own."""
+
+Told = tuple[int, dict[str, Any]]
+
+
+class NonsenseError(ValueError):
+    """A message that no page of ours sends."""
+
+
+class Work:
+    """The log of one shop, as far as a phone may use it."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder, self._offers = folder, Offers(folder)
+
+    def warm(self) -> None:
+        """Load what reading an entry needs: later, this process may open no file beside the log."""
+        for record in KINDS.values():
+            self._offers.of(record)
+        actions.likely_meant(self._folder, "hours", "operation", "sanding", ["sanding"])
+
+    def now(self) -> dict[str, Any]:
+        """What runs, what ran last, what is filled in, and the words and tags that the forms offer."""
+        state, moment = actions.log_state(self._folder), actions.log_now(self._folder)
+        offered = {record: self._offers.of(record) for record in KINDS.values()}
+        of_hours = offered["hours"]
+        return {
+            "day": f"{moment:%Y-%m-%d}",
+            "timers": [_running(timer, moment, of_hours) for timer in state.timers],
+            "again": _last_timer(state, of_hours),
+            "fill": _fill(state, of_hours),
+            "words": {record: _words(known) for record, known in offered.items()},
+            "suggested": {"pours": {"pour": offered["pours"].examples.get("pour", "")}},
+            "written": [_line(entry, of_hours) for entry in state.entries[-10:][::-1] if _is_of(entry, moment)],
+        }
+
+    def do(self, message: Any) -> Told:
+        """Do what a message asks for, once. Raises `NonsenseError` for one that no page of ours sends."""
+        given = _Message(message)
+        todo: dict[str, Callable[[_Message], Told]] = {
+            "entry": self._enter,
+            "start": self._start,
+            "stop": self._stop,
+            "drop": self._drop,
+        }
+        if given.action not in todo:
+            raise NonsenseError("action")
+        try:
+            from_the_floor.refuse_twice(self._folder, given.id)
+            return todo[given.action](given)
+        except WrittenBeforeError as before:
+            known = self._offers.of("hours")
+            return DONE, {"said": entry_in_words(before.entry, known) if before.entry else "", "before": True}
+        except actions.UserError as error:
+            return REFUSED, {"what": error.what, "mend": error.mend}
+
+    def _enter(self, given: "_Message") -> Told:
+        record = given.text("record")
+        if record not in KINDS.values():
+            raise NonsenseError("record")
+        known, cells = self._offers.of(record), given.cells({field.name for field in RECORDS[record]})
+        cells, asked = _numbers(record, cells)
+        asked = asked or entry_check.taken_tag(cells, _taken(record, known, given.text("suggested")))
+        if not asked:
+            cells, asked = entry_check.as_known(self._folder, record, cells, known, given.sure())
+        asked = asked or entry_check.bare_size(self._folder, record, cells)
+        if asked:
+            return ASKS, _question(asked)
+        entry = from_the_floor.enter(self._folder, record, cells, given.id)
+        return DONE, _line(entry, known)
+
+    def _start(self, given: "_Message") -> Told:
+        known = self._offers.of("hours")
+        cells, asked = entry_check.as_known(self._folder, "hours", given.cells(set(TIMED)), known, given.sure())
+        if asked:
+            return ASKS, _question(asked)
+        timer = from_the_floor.start(self._folder, cells, given.id, given.ago_s)
+        return DONE, {"said": f"{_work(timer.cells, known)}: runs since {timer.since[11:16]}", "at": timer.since[11:16]}
+
+    def _stop(self, given: "_Message") -> Told:
+        entry = from_the_floor.stop(self._folder, given.named("timer"), given.id, given.ago_s)
+        return DONE, _line(entry, self._offers.of("hours"))
+
+    def _drop(self, given: "_Message") -> Told:
+        try:
+            from_the_floor.refuse_twice(self._folder, given.named("timer"))
+        except WrittenBeforeError:
+            from_the_floor.drop(self._folder, given.named("timer"))
+            return DONE, {"said": "A timer was thrown away, and not logged"}
+        raise actions.UserError("This timer runs no more.", mend="It was stopped elsewhere: see the day's entries.")
+
+
+class _Message:
+    """A message of a phone; whatever is asked of it is there in its right shape, or it is nonsense."""
+
+    def __init__(self, told: Any) -> None:
+        if not isinstance(told, dict):
+            raise NonsenseError("message")
+        self._told = told
+        self.id, self.action = self.named("id"), self.text("action")
+
+    @property
+    def ago_s(self) -> float:
+        """How long ago it was said, by the phone's own clock, which may tell another time than ours."""
+        told = self._told.get("ago_s", 0)
+        if isinstance(told, bool) or not isinstance(told, int | float) or not math.isfinite(told):
+            raise NonsenseError("ago_s")
+        if told > LONGEST_AGO_S:
+            raise actions.UserError(
+                "This was said more than a week ago.", mend="Log the work with the hours that it took."
+            )
+        return max(0.0, float(told))
+
+    def text(self, name: str) -> str:
+        told = self._told.get(name, "")
+        if not isinstance(told, str) or len(told) > LONGEST_CELL:
+            raise NonsenseError(name)
+        return told
+
+    def named(self, name: str) -> str:
+        told = self.text(name)
+        if not ID.fullmatch(told):
+            raise NonsenseError(name)
+        return told
+
+    def cells(self, names: set[str]) -> dict[str, str]:
+        told = self._told.get("cells")
+        if not isinstance(told, dict) or not set(told) <= names:
+            raise NonsenseError("cells")
+        texts = {name: text.strip() for name, text in told.items() if isinstance(text, str)}
+        if len(texts) < len(told) or any(len(text) > LONGEST_CELL for text in texts.values()):
+            raise NonsenseError("cells")
+        return {name: text for name, text in texts.items() if text}
+
+    def sure(self) -> list[tuple[str, str]]:
+        told = self._told.get("sure", [])
+        if not isinstance(told, list) or len(told) > MOST_SURE:
+            raise NonsenseError("sure")
+        pairs = [tuple(pair) for pair in told if isinstance(pair, list) and len(pair) == 2]
+        return [(name, text) for name, text in pairs if isinstance(name, str) and isinstance(text, str)]
+
+
+def _taken(record: str, known: FormOptions, suggested: str) -> Mapping[str, frozenset[str]]:
+    if record == "pieces":
+        return {"piece": known.taken["piece"]}
+    # a pour may have several rows; the tag that we suggested must not be of another one
+    return {"pour": known.taken["pour"] & {suggested.upper()}} if record == "pours" else {}
+
+
+def _numbers(record: str, cells: Mapping[str, str]) -> tuple[dict[str, str], Question | None]:
+    """Numbers with a point, as the log's files have them. Where a mark may be one of thousands, it is asked about."""
+    found = dict(cells)
+    for field in RECORDS[record]:
+        text = found.get(field.name, "")
+        if field.kind not in ("money", "quantity") or not (bare := re.fullmatch(r"(-?)(\d+)[.,](\d+)", text)):
+            continue
+        sign, whole, part = bare.groups()
+        if len(part) != 3:
+            found[field.name] = f"{sign}{whole}.{part}"
+        elif whole.strip("0") == "" or len(whole) > 3:
+            found[field.name] = f"{sign}{whole}.{part}0"
+        else:
+            answers = ({field.name: f"{sign}{whole}.{part}0"}, {field.name: f"{sign}{whole}{part}"})
+            mend = "Choose one; nothing was logged yet."
+            return found, Question(f"How much is {text}?", mend, answers, field.name, text)
+    return found, None
+
+
+def _question(asked: Question) -> dict[str, Any]:
+    return asdict(asked)
+
+
+def _running(timer: Any, moment: datetime, known: FormOptions) -> dict[str, Any]:
+    return {
+        "id": timer.id,
+        "since": timer.since[11:16],
+        "seconds": timer.seconds(moment),
+        "said": _work(timer.cells, known),
+    }
+
+
+def _work(cells: Mapping[str, str], known: FormOptions) -> str:
+    pieces = [known.said(tag.upper()) for tag in cells.get("pieces", "").split("; ") if tag]
+    none = NO_PIECE if on_no_piece("hours", cells) else ""
+    return ", ".join(part for part in (cells.get("operation") or "work", *pieces, cells.get("machine"), none) if part)
+
+
+def _last_timer(state: Any, known: FormOptions) -> dict[str, Any] | None:
+    """The timer that ran last, to be started again by one tap."""
+    last = next((entry.timer for entry in reversed(state.entries) if entry.timer), None)
+    if not last:
+        return None
+    cells = {name: text for name, text in last["cells"].items() if name in TIMED}
+    return {"said": _work(cells, known), "cells": cells}
+
+
+def _fill(state: Any, known: FormOptions) -> dict[str, str]:
+    """What a form says at first: of the timer that was started last, else of the entry that was written last."""
+    cells = [timer.cells for timer in reversed(state.timers)] + [entry.cells for entry in reversed(state.entries)]
+    newest = cells[0] if cells else {}
+    people = known.words.get("person", [])
+    return {
+        "pieces": newest.get("pieces") or newest.get("piece", ""),
+        "person": newest.get("person") or next((each["person"] for each in cells if each.get("person")), "")
+        or next(iter(people), ""),
+        "resin": next((each["resin"] for each in cells if each.get("resin")), ""),
+    }  # fmt: skip
+
+
+def _words(known: FormOptions) -> dict[str, list[list[str]]]:
+    return {name: [[word, known.said(word)] for word in words[:MOST_WORDS]] for name, words in known.words.items()}
+
+
+def _line(entry: Any, known: FormOptions) -> dict[str, Any]:
+    return {"id": entry.id, "at": entry.at[11:16], "said": entry_in_words(entry, known)}
+
+
+def _is_of(entry: Any, moment: datetime) -> bool:
+    return bool(entry.at[:10] == f"{moment:%Y-%m-%d}")

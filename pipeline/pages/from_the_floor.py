@@ -1,0 +1,58 @@
+"""What a paired phone may do: write an entry and start, stop or throw away a timer, each once by its id. Nothing else.
+
+The entries go the same way into the log as those of the dashboard (`daylog.py`). No refresh is begun here: whoever
+serves the phones knows of no database. That something was written, and when, is left as a mark.
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pipeline.pages import daylog, devices
+from pipeline.pages.daylog import WrittenBeforeError as WrittenBeforeError  # what the server catches
+from pipeline.shop import load
+
+_MARK = "written"
+
+
+def refuse_twice(folder: Path, *ids: str) -> None:
+    """Raises `WrittenBeforeError` where something of these ids was written."""
+    known = daylog.state(load(folder))
+    for each in ids:
+        daylog.refuse_twice(known, each)
+
+
+def enter(folder: Path, record: str, cells: Mapping[str, str], entry_id: str) -> Any:
+    """Write a record. `UserError`, and nothing written, for what can't be read."""
+    entry = daylog.add(load(folder), record, cells, entry_id)
+    _mark(folder)
+    return entry
+
+
+def start(folder: Path, cells: Mapping[str, str], timer_id: str, ago_s: float) -> Any:
+    """Let a timer run, since so many seconds ago."""
+    return daylog.start(load(folder), cells, timer_id, ago_s)
+
+
+def stop(folder: Path, timer: str, entry_id: str, ago_s: float) -> Any:
+    """End a timer as of so many seconds ago, and write its hours."""
+    entry = daylog.stop(load(folder), timer, None, entry_id, ago_s)
+    _mark(folder)
+    return entry
+
+
+def drop(folder: Path, timer: str) -> None:
+    """Throw a timer away."""
+    daylog.drop(load(folder), timer)
+
+
+def written(folder: Path) -> int:
+    """When something was last written from the shop floor, as a number that grows; 0 for never."""
+    try:
+        return (folder / devices.FOLDER / _MARK).stat().st_mtime_ns
+    except OSError:
+        return 0
+
+
+def _mark(folder: Path) -> None:
+    (devices.home_of(folder) / _MARK).touch()
