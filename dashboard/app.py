@@ -9,7 +9,19 @@ from importlib import import_module
 import streamlit as st
 
 from dashboard import data, details, links, refreshing, widgets
-from dashboard.views import files, getting_started, log, materials, month, pieces, pricing, rework, stock, this_week
+from dashboard.views import (
+    files,
+    getting_started,
+    log,
+    materials,
+    month,
+    pieces,
+    pricing,
+    rework,
+    stock,
+    this_week,
+    year,
+)
 
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
 import_module("pandas")
@@ -27,6 +39,7 @@ class View:
 
 VIEWS = (
     View("Month", "month", month.show),
+    View("Year", "year", year.show, "quality"),
     View("Week", "week", this_week.show, "quality"),
     View("Pieces", "pieces", pieces.show),
     View("Materials", "materials", materials.show, "material"),

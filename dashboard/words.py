@@ -147,6 +147,11 @@ FEW = 5
 """Fewer than this have a middle, but no spread that says anything: the house calls a rate of so few too few as well."""
 
 
+def firm(figure: str, records: float, few: str = "too few records", least: float = FEW) -> str:
+    """A figure of so many records, or that they are too few for it: what rests on next to nothing never looks firm."""
+    return figure if records >= least else few
+
+
 def hour_paid(paid: Unit, cents: int | None, owner_hours: float) -> str:
     """What an hour paid, or why that can't be told."""
     return paid.otherwise("too few hours" if owner_hours else "no hours")(cents)

@@ -429,6 +429,17 @@ SETTINGS: dict[str, SettingsTable] = {
             "A change in the shop, to be compared before and after.",
             (_name("What changed."), Setting("day", "date", None, "The day it changed.", required=True)),
         ),
+        SettingsTable(
+            "goal",
+            "goal",
+            "What you want of a year; the page of the year says how likely it still is.",
+            (
+                Setting("year", "count", None, "The calendar year.", required=True),
+                Setting("result", "money", None, "Result of the year, with your own pay as a cost."),
+                Setting("pay", "rate", None, "What an hour of yours shall have paid, all hours of the year together."),
+                Setting("pieces", "count", None, "Units to be handed over in the year."),
+            ),
+        ),
     )
 }
 

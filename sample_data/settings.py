@@ -117,6 +117,7 @@ def shop_toml(events: Iterable[tuple[str, date, int]], timer: date) -> str:
     parts += ["", "[[measures]]", *_lines(name="counted", share="0.02")]
     parts += ["", "[[rules]]", *_from(date(2025, 7, 1)), *_lines(cold_c="18.0")]
     parts += ["", "[[changes]]", *_lines(name="timer for stirring", day=timer)]
+    parts += ["", "[[goal]]", *_lines(year=2026, pay=_money(1800))]
     for vocabulary, words in _WORDS.items():
         parts += [
             "",

@@ -7,6 +7,8 @@ MOST_WORDS, MOST_FIGURES = 20, 3
 
 HEIGHTS = {
     "month": (2400, 3600),
+    "year": (2400, 3600),
+    "week": (2000, 3000),
     "pieces": (2000, 3200),
     "rework": (2200, 3200),
     "pricing": (2200, 3200),

@@ -34,6 +34,34 @@ class Money(Tables):
         """`money.month`: a month's result, in order."""
         return self._frame("from money.month order by month")
 
+    def years_so_far(self) -> pl.DataFrame:
+        """`money.glance` of the years so far, each with its last month that is over or runs."""
+        return self._frame("from money.glance where span = 'year so far' order by month")
+
+    def year_months(self, year: int) -> pl.DataFrame:
+        """`money.glance` of a year's months, each beside the same month a year before (`before_…`)."""
+        query = """
+            with months as (from money.glance where span = 'month')
+            select
+                now.*, before.recorded_months as before_recorded_months,
+                before.result_cents as before_result_cents, before.pay_per_hour_cents as before_pay_per_hour_cents,
+                before.gone_dm3 as before_gone_dm3, before.yield_share as before_yield_share,
+                before.poured_g as before_poured_g, before.good_share as before_good_share,
+                before.pieces as before_pieces, before.rework_share as before_rework_share
+            from months as now
+            left join months as before on before.month = now.month - interval 1 year
+            where year(now.month) = $year order by now.month
+        """
+        return self._frame(query, year=year)
+
+    def goals(self, year: int) -> pl.DataFrame:
+        """`money.goal`: what is wanted of a year, and how likely it still is."""
+        query = """
+            from money.goal where year = $year
+            order by case goal_kind when 'result' then 1 when 'pay' then 2 else 3 end
+        """
+        return self._frame(query, year=year)
+
     def bridge(self, month: date, against: str) -> pl.DataFrame:
         """`money.bridge`: why a month differs from another, part by part, with what `money.difference` says of each."""
         query = """

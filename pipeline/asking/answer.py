@@ -84,25 +84,27 @@ def _sized(shop: Shop, section: str, item: str, text: str) -> tuple[str, str, An
 def _in_shop(shop: Shop, entries: list[tuple[str, str, Any]], does: str) -> tuple[Path, bytes]:
     path = shop.folder / "shop.toml"
     before = path.read_bytes()
-    document = _parsed(before, path)
+    document = parsed(before, path)
     for section, name, value in entries:
         if section.partition(".")[0] == ITEMS:
             _put_item(document, name, section.partition(".")[2] or "category", value, does)
         else:
             _put(document, section, name, value, does, path)
-    after = _bytes(document, before)
+    after = file_bytes(document, before)
     checked(shop.folder, after)
     return path, after
 
 
-def _parsed(content: bytes, path: Path) -> tomlkit.TOMLDocument:
+def parsed(content: bytes, path: Path) -> tomlkit.TOMLDocument:
+    """A file of settings as a document that keeps its comments. Raises `UserError` where it is no TOML."""
     try:
         return tomlkit.parse(content.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
         raise UserError(f"This file can't be read: {error}", str(path), "Mend the line named.") from None
 
 
-def _bytes(document: tomlkit.TOMLDocument, before: bytes) -> bytes:
+def file_bytes(document: tomlkit.TOMLDocument, before: bytes) -> bytes:
+    """The document as its file holds it."""
     mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
     return mark + tomlkit.dumps(document).encode()
 
@@ -120,7 +122,7 @@ def _put(document: tomlkit.TOMLDocument, section: str, name: str, value: Any, do
             raise UserError(f"`{section}` is no section of words.", str(path), f"Write {name} = {value!r} by hand.")
     entry = _entry(value)
     if not isinstance(at, InlineTable):
-        entry.comment(_comment(does))
+        entry.comment(as_comment(does))
     at[name] = entry
 
 
@@ -129,7 +131,7 @@ def _put_item(document: tomlkit.TOMLDocument, item: str, name: str, value: Any, 
     entries: Any = document.setdefault(ITEMS, tomlkit.aot())
     entry = next((each for each in entries if key(str(each.get("name", ""))) == key(item)), None)
     said = tomlkit.item(value)
-    said.comment(_comment(does))
+    said.comment(as_comment(does))
     if entry is None:
         entry = tomlkit.table()
         entry["name"] = item
@@ -145,7 +147,7 @@ def _entry(value: Any) -> Item:
     return tomlkit.item(value)
 
 
-def _comment(text: str) -> str:
+def as_comment(text: str) -> str:
     """A text as it may stand behind a value: on one line, without what TOML allows in no comment."""
     return re.sub(r"[\x00-\x1f\x7f]+", " ", text)[:200]
 
@@ -169,7 +171,7 @@ def _in_mapping(shop: Shop, each: Values[str, Any], told: str, written: Values[P
         head = f"# What was answered about {below}. The rest of its columns is proposed, and asked about."
         lines = f'{format_versions.KEY} = {format_versions.NEWEST["mapping"]}\nrest = "ask"\n'
         before = (" ".join(head.split()) + "\n\n" + lines).encode()
-    document = _parsed(before, path)
+    document = parsed(before, path)
     if not own:
         document["files"], document["sheets"] = mapping.exact(below, sheet)
         if each["headings"]:
@@ -179,7 +181,7 @@ def _in_mapping(shop: Shop, each: Values[str, Any], told: str, written: Values[P
             document.pop(setting, None)
     for setting, value in each["says"].items():
         _say(document, setting, value, told, path)
-    content = _bytes(document, before)
+    content = file_bytes(document, before)
     _checked(path, content)
     return path, content
 

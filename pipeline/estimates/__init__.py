@@ -27,6 +27,7 @@ MODULES: tuple[str, ...] = (
     "piece_today",
     "waste",
     "reconcile",
+    "goal",
 )
 """The modules of this folder that hold nodes."""
 

@@ -58,6 +58,10 @@ EXAMPLES: dict[tuple[str, str], Any] = {
     ("event", "fee"): Decimal("80.00"),
     ("change", "name"): "stirred for four minutes from this day on",
     ("change", "day"): date(2026, 3, 1),
+    ("goal", "year"): 2026,
+    ("goal", "result"): Decimal("6000.00"),
+    ("goal", "pay"): Decimal("25.00"),
+    ("goal", "pieces"): 120,
 }
 """An example of each setting that has no telling default. Figures are invented; a data sheet decides the real ones."""
 

@@ -324,6 +324,15 @@ def answer_question(folder: Path, question: str, choice: int | str) -> list[str]
     return [path.relative_to(folder).as_posix() for path in told.paths]
 
 
+def set_goal(folder: Path, year: int, told: Mapping[str, str]) -> str:
+    """Say what is wanted of a year (a text for `result`, `pay`, `pieces`; none takes it away), and begin a refresh."""
+    from pipeline.asking.goal import set_goal
+
+    path = set_goal(folder, year, told)
+    start_refresh(folder)
+    return path.name
+
+
 def rows_to_mend(folder: Path, rejected: list[dict[str, Any]]) -> list[dict[str, str | None]]:
     """Rows set aside with their cells as they stand in the files."""
     from pipeline.pages import inbox

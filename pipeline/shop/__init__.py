@@ -17,6 +17,7 @@ from pipeline.shop import format_versions
 from pipeline.shop.settings_checks import (
     check_apart,
     check_entries,
+    check_goals,
     check_one_thing,
     check_words,
     is_day,
@@ -164,6 +165,8 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         if not table.section:
             continue
         entries = data.get(table.section, [])
+        if table.name == "goal" and isinstance(entries, dict):
+            entries = [entries]  # of one year it may stand in single brackets
         check_entries(table.section, entries, table.dated, where)
         if table.name == "rule":
             entries = _in_force(data, entries, start)
@@ -183,6 +186,7 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         tables[table.name] = list(_rows(table, entries, start, where, minor))
         _check_names(table, tables[table.name], where)
     check_apart(tables, where)
+    check_goals(tables["goal"], where)
     _check_pools(tables, where)
     _check_rates(tables["tax_rate"], where)
     check_words(data.get("words", {}), where)

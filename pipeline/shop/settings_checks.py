@@ -41,6 +41,24 @@ def check_entries(section: str, entries: Any, inner: str, where: str) -> None:
             raise UserError(f"`{inner}` can't be {later!r}.", place, mend)
 
 
+GOALS = ("result_cents", "pay_cents", "pieces")
+YEARS = range(1900, 2200)
+
+
+def check_goals(rows: list[dict[str, Any]], where: str) -> None:
+    """Raise `UserError` for a goal of no year, of nothing, or a second one for a year."""
+    seen: set[int] = set()
+    for number, row in enumerate(rows, 1):
+        place, year = f"{where}, [[goal]] number {number}", row["year"]
+        if year not in YEARS:
+            raise UserError(f"`year` can't be {year}.", place, "Write it as year = 2026.")
+        if all(row[name] is None for name in GOALS):
+            raise UserError(f"The goal for {year} doesn't say of what.", place, "Add one of: result, pay, pieces.")
+        if year in seen:
+            raise UserError(f"Two goals are for {year}.", place, "Leave one of them: it can hold all three kinds.")
+        seen.add(year)
+
+
 def check_one_thing(table: SettingsTable, entries: list[dict[str, Any]], where: str) -> None:
     """Raise `UserError` where entries of one name say different things of it, apart from what changes by date."""
     said: dict[str, dict[str, Any]] = {}

@@ -11,7 +11,7 @@ import pytest
 import vl_convert
 from streamlit.testing.v1 import AppTest
 
-from dashboard.charts import cached, files, log, materials, month, piece, price, rework, stock, waterfall
+from dashboard.charts import cached, files, log, materials, month, piece, price, rework, stock, waterfall, year
 from dashboard.charts.theme import DAY, ROW
 
 
@@ -383,3 +383,19 @@ def test_each_day_of_the_log_has_a_bar_also_an_empty_one() -> None:
     frame = pl.DataFrame({"day": [date(2026, 5, 4), date(2026, 5, 5)], "hours": [6.5, 0.0]})
     svg = drawn(log.days(frame, "1 day of 2 with hours", DAY))
     assert "Mon 4" in svg and "Tue 5" in svg and "hours logged" in svg
+
+
+def test_a_year_is_drawn_beside_the_one_before_and_a_month_that_runs_is_dashed() -> None:
+    frame = pl.DataFrame(
+        {
+            "name": ["2026-01", "2026-02"], "month": ["Jan", "Feb"], "number": [1, 2], "whole": [True, False],
+            "value": [10000.0, None], "before": [-5000.0, 7000.0],
+        }
+    )  # fmt: skip
+    chart = year.beside(frame, ("2026", "2025"), "Result by month: 100", "USD", 0.01, ",.0f", DAY)
+    svg = drawn(chart)
+    for text in ("Jan", "Feb", "2026", "2025", "100", "\u221250"):
+        assert text in svg
+    # three bars: of what can't be said there is none, and the two years differ by their fill and not by colour alone
+    assert svg.count('aria-roledescription="bar"') == 3
+    assert f'fill="{DAY.paper}"' in svg

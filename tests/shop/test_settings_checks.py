@@ -31,7 +31,7 @@ def entry(table: str, setting: Setting, value: str) -> str:
     lines = [LEAST, f"[[{known.section}]]"]
     for other in (*known.settings, *known.dated_settings):
         if other.required and other.name != setting.name:
-            text = "2026-05-31" if other.kind == "date" else f'"{(other.choices or ("x",))[0]}"'
+            text = {"date": "2026-05-31", "count": "2026"}.get(other.kind) or f'"{(other.choices or ("x",))[0]}"'
             lines.append(f"{other.name} = {'1' if other.kind == 'money' else text}")
     return "\n".join([*lines, f"{setting.name} = {value}", ""])
 

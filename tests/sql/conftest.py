@@ -13,7 +13,9 @@ from pipeline.refresh.refresh import layers
 
 Rows = list[dict[str, Any]]
 
-GATHERED = {"work.recorded_day", "work.first_owner", "cost.entry", "work.sale_turn", "money.untaxed"}
+GATHERED = {
+    *("work.recorded_day", "work.first_owner", "cost.entry", "work.sale_turn", "money.untaxed", "material._blank"),
+}
 """Models that say in one place what many read in records, settings and the trace: made of these, unless given rows."""
 
 

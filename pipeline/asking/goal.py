@@ -1,0 +1,95 @@
+"""Setting a year's goal: an entry of `[[goal]]` in `shop.toml` is put there, changed or taken away; all else stays."""
+
+from collections.abc import Mapping
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import tomlkit
+from tomlkit.items import AoT, InlineTable, Table
+
+from pipeline.asking.answer import as_comment, file_bytes, parsed
+from pipeline.cleaning import money, numbers
+from pipeline.cleaning.parsed import UnreadableError
+from pipeline.errors import UserError
+from pipeline.shop import checked, load
+from pipeline.writing import whole
+
+SECTION = "goal"
+NAMES = {"result": "the result", "pay": "what an hour paid", "pieces": "the pieces"}
+SAYS = "said on the page of the year"
+
+
+def set_goal(folder: Path, year: int, told: Mapping[str, str]) -> Path:
+    """Say what is wanted of a year: `told` has a text for `result`, `pay`, `pieces`; an empty one takes it away.
+
+    Raises `UserError`, and writes nothing, for what is no amount or no number of pieces.
+    """
+    path = load(folder).folder / "shop.toml"
+    wanted = {name: _read(name, text.strip()) for name in NAMES if (text := told.get(name, "")).strip()}
+    before = path.read_bytes()
+    document = parsed(before, path)
+    _put(document, year, wanted, path)
+    after = file_bytes(document, before)
+    checked(folder, after)
+    whole.write(path, after)
+    return path
+
+
+def _read(name: str, text: str) -> int | float:
+    try:
+        value = _number(name, text)
+    except UnreadableError:
+        such = "120" if name == "pieces" else "12000 or 25.50"
+        raise UserError(f"“{text}” is no goal for {NAMES[name]}.", text, f"Write a number, such as {such}.") from None
+    return int(value) if value.denominator == 1 else round(float(value), 3)
+
+
+def _number(name: str, text: str) -> Fraction:
+    mark = numbers.certain(pl.Series([text])) or "."
+    value = numbers.signed(text, mark) if name == "pieces" else money.amount(text, mark)[0]
+    if value < 0 or (name == "pieces" and value.denominator != 1):
+        raise UnreadableError("number")
+    return value
+
+
+def _put(document: tomlkit.TOMLDocument, year: int, wanted: Mapping[str, Any], path: Path) -> None:
+    entries = _entries(document, path)
+    at = next((n for n, each in enumerate(entries) if each.get("year") == year), None)
+    if not wanted:
+        if at is not None:
+            del entries[at]
+        if not len(entries):
+            document.remove(SECTION)
+        return
+    if at is None:
+        entry = tomlkit.table()
+        entry["year"] = year
+        entries.append(entry)
+        at = len(entries) - 1
+    entry = entries[at]
+    for name in NAMES:
+        if name in wanted and entry.get(name) != wanted[name]:
+            said = tomlkit.item(wanted[name])
+            said.comment(as_comment(SAYS))
+            entry[name] = said
+        elif name not in wanted and name in entry:
+            entry.remove(name)
+
+
+def _entries(document: tomlkit.TOMLDocument, path: Path) -> AoT:
+    """The goals as a list of tables; a single one becomes the first of it."""
+    found: Any = document.setdefault(SECTION, tomlkit.aot())
+    if isinstance(found, Table) and not isinstance(found, InlineTable):
+        listed = tomlkit.aot()
+        entry = tomlkit.table()
+        for name, value in found.items():
+            entry[name] = value
+        listed.append(entry)
+        document.remove(SECTION)
+        document[SECTION] = listed
+        found = document[SECTION]
+    if not isinstance(found, AoT):
+        raise UserError("The goals stand in one line.", str(path), "Write each below a line [[goal]].")
+    return found

@@ -1,0 +1,209 @@
+"""How likely a year's goal still is: the sum of the months to come, predicted from the shop's own months.
+
+A month is taken to be what is usual, with its season (the same month of other years), its year, a trend, and chance.
+How much of each a shop has is not known: a grid of them is weighed by how well it fits (restricted likelihood), and
+each point gives a Student's t for the sum of the months to come (Bayesian linear model, flat in the usual month and in
+the log of the scale: Box and Tiao, "Bayesian Inference in Statistical Analysis", 1973; from memory). Pay for an hour is
+reached where what is left for the owners, less the goal for each of their hours, comes to nothing or more: a sum of
+months again.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from itertools import product
+from typing import Any
+
+import numpy as np
+import polars as pl
+from scipy.special import stdtr
+
+from pipeline.estimates import Node
+from pipeline.estimates._intervals import Floats
+from pipeline.tables import in_polars
+
+FEWEST = 6
+"""Of fewer whole months with records nothing is said of those to come."""
+
+MOST = 36
+"""Older months say little of a shop as it is now."""
+
+SEASONS, YEARS, TRENDS = (0.0, 0.3, 1.0, 4.0), (0.0, 0.3), (0.0, 0.03**2, 0.08**2)
+"""How far seasons and years differ, and how a shop grows by the month: variances, in that of a month by itself."""
+
+LOW, HIGH = 0.1, 0.9
+"""The ends told: one year in ten lies below the first, one in ten above the second."""
+
+KINDS = {"result": "result_cents", "pay": "pay_cents", "pieces": "pieces"}
+"""The kind of goal → its setting."""
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One point of the grid: how the months known weigh, and how far the sum of those to come scatters."""
+
+    inverse: Floats
+    with_sum: Floats
+    ones: float
+    log_size: float
+    own: float
+
+
+class Ahead:
+    """The sum of the months to come, given the months known; the values of these come with each question."""
+
+    def __init__(self, known: list[date], coming: list[date]) -> None:
+        self.known, self.coming = known, coming
+        every = [*known, *coming]
+        same_season = np.equal.outer([day.month for day in every], [day.month for day in every]).astype(float)
+        same_year = np.equal.outer([day.year for day in every], [day.year for day in every]).astype(float)
+        number = np.array([12 * day.year + day.month for day in every], dtype=float)
+        number -= number[0]
+        trending = np.outer(number, number)
+        n = len(known)
+        self._ways = []
+        for season, year, trend in product(SEASONS, YEARS, TRENDS):
+            spread = np.eye(len(every)) + season * same_season + year * same_year + trend * trending
+            inverse = np.linalg.inv(spread[:n, :n])
+            with_sum = spread[:n, n:].sum(axis=1)
+            ones = float(inverse.sum())
+            size = float(np.linalg.slogdet(spread[:n, :n])[1]) + float(np.log(ones))
+            own = float(spread[n:, n:].sum() - with_sum @ inverse @ with_sum)
+            own += (len(coming) - float((inverse @ with_sum).sum())) ** 2 / ones
+            self._ways.append(_Way(inverse, with_sum, ones, size, own))
+
+    def chance(self, values: Floats, least: float) -> float:
+        """How likely the months to come add up to `least` or more."""
+        freedom = len(values) - 1
+        weights, chances = [], []
+        for way in self._ways:
+            usual = float((way.inverse @ values).sum()) / way.ones
+            off = values - usual
+            weighed = way.inverse @ off
+            left = max(float(off @ weighed), 1e-9 * float(values @ values) + 1e-12)
+            middle = len(self.coming) * usual + float(way.with_sum @ weighed)
+            weights.append(-0.5 * way.log_size - 0.5 * freedom * np.log(left))
+            scale = np.sqrt(left / freedom * way.own)
+            chances.append(float(stdtr(freedom, (middle - least) / scale)))
+        each = np.exp(np.array(weights) - max(weights))
+        return float(each @ np.array(chances) / each.sum())
+
+
+def reached_at(chance: Callable[[float], float], wanted: float, start: float, step: float) -> float:
+    """Where a chance that falls with its goal is as `wanted`."""
+    low = high = start
+    for _ in range(60):
+        if chance(low) >= wanted:
+            break
+        low, step = low - step, step * 2
+    for _ in range(60):
+        if chance(high) <= wanted:
+            break
+        high, step = high + step, step * 2
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (middle, high) if chance(middle) > wanted else (low, middle)
+    return (low + high) / 2
+
+
+COLUMNS = {
+    "year": "BIGINT",
+    "goal_kind": "VARCHAR",
+    "target": "DOUBLE",
+    "months": "BIGINT",
+    "months_left": "BIGINT",
+    "known_months": "BIGINT",
+    "so_far": "DOUBLE",
+    "likely_low": "DOUBLE",
+    "likely_high": "DOUBLE",
+    "goal_chance": "DOUBLE",
+    "reached": "BOOLEAN",
+    "row_id": "BIGINT",
+}
+
+
+def goal(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """`money.goal`: each goal with what is there of it so far, and how likely it still is."""
+    months = tables["money.month"].sort("month")
+    rows = [
+        _row(months, each, kind, float(each[setting]))
+        for each in tables["settings.goal"].sort("year").iter_rows(named=True)
+        for kind, setting in KINDS.items()
+        if each[setting] is not None
+    ]
+    return pl.DataFrame(rows, schema=in_polars(COLUMNS))
+
+
+def _row(months: pl.DataFrame, setting: dict[str, Any], kind: str, target: float) -> dict[str, Any]:
+    whole = months.filter(pl.col("whole"))
+    known = whole.filter(pl.col("recorded")).tail(MOST)
+    year = int(setting["year"])
+    mine = whole.filter(pl.col("month").dt.year() == year)
+    coming = _coming(months, year)
+    told = {
+        "year": year, "goal_kind": kind, "target": target, "months": mine.height, "months_left": len(coming),
+        "known_months": known.height, "so_far": _so_far(mine, kind), "likely_low": None, "likely_high": None,
+        "goal_chance": None, "reached": None, "row_id": setting["row_id"],
+    }  # fmt: skip
+    if not coming:
+        return told | {"reached": told["so_far"] is not None and told["so_far"] >= target}
+    if kind == "pieces" and _sold(months, year) >= target:
+        return told | {"reached": True}  # what is handed over stays so, in a month that is not over too
+    if known.height < FEWEST:
+        return told
+    ahead = Ahead(known["month"].to_list(), coming)
+    values = known.select(_of_goal(kind, 0.0)).to_series().to_numpy().astype(float)
+
+    def likely(wanted: float) -> float:
+        if kind != "pay":
+            # whole pieces: half of one less is as good
+            nearly = 0.5 if kind == "pieces" else 0.0
+            return ahead.chance(values, wanted - nearly - (told["so_far"] or 0.0))
+        part = known.select(_of_goal(kind, wanted)).to_series().to_numpy().astype(float)
+        return ahead.chance(part, -float(mine.select(_of_goal(kind, wanted)).to_series().sum()))
+
+    if kind == "pay" and known["owner_hours"].sum() <= 0:
+        return told
+    start, step = (told["so_far"] or 0.0), max(abs(target), abs(float(np.mean(values))), 1.0)
+    low, high = (reached_at(likely, part, start, step) for part in (HIGH, LOW))
+    least = _sold(months, year) if kind == "pieces" else -np.inf
+    return told | {"likely_low": max(low, least), "likely_high": max(high, least), "goal_chance": likely(target)}
+
+
+def _coming(months: pl.DataFrame, year: int) -> list[date]:
+    """The months of the year that are not over: those not begun, and the one that runs."""
+    over: list[date] = months.filter(pl.col("whole"))["month"].to_list()
+    days = [date(year, number, 1) for number in range(1, 13)]
+    return [day for day in days if not over or day > max(over)]
+
+
+def _of_goal(kind: str, goal: float) -> pl.Expr:
+    """What a month adds to the sum that decides about a goal."""
+    if kind == "pay":
+        return pl.col("owners_result_cents") - goal * pl.col("owner_hours")
+    return pl.col("result_cents" if kind == "result" else "pieces_sold")
+
+
+def _so_far(mine: pl.DataFrame, kind: str) -> float | None:
+    """The sum of the year's months that are over, or what an hour of them paid."""
+    if kind != "pay":
+        return float(mine.select(_of_goal(kind, 0.0)).to_series().sum())
+    hours = float(mine["owner_hours"].sum())
+    return float(mine["owners_result_cents"].sum()) / hours if hours > 0 else None
+
+
+def _sold(months: pl.DataFrame, year: int) -> float:
+    return float(months.filter(pl.col("month").dt.year() == year)["pieces_sold"].sum())
+
+
+NODES = (
+    Node(
+        "money.goal",
+        ("settings.goal", "money.month"),
+        COLUMNS,
+        goal,
+        "One row per year and kind of goal: what is there of it so far, and how likely it still is.",
+        ("year", "goal_kind"),
+        ("goal_chance is null or goal_chance between 0 and 1", "reached is null or goal_chance is null"),
+    ),
+)
