@@ -4,6 +4,7 @@ Each is read as an amount (a direction as a word) and turned into fields of its 
 or asked about; a price that is for the whole row is parted into that of each, to the cent.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
@@ -23,7 +24,7 @@ from pipeline.shop import Shop
 
 MOST_TAX = 0.28
 """No tax on sales is a larger share of the net price (the highest rate in Europe is 27 %: Hungary, Directive
-2006/112/EC, article 97 names no highest one)."""
+2006/112/EC, article 97 names no highest one), unless the shop's own settings have a higher rate."""
 _LEADING = r"^\s*([-+]?\s*\d[\d.,'’\x{a0}\x{202f} ]*|[-+]?\s*[.,]\d+)\s*(?:[^\d\s].*)?$"
 _PARTS, _FINE = 10**6, 10**4
 _LARGEST = 10**17
@@ -48,6 +49,7 @@ class Helped:
     mapping: Mapping
     faults: list[Fault] = field(default_factory=list)
     reclaims: bool = False  # tax on purchases comes back to the shop
+    most_tax: float = MOST_TAX  # as a share of the net
     asked: list[Asked] = field(default_factory=list)
 
 
@@ -91,10 +93,20 @@ def _amounts(text: pl.Series, target: Field, shop: Shop, shown: Evidence) -> tup
     return done["value"], (text.is_not_null() & done["value"].is_null()) | foreign
 
 
-def _directions(text: pl.Series, shop: Shop) -> pl.Series:
+def ways(shop: Shop) -> Callable[[str], str]:
+    """Gives "in" or "out" where a text says one of them, by the shop's own words first; else ""."""
     own = {key(word): meaning for word, meaning in shop.words.get("direction", {}).items()}
-    ways = {t: names("direction").get(key(own.get(key(t), t)), frozenset()) for t in text.drop_nulls().unique()}
-    known = {t: next(iter(way)) for t, way in ways.items() if len(way) == 1}
+
+    def way(text: str) -> str:
+        meanings = names("direction").get(key(own.get(key(text), text)), frozenset())
+        return next(iter(meanings)) if len(meanings) == 1 else ""
+
+    return way
+
+
+def _directions(text: pl.Series, shop: Shop) -> pl.Series:
+    way = ways(shop)
+    known = {t: way(t) or None for t in text.drop_nulls().unique()}
     return text.replace_strict(known, default=None, return_dtype=pl.String).alias("_direction")
 
 
@@ -132,7 +144,8 @@ def apply(
         return frame, mapping, [], []
     more, faults = _columns(table, cells, mapping, shop, shown)
     reclaims = any(row["tax_reclaimable"] for row in shop.tables.get("rule", []))
-    helped = Helped(frame.with_columns(more), mapping, faults, reclaims)
+    most_tax = max([MOST_TAX, *(row["rate_ppm"] / 1_000_000 for row in shop.tables.get("tax_rate", []))])
+    helped = Helped(frame.with_columns(more), mapping, faults, reclaims, most_tax)
     if worker := {"payments": _payments, "sales": _sales, "purchases": _purchases}.get(mapping.record):
         worker(helped)
     for name in sorted(mapping.helped):
@@ -276,9 +289,9 @@ def _taxed(frame: pl.DataFrame, helped: Helped, net_name: str, tax_name: str, un
     net = pl.col(net_column).abs() * units
     less = pl.col("discount_cents").fill_null(0).abs() if net_name == "price" else pl.lit(0)
     ways = [gross * units - net, gross - net + less] if net_name == "price" else [gross - net]
-    fitting = [int(frame.select((way.is_between(0, MOST_TAX * net + 1)).sum()).item()) for way in ways]
+    fitting = [int(frame.select((way.is_between(0, helped.most_tax * net + 1)).sum()).item()) for way in ways]
     reckoned = ways[fitting.index(max(fitting))]
-    wrong = ~reckoned.is_between(0, MOST_TAX * net + 1) | (tax.is_not_null() & ((tax - reckoned).abs() > 1))
+    wrong = ~reckoned.is_between(0, helped.most_tax * net + 1) | (tax.is_not_null() & ((tax - reckoned).abs() > 1))
     helped.faults.append(Fault(wrong.fill_null(False), "tax-differs", net_name, ""))
     right = pl.when(~wrong.fill_null(value=False)).then(reckoned)
     signed = pl.when(pl.col(net_column) < 0).then(-right).otherwise(right)

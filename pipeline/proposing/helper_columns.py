@@ -8,7 +8,7 @@ from itertools import permutations
 import polars as pl
 
 from pipeline.cleaning.column_formats import texts_of
-from pipeline.cleaning.helper_columns import MOST_TAX
+from pipeline.cleaning.helper_columns import MOST_TAX, ways
 from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.several_facts import sizes
 from pipeline.cleaning.unicode_marks import in_usual_marks
@@ -16,7 +16,7 @@ from pipeline.proposing import header_names
 from pipeline.proposing.columns import Column
 from pipeline.proposing.row_relations import NUMERIC, as_numbers
 from pipeline.readers.reader_output import TextTable
-from pipeline.reference import header_key, key, names, words_for
+from pipeline.reference import header_key, words_for
 from pipeline.shop import Shop
 
 HOLDS = 0.97
@@ -30,17 +30,18 @@ KNOWN = 0.5
 _INCLUSIVE = re.compile(rf"\b(?:{'|'.join(words_for('phrases', 'tax included'))})\b")
 
 
-def find(table: TextTable, columns: Sequence[Column]) -> dict[str, Column]:
+def find(table: TextTable, columns: Sequence[Column], shop: Shop) -> dict[str, Column]:
     """Role → column, for a table of payments."""
-    amounts = _amounts(table, columns)
+    amounts, way = _amounts(table, columns), ways(shop)
     for column in columns:
         others = [name for name in amounts.columns if name != column.name]
-        if others and _is_direction(column):
+        # all texts of the column are words for in and out, both ways of them
+        if others and column.texts.len() >= 2 and {way(text) for text in column.texts} == {"in", "out"}:
             return {"direction": column}
     by_name = {column.name: column for column in columns}
     pairs = [pair for pair in permutations(amounts.columns, 2) if _is_pair(amounts, *pair)]
     for out, come in pairs:
-        said = [_way(by_name[name].header) for name in (out, come)]
+        said = [way(by_name[name].header) for name in (out, come)]
         if said in (["out", "in"], ["out", ""], ["", "in"]) or (not any(said) and _balanced(amounts, out, come)):
             return {"money_out": by_name[out], "money_in": by_name[come]}
     return {}
@@ -102,17 +103,6 @@ def _amounts(table: TextTable, columns: Sequence[Column]) -> pl.DataFrame:
         if filled.len() and filled.str.contains(NUMERIC).all():
             found.append(as_numbers(cells))
     return pl.DataFrame(found)
-
-
-def _way(text: str) -> str:
-    """ "in" or "out", where a text says one of them."""
-    meanings = names("direction").get(key(text), frozenset())
-    return next(iter(meanings)) if len(meanings) == 1 else ""
-
-
-def _is_direction(column: Column) -> bool:
-    """Whether all texts of a column are words for in and out, both ways of them."""
-    return column.texts.len() >= 2 and {_way(text) for text in column.texts} == {"in", "out"}
 
 
 def _is_pair(amounts: pl.DataFrame, one: str, two: str) -> bool:

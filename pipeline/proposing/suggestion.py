@@ -135,7 +135,7 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     told = told or Mapping("")
     open_columns = [c for c in found if c.name not in settled and not is_private(c.header, c.texts)]
     said_of = told.filled
-    helping = {} if told.helpers else helper_columns.find(table, open_columns)
+    helping = {} if told.helpers else helper_columns.find(table, open_columns, shop)
     likely = _explained(table, open_columns, said_of, shop, file, helping)
     scores = _likely_records(likely)
     ranked = sorted(scores, key=lambda name: (-scores[name], name))

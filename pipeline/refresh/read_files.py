@@ -304,7 +304,7 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
         pile.ignored.append(_lost(cleaned.passed, name, table))
         pile.asked += table_account.questions_at(table, cleaned, questions, shop, name)
         pile.asked += of_rows(table, cleaned, shop, name)
-        pile.likely.append(table_account.likely(table, how, cleaned, shop, name))
+        pile.likely.append(table_account.likely(table, how, cleaned, shop, name, mappings))
     else:
         if not how:
             pile.asked += table_account.questions_at(table, None, questions, shop, name)

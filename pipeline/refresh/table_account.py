@@ -44,13 +44,17 @@ def questions_at(
         yield QuestionAt(question, file, table.sheet, mapping, table.frame.height, cents, table.names)
 
 
-def likely(table: TextTable, how: Mapping, cleaned: Cleaned, shop: Shop, file: str) -> pl.DataFrame:
-    """The words of a table that can mean several things, as `intake.likely_word` keeps them."""
+def likely(
+    table: TextTable, how: Mapping, cleaned: Cleaned, shop: Shop, file: str, mappings: Sequence[Mapping] = ()
+) -> pl.DataFrame:
+    """The words of a table that can mean several things, as `intake.likely_word` keeps them. What one of `mappings`
+    says itself was not taken from elsewhere."""
+    told = next((mapping.constants for mapping in mappings if mapping.name == how.name), {})
     rows = [
         (w.vocabulary, w.word, w.taken, ", ".join(m for m in w.meanings if m != w.taken), w.places.height, file)
         for w in likely_words(table, how, shop)
     ]
-    rows += [(*what, table.frame.height, file) for what in _by_the_way(how, file, table.sheet)]
+    rows += [(*what, table.frame.height, file) for what in _by_the_way(how, told, file, table.sheet)]
     rows += [(*what, file) for what in _guessed(cleaned)]
     if shop.dates and cleaned.dates == "open":
         other = {"day": "month", "month": "day"}[shop.dates]
@@ -70,9 +74,9 @@ def _guessed(cleaned: Cleaned) -> Iterator[tuple[str, str, str, str, int]]:
         yield "category", item, taken, ", ".join(c for c in CATEGORIES if c != taken), number
 
 
-def _by_the_way(how: Mapping, file: str, sheet: str) -> Iterator[tuple[str, str, str, str]]:
+def _by_the_way(how: Mapping, told: dict[str, str], file: str, sheet: str) -> Iterator[tuple[str, str, str, str]]:
     """What no column says and was taken from elsewhere: vocabulary, word, meaning, other meanings."""
-    if how.name == "suggested" and "channel" in how.constants:
+    if "channel" in how.constants and "channel" not in told:
         taken = how.constants["channel"]
         yield "channel", sheet or file, taken, ", ".join(c for c in file_names.CHANNELS if c != taken)
 

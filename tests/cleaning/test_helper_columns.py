@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from tests_shop import SHOP
 
+from pipeline import shop as shops
 from pipeline.cleaning import clean
 from pipeline.mapping import Mapping
 from pipeline.readers import read
@@ -45,6 +46,17 @@ def test_a_direction_that_says_nothing_or_the_contrary_is_asked_about(cleaned):
     text = "date,kind,way,amount\n2026-01-05,supplier,,119\n2026-01-06,payout,in,-200\n2026-01-07,payout,perhaps,2\n"
     found = cleaned("payments", text, helpers={"direction": "way"})
     assert codes(found) == {2: "missing", 3: "range", 4: "choice"}
+
+
+def test_a_rate_of_tax_that_the_shop_states_is_no_fault(cleaned, tmp_path):
+    """30 % is more than any rate in Europe; the tax office of another place may well ask for it."""
+    text = "date,item,category,amount,whole\n2026-01-05,hinge,hardware,100.00,130.00\n"
+    gross = {"helpers": {"gross": "whole"}}
+    assert codes(cleaned("purchases", text, **gross)) == {2: "tax-differs"}
+    rate = '[[tax_rates]]\nfrom = 2026-01-01\nregime = "sales tax"\nrate = 0.30\n'
+    (tmp_path / "shop.toml").write_text(f'start = 2026-01-01\ncurrency = "EUR"\n{rate}', encoding="utf-8")
+    found = cleaned("purchases", text, shops.load(tmp_path), **gross)
+    assert found.frame["tax_cents"].to_list() == [3000]
 
 
 PAIR = {"helpers": {"money_out": "debit", "money_in": "credit"}}

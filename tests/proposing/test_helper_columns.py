@@ -13,10 +13,9 @@ from pipeline.shop import load
 
 @pytest.fixture
 def chosen(tmp_path: Path):
-    (tmp_path / "shop.toml").write_text('start = 2026-01-01\ncurrency = "EUR"\n', encoding="utf-8")
-    shop = load(tmp_path)
-
-    def of(text: str, name: str = "a.csv"):
+    def of(text: str, name: str = "a.csv", settings: str = ""):
+        (tmp_path / "shop.toml").write_text(f'start = 2026-01-01\ncurrency = "EUR"\n{settings}', encoding="utf-8")
+        shop = load(tmp_path)
         (tmp_path / name).write_text(text, encoding="utf-8")
         (table,) = map(without_sections, read(tmp_path / name))
         how, questions = choose_or_ask([], name, table, shop)
@@ -70,6 +69,15 @@ def test_two_columns_that_nothing_tells_apart_are_taken_for_neither(chosen):
 @pytest.mark.parametrize("ways", [("DBIT", "CRDT"), ("Soll", "Haben"), ("out", "in"), ("af", "bij")])
 def test_a_direction_by_its_words(chosen, ways):
     how, questions, found = chosen(bank("Datum;Art;Betrag;Weg", ways=ways))
+    assert how, questions
+    assert (how.record, how.helpers) == ("payments", {"direction": "Weg"})
+    assert found.frame["amount_cents"].to_list() == CENTS
+
+
+def test_a_direction_by_words_that_the_shop_has_taught(chosen):
+    text, taught = bank("Datum;Art;Betrag;Weg", ways=("zk", "qk")), '[words.direction]\nzk = "out"\nqk = "in"\n'
+    assert not (chosen(text)[0] and chosen(text)[0].helpers)
+    how, questions, found = chosen(text, settings=taught)
     assert how, questions
     assert (how.record, how.helpers) == ("payments", {"direction": "Weg"})
     assert found.frame["amount_cents"].to_list() == CENTS

@@ -202,6 +202,19 @@ def test_a_category_told_by_the_words_of_an_item_is_listed_as_likely(shop_of):
     assert told == [("category", "oil stone", "finish", 1), ("category", "resin course", "resin", 2)]
 
 
+@pytest.mark.parametrize("told", ["", "rest", "said"])
+def test_a_channel_by_the_name_of_the_file_is_told_with_a_mapping_as_without(shop_of, told):
+    """Where the mapping itself says the channel, nothing was taken from the name."""
+    columns = '[columns]\ndate = "date"\nproduct = "product"\nprice = "price"\n'
+    said = {"rest": 'rest = "ask"\n' + columns, "said": columns + '[constants]\nchannel = "market"\n'}
+    mappings = {"sold": f'files = "*market*"\nrecord = "sales"\n{said[told]}'} if told else {}
+    rows = "2026-03-01,tray,45.00\n2026-03-02,board,60.00\n2026-03-02,bowl,80.00\n"
+    con = shop_of(mappings, **{"sales at the spring market": f"date,product,price\n{rows}"})
+    assert con.execute("select channel, count(*) from records.sales group by all").fetchall() == [("market", 3)]
+    listed = con.execute("select vocabulary, taken, rows from intake.likely_word").fetchall()
+    assert listed == ([] if told == "said" else [("channel", "market", 3)])
+
+
 def test_kinds_given_to_some_rows_are_told_with_their_number(shop_of):
     con = shop_of(
         {
