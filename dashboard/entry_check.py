@@ -15,9 +15,6 @@ from pipeline.records import RECORDS
 
 BETWEEN = "; "
 
-BARE_SIZE = r"\d+(?:[.,]\d+)?(?:\s+\d+/\d+)?|\d+/\d+"
-"""A size that says no unit."""
-
 
 @dataclass(frozen=True)
 class Question:
@@ -93,16 +90,11 @@ def _not_on_record(said: str, name: str, several: list[str], place: int, near: l
 
 def bare_size(folder: Path, record: str, cells: Mapping[str, str]) -> Question | None:
     """A size that stands without a unit, with both readings of it, the shop's usual unit first."""
+    found = actions.sizes_without_unit(folder, record, cells)
+    if not found:
+        return None
+    bare = {RECORDS[record].field(name): cells[name].strip() for name in found}
     shop = actions.shop_settings(folder)["shop"][0]
-    if shop["sizes_in"]:
-        return None
-    bare = {
-        f: cells[f.name].strip()
-        for f in RECORDS[record]
-        if f.kind == "length" and re.fullmatch(BARE_SIZE, cells.get(f.name, "").strip())
-    }
-    if not bare:
-        return None
     said = ", ".join(f"{label(field)} {text}" for field, text in bare.items())
     units = ("in", "mm") if shop["units"] == "us" else ("mm", "in")
     answers = [{field.name: f"{text} {unit}" for field, text in bare.items()} for unit in units]

@@ -190,6 +190,27 @@ def likely_meant(folder: Path, record: str, name: str, text: str, known: Sequenc
     return [near] if near else []
 
 
+def sizes_without_unit(folder: Path, record: str, cells: Mapping[str, str]) -> list[str]:
+    """The fields among `cells` that are sizes of which only a unit is missing, as a refresh would read them; none where
+    the shop says in which unit bare sizes are."""
+    from pipeline.cleaning.parsed import UnreadableError
+    from pipeline.cleaning.quantities import Reader
+    from pipeline.cleaning.units import Units
+
+    shop = load(folder)
+    reader = Reader(Units(shop.words.get("unit")), decimal=".", bases=("um",))
+
+    def lacks_unit(text: str) -> bool:
+        try:
+            reader.read(text)
+        except UnreadableError as error:
+            return error.code == "unit-missing"
+        return False
+
+    sizes = [field.name for field in RECORDS[record] if field.kind == "length" and not shop["sizes_in"]]
+    return [name for name in sizes if lacks_unit(cells.get(name, "").strip())]
+
+
 def seconds_of(record: str, name: str, text: str) -> int | None:
     """How long a text of a record's field is, as a refresh reads it; None where it can't be read."""
     from pipeline.cleaning import durations
