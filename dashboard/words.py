@@ -181,6 +181,11 @@ def count(number: int, thing: str, things: str = "") -> str:
     return f"{number:,} {thing if number == 1 else things or thing + 's'}"
 
 
+def sold_as_high(as_high: int, sold: int) -> str:
+    """How many of a product's sold pieces brought a price or more: what buyers paid, beside what it should cost."""
+    return f"{as_high or 'None'} of {sold:,} sold at that or more"
+
+
 def month(day: date | None) -> str:
     """`2026-09-01` → `September 2026`."""
     return DASH if day is None else f"{day:%B %Y}"

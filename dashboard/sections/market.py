@@ -108,6 +108,12 @@ def relist(page: Page, only: Narrowed) -> None:
     suggested = top["suggested_price_cents"]
     label = f"{words.count(listed.height, 'list price')} below today's cost; furthest {top['piece']}, "
     label += f"{page.money(top['short_cents'])}" + (f": ask {page.money(suggested)}" if suggested is not None else "")
+    if suggested is not None and top["sold_pieces"]:
+        label += f" ({words.sold_as_high(top['sold_as_high_pieces'], top['sold_pieces']).lower()})"
+    as_high = pl.format("{} of {}", "sold_as_high_pieces", "sold_pieces")
+    listed = listed.with_columns(
+        pl.when(pl.col("sold_pieces") > 0).then(as_high).otherwise(pl.lit("none sold yet")).alias("sold_as_high_pieces")
+    )
     if box := widgets.folded(label, "relist"):
         with box:
             columns = [
@@ -122,6 +128,7 @@ def relist(page: Page, only: Narrowed) -> None:
                 Column("short_cents", "Short", page.money, number=True),
                 Column("covering_price_cents", "Covers it", page.money, number=True),
                 Column("suggested_price_cents", "New price", page.money.exact.otherwise("none"), number=True),
+                Column("sold_as_high_pieces", "Sold as high"),
                 Column("estimated", "Estimated"),
             ]
             widgets.table(page, listed, columns, "re-price-list", shown=20)

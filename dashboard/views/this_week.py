@@ -122,6 +122,8 @@ def _price(page: Page, row: dict[str, Any]) -> Said:
     short = row["at_stake_cents"] // max(row["times"], 1)
     listed = f"A {row['about']} listed at {page.money(row['price_cents'])}"
     why = f"{listed} leaves {page.money(short)} less than it costs today."
+    if row["ask_cents"] and row["sold_pieces"]:
+        why += f" {words.sold_as_high(row['sold_as_high_pieces'], row['sold_pieces'])}."
     ask = f" at {page.money(row['ask_cents'])}" if row["ask_cents"] else " anew"
     return f"Price {row['subject']}{ask}", why, ("pieces?piece", row["subject"])
 

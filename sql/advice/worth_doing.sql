@@ -65,7 +65,8 @@ prices as (
         'price' as deed, relist.piece as subject, relist.product as about,
         history.quantity - coalesce(gone.units, 0) as times,
         relist.short_cents * times as at_stake_cents, 1.0 as sure_share,
-        relist.list_price_cents as price_cents, relist.suggested_price_cents as ask_cents
+        relist.list_price_cents as price_cents, relist.suggested_price_cents as ask_cents,
+        relist.sold_pieces, relist.sold_as_high_pieces
     from price.relist
     join price.history on history.piece = relist.piece
     left join gone on gone.piece = relist.piece
@@ -152,6 +153,8 @@ select
     ) as bigint) as position,
     deed, subject, about, cast(times as bigint) as times,
     cast(at_stake_cents as bigint) as at_stake_cents, sure_share,
-    cast(price_cents as bigint) as price_cents, cast(ask_cents as bigint) as ask_cents
+    cast(price_cents as bigint) as price_cents, cast(ask_cents as bigint) as ask_cents,
+    cast(sold_pieces as bigint) as sold_pieces,
+    cast(sold_as_high_pieces as bigint) as sold_as_high_pieces
 from everything
 where at_stake_cents > 0 or deed in ('buy', 'close')

@@ -4,9 +4,11 @@
 -- piece whose own hours or material are not on record is held against the middle one of its product
 -- (estimated). Beside it stand the least price that leaves today's cost, and one that leaves a
 -- margin of 30 % as well (that of a quote where nothing is said), rounded up to the coarsest step
--- that the list price keeps and that is under a twentieth of it.
+-- that the list price keeps and that is under a twentieth of it. Cost says what a piece must bring,
+-- not what buyers pay: of the product's sold pieces it counts those that brought as much.
 -- @key piece
 -- @check short_cents > 0
+-- @check sold_as_high_pieces between 0 and sold_pieces
 -- @check covering_price_cents between list_price_cents + 1 and coalesce(suggested_price_cents, covering_price_cents)
 with gone as (select piece, arg_max(units_out, number) as units from work.exit group by piece),
 
@@ -71,12 +73,29 @@ left_over as (
         case when left_ppm > 0 then (needed + left_ppm - 1) // left_ppm end as covering,
         case when cost_ppm > 0 then (needed + cost_ppm - 1) // cost_ppm end as wanted
     from charged
+),
+
+short as (
+    select
+        piece, product, species, finish, listed, list_price_cents, channel, left_cents, today_cents,
+        cast(today_cents - left_cents as bigint) as short_cents,
+        cast((covering + step - 1) // step * step as bigint) as covering_price_cents,
+        cast((wanted + step - 1) // step * step as bigint) as suggested_price_cents, estimated
+    from left_over
+    where today_cents > left_cents
+),
+
+paid as (
+    select
+        product, list(price_cents) as prices
+    from price.history where sold is not null and price_cents is not null group by product
 )
 
 select
-    piece, product, species, finish, listed, list_price_cents, channel, left_cents, today_cents,
-    cast(today_cents - left_cents as bigint) as short_cents,
-    cast((covering + step - 1) // step * step as bigint) as covering_price_cents,
-    cast((wanted + step - 1) // step * step as bigint) as suggested_price_cents, estimated
-from left_over
-where today_cents > left_cents
+    short.*, coalesce(len(paid.prices), 0) as sold_pieces,
+    coalesce(len(list_filter(
+        paid.prices,
+        lambda price: price >= coalesce(short.suggested_price_cents, short.covering_price_cents)
+    )), 0) as sold_as_high_pieces
+from short
+left join paid on paid.product = short.product

@@ -520,14 +520,16 @@ def test_one_price_for_all_channels_stands_beside_a_price_for_each(page: Run, de
 
 
 def test_a_new_price_stands_beside_each_piece_of_the_re_price_list(page: Run, demo: Path, con) -> None:
-    found = dict(con.execute("select piece, suggested_price_cents from price.relist").fetchall())
+    rows = "select piece, suggested_price_cents, sold_as_high_pieces, sold_pieces from price.relist"
+    found = {piece: of for piece, *of in con.execute(rows).fetchall()}
     assert found
     said = (
         html(page("pricing", demo, relist="true")).partition('aria-label="re price list"')[2].partition("</table>")[0]
     )
-    for piece, cents in found.items():
+    for piece, (cents, as_high, sold) in found.items():
         row = said.partition(f"piece={piece}")[2].partition("</tr>")[0]
         assert f">${cents / 100:,.2f}<" in row
+        assert f">{as_high} of {sold}<" in row
 
 
 def test_a_size_that_cannot_be_read_is_said_to_be_so(page: Run, demo: Path) -> None:

@@ -42,6 +42,8 @@ TWELVE: dict[str, Rows] = {
             "short_cents": 10_000,
             "list_price_cents": 20_000,
             "suggested_price_cents": 45_000,
+            "sold_pieces": 9,
+            "sold_as_high_pieces": 2,
         }
     ],
     "price__history": [{"piece": "T-3", "quantity": 12}],
@@ -99,6 +101,7 @@ def test_twelve_findings_of_known_money_stand_in_order(model: Model) -> None:
     ]
     assert [r["position"] for r in rows] == list(range(1, 13))
     assert [(r["price_cents"], r["ask_cents"]) for r in rows if r["deed"] == "price"] == [(20_000, 45_000)]
+    assert [(r["sold_as_high_pieces"], r["sold_pieces"]) for r in rows if r["deed"] == "price"] == [(2, 9)]
     assert [r["price_cents"] for r in rows if r["deed"] in ("buy", "change")] == [1_300, 2_500]
 
 

@@ -73,6 +73,25 @@ def test_the_suggested_price_covers_cost_and_fees_leaves_a_margin_and_ends_as_th
     assert found["P-3"] == (20_000, None)
 
 
+def test_beside_a_new_price_stands_how_many_of_the_product_brought_as_much(model: Model) -> None:
+    rows = model(
+        "price.relist",
+        price__history=[
+            piece("P-1", list_price_cents=10_000),
+            piece("P-2", list_price_cents=10_000, product="bowl"),
+            piece("P-3", list_price_cents=10_000, product="stool"),
+            *(piece(f"S-{cents}", sold=DAY, price_cents=cents) for cents in (14_499, 14_500, 20_000)),
+            piece("S-4", sold=DAY, price_cents=40_000, product="bowl"),
+            piece("S-5", price_cents=None),
+        ],
+        price__piece_today=[today("P-1", 10_100), today("P-2", 60_000, "bowl"), today("P-3", 60_000, "stool")],
+        price__channel=[charged("web", 100_000, 50)],
+    )
+    found = {r["piece"]: (r["suggested_price_cents"], r["sold_as_high_pieces"], r["sold_pieces"]) for r in rows}
+    # without fees (no sale has a channel): 101.00 over 0.7 is 144.29
+    assert found == {"P-1": (14_500, 2, 3), "P-2": (85_800, 0, 1), "P-3": (85_800, 0, 0)}
+
+
 def test_the_margin_of_a_suggested_price_is_that_of_a_quote() -> None:
     assert f"{round(USUAL_MARGIN * 1_000_000)} as cost_ppm" in (ROOT / "sql/price/relist.sql").read_text(
         encoding="utf-8"
