@@ -46,7 +46,7 @@
 
   function log() {
     const memory = {};
-    let keeps = true, connected = true, paired = true, sending = false, said = "";
+    let keeps = true, connected = null, paired = true, sending = false, said = "";
     const store = {
       get(name, otherwise) {
         try {
@@ -124,6 +124,8 @@
         if (now.status === 200) {
           store.put("now", { ...now.told, fetched: Date.now() });
           document.querySelectorAll("form:not([hidden])").forEach((form) => filled(form, true));
+          const here = document.activeElement;
+          if (here?.dataset.words !== undefined && here.nextElementSibling.hidden && !here.dataset.chosen) offered(here);
         }
       } finally {
         sending = false;
@@ -144,11 +146,12 @@
       const line = $("line");
       const count = waiting === 1 ? "1 entry waits" : `${waiting} entries wait`;
       let text = waiting ? `${count} to be sent.` : said || "Connected. Nothing waits.";
-      if (!connected) text = waiting ? `No connection. ${count} on this device, and will be sent when it is back.` : "No connection. What you log waits on this device.";
+      if (connected === null) text = "Asking the computer …";
+      if (connected === false) text = waiting ? `No connection. ${count} on this device, and will be sent when it is back.` : "No connection. What you log waits on this device.";
       if (!paired) text = `This device is no longer paired. ${waiting ? `${count} here, and nothing is lost. ` : ""}Load this page again to pair it.`;
       if (!keeps) text += " This browser keeps nothing: leave this page open until all is written.";
       if (line.textContent !== text) line.textContent = text;
-      line.className = connected && paired && keeps ? "" : "bad";
+      line.className = connected !== false && paired && keeps ? "" : "bad";
       // what is looked at is not drawn anew under the finger
       const now = known(), state = JSON.stringify([queue(), now.timers, now.again, now.written, now.day, Math.floor(Date.now() / 60000)]);
       if (state === shown) return;
@@ -349,6 +352,7 @@
         const before = several ? [...parts.slice(0, whole ? undefined : -1).map((part) => part.trim()).filter(Boolean), word] : [word];
         input.value = before.join("; ");
         input.dispatchEvent(new Event("input", { bubbles: true }));
+        input.dataset.chosen = "yes";
         list.hidden = true;
       })));
       list.hidden = !near.length;
@@ -367,6 +371,7 @@
       const input = event.target, form = input.form;
       if (!form) return;
       input.dataset.touched = "yes";
+      delete input.dataset.chosen;
       keep(form);
       fault(form, "");
       if (input.name === "category") byCategory(form);

@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from dashboard.log_fields import KINDS
 from dashboard.options import NEW, FormOptions, form_options, next_tag
-from pipeline.pages import devices
+from pipeline.pages import devices, from_the_floor
 
 if TYPE_CHECKING:
     from dashboard.view_context import Page
 
 FILE = "offers.json"
+
+Stamps = tuple[tuple[int, int] | None, ...]
 
 
 def write(folder: Path, page: "Page | None") -> None:
@@ -40,9 +42,19 @@ class Offers:
         self._folder, self._path = folder, folder / devices.FOLDER / FILE
         self._stamp: tuple[int, int] | None = None
         self._told: dict[str, Any] = {}
+        self._worked_out: dict[str, tuple[Stamps, FormOptions]] = {}
 
     def of(self, record: str) -> FormOptions:
-        """What the form of a record can offer, what was logged a moment ago first."""
+        """What the form of a record can offer, what was logged a moment ago first. Kept while nothing has changed."""
+        stamps = tuple(_stamp(path) for path in (*from_the_floor.files_of_words(self._folder), self._path))
+        before = self._worked_out.get(record)
+        if before and before[0] == stamps:
+            return before[1]
+        options = self._of(record)
+        self._worked_out[record] = (stamps, options)
+        return options
+
+    def _of(self, record: str) -> FormOptions:
         logged = form_options(self._folder, None, record)
         told = self._read().get(record, {})
         words = {
@@ -60,15 +72,23 @@ class Offers:
         return FormOptions(words, names, taken, examples, logged.currency)
 
     def _read(self) -> Mapping[str, Any]:
-        try:
-            at = self._path.stat()
-            if (at.st_mtime_ns, at.st_size) != self._stamp:
+        stamp = _stamp(self._path)
+        if stamp != self._stamp:
+            try:
                 told = json.loads(self._path.read_text(encoding="utf-8"))
-                self._told = told if isinstance(told, dict) else {}
-                self._stamp = (at.st_mtime_ns, at.st_size)
-        except (OSError, ValueError):
-            self._told, self._stamp = {}, None
+            except (OSError, ValueError):
+                told = {}
+            self._told, self._stamp = told if isinstance(told, dict) else {}, stamp
         return self._told
+
+
+def _stamp(path: Path) -> tuple[int, int] | None:
+    """What tells a file from what stood there before."""
+    try:
+        at = path.stat()
+    except OSError:
+        return None
+    return at.st_mtime_ns, at.st_size
 
 
 def _free(tag: str, taken: frozenset[str]) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 import jinja2
 
 from dashboard import log_fields
+from dashboard.floor.work import OFFERED
 from dashboard.log_fields import BY_CATEGORY, FIRST, KINDS, MIND, UNIT_OF, UNITS
 from pipeline.pages import devices
 from pipeline.records import RECORDS, Field
@@ -98,6 +99,6 @@ def _asked(field: Field, categories: str) -> FormField:
         tuple(field.choices) or (UNITS if field.kind == "unit" else ()),
         "in progress" if (field.name, field.kind) == ("status", "choice") else first,
         categories,
-        field.kind in ("tag", "tags", "word", "unit"),
+        field.kind in OFFERED,
         field.kind == "tags",
     )

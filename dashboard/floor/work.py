@@ -27,6 +27,8 @@ DONE, ASKS, REFUSED, NONSENSE = 200, 409, 422, 400
 LONGEST_AGO_S = 7 * 24 * 3600
 LONGEST_CELL, MOST_SURE, MOST_WORDS = 500, 50, 60
 ID = re.compile(r"[0-9a-f]{32}")
+OFFERED = ("tag", "tags", "word", "unit")
+"""Kinds of fields that offer words on a phone."""
 TIMED = ("operation", "pieces", "person", "machine", "rework", "event", "note")
 """What a timer may be given of a row of hours: its times are its own."""
 
@@ -59,7 +61,7 @@ class Work:
             "timers": [_running(timer, moment, of_hours) for timer in state.timers],
             "again": _last_timer(state, of_hours),
             "fill": _fill(state, of_hours),
-            "words": {record: _words(known) for record, known in offered.items()},
+            "words": {record: _words(record, known) for record, known in offered.items()},
             "suggested": {"pours": {"pour": offered["pours"].examples.get("pour", "")}},
             "written": [_line(entry, of_hours) for entry in state.entries[-10:][::-1] if _is_of(entry, moment)],
         }
@@ -105,7 +107,7 @@ class Work:
         if asked:
             return ASKS, _question(asked)
         timer = from_the_floor.start(self._folder, cells, given.id, given.ago_s)
-        return DONE, {"said": f"{_work(timer.cells, known)}: runs since {timer.since[11:16]}", "at": timer.since[11:16]}
+        return DONE, {"said": f"{_work(timer.cells, known)} runs since {timer.since[11:16]}", "at": timer.since[11:16]}
 
     def _stop(self, given: "_Message") -> Told:
         entry = from_the_floor.stop(self._folder, given.named("timer"), given.id, given.ago_s)
@@ -237,8 +239,9 @@ def _fill(state: Any, known: FormOptions) -> dict[str, str]:
     }  # fmt: skip
 
 
-def _words(known: FormOptions) -> dict[str, list[list[str]]]:
-    return {name: [[word, known.said(word)] for word in words[:MOST_WORDS]] for name, words in known.words.items()}
+def _words(record: str, known: FormOptions) -> dict[str, list[list[str]]]:
+    fields = (field.name for field in RECORDS[record] if field.kind in OFFERED)
+    return {name: [[word, known.said(word)] for word in known.words.get(name, [])[:MOST_WORDS]] for name in fields}
 
 
 def _line(entry: Any, known: FormOptions) -> dict[str, Any]:

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from pipeline.cleaning import Cleaned
 
 FOLDER = "log"
-_STATE, _LOCK = ".running.json", ".lock"
+STATE, _LOCK = ".running.json", ".lock"
 LOCK_WAIT_S = 15.0
 REMEMBERED = 200
 """Entries that are remembered for the day's list and for undo."""
@@ -375,8 +375,8 @@ def _text(record: str, rows: list[list[str]]) -> str:
 
 def _load(home: Path) -> State:
     try:
-        data = json.loads((home / _STATE).read_text(encoding="utf-8"))
-        format_versions.refuse_newer("log", data.get(format_versions.KEY), str(home / _STATE))
+        data = json.loads((home / STATE).read_text(encoding="utf-8"))
+        format_versions.refuse_newer("log", data.get(format_versions.KEY), str(home / STATE))
         timers, entries = [Timer(**t) for t in data["timers"]], [Entry(**e) for e in data["entries"]]
         return State(timers, entries, [str(each) for each in data.get("past", [])])
     except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
@@ -385,4 +385,4 @@ def _load(home: Path) -> State:
 
 def _keep(home: Path, known: State) -> None:
     told = {format_versions.KEY: format_versions.NEWEST["log"], **asdict(known)}
-    whole.write(home / _STATE, json.dumps(told, ensure_ascii=False, indent=1) + "\n")
+    whole.write(home / STATE, json.dumps(told, ensure_ascii=False, indent=1) + "\n")

@@ -46,6 +46,11 @@ def drop(folder: Path, timer: str) -> None:
     daylog.drop(load(folder), timer)
 
 
+def files_of_words(folder: Path) -> tuple[Path, ...]:
+    """The files that say which words there are, beside what was published: the settings, and what was logged."""
+    return folder / "shop.toml", folder / daylog.FOLDER / daylog.STATE
+
+
 def written(folder: Path) -> int:
     """When something was last written from the shop floor, as a number that grows; 0 for never."""
     try:

@@ -163,10 +163,10 @@ def parsed(found: bytes) -> Answer:
 
 
 @contextmanager
-def serving(shop: Path) -> Iterator[Served]:
+def serving(shop: Path, port: int = 0) -> Iterator[Served]:
     """The server in a thread of the test, as its own process runs it but for `reach.keep_within`, which never ends."""
     clock = Clock()
-    listening = server.bind(ADDRESS, 0)
+    listening = server.bind(ADDRESS, port)
     port = listening.getsockname()[1]
     context = server.tls(*certificate.own(shop, ADDRESS, datetime.now(UTC)))
     app = Floor(shop, server.authority(ADDRESS, port), clock)
