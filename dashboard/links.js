@@ -57,22 +57,38 @@
   });
 
   // what stood half typed in a field is sent as the field is left, and its answer names the page that it was sent from:
-  // were the address another one by then, it would lead back
-  let left = -Infinity, typed, waiting;
-  addEventListener("input", event => event.isTrusted && (typed = event.target), true);
-  addEventListener("focusout", event => {
-    if (event.target === typed) [left, typed] = [performance.now(), null];
+  // were the address another one by then, it would lead back. So a link waits for that answer. Where the field holds
+  // another value than when it was entered, an answer is sure to come, however late a slow machine begins with it.
+  let before, typed, waiting;
+  let sent = { at: -Infinity };
+  const value = field => (field.type === "number" && field.value ? Number(field.value) : field.value);
+  const sends = field =>
+    value(field) !== before && field.validity?.valid && field.role !== "combobox" && !field.closest("[data-testid=stForm]");
+  const sending = field => {
+    sent = { at: performance.now(), sure: sends(field), answered: false };
+    [before, typed] = [value(field), null];
+  };
+  addEventListener("focusin", event => {
+    if ("value" in event.target) before = value(event.target);
   }, true);
+  addEventListener("input", event => event.isTrusted && (typed = event.target), true);
+  addEventListener("keydown", event => event.key === "Enter" && event.target === typed && sending(typed), true);
+  addEventListener("focusout", event => event.target === typed && sending(typed), true);
+  const idle = () => document.querySelector("[data-testid=stApp][data-test-script-state=notRunning]");
+  new MutationObserver(() => {
+    if (!idle()) sent.answered = true;
+  }).observe(document, { subtree: true, attributeFilter: ["data-test-script-state"] });
   const answered = go => {
     clearInterval(waiting);
-    if (performance.now() - left > 2000) return go();
-    const until = performance.now() + 10000;
-    let [still, worked] = [0, false];
+    const due = sent.sure && !sent.answered;
+    const until = sent.at + 10000;
+    if (performance.now() > (due ? until : sent.at + 2000)) return go();
+    let still = 0;
     waiting = setInterval(() => {
-      still = document.querySelector("[data-testid=stApp][data-test-script-state=notRunning]") ? still + 1 : 0;
-      worked ||= !still;
-      // a slow machine begins late with the answer; where none is due, it is not waited for long
-      if (still < (worked ? 4 : 30) && performance.now() < until) return;
+      still = idle() ? still + 1 : 0;
+      // where no answer is due, it is not waited for long
+      const enough = sent.answered ? still >= 4 : !sent.sure && still >= 30;
+      if (!enough && performance.now() < until) return;
       clearInterval(waiting);
       go();
     }, 50);

@@ -224,7 +224,16 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
     screen.keyboard.press("Enter")
     screen.wait_for_url(re.compile("length=20"))
     settled(screen)
-    # a row that is opened takes nothing away of what is described
+    # a row that is opened takes nothing away of what is described, however late the server hears of it
+    screen.evaluate("""() => {
+        const { send } = WebSocket.prototype;
+        const held = [];
+        WebSocket.prototype.send = function (data) { held.push(() => send.call(this, data)); };
+        setTimeout(() => {
+            WebSocket.prototype.send = send;
+            held.forEach(tell => tell());
+        }, 4000);
+    }""")
     screen.get_by_label("How many", exact=True).fill("2")
     screen.get_by_role("region", name="price by channel").get_by_role("link").first.click()
     screen.get_by_role("dialog").locator("details.kl-record").first.wait_for()
