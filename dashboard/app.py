@@ -18,6 +18,7 @@ from dashboard.views import (
     pieces,
     pricing,
     rework,
+    settings,
     stock,
     this_week,
     year,
@@ -48,6 +49,7 @@ VIEWS = (
     View("Stock", "stock", stock.show, "work"),
     View("Log", "log", log.show),
     View("Files", "files", files.show),
+    View("Settings", "settings", settings.show),
 )
 START = View("Start", "start", getting_started.show)
 

@@ -32,10 +32,10 @@ def watch(folder: Path, seen: data.Edition | None) -> None:
 
 def _newer(folder: Path, seen: data.Edition | None) -> None:
     if data.newest(folder) != seen:
-        _run_again("published")
+        run_again("published")
 
 
-def _run_again(why: str) -> None:
+def run_again(why: str) -> None:
     """Run the page again as soon as nobody is in the middle of something on it: `rest.js` presses the button then."""
     with st.container(key=f"newer-{why}"):
         if st.button("Show the newer figures", key=f"show-{why}"):
@@ -49,7 +49,7 @@ def _shown(folder: Path, ran: bool) -> None:
         st.progress(now.share, f"Working it out: {verbatim(now.stage)}.{again}")
         return
     if ran:
-        _run_again("done")
+        run_again("done")
     if now.fault:
         fault(now.fault, now.mend)
     with st.container(horizontal=True, vertical_alignment="center", key="refresh"):

@@ -1,6 +1,6 @@
 """A small table of texts, for what stands in no database yet."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from html import escape
 
 import polars as pl
@@ -9,12 +9,13 @@ import streamlit as st
 from dashboard import words
 
 
-def table(frame: pl.DataFrame, headings: Mapping[str, str], name: str) -> None:
-    """The columns named in `headings`, as a table that wraps on a phone."""
+def table(frame: pl.DataFrame, headings: Mapping[str, str], name: str, whole: Collection[str] = ()) -> None:
+    """The columns named in `headings`, as a table that wraps on a phone, but for those that are to stay `whole`."""
     head = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in headings.values())
+    wraps = {column: "" if column in whole else ' class="long"' for column in headings}
     body = "".join(
-        "<tr>" + "".join(f'<td class="long">{escape(words.field_text(cell))}</td>' for cell in row) + "</tr>"
-        for row in frame.select(list(headings)).iter_rows()
+        f"<tr>{''.join(f'<td{wraps[column]}>{escape(words.field_text(row[column]))}</td>' for column in headings)}</tr>"
+        for row in frame.iter_rows(named=True)
     )
     label = escape(name)
     st.html(

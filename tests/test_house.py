@@ -31,7 +31,7 @@ ROOMS: dict[str, set[str]] = {
     "reference": set(),
     "processes": set(),
     "writing": {"errors"},
-    "shop": {"errors", "reference", "settings"},
+    "shop": {"errors", "writing", "reference", "settings"},
     "readers": {"errors", "processes", "writing", "reference", "records"},
     "mapping": {"errors", "records", "reference", "readers", "shop"},
     "cleaning": {"errors", "reference", "records", "tables", "shop", "readers", "mapping"},
@@ -49,6 +49,10 @@ ROOMS: dict[str, set[str]] = {
         *("errors", "reference", "records", "tables", "processes", "writing", "shop", "readers", "mapping", "cleaning"),
         *("new_shop", "linking", "database", "proposing", "asking", "quoting"),
     },
+    "changing": {
+        *("errors", "writing", "reference", "records", "settings", "processes", "shop", "cleaning", "database"),
+        *("quoting", "refresh"),
+    },
     "reports": {"errors", "writing", "records", "tables", "shop", "database", "proposing", "asking", "refresh"},
     "pages": {
         *(
@@ -64,7 +68,7 @@ ROOMS: dict[str, set[str]] = {
             "cleaning",
             "new_shop",
         ),
-        *("estimates", "database", "proposing", "asking", "quoting", "reference", "refresh", "reports"),
+        *("estimates", "database", "proposing", "asking", "quoting", "reference", "refresh", "reports", "changing"),
     },
     "commands": {
         *(

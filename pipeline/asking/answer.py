@@ -15,7 +15,7 @@ from pipeline.asking import sizes
 from pipeline.database.open_database import opened
 from pipeline.errors import UserError, call
 from pipeline.reference import key
-from pipeline.shop import Shop, checked, format_versions, load
+from pipeline.shop import Shop, checked, format_versions, load, saved_settings, settings_text
 from pipeline.writing import whole
 
 _QUESTIONS = "select question, position, ask, wants from intake.question order by position"
@@ -62,14 +62,18 @@ def answer(folder: Path, question: str, choice: int | str) -> Answered:
     if wants:
         label = str(choice)
         says["shop"] = [_sized(shop, section, item, label) for section, item, _ in says["shop"]]
-    written: dict[Path, bytes] = dict([_in_shop(shop, says["shop"], does)] if says["shop"] else [])
+    written: dict[Path, bytes] = {}
+    settings = _in_shop(shop, says["shop"], does) if says["shop"] else None
     for each in says["mappings"]:
         path, content = _in_mapping(shop, each, f"{found[2]} {label}", written)
         written[path] = content
     for path, content in written.items():  # all of it can be read, or none of it comes into place
         whole.make_folder(path.parent)
         whole.write(path, content)
-    return Answered(found[2], label, tuple(written))
+    if settings:
+        saved_settings.save(folder, *settings, f"{found[2]} {label}")
+    paths = ([folder / "shop.toml"] if settings else []) + list(written)
+    return Answered(found[2], label, tuple(paths))
 
 
 # --- shop.toml --------------------------------------------------------------------------------------------------------
@@ -81,18 +85,27 @@ def _sized(shop: Shop, section: str, item: str, text: str) -> tuple[str, str, An
     return section.replace(sizes.SIZE, f"{ITEMS}.{name}"), item, value
 
 
-def _in_shop(shop: Shop, entries: list[tuple[str, str, Any]], does: str) -> tuple[Path, bytes]:
+def _in_shop(shop: Shop, entries: list[tuple[str, str, Any]], does: str) -> tuple[bytes, bytes]:
+    """The bytes of `shop.toml` before and after an answer that says so in it."""
     path = shop.folder / "shop.toml"
-    before = path.read_bytes()
-    document = parsed(before, path)
+    before = after = path.read_bytes()
     for section, name, value in entries:
         if section.partition(".")[0] == ITEMS:
-            _put_item(document, name, section.partition(".")[2] or "category", value, does)
+            edits = _of_item(after, name, section.partition(".")[2] or "category", value, as_comment(does))
         else:
-            _put(document, section, name, value, does, path)
-    after = file_bytes(document, before)
+            at = tuple(section.split(".")) if section else ()
+            edits = [settings_text.Put(at, name, value, as_comment(does))]
+        after = settings_text.changed(after, edits, str(path))
     checked(shop.folder, after)
-    return path, after
+    return before, after
+
+
+def _of_item(content: bytes, item: str, name: str, value: Any, comment: str) -> list[settings_text.Edit]:
+    """Say something of an item, such as what it is used for: in its entry of `[[items]]`, else in one of its own."""
+    known = settings_text.values_in(content).get(ITEMS, [])
+    at = next((n for n, each in enumerate(known) if key(str(each.get("name", ""))) == key(item)), len(known))
+    new = [settings_text.Add((ITEMS,), {"name": item})] if at == len(known) else []
+    return [*new, settings_text.Put((ITEMS, at), name, value, comment)]
 
 
 def parsed(content: bytes, path: Path) -> tomlkit.TOMLDocument:
@@ -124,19 +137,6 @@ def _put(document: tomlkit.TOMLDocument, section: str, name: str, value: Any, do
     if not isinstance(at, InlineTable):
         entry.comment(as_comment(does))
     at[name] = entry
-
-
-def _put_item(document: tomlkit.TOMLDocument, item: str, name: str, value: Any, does: str) -> None:
-    """Say something of an item, such as what it is used for: in its entry of `[[items]]`, else in one of its own."""
-    entries: Any = document.setdefault(ITEMS, tomlkit.aot())
-    entry = next((each for each in entries if key(str(each.get("name", ""))) == key(item)), None)
-    said = tomlkit.item(value)
-    said.comment(as_comment(does))
-    if entry is None:
-        entry = tomlkit.table()
-        entry["name"] = item
-        entries.append(entry)
-    entry[name] = said
 
 
 def _entry(value: Any) -> Item:

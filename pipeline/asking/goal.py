@@ -13,8 +13,7 @@ from pipeline.asking.answer import as_comment, file_bytes, parsed
 from pipeline.cleaning import money, numbers
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.errors import UserError
-from pipeline.shop import checked, load
-from pipeline.writing import whole
+from pipeline.shop import load, saved_settings
 
 SECTION = "goal"
 NAMES = {"result": "the result", "pay": "what an hour paid", "pieces": "the pieces"}
@@ -32,8 +31,8 @@ def set_goal(folder: Path, year: int, told: Mapping[str, str]) -> Path:
     document = parsed(before, path)
     _put(document, year, wanted, path)
     after = file_bytes(document, before)
-    checked(folder, after)
-    whole.write(path, after)
+    wanted_words = ", ".join(f"{name} {told[name].strip()}" for name in wanted) or "none any more"
+    saved_settings.save(folder, before, after, f"goal of {year}: {wanted_words}")
     return path
 
 

@@ -13,6 +13,7 @@ from typing import Any
 from pipeline.cleaning.taught_words import VOCABULARIES
 from pipeline.settings import SETTINGS, Setting, SettingsTable
 from pipeline.shop import format_versions
+from pipeline.shop.settings_text import toml
 
 _WIDTH = 100
 
@@ -158,15 +159,3 @@ def _words() -> Iterator[str]:
 def _prose(told: str) -> Iterator[str]:
     for line in wrap(" ".join(told.split()), _WIDTH):
         yield f"# {line}"
-
-
-def toml(value: Any) -> str:
-    """A value as TOML writes it."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, str):
-        escaped = value.replace("\\", "\\\\").replace('"', '\\"')
-        return f'"{escaped}"'
-    if isinstance(value, list):
-        return f"[{', '.join(toml(one) for one in value)}]"
-    return str(value)  # dates, whole numbers and decimals stand in TOML as they are

@@ -298,7 +298,7 @@ def _rows(
                 place,
                 f"Known ones: {', '.join(sorted(a for a in allowed if a))}.",
             )
-        fixed = {s.column: _value(s, entry.get(s.name), place, minor) for s in table.settings}
+        fixed = {s.column: stored_value(s, entry.get(s.name), place, minor) for s in table.settings}
         if not table.dated:
             yield fixed | ({"from_date": _from(entry, start, place)} if table.section else {})
             continue
@@ -309,7 +309,7 @@ def _rows(
             yield (
                 fixed
                 | {"from_date": from_date}
-                | {s.column: _value(s, dated.get(s.name), place, minor) for s in table.dated_settings}
+                | {s.column: stored_value(s, dated.get(s.name), place, minor) for s in table.dated_settings}
             )
 
 
@@ -320,7 +320,8 @@ def _from(entry: dict[str, Any], start: date | None, where: str) -> date | None:
     return given
 
 
-def _value(setting: Setting, given: Any, where: str, minor: int) -> Any:
+def stored_value(setting: Setting, given: Any, where: str, minor: int) -> Any:
+    """What is stored of what a setting says; its default where it says nothing. `UserError` for what it can't be."""
     if given is None:
         if setting.required:
             raise UserError(f"shop.toml lacks `{setting.name}`.", where, setting.why)

@@ -76,6 +76,16 @@ def write_new(path: Path, content: str | bytes) -> bool:
     return True
 
 
+def second_name(path: Path, to: Path) -> None:
+    """Another name for a file that nobody writes into in place; a copy, where the disk has no second names."""
+    try:
+        os.link(path.resolve(), to)
+    except FileNotFoundError:
+        raise
+    except OSError:
+        shutil.copy2(path, to)
+
+
 def make_folder(path: Path) -> Path:
     """Make a folder, with those above it, where there is none. Gives the path."""
     with refusals_told(path):

@@ -14,13 +14,14 @@ from pipeline import database, mapping
 from pipeline.cleaning import clean
 from pipeline.commands import main
 from pipeline.errors import UserError
-from pipeline.new_shop import WORKBOOK, new_shop, settings_file, workbook
+from pipeline.new_shop import WORKBOOK, new_shop, workbook
 from pipeline.new_shop.examples import MARK, examples, without_examples
 from pipeline.proposing import suggestion
 from pipeline.readers import TextTable, read
 from pipeline.records import CATEGORIES, RECORDS
 from pipeline.settings import SETTINGS
 from pipeline.shop import FOLDERS, Shop, load
+from pipeline.shop.settings_text import toml
 
 START = date(2026, 1, 1)
 
@@ -70,7 +71,7 @@ def test_every_example_in_it_can_be_set(shop: Shop, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("value", ['a "quoted" word\\', True, date(2026, 5, 31), Decimal("0.065"), 12])
 def test_values_are_written_as_toml_reads_them(value: object) -> None:
-    read_back = tomllib.loads(f"value = {settings_file.toml(value)}", parse_float=Decimal)["value"]
+    read_back = tomllib.loads(f"value = {toml(value)}", parse_float=Decimal)["value"]
     assert (read_back, type(read_back)) == (value, type(value))
 
 
