@@ -23,7 +23,8 @@ def test_the_frame_names_the_shop_and_links_every_page(demo: Path, monkeypatch: 
     assert not test.exception
     assert "as of the refresh of 20" in html(test)
     labels = [link.proto.label for link in test.get("page_link")]
-    assert labels == ["Month", "Year", "Week", "Pieces", "Materials", "Rework", "Pricing", "Stock", "Log", "Files"]
+    pages = "Month", "Year", "Week", "Pieces", "Materials", "Rework", "Pricing", "Stock", "Log", "Files", "Settings"
+    assert labels == list(pages)
 
 
 def test_no_run_looks_for_garbage_in_what_is_loaded_once(demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
