@@ -117,19 +117,30 @@ def add(shop: Shop, record: str, cells: Mapping[str, str], entry_id: str = "") -
 
 
 def undo(shop: Shop) -> Entry:
-    """Take back the last entry; a timer that it ended runs again. Raises `UserError` where there is none to take."""
+    """Take back the last entry; a timer that it ended runs again. Raises `UserError` where there is none to take.
+
+    A row that no refresh can have read goes. Any other stays as it is, superseded by a mend that takes it out.
+    """
+    from pipeline.pages import entries
+
     with _held(shop) as home:
         known = _resolved(home)
         if not known.entries:
             raise UserError("There is no entry to take back.")
         entry = known.entries.pop()
         rows = _rows(home / entry.file)
-        if not rows or rows[-1] != entry.row:
+        at, last = entries.last_that_stands(shop, home / entry.file)
+        if not last or at >= len(rows) or rows[at] != entry.row:
             raise UserError(
                 "The file of the last entry was changed since, so it can't be taken back here.",
                 f"{FOLDER}/{entry.file}",
                 "Take the row out in the file itself.",
             )
+        if last.changed or at + 1 < len(rows) or entries.may_be_read(shop, home / entry.file):
+            ended = [Timer(**entry.timer)] if entry.timer else []
+            _keep(home, State([*known.timers, *ended], known.entries, [*known.past, entry.id]))
+            entries.take_out(shop, last, lambda: _keep(home, replace(known, entries=[*known.entries, entry])))
+            return entry
         unsure = replace(entry, sure=False, rows=len(rows))
         _keep(home, State(known.timers, [*known.entries, unsure], [*known.past, entry.id]))
         if len(rows) > 1:

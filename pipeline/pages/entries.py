@@ -1,15 +1,18 @@
 """The entries of the log of any day, opened, changed and taken back: each change is a mend, the log stays as it is."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.database import newest
+from pipeline.errors import UserError
 from pipeline.mapping import underscored
+from pipeline.pages import inbox
 from pipeline.pages.daylog import FOLDER
 from pipeline.readers import TextTable
 from pipeline.records import RECORDS
-from pipeline.refresh import corrections
+from pipeline.refresh import background, corrections
 from pipeline.shop import Shop, format_versions
 
 _NAME = re.compile(r"(\d{4}-\d\d-\d\d)-([a-z]+)(?:-\d+)?\.csv")
@@ -41,6 +44,33 @@ def of_day(shop: Shop, day: str) -> list[Written]:
             for name, table in corrections.tables(shop, path):
                 found += _of_table(mends, name, table, match[2])
     return found
+
+
+def last_that_stands(shop: Shop, path: Path) -> tuple[int, Written | None]:
+    """The place among the rows of a file of the log, from 0, of the last entry that was not taken back, and it."""
+    match = _NAME.fullmatch(path.name)
+    if not match or match[2] not in RECORDS:
+        return -1, None
+    mends = corrections.load(shop)
+    tables = corrections.tables(shop, path)
+    written = [each for name, table in tables for each in _of_table(mends, name, table, match[2])]
+    return next(((at, each) for at, each in reversed(list(enumerate(written))) if not each.taken_back), (-1, None))
+
+
+def may_be_read(shop: Shop, path: Path) -> bool:
+    """Whether a refresh may have read a file as it now stands: one runs, or has published since."""
+    published = newest(shop.folder)
+    since = published is not None and published.stat().st_mtime >= path.stat().st_mtime
+    return since or background.progress(shop.folder).running
+
+
+def take_out(shop: Shop, entry: Written, otherwise: Callable[[], None]) -> None:
+    """Supersede an entry by a mend that takes it out; its row stays. `otherwise` runs where that is refused."""
+    try:
+        inbox.no_record(shop, entry.row)
+    except UserError:
+        otherwise()
+        raise
 
 
 def _files(shop: Shop) -> Iterator[tuple[re.Match[str], Path]]:

@@ -14,11 +14,13 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.database import open_newest
 from pipeline.errors import UserError
 from pipeline.new_shop.examples import examples
-from pipeline.pages import daylog
+from pipeline.pages import daylog, entries
 from pipeline.pages.daylog import WrittenBeforeError, add, drop, start, state, stop, undo
 from pipeline.records import RECORDS
+from pipeline.refresh.background import Progress
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import Shop, load
 
@@ -123,6 +125,57 @@ def test_undo_takes_the_last_entry_back_and_then_the_one_before(shop: Shop) -> N
     undo(shop)
     with pytest.raises(UserError, match="no entry to take back"):
         undo(shop)
+
+
+def test_undo_of_what_a_refresh_has_read_leaves_its_row_and_takes_it_out(shop: Shop, clock: dict) -> None:
+    """Figures stood on it: its row stays in the log as it was, superseded, and counts no more."""
+    add(shop, "hours", SANDED)
+    timer = start(shop, {"operation": "carving"})
+    clock["now"] += timedelta(minutes=20)
+    stop(shop, timer.id)
+    refresh(shop)
+    path = shop.path("log") / state(shop).entries[-1].file
+    written = path.read_text(encoding="utf-8")
+    assert undo(shop).cells["operation"] == "carving"
+    assert state(shop).timers == [timer]
+    assert path.read_text(encoding="utf-8") == written
+    stop(shop, timer.id)  # behind the one that was taken back, and never read
+    assert len(rows(shop)) == 3
+    undo(shop)
+    assert len(rows(shop)) == 2 and state(shop).timers == [timer]
+    assert undo(shop).cells["operation"] == "sanding"
+    with pytest.raises(UserError, match="no entry to take back"):
+        undo(shop)
+    refresh(shop)
+    with open_newest(shop.folder) as con:
+        assert con.execute("from records.hours").fetchall() == []
+        assert con.execute("select count(*) from intake.ignored where reason = 'told to be no record'").fetchone() == (
+            2,
+        )
+    assert [each.taken_back for each in entries.of_day(shop, "2026-03-02")] == [True, True]
+
+
+def test_undo_while_a_refresh_runs_leaves_the_row(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    add(shop, "hours", SANDED)
+    monkeypatch.setattr("pipeline.refresh.background.progress", lambda _: Progress(True, "starting"))
+    undo(shop)
+    assert rows(shop) == [SANDED] and state(shop).entries == []
+
+
+def test_undo_that_is_refused_takes_nothing_from_the_list(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    add(shop, "hours", SANDED)
+    refresh(shop)
+
+    def full(*_: object) -> Path:
+        raise UserError("no room")
+
+    with monkeypatch.context() as disk:
+        disk.setattr("pipeline.refresh.corrections.save", full)
+        with pytest.raises(UserError, match="no room"):
+            undo(shop)
+    assert len(state(shop).entries) == 1
+    undo(shop)
+    assert state(shop).entries == []
 
 
 def test_undo_leaves_a_row_that_was_changed_by_hand(shop: Shop) -> None:
