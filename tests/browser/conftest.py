@@ -19,6 +19,7 @@ from pipeline.new_shop import new_shop
 from tests.browser.hand import PATIENCE_S, WATCH
 from tests.refreshed import refreshed
 from tests.shown import shown
+from tests.whole import WHOLE
 
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
@@ -134,7 +135,18 @@ def new_page(browser, width: int, address: str, **more: object) -> object:
     return context.new_page()
 
 
-@pytest.fixture(params=[1280, 360], ids=["wide", "phone"])
+def at_width(width: int, name: str) -> pytest.MarkDecorator:
+    """For a test of what a page does, not of how it looks, which is the same at both widths: it takes one of them, and
+    the test beside it the other."""
+    both = [(width, name), *((other, its) for other, its in WIDTHS.items() if WHOLE and other != width)]
+    return pytest.mark.parametrize("screen", [each for each, _ in both], ids=[its for _, its in both], indirect=True)
+
+
+WIDTHS = {1280: "wide", 360: "phone"}
+wide, phone = (at_width(*each) for each in WIDTHS.items())
+
+
+@pytest.fixture(params=[*WIDTHS], ids=[*WIDTHS.values()])
 def screen(request: pytest.FixtureRequest, pages, address: str) -> Iterator[object]:
     """A page of the browser at a laptop's and at a phone's width. What its console says as an error fails the test."""
     with without_errors(pages(request.param, address)) as page:

@@ -58,9 +58,9 @@ def alert(screen, text: str):
 
 def at_rest(found):
     """What is found, once it stands still: pictures that are still being drawn above move it."""
-    found.scroll_into_view_if_needed()
+    found.scroll_into_view_if_needed(timeout=SOON_MS)
     before, looks = None, 0
-    while (now := found.bounding_box()) is None or now != before:
+    while (now := found.bounding_box(timeout=SOON_MS)) is None or now != before:
         before, looks = now, looks + 1
         assert looks < 200, "it never comes to rest"
         found.page.wait_for_timeout(150)
@@ -94,14 +94,14 @@ def until(found, act: Callable[[], object]) -> None:
 
 def click_mark(mark, leads_to) -> None:
     """Click on a mark of a picture, until what it leads to is seen."""
-    until(leads_to, lambda: at_rest(mark).click(force=True))
+    until(leads_to, lambda: at_rest(mark).click(force=True, timeout=SOON_MS))
 
 
 def goes(screen, act: Callable[[], object], there: re.Pattern[str]) -> None:
     """Do it until it leads to such an address."""
     for _ in range(5):
-        act()
         try:
+            act()
             screen.wait_for_url(there, timeout=SOON_MS)
             return
         except Error:
@@ -113,7 +113,7 @@ def goes(screen, act: Callable[[], object], there: re.Pattern[str]) -> None:
 
 def click_goes(mark, there: re.Pattern[str]) -> None:
     """Click on a mark of a picture, until the address is one that it leads to."""
-    goes(mark.page, lambda: at_rest(mark).click(force=True), there)
+    goes(mark.page, lambda: at_rest(mark).click(force=True, timeout=SOON_MS), there)
 
 
 def choose(screen, label: str, text: str, nth: int = 0) -> None:

@@ -69,6 +69,7 @@ def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> No
     opened(screen, "/pieces?others=true")
     term = screen.locator("table.kl .kl-term").last
     word, tip = term.locator("button"), term.locator("[role=tooltip]")
+    word.wait_for()
     at_rest(word)
     assert tip.is_hidden()
     word.hover()

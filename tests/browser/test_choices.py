@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from pipeline.database import open_newest
+from tests.browser.conftest import phone, wide
 from tests.browser.hand import WAYS, heading, opened, settled, take_by_keys, typed_into, typed_till_taken
 
 pytestmark = pytest.mark.browser
 
-wide = pytest.mark.parametrize("screen", [1280], ids=["wide"], indirect=True)
 GROUP = "The pieces behind it (or click its mark)"
 
 
@@ -37,6 +37,7 @@ def test_a_group_is_of_the_factor_that_is_chosen(screen, demo: Path) -> None:
         assert "group=" not in screen.url
 
 
+@phone
 def test_what_is_typed_into_a_filter_is_taken_however_fast_it_is_left(screen) -> None:
     opened(screen, "/")
     months = ("2026-04", "2026-03", "2026-05", "2026-02")
@@ -53,6 +54,7 @@ def test_what_is_typed_into_a_filter_is_taken_however_fast_it_is_left(screen) ->
         assert month.input_value() == months[-1]
 
 
+@wide
 @pytest.mark.parametrize("enter", [True, False], ids=["chosen", "typed"])
 def test_a_choice_that_a_link_follows_at_once_holds_on_the_next_page(screen, enter: bool) -> None:
     for month, link in (("2026-04", "Rework"), ("2026-03", "Materials")):
@@ -70,6 +72,7 @@ def test_a_choice_that_a_link_follows_at_once_holds_on_the_next_page(screen, ent
         assert f"month={month}" in screen.url
 
 
+@phone
 def test_a_field_that_is_taken_away_while_one_types_says_what_was_not_taken(screen) -> None:
     # not every browser says that a field is left which is taken away
     screen.add_init_script("addEventListener('focusout', event => event.stopImmediatePropagation(), true)")

@@ -1,4 +1,4 @@
-"""The first day by hand, at two widths: how much is in a kit, a size without a unit, an old entry, a piece finished."""
+"""The first day by hand: how much is in a kit, a size without a unit, an old entry, a piece finished."""
 
 import re
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 from pipeline.new_shop import new_shop
 from pipeline.pages import daylog
 from pipeline.shop import load
-from tests.browser.conftest import laid
+from tests.browser.conftest import laid, phone, wide
 from tests.browser.hand import PATIENCE_S, alert, choose, opened, seen, settled
 from tests.browser.test_tasks import comes, fits, logged, until_it_rests
 from tests.refreshed import refreshed
@@ -48,6 +48,7 @@ def address(shop: Path, bench: tuple[Path, str]) -> str:
     return bench[1]
 
 
+@phone
 def test_how_much_is_in_a_kit_is_answered_on_the_first_page(screen, shop: Path) -> None:
     opened(screen, "/")
     screen.get_by_text("How much is in one “clear casting resin kit”?", exact=False).first.wait_for()
@@ -63,6 +64,7 @@ def test_how_much_is_in_a_kit_is_answered_on_the_first_page(screen, shop: Path) 
     comes(shop, "select quantity, unit from work.lot", [(3_000_000, "mg")])
 
 
+@wide
 def test_a_size_without_a_unit_is_offered_both_ways_and_what_is_typed_stays(screen, shop: Path) -> None:
     opened(screen, "/log?kind=New piece")
     screen.get_by_label("Piece (needed)", exact=True).fill("T-9")
@@ -82,6 +84,7 @@ def test_a_size_without_a_unit_is_offered_both_ways_and_what_is_typed_stays(scre
     assert (row["piece"], row["product"], row["length"]) == ("T-9", "tray", "2000 mm")
 
 
+@phone
 def test_an_inspection_with_nothing_chosen_says_that_it_passed(screen, shop: Path) -> None:
     opened(screen, "/log?kind=Inspection")
     choose(screen, "Piece (needed)", "T-1")
@@ -89,6 +92,7 @@ def test_an_inspection_with_nothing_chosen_says_that_it_passed(screen, shop: Pat
     alert(screen, "nothing found: it passed").wait_for()
 
 
+@phone
 def test_an_entry_of_another_day_is_changed_and_taken_back(screen, shop: Path) -> None:
     before = (shop / "log" / "2026-01-05-hours.csv").read_bytes()
     opened(screen, "/log")
@@ -112,6 +116,7 @@ def test_an_entry_of_another_day_is_changed_and_taken_back(screen, shop: Path) -
     assert (shop / "log" / "2026-01-05-hours.csv").read_bytes() == before
 
 
+@wide
 def test_a_piece_in_work_is_finished_with_one_form(screen, shop: Path) -> None:
     opened(screen, "/pieces?piece=T-1")
     screen.get_by_text("T-1 is in work: finish it").click()

@@ -13,7 +13,7 @@ import pytest
 
 from dashboard.app import VIEWS
 from tests.browser.conftest import FLAGS, chromium, laid, left, new_page, nothing_uncaught
-from tests.browser.hand import click_mark, opened, settled
+from tests.browser.hand import PATIENCE_S, click_mark, opened, settled
 from tests.shown import ROOT, shown
 
 pytestmark = pytest.mark.browser
@@ -147,8 +147,10 @@ def test_no_page_of_ours_is_framed(attacker: Attacker, address: str, which: int)
     framed: list = []
     for kind in KINDS:
         page.evaluate(SHOW, [kind, f"{attacker.origins[which]}/inner"])
-        page.wait_for_timeout(500)
-        own = [frame for frame in page.frames[1:] if frame not in framed and OWN in frame.content()]
+        for _ in range(PATIENCE_S * 10):
+            if own := [frame for frame in page.frames[1:] if frame not in framed and OWN in frame.content()]:
+                break
+            page.wait_for_timeout(100)
         assert len(own) == 1, "the attacker's own page can be framed"
         framed += own
     for kind in KINDS:
@@ -268,7 +270,7 @@ def test_no_page_does_what_is_forbidden_or_asks_anyone_else(reporting, address: 
             # each by what it says: one that is open may hold others, which are counted with them
             for said in [fold.inner_text().split("\n")[-1] for fold in folds.all() if fold.is_visible()]:
                 folds.filter(has_text=said).locator("visible=true").first.click()
-                settled(page)
+            settled(page)
             assert page.evaluate("typeof window.kerfledgerFollow") == "function", view.path
 
 

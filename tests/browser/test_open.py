@@ -172,6 +172,7 @@ def test_a_row_of_a_long_grid_opens_its_piece(screen) -> None:
     opened(screen, "/pieces?others=true&rest-pieces=true")
     grid = screen.locator("[data-testid=stDataFrame]").first
     grid.locator("canvas").first.wait_for()
+    grid.wait_for()
     box = at_rest(grid).bounding_box()
     # a heading sorts, and opens nothing
     screen.mouse.click(box["x"] + 55, box["y"] + 15)

@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.pages import actions
 from tests.browser import hand
+from tests.browser.conftest import phone
 from tests.browser.hand import opened, settled
 
 pytestmark = pytest.mark.browser
@@ -73,6 +74,7 @@ def test_a_number_that_was_typed_stays_when_another_product_is_chosen(screen, de
 LINKED = "/pricing?quote-product=tray&relist=true&market=true"
 
 
+@phone
 @pytest.mark.parametrize(("field", "typed"), [("How many", "3"), ("Length", "20 in"), ("Width", "12 foo")])
 def test_a_link_leads_to_its_piece_though_a_field_is_half_typed(screen, field: str, typed: str) -> None:
     """What is half typed is sent as the field is left: its answer must not lead back."""

@@ -1,4 +1,4 @@
-"""The tasks that write, in a real browser, at two widths: log, drop a file in and mend it, begin from nothing."""
+"""The tasks that write, in a real browser: log, drop a file in and mend it, begin from nothing."""
 
 import csv
 import re
@@ -16,7 +16,7 @@ from pipeline.new_shop import new_shop
 from pipeline.pages import actions
 from pipeline.refresh import background
 from pipeline.reports import month as month_report
-from tests.browser.conftest import laid, nothing_uncaught
+from tests.browser.conftest import laid, nothing_uncaught, phone, wide
 from tests.browser.hand import PATIENCE_S, WAYS, alert, choose, opened, pressed, seen, settled, typed_into
 from tests.refreshed import refreshed
 
@@ -100,6 +100,7 @@ def fits(screen) -> None:
     assert not screen.locator("[data-testid=stException], .kl-fault").count()
 
 
+@phone
 def test_work_is_timed_logged_and_taken_back(no_refresh: None, screen, shop: Path) -> None:
     opened(screen, "/log")
     choose(screen, "Operation", "sanding")
@@ -123,6 +124,7 @@ def test_work_is_timed_logged_and_taken_back(no_refresh: None, screen, shop: Pat
     screen.get_by_role("button", name="Stop and log it").wait_for()  # it runs again
 
 
+@wide
 def test_a_pour_is_logged_and_what_is_wrong_is_said(screen, shop: Path) -> None:
     opened(screen, "/log?kind=Pour")
     pour = screen.get_by_label("Pour (needed)", exact=True)
@@ -185,6 +187,7 @@ def test_newer_figures_wait_for_a_form_that_is_half_filled(screen, shop: Path) -
     assert resin.input_value() == "a resin of my own"
 
 
+@wide
 def test_a_bad_file_is_dropped_in_and_mended(screen, shop: Path, tmp_path: Path) -> None:
     bad = tmp_path / "sales.csv"
     bad.write_text(SALES, encoding="utf-8")
@@ -219,6 +222,7 @@ def from_a_row_below(leave: Callable, screen, box) -> None:
     leave(screen, box)
 
 
+@phone
 def test_a_file_with_columns_of_its_own_is_settled(screen, shop: Path, tmp_path: Path) -> None:
     odd = tmp_path / "till book.csv"
     odd.write_text(ODD, encoding="utf-8")
@@ -260,6 +264,7 @@ class TestFromNothing:
     def shop(self, young: Path, bench: tuple[Path, str]) -> Iterator[Path]:
         yield from until_it_rests(laid(young, bench[0]))
 
+    @wide
     def test_to_the_first_true_cost(self, screen, shop: Path) -> None:
         opened(screen, "/")
         assert "3 records to go" in screen.locator("h1.kl-answer").inner_text()

@@ -1,4 +1,4 @@
-"""What is typed into a form is logged, whichever way a field is left: every field of every record, at two widths."""
+"""What is typed into a form is logged, whichever way a field is left: every field of every record."""
 
 import json
 from collections.abc import Callable, Iterator
@@ -15,10 +15,11 @@ from pipeline.new_shop import new_shop
 from pipeline.pages import actions
 from pipeline.records import RECORDS, Field
 from pipeline.refresh import background
-from tests.browser.conftest import laid, new_page, nothing_uncaught
+from tests.browser.conftest import WIDTHS, laid, new_page, nothing_uncaught, phone, wide
 from tests.browser.hand import WAYS, opened, typed_into
 from tests.browser.test_tasks import HOURS, logged, wait
 from tests.refreshed import refreshed
+from tests.whole import WHOLE
 
 pytestmark = pytest.mark.browser
 
@@ -56,7 +57,7 @@ def address(shop: Path, bench: tuple[Path, str]) -> Iterator[str]:
         yield bench[1]
 
 
-@pytest.fixture(scope="module", params=[1280, 360], ids=["wide", "phone"])
+@pytest.fixture(scope="module", params=[*WIDTHS], ids=[*WIDTHS.values()])
 def screen(request: pytest.FixtureRequest, browser, address: str) -> Iterator[object]:
     phone = request.param < 400
     page = new_page(browser, request.param, address, has_touch=phone, is_mobile=phone)
@@ -112,7 +113,14 @@ def fill(screen, field: Field, part, words: list[str], leave: Callable, nth: int
     return text
 
 
-@pytest.mark.parametrize("record", FORMS)
+def of_each_record() -> list:
+    """Each record's form at one width, the next one's at the other."""
+    widths = list(WIDTHS)
+    cases = [(width, record) for nth, record in enumerate(FORMS) for width in (widths if WHOLE else [widths[nth % 2]])]
+    return [pytest.param(width, record, id=f"{WIDTHS[width]}-{record}") for width, record in cases]
+
+
+@pytest.mark.parametrize(("screen", "record"), of_each_record(), indirect=["screen"])
 def test_what_is_typed_into_a_field_is_logged(screen, shop: Path, record: str) -> None:
     path, more, button = FORMS[record]
     opened(screen, path)
@@ -140,6 +148,7 @@ def test_what_is_typed_into_a_field_is_logged(screen, shop: Path, record: str) -
     assert {name: rows[-1].get(name, "") for name in expected} == expected
 
 
+@phone
 def test_what_is_no_word_of_a_closed_list_is_said_beside_it_and_stays(screen, shop: Path) -> None:
     opened(screen, "/log?kind=Pour")
     purpose = RECORDS["pours"].field("purpose")
@@ -165,6 +174,7 @@ def test_what_is_no_word_of_a_closed_list_is_said_beside_it_and_stays(screen, sh
     assert not told.count()
 
 
+@wide
 def test_what_is_typed_into_a_timer_is_what_runs(screen, shop: Path) -> None:
     opened(screen, "/log")
     form = screen.get_by_test_id("stForm").filter(has=screen.get_by_role("button", name="Start", exact=True))

@@ -8,7 +8,7 @@ WANTED = os.environ.get("ORACLE_SHOPS")
 
 settings.register_profile(
     "oracle",
-    max_examples=int(WANTED or "6"),
+    max_examples=int(WANTED or "2"),
     derandomize=not WANTED,
     database=None,
     deadline=None,
