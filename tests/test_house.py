@@ -32,6 +32,7 @@ ROOMS: dict[str, set[str]] = {
     "processes": set(),
     "writing": {"errors"},
     "shop": {"errors", "writing", "reference", "settings"},
+    "backups": {"errors", "writing", "shop"},
     "readers": {"errors", "processes", "writing", "reference", "records"},
     "mapping": {"errors", "records", "reference", "readers", "shop"},
     "cleaning": {"errors", "reference", "records", "tables", "shop", "readers", "mapping"},
@@ -68,7 +69,18 @@ ROOMS: dict[str, set[str]] = {
             "cleaning",
             "new_shop",
         ),
-        *("estimates", "database", "proposing", "asking", "quoting", "reference", "refresh", "reports", "changing"),
+        *(
+            "estimates",
+            "database",
+            "proposing",
+            "asking",
+            "quoting",
+            "reference",
+            "refresh",
+            "reports",
+            "changing",
+            "backups",
+        ),
     },
     "commands": {
         *(
@@ -83,7 +95,7 @@ ROOMS: dict[str, set[str]] = {
             "proposing",
             "quoting",
         ),
-        *("asking", "refresh", "reports", "pages"),
+        *("asking", "refresh", "reports", "pages", "backups"),
     },
 }
 FROM_THE_DASHBOARD = {"pages", "records"}

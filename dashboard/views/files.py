@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import data, refreshing, widgets, words
 from dashboard.charts.files import set_aside
-from dashboard.sections import inbox, mending, questions
+from dashboard.sections import inbox, mending, questions, take_out
 from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What came in, and what is missing?"
@@ -45,6 +45,7 @@ def show(page: Page) -> None:
     _words(page)
     _not_taken(page)
     _files(page, files)
+    take_out.show(page, folder)
     _dictionary(page)
     widgets.caution(
         "buyers' names and addresses are never stored, but your files may hold them: keep the inbox where only you can "

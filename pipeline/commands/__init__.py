@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.commands.arguments import (
     add_answer,
+    add_backup,
     add_check,
     add_close,
     add_demo,
@@ -25,6 +26,7 @@ from pipeline.commands.arguments import (
     add_quote,
     add_refresh,
     add_report,
+    add_restore,
     add_shop,
     add_show,
     add_trace,
@@ -216,6 +218,26 @@ def export(arguments: Arguments) -> int:
     return FINE
 
 
+def backup(arguments: Arguments) -> int:
+    from pipeline import backups
+    from pipeline.shop import load
+
+    to = arguments.to or Path(backups.named(arguments.folder, load(arguments.folder).now().date()))
+    number = backups.back_up(arguments.folder, to)
+    told = [f"{number:,} files of the shop are in {to}.", f"  A shop is made of it by: kerfledger restore {to} DIR"]
+    printed({"backup": str(to), "files": number}, told, arguments.json)
+    return FINE
+
+
+def restore(arguments: Arguments) -> int:
+    from pipeline import backups
+
+    number = backups.restore(arguments.archive, arguments.folder)
+    told = [f"{number:,} files are in {arguments.folder}.", f"  {backups.next_step(arguments.folder)}"]
+    printed({"folder": str(arguments.folder), "files": number}, told, arguments.json)
+    return FINE
+
+
 def quote(arguments: Arguments) -> int:
     from pipeline.pages import actions
     from pipeline.reports import quote as report
@@ -347,6 +369,20 @@ COMMANDS = (
         "kerfledger export my-shop --format csv",
         add_export,
         export,
+    ),
+    Command(
+        "backup",
+        "all files of the shop in one archive; the database is made of them again",
+        "kerfledger backup my-shop --to my-shop.zip",
+        add_backup,
+        backup,
+    ),
+    Command(
+        "restore",
+        "a new shop folder from such an archive",
+        "kerfledger restore my-shop.zip my-shop-again",
+        add_restore,
+        restore,
     ),
     Command("peek", "how any file is read, without a shop", "kerfledger peek receipts.csv --json", add_peek, peek),
     Command("where", "the path of the newest published database", "kerfledger where my-shop", add_shop, where),

@@ -114,6 +114,18 @@ def add_export(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=kinds, default=kinds[0], help="kind of file (default parquet)")
 
 
+def add_backup(parser: argparse.ArgumentParser) -> None:
+    add_shop(parser)
+    help_ = "the file to write (default: the shop's name and the day, in the folder you are in)"
+    parser.add_argument("--to", type=_path, metavar="FILE.zip", help=help_)
+
+
+def add_restore(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("archive", type=_path, metavar="FILE.zip", help="a file that backup wrote")
+    parser.add_argument("folder", type=_path, metavar="DIR", help="the shop folder to make: new, or empty")
+    parser.add_argument("--json", action="store_true", help="print what was done as JSON")
+
+
 def add_quote(parser: argparse.ArgumentParser) -> None:
     add_shop(parser)
     say = parser.add_argument

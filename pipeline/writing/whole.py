@@ -11,6 +11,7 @@ import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import IO
 
 from pipeline.errors import UserError
 
@@ -64,16 +65,40 @@ def write_passing(path: Path, content: bytes) -> None:
 def write_new(path: Path, content: str | bytes) -> bool:
     """As `write`, but never over a file that is there: False, and nothing written, where one is."""
     with refusals_told(path), _part_of(path, content) as part:
-        try:
-            os.link(part, path)  # unlike a rename, this fails where a file stands already
-        except FileExistsError:
+        if not _in_a_new_place(part, path):
             return False
-        except OSError as error:
-            if error.errno not in _NO_LINKS:
-                raise
-            return _into_a_held_name(part, path)
         sync(path.parent)
     return True
+
+
+def _in_a_new_place(part: Path, path: Path) -> bool:
+    try:
+        os.link(part, path)  # unlike a rename, this fails where a file stands already
+    except FileExistsError:
+        return False
+    except OSError as error:
+        if error.errno not in _NO_LINKS:
+            raise
+        return _into_a_held_name(part, path)
+    return True
+
+
+@contextmanager
+def filled(path: Path) -> Iterator[IO[bytes]]:
+    """A file to be filled bit by bit, which is in place when the block is done, never over one that is there."""
+    part = path.with_name(f".{uuid.uuid4().hex}.part")
+    with refusals_told(path):
+        try:
+            with part.open("xb") as file:
+                yield file
+                file.flush()
+                os.fsync(file.fileno())
+            if not _in_a_new_place(part, path):
+                raise UserError("This file is there already; it stays as it is.", str(path), "Name a new one.")
+            sync(path.parent)
+        finally:
+            with suppress(OSError):
+                part.unlink(missing_ok=True)
 
 
 def second_name(path: Path, to: Path) -> None:
