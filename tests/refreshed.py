@@ -36,11 +36,17 @@ def refreshed(folder: Path) -> None:
         return
     kept = _kept() / _digest(folder)
     if not kept.exists():
-        shutil.copytree(without_records().parent, folder / "database")
-        _refresh(folder)
+        _refresh(begun(folder))
         shutil.copytree(folder / "database", kept)
         return
     shutil.copytree(kept, folder / "database")
+
+
+def begun(folder: Path) -> Path:
+    """The shop, with the database of one without records where it has none: a refresh begins there."""
+    if not (folder / "database").exists():
+        shutil.copytree(without_records().parent, folder / "database")
+    return folder
 
 
 @cache

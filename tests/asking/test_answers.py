@@ -11,6 +11,7 @@ from pipeline.errors import UserError
 from pipeline.refresh.refresh import refresh
 from pipeline.reports.questions import questions
 from pipeline.shop import load
+from tests.refreshed import begun
 
 SHOP = """# what I wrote myself
 name = "Two Rooms"   # ours
@@ -81,7 +82,7 @@ def shop(folder: Path, files: dict[str, str], settings: str = SHOP) -> Path:
 
 
 def asked(folder: Path) -> list[dict[str, Any]]:
-    refresh(load(folder))
+    refresh(load(begun(folder)))
     with open_newest(folder) as con:
         return questions(con)
 
@@ -100,7 +101,7 @@ def right(ask: str, labels: list[str]) -> int:
 @pytest.mark.slow
 def test_a_strangers_pile_is_true_to_the_cent_after_the_last_answer(tmp_path: Path) -> None:
     true = shop(tmp_path / "true", TRUE)
-    refresh(load(true))
+    refresh(load(begun(true)))
     mine = shop(tmp_path / "mine", FOREIGN)
     before = {path: path.read_bytes() for path in (mine / "inbox").iterdir()}
     told = []
@@ -217,7 +218,7 @@ def test_any_word_can_be_answered(tmp_path: Path, word: str) -> None:
     choice = next(c["choice"] for c in found["choices"] if c["label"] == "rework")
     answer(mine, found["question"], choice)
     assert list(load(mine).words["action"].values()) == ["rework"]
-    refresh(load(mine))
+    refresh(load(begun(mine)))
     with open_newest(mine) as con:
         assert con.execute("select action from records.inspections").fetchall() == [("rework",)]
 

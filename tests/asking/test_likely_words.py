@@ -9,6 +9,7 @@ from pipeline.reference import names, rows
 from pipeline.refresh.refresh import refresh
 from pipeline.reports.check import findings
 from pipeline.shop import load
+from tests.refreshed import begun
 
 PIECES = "piece,product,species\nT-1,tray,ash\nT-2,tray,ash\nT-3,tray,walnut\n"
 
@@ -28,7 +29,7 @@ def test_the_region_chooses_which_wood_a_bare_word_means(
 ) -> None:
     (tiny_shop / "shop.toml").write_text(f"{settings}\nstart = 2026-01-01\n", encoding="utf-8")
     (tiny_shop / "inbox" / "pieces.csv").write_text(PIECES, encoding="utf-8")
-    refresh(load(tiny_shop))
+    refresh(load(begun(tiny_shop)))
     with open_newest(tiny_shop) as con:
         found = con.execute("select piece, species from records.pieces order by piece").fetchall()
         listed = con.execute("select word, taken, rows from intake.likely_word order by word").fetchall()
@@ -43,7 +44,7 @@ def test_what_a_shop_has_taught_is_no_guess(tiny_shop: Path) -> None:
     path = tiny_shop / "shop.toml"
     path.write_text(path.read_text() + '\n[words.species]\nash = "white ash"\nwalnut = "English walnut"\n')
     (tiny_shop / "inbox" / "pieces.csv").write_text(PIECES, encoding="utf-8")
-    refresh(load(tiny_shop))
+    refresh(load(begun(tiny_shop)))
     with open_newest(tiny_shop) as con:
         assert con.execute("select distinct species from records.pieces order by all").fetchall() == [
             ("English walnut",), ("white ash",)
@@ -70,7 +71,7 @@ def test_each_column_is_told_with_its_field_or_why_it_is_none(tiny_shop: Path) -
         "2026-02-03,market,bowl,62.00,,\n",
         encoding="utf-8",
     )
-    refresh(load(tiny_shop))
+    refresh(load(begun(tiny_shop)))
     with open_newest(tiny_shop) as con:
         columns = con.execute("select header, field, why, rows from intake.column order by all").fetchall()
         unused = [f.what for f in findings(con) if f.kind == "column not used"]
