@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import entry_check, fields, log_fields
 from dashboard.entry_check import BETWEEN
 from dashboard.fields import Offers
-from dashboard.log_fields import FIRST, HOLDERS, UNITS
+from dashboard.log_fields import BY_CATEGORY, FIRST, HOLDERS, UNITS
 from dashboard.options import FormOptions
 from dashboard.refreshing import attempt, fault
 from dashboard.verbatim import verbatim
@@ -30,15 +30,17 @@ def record_form(
     key: str = "",
     taken: Mapping[str, Collection[str]] | None = None,
     fill: Mapping[str, Any] | None = None,
+    category: str = "",
 ) -> Any:
     """The form of a record. `start`: what a field says at first; `taken`: tags by field that another record has;
-    `fill`: tags by field that come to be known later, for a field that nobody has touched by then.
+    `fill`: tags by field that come to be known later, for a field that nobody has touched by then; `category`: that of
+    what was bought, whose own fields are shown at once too.
 
     Gives the entry that was logged, if one was; then the form is empty again. What can't be read is said, and stays to
     be mended.
     """
     number = turn(record, key)
-    first = FIRST.get(record, tuple(f.name for f in RECORDS[record] if f.required))
+    first = FIRST.get(record, tuple(f.name for f in RECORDS[record] if f.required)) + BY_CATEGORY.get(category, ())
     with fields.form(f"log-{record}{key}-{number}"):
         offers: Offers = {}
         own = f"-{record}{key}-{number}"

@@ -343,7 +343,8 @@
       const list = input.nextElementSibling, several = "several" in input.dataset;
       const words = known().words?.[input.form.dataset.record]?.[input.name] || [];
       const all = [...words, ...input.dataset.words.split("|").filter(Boolean).map((word) => [word, word])];
-      const parts = several ? input.value.split(";") : [input.value];
+      // what was filled in gives way to what is chosen
+      const parts = !input.dataset.touched ? [""] : several ? input.value.split(";") : [input.value];
       const typed = parts[parts.length - 1].trim().toLowerCase();
       const whole = all.some(([word]) => word.toLowerCase() === typed);
       const taken = new Set(parts.map((part) => part.trim().toUpperCase()));
@@ -359,7 +360,9 @@
     }
 
     document.addEventListener("focusin", (event) => {
-      if (event.target.dataset?.words !== undefined) offered(event.target);
+      if (event.target.dataset?.words === undefined) return;
+      if (!event.target.dataset.touched) event.target.select(); // and to what is typed
+      offered(event.target);
     });
     // by the click that ends a tap: nothing moves away under the finger
     document.addEventListener("click", (event) => {

@@ -5,6 +5,7 @@ with who started it. A connection is for one request, and lasts some seconds at 
 """
 
 import asyncio
+import logging
 import os
 import socket
 import ssl
@@ -36,6 +37,7 @@ def main(address: str, port: int, own: tuple[Path, Path] | None = None) -> None:
     """Serve until told to end. The shop folder stands in the environment; `own`: the maker's certificate and key."""
     folder = Path(os.environ.get(SHOP_VARIABLE, "."))
     faults.keep_text_out_of_logs()
+    logging.disable()  # of what strangers send nothing is noted: they could fill the disk with it
     _log_to_file(devices.home_of(folder))
     files = own or certificate.own(folder, address, datetime.now(UTC))
     context = tls(*files)

@@ -14,8 +14,9 @@ from typing import Any
 
 from dashboard import entry_check
 from dashboard.entry_check import Question
-from dashboard.entry_words import NO_PIECE, entry_in_words, on_no_piece
+from dashboard.entry_words import entry_in_words
 from dashboard.floor.offers import Offers
+from dashboard.last_work import TIMED, filled_in, last_timer, work_in_words
 from dashboard.log_fields import KINDS
 from dashboard.options import FormOptions
 from pipeline.pages import actions, from_the_floor
@@ -29,8 +30,6 @@ LONGEST_CELL, MOST_SURE, MOST_WORDS = 500, 50, 60
 ID = re.compile(r"[0-9a-f]{32}")
 OFFERED = ("tag", "tags", "word", "unit")
 """Kinds of fields that offer words on a phone."""
-TIMED = ("operation", "pieces", "person", "machine", "rework", "event", "note")
-"""What a timer may be given of a row of hours: its times are its own."""
 
 Told = tuple[int, dict[str, Any]]
 
@@ -55,12 +54,12 @@ class Work:
         """What runs, what ran last, what is filled in, and the words and tags that the forms offer."""
         state, moment = actions.log_state(self._folder), actions.log_now(self._folder)
         offered = {record: self._offers.of(record) for record in KINDS.values()}
-        of_hours = offered["hours"]
+        of_hours, again = offered["hours"], last_timer(state)
         return {
             "day": f"{moment:%Y-%m-%d}",
             "timers": [_running(timer, moment, of_hours) for timer in state.timers],
-            "again": _last_timer(state, of_hours),
-            "fill": _fill(state, of_hours),
+            "again": {"said": work_in_words(again, of_hours), "cells": again} if again else None,
+            "fill": filled_in(state, of_hours.words.get("person", [])),
             "words": {record: _words(record, known) for record, known in offered.items()},
             "suggested": {"pours": {"pour": offered["pours"].examples.get("pour", "")}},
             "written": [_line(entry, of_hours) for entry in state.entries[-10:][::-1] if _is_of(entry, moment)],
@@ -107,7 +106,7 @@ class Work:
         if asked:
             return ASKS, _question(asked)
         timer = from_the_floor.start(self._folder, cells, given.id, given.ago_s)
-        return DONE, {"said": f"{_work(timer.cells, known)} runs since {timer.since[11:16]}", "at": timer.since[11:16]}
+        return DONE, {"said": f"{work_in_words(timer.cells, known)} runs since {timer.since[11:16]}"}
 
     def _stop(self, given: "_Message") -> Told:
         entry = from_the_floor.stop(self._folder, given.named("timer"), given.id, given.ago_s)
@@ -207,36 +206,8 @@ def _running(timer: Any, moment: datetime, known: FormOptions) -> dict[str, Any]
         "id": timer.id,
         "since": timer.since[11:16],
         "seconds": timer.seconds(moment),
-        "said": _work(timer.cells, known),
+        "said": work_in_words(timer.cells, known),
     }
-
-
-def _work(cells: Mapping[str, str], known: FormOptions) -> str:
-    pieces = [known.said(tag.upper()) for tag in cells.get("pieces", "").split("; ") if tag]
-    none = NO_PIECE if on_no_piece("hours", cells) else ""
-    return ", ".join(part for part in (cells.get("operation") or "work", *pieces, cells.get("machine"), none) if part)
-
-
-def _last_timer(state: Any, known: FormOptions) -> dict[str, Any] | None:
-    """The timer that ran last, to be started again by one tap."""
-    last = next((entry.timer for entry in reversed(state.entries) if entry.timer), None)
-    if not last:
-        return None
-    cells = {name: text for name, text in last["cells"].items() if name in TIMED}
-    return {"said": _work(cells, known), "cells": cells}
-
-
-def _fill(state: Any, known: FormOptions) -> dict[str, str]:
-    """What a form says at first: of the timer that was started last, else of the entry that was written last."""
-    cells = [timer.cells for timer in reversed(state.timers)] + [entry.cells for entry in reversed(state.entries)]
-    newest = cells[0] if cells else {}
-    people = known.words.get("person", [])
-    return {
-        "pieces": newest.get("pieces") or newest.get("piece", ""),
-        "person": newest.get("person") or next((each["person"] for each in cells if each.get("person")), "")
-        or next(iter(people), ""),
-        "resin": next((each["resin"] for each in cells if each.get("resin")), ""),
-    }  # fmt: skip
 
 
 def _words(record: str, known: FormOptions) -> dict[str, list[list[str]]]:

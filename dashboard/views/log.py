@@ -11,15 +11,19 @@ import streamlit as st
 
 from dashboard import data, refreshing, widgets, words
 from dashboard.charts.log import days
-from dashboard.entry_words import NO_PIECE, entry_in_words, on_no_piece
+from dashboard.entry_check import BETWEEN, parts
+from dashboard.entry_words import entry_in_words
 from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
+from dashboard.last_work import FILLED, filled_in, last_timer, work_in_words
 from dashboard.log_fields import KINDS, MIND
 from dashboard.options import FormOptions, form_options
 from dashboard.refreshing import attempt, done, say_what_was_done
 from dashboard.sections import day, entries, shop_floor
+from dashboard.verbatim import verbatim
 from dashboard.view_context import Page
 from pipeline.pages import actions
+from pipeline.records import CATEGORIES
 
 QUESTION = "What was done today?"
 
@@ -42,6 +46,7 @@ def body(folder: Path, page: Page | None) -> None:
     of_hours = form_options(folder, page)
     widgets.answer(QUESTION, _sentence(today, state.timers))
     st.fragment(_timers, run_every=TIMER_EVERY_S if state.timers else None)(folder, of_hours)
+    _again(folder, state, of_hours)
     _start(folder, of_hours)
     wanted = st.query_params.get("kind")
     chosen = st.pills("Log something that is done", list(KINDS), key="kind", bind="query-params")
@@ -78,6 +83,12 @@ def log_form(
     people = offered.words.get("person", [])
     if record == "hours" and people:
         start["person"] = people[0]
+    worked_on: dict[str, Any] = {}
+    if record in FILLED and not (key or given):
+        told = filled_in(actions.log_state(folder), people)
+        worked_on = {"pieces": parts(told["pieces"])} if told["pieces"] else {}
+        start |= {"person": told["person"], "resin": told["resin"]} | worked_on
+        start["piece"] = told["pieces"] if BETWEEN.strip() not in told["pieces"] else ""
     if record == "pours":
         start |= {"pour": offered.examples["pour"], "unit": "g"}
     if record == "usage":
@@ -90,10 +101,34 @@ def log_form(
     if record == "pours":  # a pour may have several rows; the tag that we give it must not be of another one
         taken["pour"] = offered.taken["pour"] & {start["pour"]}
     place = f"{record}{key}"
-    if entry := record_form(folder, record, offered, start, button, key, taken, given):
+    category = _category(record, key) if record == "purchases" else ""
+    if entry := record_form(folder, record, offered, start, button, key, taken, given or worked_on, category):
         done(place, f"Logged at {entry.at[11:16]}: {entry_in_words(entry, offered)}. The figures follow.")
         st.rerun(scope="app")
     say_what_was_done(place)
+
+
+def _category(record: str, key: str) -> str:
+    """The category of what was bought, chosen above the form: below stands what a purchase of it is asked."""
+    place = f"category-{record}{key}-{turn(record, key)}"
+    chosen = f"chosen-{place}"
+
+    def take_over() -> None:
+        if picked := st.session_state.get(chosen):
+            st.session_state[place] = picked
+
+    return st.pills("What was bought", CATEGORIES, key=chosen, on_change=take_over) or ""
+
+
+def _again(folder: Path, state: Any, of_hours: FormOptions) -> None:
+    """One press starts the timer that ran last, unless it runs."""
+    last = last_timer(state)
+    if not last or any(timer.cells == last for timer in state.timers):
+        return
+    what = work_in_words(last, of_hours)
+    if st.button(f"Start again: {verbatim(what)}", key="again") and attempt(lambda: actions.start_timer(folder, last)):
+        done(TIMERS, f"It runs: {what}.")
+        st.rerun(scope="app")
 
 
 def _sentence(today: list[Any], timers: list[Any]) -> str:
@@ -111,7 +146,7 @@ def _timers(folder: Path, of_hours: FormOptions) -> None:
     now = actions.log_now(folder)
     for timer in actions.log_state(folder).timers:
         seconds = timer.seconds(now)
-        what = _work(timer.cells, of_hours)
+        what = work_in_words(timer.cells, of_hours)
         with st.container(border=True, key=f"timer-{timer.id}"):
             widgets.say(f"{what}: {seconds // 3600}:{seconds // 60 % 60:02} h since {timer.since[11:16]}")
             with st.container(horizontal=True):
@@ -132,13 +167,6 @@ def _timers(folder: Path, of_hours: FormOptions) -> None:
 
 def _stop(folder: Path, timer: str, entries: list[Any]) -> None:
     entries.append(actions.stop_timer(folder, timer, {}))
-
-
-def _work(cells: dict[str, str], of_hours: FormOptions) -> str:
-    """What a timer runs for, in words."""
-    pieces = [of_hours.said(tag.upper()) for tag in cells.get("pieces", "").split("; ") if tag]
-    none = NO_PIECE if on_no_piece("hours", cells) else ""
-    return ", ".join(part for part in (cells.get("operation") or "work", *pieces, cells.get("machine"), none) if part)
 
 
 def _start(folder: Path, of_hours: FormOptions) -> None:
@@ -177,7 +205,7 @@ def _start(folder: Path, of_hours: FormOptions) -> None:
         return
     cells = meant
     if attempt(lambda: actions.start_timer(folder, cells)):
-        done(START, f"It runs: {_work(cells, of_hours)}. Stop it above.")
+        done(START, f"It runs: {work_in_words(cells, of_hours)}. Stop it above.")
         st.session_state["timer turn"] = turn + 1
         st.rerun(scope="app")
 

@@ -1,6 +1,7 @@
 """The address that the shop floor's server listens at: one of this machine's own, which the maker picks."""
 
 import ipaddress
+import os
 import re
 import socket
 from dataclasses import dataclass
@@ -84,14 +85,14 @@ def _why_not(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> str:
 def _can_listen(floor: ShopFloor) -> None:
     family = socket.AF_INET6 if ":" in floor.address else socket.AF_INET
     with socket.socket(family) as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((floor.address, 0))
         except OSError:
             raise _no_such(floor.address, "is no address of this machine") from None
         try:
             with socket.socket(family) as at_port:
-                at_port.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+                if os.name != "nt":  # there it would allow a port in use
+                    at_port.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
                 at_port.bind((floor.address, floor.port))
         except OSError as error:
             why = error.strerror or "in use"

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from filelock import FileLock
 
+from dashboard.entry_check import parts
 from dashboard.fields import css_class
 from dashboard.log_fields import KINDS
 from dashboard.sections.shop_changes import RECORD as CHANGES
@@ -99,10 +100,12 @@ def fill(screen, field: Field, part, words: list[str], leave: Callable, nth: int
             typed_into(screen, box, text, leave)
             return text
         case "tags":
+            # the pieces that were worked on last may stand there already
+            stood = parts(part.get_by_test_id("stTextInputField").input_value())
             texts = (f"NEW-{nth}", known or "T-2", "NEW-0", "NEW-1")
             for each, text in enumerate(texts):
                 typed_into(screen, box, text, WAYS[(WAYS.index(leave) + each) % len(WAYS)])
-            return "; ".join(texts)
+            return "; ".join(dict.fromkeys([*stood, *texts]))
         case "word" | "tag":
             # a word of one's own, or one that is known, typed just as it is
             text = known or f"QX-{nth}"

@@ -34,6 +34,7 @@ OURS = {
     "log_fields.label": "a record type's own text",
     "log_fields.meaning": "a record type's own text",
     "KINDS": "our own names of the records",
+    "CATEGORIES": "a record type's own words",
     "_title": "escapes what it names",
     "_help": "a record type's own text, and figures",
 }
