@@ -36,8 +36,10 @@ def show(page: Page, folder: Path) -> None:
 def _month(folder: Path, months: pl.DataFrame) -> None:
     names = widgets.month_names(months)
     widgets.part("A month")
-    widgets.choosable("report-month", names)
-    name = st.selectbox("Month", list(names), 0, key="report-month")
+    over = widgets.month_names(months.filter(pl.col("whole")))
+    first = list(names).index(next(iter(over))) if over else 0
+    widgets.choosable("report-month", names, list(names)[first])
+    name = st.selectbox("Month", list(names), first, key="report-month")
     month = names.get(name)
     if month is None:
         return

@@ -9,7 +9,7 @@ import streamlit as st
 
 from dashboard import data, refreshing, widgets, words
 from dashboard.charts.files import set_aside
-from dashboard.sections import inbox, mending, questions, take_out
+from dashboard.sections import inbox, mending, questions, take_out, to_log
 from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What came in, and what is missing?"
@@ -42,6 +42,7 @@ def show(page: Page) -> None:
         [f"{words.count(row['rows'], 'time')}: {row['meaning']}" for row in findings.head(3).iter_rows(named=True)]
     )
     _findings(page, findings)
+    to_log.show(page, folder)
     _words(page)
     _not_taken(page)
     _files(page, files)

@@ -12,7 +12,8 @@ from pipeline.database import one_select
 class Finding:
     """One thing to mend. An `error` is wrong as it stands; a `warning` was guessed at, or left out.
 
-    `cents` is the cost that rests on it, where that is known; `rows` is how many rows, files or pieces it concerns.
+    `cents` is the cost that rests on it, where that is known; `rows` is how many rows, files or pieces it concerns;
+    `pieces` are their tags, the one that would gain the most first, where it is about pieces.
     """
 
     severity: str
@@ -22,6 +23,7 @@ class Finding:
     cents: int | None = None
     where: str = ""
     mend: str = ""
+    pieces: tuple[str, ...] = ()
 
 
 def rows_of(con: duckdb.DuckDBPyConnection, query: str, **values: object) -> list[dict[str, Any]]:

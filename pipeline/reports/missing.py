@@ -40,16 +40,20 @@ GUESSED = """
             select 1 from unbought where unbought.item = moves.item and unbought.row_id = moves.row_id and estimated
         )
     ),
-    wants as (
+    of_piece as (
         select
             want,
             case when want = 'hours' then operation
                  when want = 'not logged' then item
                  when want = 'quantity' then layer
                  else '' end as what,
-            count(distinct piece) as pieces, sum(cents)::bigint as cents, list(distinct piece) as tags,
-            arg_max(piece, cents) as most
+            piece, sum(cents) as cents
         from guessed group by all
+    ),
+    wants as (
+        select
+            want, what, count(*) as pieces, sum(cents)::bigint as cents, list(piece order by cents desc, piece) as tags
+        from of_piece group by want, what
     ),
     items as (
         select layer as what, item, sum(cents) as cents
@@ -58,12 +62,12 @@ GUESSED = """
     largest as (select what, arg_max(item, cents) as item from items group by what),
     costs as (select piece, sum(cents) as cents from into_pieces group by piece)
     select
-        wants.want, wants.what, wants.pieces, wants.cents, wants.most, largest.item,
+        wants.want, wants.what, wants.pieces, wants.cents, wants.tags, largest.item,
         any_value(wants.cents) / nullif(sum(costs.cents), 0) as part
     from wants
     join costs on list_contains(wants.tags, costs.piece)
     left join largest on largest.what = wants.what and wants.want = 'quantity'
-    group by wants.want, wants.what, wants.pieces, wants.cents, wants.most, largest.item
+    group by wants.want, wants.what, wants.pieces, wants.cents, wants.tags, largest.item
     order by wants.cents desc, wants.want, wants.what
 """
 
@@ -74,12 +78,13 @@ SPREAD_BY = {"abrasive": "sanding hours", "finish": "their surface", "consumable
 def missing(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """A finding for each kind of record whose lack makes the cost of pieces a guess."""
     for row in rows_of(con, GUESSED):
-        what, mend = _told(row["want"], row["what"], row["pieces"], row["most"], row["item"])
+        tags = tuple(row["tags"])
+        what, mend = _told(row["want"], row["what"], row["pieces"], tags[0], row["item"])
         guessed = "assumed" if row["want"] in ("whose hours", "who worked", "which lot", "question") else "estimated"
         part = f": {percent(row['part'])} of their cost is {guessed}" if row["part"] is not None else ""
         # what nobody can mend must not stand before what one can
         cents = None if row["want"] == "first months" else row["cents"]
-        yield Finding("warning", guessed, what + part, row["pieces"], cents, mend=mend)
+        yield Finding("warning", guessed, what + part, row["pieces"], cents, mend=mend, pieces=tags)
 
 
 def percent(part: float) -> str:

@@ -44,6 +44,7 @@ def test_missing_hours_are_told_with_their_share_of_the_pieces_cost(published: P
             2,
             500,
             mend="Log the sanding of T-2 first: it would gain the most.",
+            pieces=("T-2", "T-1"),
         )
     ]
 
