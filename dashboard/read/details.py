@@ -113,10 +113,13 @@ class Behind(Tables):
         return self._placed(found, lot_id=lot_id)
 
     def flow_records(self, flow: str) -> pl.DataFrame:
-        """`cost.trace`: what came in and went out of the lots of one item, or of one species of wood."""
+        """`cost.trace`: what came in and went out of the lots of one item, or of one species of wood.
+
+        A finding names the item, of wood too; its lots take turns under the name of the species.
+        """
         found = """
             select * from cost.trace
-            where paid_row_id in (select lot_id from work.lot where flow = $flow)
+            where paid_row_id in (select lot_id from work.lot where $flow in (flow, item))
                 and 'stock' in (from_place, to_place)
         """
         return self._placed(found, flow=flow)

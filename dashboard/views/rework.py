@@ -74,10 +74,11 @@ def show(page: Page) -> None:
 
 
 def _first(chosen: pl.DataFrame, own: str) -> dict[str, Any] | None:
-    """The group that the page is narrowed to; else the one that is worse than the shop and surest so."""
+    """The group that the page is narrowed to; else, of those that are likely worse than the shop, the one with the
+    highest share as the picture sorts them: others held equal."""
     rows = chosen.filter(pl.col("level") == own)
     if not rows.height:
-        rows = chosen.filter(pl.col("verdict").is_in(WORSE)).sort("chance_worse", descending=True)
+        rows = chosen.filter(pl.col("verdict").is_in(WORSE)).sort("adjusted", "level", descending=[True, False])
     return rows.row(0, named=True) if rows.height else None
 
 
@@ -198,7 +199,7 @@ def _forest(
     by: str,
     kind: str,
 ) -> None:
-    worse = chosen.filter(pl.col("verdict").is_in(WORSE)).sort("chance_worse", descending=True)
+    worse = chosen.filter(pl.col("verdict").is_in(WORSE)).sort("adjusted", "level", descending=[True, False])
     title = f"Share that {MEASURES[kind]}, by {by}: "
     # no mark is named that may be the highest by luck
     title += f"highest {_group(worse.row(0, named=True), by)}" if worse.height else "none is shown to be worse"

@@ -213,7 +213,7 @@ def _signs(cleaned: Cleaned) -> Iterator[Found]:
         if code == "sign-income":
             told = {"record": cleaned.record, "columns": {"shipping_paid": header}}
             choices.append(Choice("what the shop paid", f"takes “{header}” as the shipping paid", mapping=told))
-        ask = f"What does a minus in “{header}” mean? {QUESTIONS[code].title}."
+        ask = f"What does a minus in “{header}” of {cleaned.record} mean? {QUESTIONS[code].title}."
         question = Question(code, f"{cleaned.record}|{name}", ask, tuple(choices), MONEY, cleaned.record, name)
         yield question, places
 

@@ -161,6 +161,7 @@ def test_a_maker_s_own_mapping_keeps_its_comments(tmp_path: Path) -> None:
     (mine / "mappings" / "till.toml").write_text(own, encoding="utf-8")
     (found,) = asked(mine)
     assert found["kind"] == "sign-cost" and found["holds"] == "money"
+    assert "of sales mean?" in found["ask"]
     answer(mine, "1", 2)
     text = (mine / "mappings" / "till.toml").read_text(encoding="utf-8")
     assert text.startswith(own.rstrip("\n")) and '[signs]\nchannel_fee = "credit"' in text

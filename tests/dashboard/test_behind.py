@@ -277,3 +277,15 @@ def test_the_paper_of_a_receipt_opens_from_its_row(tiny_shop: Path, monkeypatch:
     assert papers["R-882"] == []
     (label,) = papers["R-881"]
     assert label.replace("\\", "") == "The paper: 2026 R-881 [scan].jpg"
+
+
+def test_a_finding_that_names_an_item_of_wood_opens_its_lots(
+    demo: Path, con: duckdb.DuckDBPyConnection, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Wood takes turns by its species, and a finding of a check names the item."""
+    monkeypatch.setenv(data.SHOP_VARIABLE, str(demo))
+    query = "select item, flow from work.lot where category = 'wood' and item <> flow order by item limit 1"
+    for name in con.execute(query).fetchall()[0]:
+        body = html(opened(links.target("flow", name)))
+        assert details.GONE not in body
+        assert "kl-record" in body
