@@ -79,7 +79,7 @@ def _again(folder: Path, path: str, put: dict[str, str]) -> None:
 
 def settle(folder: Path, files: pl.DataFrame) -> None:
     """What the tool makes of a file of the inbox, with its mapping to be settled by drop-downs."""
-    known = actions.inbox_files(folder)
+    known = _empty_names_last(actions.inbox_files(folder), files)
     asked = files.filter(pl.col("how") == "unmapped")["file"].unique(maintain_order=True).to_list()
     if asked:
         widgets.say(f"{words.count(len(asked), 'file')} still to be settled: {', '.join(asked[:5])}.")
@@ -107,6 +107,17 @@ def settle(folder: Path, files: pl.DataFrame) -> None:
         table = sheets[st.selectbox("Sheet", list(sheets), key=f"sheet-{file}")]
     _made(table)
     _settling(folder, table)
+
+
+def empty_last(files: pl.DataFrame) -> pl.DataFrame:
+    """The tables of files, those of a file without any row, such as the entry workbook of a new shop, at the end."""
+    return files.sort(pl.col("rows").sum().over("file") == 0, maintain_order=True)
+
+
+def _empty_names_last(known: list[str], files: pl.DataFrame) -> list[str]:
+    """The files of the inbox, the newest first, and those without any row behind them."""
+    empty = set(files.group_by("file").agg(pl.col("rows").sum()).filter(pl.col("rows") == 0)["file"])
+    return sorted(known, key=lambda file: file in empty)
 
 
 def _made(made: Any) -> None:

@@ -16,7 +16,7 @@ from pipeline.pages import actions
 PLACE = "questions"
 """Where on the page it is said what was answered."""
 
-AT_ONCE = 4
+AT_ONCE = 2
 """So many questions are shown; the others stand behind a fold."""
 
 BUTTONS = 3

@@ -5,7 +5,6 @@ from collections.abc import Callable
 from typing import Any
 
 import polars as pl
-import streamlit as st
 
 from dashboard import data, refreshing, widgets, words
 from dashboard.charts.files import set_aside
@@ -13,6 +12,9 @@ from dashboard.sections import inbox, mending, questions, take_out, to_log
 from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What came in, and what is missing?"
+MOST_KINDS = 5
+"""Kinds of faults that the picture shows, the most frequent."""
+
 ASIDE = "rows-set-aside"
 """The part of the page that the number of rows set aside leads to."""
 
@@ -91,9 +93,12 @@ def _kind() -> pl.Expr:
 
 def _picture(page: Page, rejected: pl.DataFrame) -> None:
     rows = rejected.with_columns(_kind().alias("kind"))
-    top = rows["kind"].value_counts(sort=True).row(0, named=True)
+    counted = rows["kind"].value_counts().sort("count", "kind", descending=[True, False])
+    top = counted.row(0, named=True)
     title = f"Why rows were set aside: most often “{top['kind']}”, {words.count(top['count'], 'time')}"
-    chart = set_aside(rows.select("kind"), title, page.look)
+    # further kinds stand in the choice and the table above
+    shown = rows.filter(pl.col("kind").is_in(counted.head(MOST_KINDS)["kind"].implode()))
+    chart = set_aside(shown.select("kind"), title, page.look)
     widgets.picture(chart, f"{title}. The table above holds each row.", "set-aside", "kind", chooses="fault")
 
 
@@ -116,7 +121,7 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         Column("suggestion", "What would mend it", long=True),
     ]
     widgets.say("Open a row to mend it.", quiet=True)
-    widgets.table(page, shown, columns, "set-aside", shown=6, leads=_aside)
+    widgets.table(page, shown, columns, "set-aside", shown=4, leads=_aside)
     mending.editor(data.shop_folder(), shown)
     _picture(page, rejected)
 
@@ -131,7 +136,12 @@ def _again(row: dict[str, Any]) -> list[int]:
 
 
 def _findings(page: Page, findings: pl.DataFrame) -> None:
-    widgets.part("What else is wrong or missing")
+    if box := widgets.folded(f"What else is wrong or missing: {words.count(findings.height, 'finding')}", "wrong"):
+        with box:
+            _all_findings(page, findings)
+
+
+def _all_findings(page: Page, findings: pl.DataFrame) -> None:
     columns = [
         Column("severity", "How bad"),
         Column("rows", "Times", number=True),
@@ -180,10 +190,19 @@ def _finding(row: dict[str, Any]) -> widgets.Lead | None:
 
 
 def _words(page: Page) -> None:
+    """Words that are not known, and tags that lead nowhere: a fold where there are any."""
     unknown, unlinked = page.book.unknown_words(), page.book.unlinked()
     if not unknown.height and not unlinked.height:
         widgets.say("In the rows that came in every word is known, and every tag leads somewhere.", quiet=True)
         return
+    not_known = f"{words.count(unknown.height, 'word')} not known"
+    nowhere = words.count(unlinked.height, "tag that leads", "tags that lead")
+    if box := widgets.folded(f"{not_known}, {nowhere} nowhere", "not-known"):
+        with box:
+            _unknown(page, unknown, unlinked)
+
+
+def _unknown(page: Page, unknown: pl.DataFrame, unlinked: pl.DataFrame) -> None:
     widgets.part(f"{words.count(unknown.height, 'word')} not known")
     columns = [
         Column("word", "Word"),
@@ -208,6 +227,14 @@ def _words(page: Page) -> None:
 def _not_taken(page: Page) -> None:
     """Columns that are no field, and words that were taken for the likeliest of several things."""
     likely, unused = page.book.likely_words(), page.book.unused_columns()
+    taken = f"{words.count(likely.height, 'word')} taken for the likeliest meaning"
+    left = f"{words.count(unused.height, 'column')} not used"
+    if (likely.height or unused.height) and (box := widgets.folded(f"{taken}; {left}", "likely")):
+        with box:
+            _likely(page, likely, unused)
+
+
+def _likely(page: Page, likely: pl.DataFrame, unused: pl.DataFrame) -> None:
     if likely.height:
         widgets.part(f"{words.count(likely.height, 'word')} taken for the likeliest meaning")
         columns = [
@@ -236,7 +263,12 @@ def _of_file(row: dict[str, Any]) -> widgets.Lead:
 
 
 def _files(page: Page, files: pl.DataFrame) -> None:
-    widgets.part("File by file")
+    if box := widgets.folded(f"File by file: {words.count(files.height, 'table')} of files", "by-file"):
+        with box:
+            _each_file(page, inbox.empty_last(files))
+
+
+def _each_file(page: Page, files: pl.DataFrame) -> None:
     columns = [
         Column("file", "File"),
         Column("sheet", "Sheet"),
@@ -259,8 +291,7 @@ def _files(page: Page, files: pl.DataFrame) -> None:
 
 
 def _dictionary(page: Page) -> None:
-    box = st.expander("What each published column means", key="dictionary", on_change="rerun")
-    if not box.open:
+    if not (box := widgets.folded("What each published column means", "dictionary", "table")):
         return
     with box:
         everything = page.book.dictionary()

@@ -16,6 +16,16 @@ from tests.refreshed import refreshed
 pytestmark = pytest.mark.browser
 
 WIDTHS = (1400, 360)
+SMALL = """() => [".stButton button", ".stDownloadButton button", ".stExpander summary", ".st-key-pages a"]
+    .flatMap(of => [...document.querySelectorAll(of)])
+    .filter(each => each.checkVisibility() && each.getBoundingClientRect().height < 43.5)
+    .map(each => each.textContent)"""
+"""What a thumb has to press on a phone and is smaller than one: 44 pixels (WCAG 2.2, 2.5.5)."""
+IN_REACH = """() => {
+    document.querySelector("[data-testid=stMain]").scrollTo(0, 1e6);
+    return document.querySelector(".st-key-pages a").getBoundingClientRect().bottom > 30;
+}"""
+"""Whether the names of the pages are still there at the foot of a page."""
 TALL = "() => document.querySelector('[data-testid=stMain]').scrollHeight"
 
 
@@ -45,6 +55,9 @@ def test_a_page_is_read_at_one_look(pages, shop: str, path: str, width: int) -> 
     assert too_much(heading(screen)) == ""
     assert screen.evaluate(TALL) <= HEIGHTS[path.partition("?")[0]][WIDTHS.index(width)]
     assert screen.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    if width == WIDTHS[1]:
+        assert screen.evaluate(SMALL) == []
+        assert screen.evaluate(IN_REACH)
 
 
 @pytest.mark.parametrize("path", PATHS)
