@@ -64,7 +64,8 @@ draws as (
 events as (
     select
         *, row_number() over (
-            partition by flow order by on_date, turn, bought_on, day_turn, ref, step
+            partition by flow
+            order by on_date, turn, bought_on, day_turn, kind = 'lost', ref, step
         ) as number
     from (select * from supplies union all by name select * from draws)
 ),

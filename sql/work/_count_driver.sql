@@ -1,10 +1,12 @@
--- One row per count that found less of a consumable than the book says, and day and piece (or sale)
--- that what it found used goes over, with its weight. That is what drives such items since the count
--- before; of an item that is some pieces' finish first those of them for which no use of it was
--- logged, else all of them, and where none was worked on, any piece that was finished.
+-- One row per count that found less of a consumable or a fitting than the book says, and day and
+-- piece (or sale) that what it found used goes over, with its weight. That is what drives consumables
+-- since the count before; of an item that is some pieces' finish first those of them for which no use
+-- of it was logged, else all of them, and where none was worked on, any piece that was finished. A
+-- fitting goes to the pieces finished since then that ought to have it and did not log it, each so
+-- much as it needs: what is beyond that is lost.
 with items as (
     select item, category
-    from work.item where category in ('abrasive', 'finish', 'consumable', 'packaging')
+    from work.item where category in ('abrasive', 'finish', 'hardware', 'consumable', 'packaging')
 ),
 
 short as (
@@ -34,6 +36,14 @@ driven as (
     left join work._finish_of as finish_of
         on finish_of.item = short.flow and finish_of.finish = piece.finish
     left join logged on logged.item = short.flow and logged.piece = driver.piece
+    union all by name
+    select
+        short.row_id, need.on_date, month_of(need.on_date) as month, 'piece' as place, need.piece,
+        need.amount as weight, 1 as turn
+    from short
+    join work._fitting_need as need
+        on need.item = short.flow and need.on_date > short.after_on
+        and need.on_date <= short.on_date
 )
 
 select row_id, on_date, month, place, piece, weight

@@ -3,15 +3,22 @@
 -- What is found again was bought before all else on the shelf: the draws after that count take it
 -- first.
 -- @key use_id
-with draws as (
+with used as (
+    select row_id, sum(quantity) as quantity from work.settled where not spread group by row_id
+),
+
+draws as (
     select flow, ref as use_id, on_date, day_turn, quantity, 0 as turn
     from work._ledger where kind = 'draw'
     union all by name
-    select flow, draw_id(row_id, 2) as use_id, on_date, -found as quantity, 1 as turn
+    select
+        counted.flow, draw_id(counted.row_id, 2) as use_id, counted.on_date,
+        -counted.found - coalesce(used.quantity, 0) as quantity, 2 as turn
     from work.counted
-    where found < 0 and row_id not in (select row_id from work.settled where not spread)
+    left join used on used.row_id = counted.row_id
+    where -counted.found > coalesce(used.quantity, 0)
     union all by name
-    select flow, use_id, on_date, quantity, 2 as turn from work.settled where not spread
+    select flow, use_id, on_date, quantity, 1 as turn from work.settled where not spread
 ),
 
 ends as (

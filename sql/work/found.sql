@@ -5,14 +5,18 @@
 -- was used up or taken home is not lost.
 -- @key row_id
 -- @check lost >= 0 and again >= 0 and beyond >= 0 and to_again <= to_lost
-with counts as (
+with used as (
+    select row_id, sum(quantity) as quantity from work.settled where not spread group by row_id
+),
+
+counts as (
     select
-        flow, on_date, row_id, cause,
-        case when found < 0 and cause is distinct from 'own use'
-                and row_id not in (select row_id from work.settled where not spread)
-            then -found else 0 end as lost,
-        greatest(found, 0) as more
+        counted.flow, counted.on_date, counted.row_id, counted.cause,
+        case when counted.found < 0 and counted.cause is distinct from 'own use'
+            then -counted.found - coalesce(used.quantity, 0) else 0 end as lost,
+        greatest(counted.found, 0) as more
     from work.counted
+    left join used on used.row_id = counted.row_id
 ),
 
 summed as (

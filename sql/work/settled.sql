@@ -1,4 +1,4 @@
--- One row per month's part of consumables that nobody logged: what a count found used, or a
+-- One row per month's part of consumables and fittings that nobody logged: what a count found used, or a
 -- purchase spread by day. A count settles the stretch before it by driver (`work._count_driver`). A
 -- stretch after the last count, if no use was logged in it, spreads each purchase by day until the
 -- item's next one (the last over the usual gap); a month without a driver keeps its part in stock,
@@ -11,14 +11,20 @@ with items as (
     from work.item where category in ('abrasive', 'finish', 'consumable', 'packaging')
 ),
 
+weighed as (
+    select row_id, sum(weight) as weight from work._count_driver group by row_id
+),
+
 short as (
     select
-        counted.flow, items.category, items.unit, counted.row_id,
+        counted.flow, item.category, item.unit, counted.row_id,
         coalesce(counted.after_on, date '0001-01-01') as after_on, counted.on_date,
-        -counted.found as quantity
+        -- a piece takes no more of a fitting than it needs
+        cast(case when item.category = 'hardware' then least(-counted.found, weighed.weight)
+                  else -counted.found end as bigint) as quantity
     from work.counted
-    join items on items.item = counted.flow
-    where counted.found < 0 and counted.cause = 'count'
+    join work.item on item.item = counted.flow
+    join weighed on weighed.row_id = counted.row_id
 ),
 
 months_used as (

@@ -449,6 +449,8 @@ class Materials:
             flow.count(lambda count, missing, begin, item=item: self._settle(item, count, missing, begin))  # type: ignore[misc]
 
     def _settle(self, item: str, count: Count, missing: int, begin: date | None) -> list[Use]:
+        if count.cause == "count" and count.category == "hardware":
+            return self._settle_fitting(item, count, missing, begin)
         if count.cause != "count" or count.category not in USED_UP:
             place = "own use" if count.cause == "own use" else "waste"
             return [
@@ -485,6 +487,35 @@ class Materials:
             if quantity:
                 day = min(month_end(month), count.day)
                 out.append(self._spent(item, count.category, count.row, day, driver, quantity))
+        return out
+
+    def _settle_fitting(self, item: str, count: Count, missing: int, begin: date | None) -> list[Use]:
+        """To the pieces finished since the last count that ought to have it and did not log it, to each what it needs;
+        the rest is lost. Half of a product's finished pieces must have it; what nearly all have was given before."""
+        usual, thing = self.bench.usual, ("item", item, "hardware")
+        given = {tag for tag, (_, name, _) in usual.lacking("item") if name == item}
+        needs: dict[date, dict[str, int]] = defaultdict(dict)
+        for piece in usual.finished:
+            alike = [p for p in usual.finished if p.row["product"] == piece.row["product"]]
+            have = [p for p in alike if p.tag in usual.had[thing]]
+            done = piece.row["finished"]
+            if piece in have or piece.tag in given or 2 * len(have) < len(alike) or not have or not done:
+                continue
+            each = lower_median(usual.had[thing][p.tag] * 10**12 // p.quantity for p in have)
+            if (begin is None or begin < done) and done <= count.day:
+                needs[done.replace(day=1)][piece.tag] = cut(each, piece.quantity, 10**12)
+        wanted = [sum(needs[month].values()) for month in sorted(needs)]
+        used = min(missing, sum(wanted))
+        out = []
+        for month, quantity in zip(sorted(needs), shares(used, wanted), strict=True):
+            if quantity:
+                day = min(month_end(month), count.day)
+                parts = [Part("piece", tag, "hardware", need) for tag, need in sorted(needs[month].items()) if need]
+                use = Use(day, count.row, quantity, "hardware", parts, None, item, after=1, patient=True)
+                out.append(use)
+        if missing > used:
+            waste = [Part("waste", None, "hardware", 1)]
+            out.append(Use(count.day, count.row, missing - used, "hardware", waste, None, item, after=2))
         return out
 
     def _gone_over(self, item: str, category: str, spans: list[date], first: date, last: date) -> list[dict[str, int]]:

@@ -256,3 +256,31 @@ def test_none_left_is_none_left_in_any_unit(books: Books, unit: str) -> None:
     assert shelf(con) == []
     balance = "select month, counted_g from material.resin_balance order by month"
     assert ask(con, balance)[0] == (date(2026, 1, 1), 0)
+
+
+class TestWhoseFittingItIs:
+    """What a count shows to be used of a fitting goes to the pieces that ought to have it and did not log it, each so
+    much as those that logged it have; the rest is lost. The first ten hinges cost 1.00, the next ten 2.00."""
+
+    BOXES = PIECES + "".join(f"{tag},box,2026-01-05,2026-02-1{n},finished\n" for n, tag in enumerate("ABCD"))
+
+    def test_to_those_that_did_not_log_it_and_the_rest_is_lost(self, books: Books) -> None:
+        taken = used(("2026-02-10", 4, "A"), ("2026-02-11", 4, "B"))
+        # twenty less eight is twelve; one is here: eight for C and D, three are lost
+        con = books(SHOP, purchases=HINGES, pieces=self.BOXES, usage=taken, counts=counted(("2026-02-28", 1)))
+        # two at 1.00 and six at 2.00, together 14.00
+        assert made(con) == {"A": 400, "B": 400, "C": 700, "D": 700}
+        assert sum(lost(con).values()) == 600
+
+    def test_where_fewer_than_half_have_it_it_is_lost(self, books: Books) -> None:
+        taken = used(("2026-02-10", 4, "A"))
+        con = books(SHOP, purchases=HINGES, pieces=self.BOXES, usage=taken, counts=counted(("2026-02-28", 14)))
+        assert made(con) == {"A": 400}
+        assert lost(con) == {date(2026, 2, 28): 200}
+
+    def test_those_finished_before_the_last_count_took_none_since(self, books: Books) -> None:
+        taken = used(("2026-02-10", 4, "A"), ("2026-02-11", 4, "B"))
+        days = counted(("2026-02-20", 12), ("2026-03-20", 8))
+        con = books(SHOP, purchases=HINGES, pieces=self.BOXES, usage=taken, counts=days)
+        assert made(con) == {"A": 400, "B": 400}
+        assert sum(lost(con).values()) == 600
