@@ -3,7 +3,7 @@
 -- since the count before; of an item that is some pieces' finish first those of them for which no use
 -- of it was logged, else all of them, and where none was worked on, any piece that was finished. A
 -- fitting goes to the pieces finished since then that ought to have it and did not log it, each so
--- much as it needs: what is beyond that is lost.
+-- much as it needs, on the day of the count: what is beyond that is lost.
 with items as (
     select item, category
     from work.item where category in ('abrasive', 'finish', 'hardware', 'consumable', 'packaging')
@@ -38,7 +38,7 @@ driven as (
     left join logged on logged.item = short.flow and logged.piece = driver.piece
     union all by name
     select
-        short.row_id, need.on_date, month_of(need.on_date) as month, 'piece' as place, need.piece,
+        short.row_id, short.on_date, month_of(short.on_date) as month, 'piece' as place, need.piece,
         need.amount as weight, 1 as turn
     from short
     join work._fitting_need as need

@@ -494,7 +494,7 @@ class Materials:
         the rest is lost. Half of a product's finished pieces must have it; what nearly all have was given before."""
         usual, thing = self.bench.usual, ("item", item, "hardware")
         given = {tag for tag, (_, name, _) in usual.lacking("item") if name == item}
-        needs: dict[date, dict[str, int]] = defaultdict(dict)
+        needs: dict[str, int] = {}
         for piece in usual.finished:
             alike = [p for p in usual.finished if p.row["product"] == piece.row["product"]]
             have = [p for p in alike if p.tag in usual.had[thing]]
@@ -503,16 +503,11 @@ class Materials:
                 continue
             each = lower_median(usual.had[thing][p.tag] * 10**12 // p.quantity for p in have)
             if (begin is None or begin < done) and done <= count.day:
-                needs[done.replace(day=1)][piece.tag] = cut(each, piece.quantity, 10**12)
-        wanted = [sum(needs[month].values()) for month in sorted(needs)]
-        used = min(missing, sum(wanted))
-        out = []
-        for month, quantity in zip(sorted(needs), shares(used, wanted), strict=True):
-            if quantity:
-                day = min(month_end(month), count.day)
-                parts = [Part("piece", tag, "hardware", need) for tag, need in sorted(needs[month].items()) if need]
-                use = Use(day, count.row, quantity, "hardware", parts, None, item, after=1, patient=True)
-                out.append(use)
+                needs[piece.tag] = cut(each, piece.quantity, 10**12)
+        used, out = min(missing, sum(needs.values())), []
+        if used:
+            parts = [Part("piece", tag, "hardware", need) for tag, need in sorted(needs.items()) if need]
+            out.append(Use(count.day, count.row, used, "hardware", parts, None, item, after=1))
         if missing > used:
             waste = [Part("waste", None, "hardware", 1)]
             out.append(Use(count.day, count.row, missing - used, "hardware", waste, None, item, after=2))
