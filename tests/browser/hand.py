@@ -43,6 +43,19 @@ def opened(screen, path: str) -> None:
     settled(screen)
 
 
+def with_all_folds(screen, path: str) -> list[str]:
+    """Open a page, then again with each of its folds open, as its address has them; gives their keys."""
+    opened(screen, path)
+    keys = screen.locator("[class*=st-key-]:has(> .stExpander)").evaluate_all(
+        "all => all.map(each => [...each.classList].find(name => name.startsWith('st-key-')).slice(7))"
+    )
+    opened(screen, f"{path}{'&' if '?' in path else '?'}" + "&".join(f"{key}=true" for key in keys))
+    for key in keys:
+        screen.locator(f".st-key-{key} details[open]").first.wait_for()
+    settled(screen)
+    return keys
+
+
 def heading(screen) -> str:
     return screen.locator("h1.kl-answer").inner_text()
 

@@ -13,7 +13,7 @@ import pytest
 
 from dashboard.app import VIEWS
 from tests.browser.conftest import FLAGS, chromium, laid, left, new_page, nothing_uncaught
-from tests.browser.hand import PATIENCE_S, click_mark, opened, settled
+from tests.browser.hand import PATIENCE_S, click_mark, settled, with_all_folds
 from tests.shown import ROOT, shown
 
 pytestmark = pytest.mark.browser
@@ -261,15 +261,16 @@ def watched(page, address: str) -> Iterator[object]:
     assert [url for url in asked if not url.startswith((address, "data:", "blob:"))] == []
 
 
+SHOWN = {"week": ".kl-week", "settings": "[data-testid=stExpander]"}
+"""What stands on a page that has no picture."""
+
+
 def test_no_page_does_what_is_forbidden_or_asks_anyone_else(reporting, address: str) -> None:
     with watched(reporting, address) as page:
         for view in VIEWS:
-            opened(page, f"/{view.path}")
-            page.locator(".kl-week, [data-testid=stVegaLiteChart] :is(svg, canvas)").first.wait_for()
-            folds = page.locator("[data-testid=stExpander] summary")
-            # each by what it says: one that is open may hold others, which are counted with them
-            for said in [fold.inner_text().split("\n")[-1] for fold in folds.all() if fold.is_visible()]:
-                folds.filter(has_text=said).locator("visible=true").first.click()
+            with_all_folds(page, f"/{view.path}")
+            page.locator(SHOWN.get(view.path, "[data-testid=stVegaLiteChart] :is(svg, canvas)")).first.wait_for()
+            page.locator("[data-testid=stExpander] summary").locator("visible=true").first.click()
             settled(page)
             assert page.evaluate("typeof window.kerfledgerFollow") == "function", view.path
 

@@ -9,7 +9,7 @@ import pytest
 
 from tests.browser import many_groups
 from tests.browser.conftest import serving
-from tests.browser.hand import heading, opened, settled
+from tests.browser.hand import heading, opened, settled, with_all_folds
 from tests.one_look import HEIGHTS, too_much
 from tests.refreshed import refreshed
 
@@ -63,16 +63,7 @@ def test_a_page_is_read_at_one_look(pages, shop: str, path: str, width: int) -> 
 @pytest.mark.parametrize("path", PATHS)
 def test_each_fold_of_a_page_is_opened_by_its_address(pages, address: str, path: str) -> None:
     screen = pages(1400, address)
-    opened(screen, f"{address}/{path}")
-    folds = screen.locator("[class*=st-key-]:has(> .stExpander)")
-    keys = folds.evaluate_all(
-        "all => all.map(each => [...each.classList].find(name => name.startsWith('st-key-')).slice(7))"
-    )
-    assert keys
-    opened(screen, f"{address}/{path}{'&' if '?' in path else '?'}" + "&".join(f"{key}=true" for key in keys))
-    for key in keys:
-        screen.locator(f".st-key-{key} details[open]").first.wait_for()
-    settled(screen)
+    assert with_all_folds(screen, f"{address}/{path}")
     assert not screen.locator("[data-testid=stException], .kl-fault").count()
 
 
