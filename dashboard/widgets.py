@@ -100,6 +100,9 @@ def _figure(page: Page | None, name: str, figure: str, note: str, column: str = 
     return f"<div><dt>{named}</dt><dd>{shown}</dd><dd>{_whole(note)}</dd></div>"
 
 
+MOST_MARKS = 10
+"""So many groups a picture shows: a longer one can't be read at one look, and the table holds all."""
+
 MOST_ADVICE = 3
 """So many lines are read at one look; the rest is folded."""
 

@@ -15,6 +15,26 @@ class Quality(Tables):
         """`quality.rate`: how often a group comes back to the bench."""
         return self._frame("from quality.rate order by factor, measure, adjusted desc, level")
 
+    def shop_rate(self, measure: str) -> float | None:
+        """The whole shop's share by a measure of `quality.rate`: every piece is of one product."""
+        query = """
+            select sum(events) / sum(pieces) as rate from quality.rate
+            where factor = 'product' and measure = $measure
+        """
+        return self._frame(query, measure=measure)["rate"].item()
+
+    def came_back(self, factor: str, level: str) -> dict[str, int]:
+        """How many of a group came back of how many, `events` and `pieces`, and of the factor's other groups."""
+        query = """
+            select
+                coalesce(sum(events) filter (where level = $level), 0)::bigint as events,
+                coalesce(sum(pieces) filter (where level = $level), 0)::bigint as pieces,
+                coalesce(sum(events) filter (where level <> $level), 0)::bigint as other_events,
+                coalesce(sum(pieces) filter (where level <> $level), 0)::bigint as other_pieces
+            from quality.rate where measure = 'rework' and factor = $factor
+        """
+        return self._frame(query, factor=factor, level=level).row(0, named=True)
+
     def rework_months(self) -> pl.DataFrame:
         """`quality.month`: first-pass yield by month with control limits."""
         return self._frame("from quality.month order by month")

@@ -41,10 +41,9 @@ def _effort(factor: str) -> int:
 
 def line(page: Page, row: dict[str, Any]) -> str:
     """A row of the savings in words: both counts, the try, what hangs on it, and what the pieces earn."""
-    every = page.book.rates().filter(pl.col("measure") == "rework", pl.col("factor") == row["factor"])
-    own, rest = (every.filter(mine) for mine in (pl.col("level") == row["level"], pl.col("level") != row["level"]))
-    (came, of), (others, of_others) = ((int(some["events"].sum()), int(some["pieces"].sum())) for some in (own, rest))
-    name, counts = rework_details.group_name(row), f"{came} of {of} came back, else {others} of {of_others}"
+    told = page.book.came_back(row["factor"], row["level"])
+    counts = f"{told['events']} of {told['pieces']} came back, else {told['other_events']} of {told['other_pieces']}"
+    name = rework_details.group_name(row)
     said = f"{name[:1].upper()}{name[1:]}: {counts}; {TRIES[row['factor']]}. "
     beyond = rework_details.beyond(page, row)
     return f"{said}{beyond[:1].upper()}{beyond[1:]}; {rework_details.earned(page, row)}."

@@ -12,10 +12,6 @@ from dashboard.widgets import Column, Narrowed, Page
 FACTORS = {"species": "species", "supplier": "supplier", "form": "form", "size of the purchase": "size"}
 
 
-MOST_MARKS = 10
-"""Groups that a picture shows, those with most wood: a longer one can't be read at one look, the table holds all."""
-
-
 def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed, question: str, head: Any) -> None:
     """Yield, or money for finished wood, by group; then lot by lot."""
     if only.species != widgets.ANY:
@@ -108,10 +104,10 @@ def _advice(page: Page, every: dict[str, Any]) -> list[str]:
 
 def _most(groups: pl.DataFrame) -> tuple[pl.DataFrame, str]:
     """The groups with most wood, and how the title says that they aren't all."""
-    if groups.height <= MOST_MARKS:
+    if groups.height <= widgets.MOST_MARKS:
         return groups, ""
-    most = groups.sort("bought_dm3", descending=True, maintain_order=True).head(MOST_MARKS)
-    return most, f" (the {MOST_MARKS} with most wood of {groups.height})"
+    most = groups.sort("bought_dm3", descending=True, maintain_order=True).head(widgets.MOST_MARKS)
+    return most, f" (the {widgets.MOST_MARKS} with most wood of {groups.height})"
 
 
 def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:

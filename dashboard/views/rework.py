@@ -25,9 +25,6 @@ VERDICTS = {
 }
 WORSE = ("very likely worse", "likely worse")
 
-MOST_MARKS = 10
-"""Groups that a picture shows, the highest: a longer one can't be read at one look, and the table holds all."""
-
 
 def show(page: Page) -> None:
     rates = page.book.rates()
@@ -58,7 +55,7 @@ def show(page: Page) -> None:
     _figures(page, first, by, only)
     widgets.advice(rework_tries.tries(page))
     if chosen.height:
-        _forest(page, chosen, first, _mean(rates, kind), factor, by, kind)
+        _forest(page, chosen, first, page.book.shop_rate(kind), factor, by, kind)
         _groups(page, chosen, factor, by, kind)
         _behind(page, factor, chosen, only)
     rework_details.more_rework(page)
@@ -184,12 +181,6 @@ def _luck(chosen: pl.DataFrame) -> str:
     return f"; of {chosen.height} that are all alike, one stands out as far by luck alone in {shops} shops of 10"
 
 
-def _mean(rates: pl.DataFrame, kind: str) -> float | None:
-    """The whole shop's rate: every piece is of one product."""
-    shop = rates.filter(pl.col("factor") == "product", pl.col("measure") == kind)
-    return float(shop["events"].sum()) / float(shop["pieces"].sum()) if shop.height else None
-
-
 def _forest(
     page: Page,
     chosen: pl.DataFrame,
@@ -206,7 +197,7 @@ def _forest(
     if mean is not None:
         title += f"; the dashed line is the whole shop, {words.share(mean)}"
     own = pl.col("level") == (first["level"] if first else "")
-    shown = chosen.sort(own, "adjusted", descending=True, maintain_order=True).head(MOST_MARKS)
+    shown = chosen.sort(own, "adjusted", descending=True, maintain_order=True).head(widgets.MOST_MARKS)
     if shown.height < chosen.height:
         title += f" (the {shown.height} highest of {chosen.height})"
     alt = f"{title}. " + "; ".join(
