@@ -89,7 +89,7 @@ def _table(section: Section, stand: Any) -> None:
     said = [entry.always | entry.dated for entry in entries]
     used = [setting for setting in settings if any(setting.name in one for one in said)]
     if not used:
-        widgets.say("Nothing is set: the usual values hold.", quiet=True)
+        widgets.say("Nothing is set here yet.", quiet=True)
         return
     if section.table == "shop":
         rows = [
@@ -109,7 +109,8 @@ def _table(section: Section, stand: Any) -> None:
     first = [setting for setting in used if setting.name in ("name", "regime", "category") and setting in used[:2]]
     others = [setting for setting in used if setting not in first]
     own = [*first, *sorted(others, key=lambda s: s not in shop_settings.dated_of(table))]
-    headings = {setting.name: _heading(section.table, setting) for setting in own[: len(first)]}
+    # what it is and its first figure stand where a phone shows them
+    headings = {setting.name: _heading(section.table, setting) for setting in own[: len(first) + dated]}
     headings |= {"from": "From", "until": "Until"} if dated else {}
     headings |= {setting.name: _heading(section.table, setting) for setting in own}
     whole = {"from", "until"} | {setting.name for setting in own if setting.kind not in ("text", "names")}

@@ -67,11 +67,11 @@ def answer(folder: Path, question: str, choice: int | str) -> Answered:
     for each in says["mappings"]:
         path, content = _in_mapping(shop, each, f"{found[2]} {label}", written)
         written[path] = content
-    for path, content in written.items():  # all of it can be read, or none of it comes into place
+    if settings:  # all of it can be read, or none of it comes into place
+        saved_settings.save(folder, *settings, f"{found[2]} {label}")
+    for path, content in written.items():
         whole.make_folder(path.parent)
         whole.write(path, content)
-    if settings:
-        saved_settings.save(folder, *settings, f"{found[2]} {label}")
     paths = ([folder / "shop.toml"] if settings else []) + list(written)
     return Answered(found[2], label, tuple(paths))
 

@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import sys
 import threading
+import time
 import uuid
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
@@ -31,6 +32,8 @@ HOME = ".trial"
 
 _STATE, _BEFORE, _AFTER, _SHOP, _LOCK = "state.json", "before.toml", "after.toml", "shop", ".lock"
 _STAGES = ("the files as they are", "the figures as they are", "the figures after the change")
+
+_STARTING_S = 300.0
 
 _started: dict[str, "subprocess.Popen[bytes]"] = {}
 
@@ -103,7 +106,9 @@ def _sweep(home: Path) -> None:
 
 
 def _is_over(place: Path) -> bool:
-    """Whether no process works there."""
+    """Whether no process works there, nor is about to: one that was begun just now may still load its libraries."""
+    if time.time() - place.stat().st_mtime < _STARTING_S:
+        return False
     try:
         with FileLock(place / _LOCK, timeout=0):
             return True
