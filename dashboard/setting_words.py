@@ -19,7 +19,7 @@ class Section:
 
 SECTIONS = (
     Section("pay", "People and pay", "person_rate", "person"),
-    Section("overhead", "Rent and other overhead", "pool", "pool"),
+    Section("overhead", "Rent and power", "pool", "pool"),
     Section("machines", "Machines", "machine", "machine"),
     Section("resin", "Resin, kits and other items", "item", "item", "A product's own data sheet decides its figures."),
     Section("fees", "Channels and fees", "channel", "channel"),

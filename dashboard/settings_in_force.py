@@ -135,9 +135,9 @@ def _rate(page: Page, row: dict[str, Any], driver: str) -> str:
     if driver == "labour cost":
         share = 100 * row["rate_cents"] / row["rate_driver"]
         return (
-            f"{share:.4g} % of labour cost"
+            f"{share:.4g} % of what work costs"
             if row["basis"] == "budget"
-            else f"{words.share(share / 100)} of labour cost"
+            else f"{words.share(share / 100)} of what work costs"
         )
     # the driver is kept in seconds
     cents = 3600 * row["rate_cents"] / row["rate_driver"]

@@ -211,6 +211,15 @@ def field(name: str) -> str:
     return name.replace("_", " ")
 
 
+LAYERS = {"labour": "work", "own labour": "own work", "overhead": "rent and power", "spoilage": "usual scrap"}
+"""Kinds of cost whose names in the database are not those on a page: there one word stands for one thing."""
+
+
+def layer(name: str) -> str:
+    """A kind of cost as one says it."""
+    return LAYERS.get(name, name)
+
+
 def tag(name: str, *told: str | None) -> str:
     """A tag with what it is the tag of: `P-0101 · tray · walnut`."""
     return " · ".join(part for part in (name, *told) if part)

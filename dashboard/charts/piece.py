@@ -5,6 +5,7 @@ from json import dumps
 import altair as alt
 import polars as pl
 
+from dashboard import words
 from dashboard.charts.theme import ROW, Look, dress, tall
 
 PARTS = {"first_cents": "first time", "rework_cents": "rework"}
@@ -22,16 +23,20 @@ def anatomy(
     `layers`: layer, cents, usual_cents. `lines`: layer, operation, cents, rework_cents, usual_cents.
     """
     digits = 2 if scale < 1 else 0
-    figures = [f"{layer}  {cents * scale:,.{digits}f}" for layer, cents in layers.select("layer", "cents").iter_rows()]
-    layers = layers.with_columns(pl.Series("named", figures, pl.String))
+    figures = [
+        f"{words.layer(layer)}  {cents * scale:,.{digits}f}"
+        for layer, cents in layers.select("layer", "cents").iter_rows()
+    ]
+    said = [words.layer(layer) for layer in layers["layer"]]
+    layers = layers.with_columns(pl.Series("named", figures, pl.String), pl.Series("said", said, pl.String))
     known = layers.filter(pl.col("usual_cents") > 0)
     y = alt.Y("named:N", sort=figures, axis=alt.Axis(title=None, ticks=False, domain=False))
     picked = alt.selection_point(name="picked", fields=["layer"], toggle=False)
     bars = (
-        alt.Chart(lines.with_row_index("place").join(layers.select("layer", "named"), on="layer"))
+        alt.Chart(lines.with_row_index("place").join(layers.select("layer", "named", "said"), on="layer"))
         .transform_calculate(
             first_cents="datum.cents - datum.rework_cents",
-            line="datum.operation ? datum.layer + ', ' + datum.operation : datum.layer",
+            line="datum.operation ? datum.said + ', ' + datum.operation : datum.said",
             usual=f"datum.usual_cents * {scale}",
         )
         .transform_fold(list(PARTS), as_=["part", "part_cents"])
@@ -72,7 +77,10 @@ def anatomy(
                 scale=alt.Scale(domain=[USUAL], range=[colours.text]),
                 legend=alt.Legend(title=None, symbolType="M-0.2,-1H0.2V1H-0.2Z", symbolStrokeWidth=0, labelLimit=240),
             ),
-            tooltip=["layer:N", alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f")],
+            tooltip=[
+                alt.Tooltip("said:N", title="layer"),
+                alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f"),
+            ],
         )
     )
     chart = tall((bars + usual).resolve_scale(color="independent"), layers.height)

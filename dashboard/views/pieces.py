@@ -219,10 +219,11 @@ def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.
     if not layers.height:
         return
     most, told = layers.row(0, named=True), layers["usual_cents"].null_count() == 0
-    title = f"Of {page.money(piece['made_cents'])} in {piece['piece']}, {page.money(most['cents'])} is {most['layer']}"
+    first = f"{page.money(most['cents'])} is {words.layer(most['layer'])}"
+    title = f"Of {page.money(piece['made_cents'])} in {piece['piece']}, {first}"
     title += f"; a tick marks what is usual for {words.article(piece['product'])}" if told else ""
     alt = f"Bars of the cost of {piece['piece']} by layer: " + ", ".join(
-        f"{name} {page.money(cents)}{f', usual {page.money(usual)}' if usual else ''}"
+        f"{words.layer(name)} {page.money(cents)}{f', usual {page.money(usual)}' if usual else ''}"
         for name, cents, usual in layers.select("layer", "cents", "usual_cents").iter_rows()
     )
     shown, other = widgets.small_ones(layers, "layer", "cents", "layer")
@@ -276,7 +277,7 @@ def _estimated(page: Page, piece: dict[str, Any]) -> str:
     if not layers:
         return f"{said}."
     logged = INSTEAD.get(layers[0], "a record of what it used, or a count of what is left,")
-    return f"{said}, most of it {layers[0]}; {logged} would replace the estimate."
+    return f"{said}, most of it {words.layer(layers[0])}; {logged} would replace the estimate."
 
 
 def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
@@ -286,7 +287,7 @@ def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
         with box:
             usual = page.money.exact.otherwise("not usual")
             columns = [
-                Column("layer", "Layer"),
+                Column("layer", "Layer", words.layer),
                 Column("cents", "Here", page.money, number=True),
                 Column("usual_cents", "Usual", lambda cents: usual(cents or None), number=True),
                 Column("rework_cents", "Of it rework", page.money, number=True),

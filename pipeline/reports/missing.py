@@ -126,7 +126,7 @@ def _told(want: str, what: str, pieces: int, most: str, item: str | None) -> tup
     if want == "first months":
         carry = _some(pieces, "carries", "carry")
         return (
-            f"{carry} overhead or machine time at a rate that rests on the first months alone",
+            f"{carry} rent, power or machine time at a rate that rests on the first months alone",
             "This passes with time; pieces made since are not touched by it.",
         )
     if what == "wood":

@@ -140,7 +140,7 @@ def _pay(pay: dict[str, Any], quantity: int, digits: int) -> str:
     said = "too few own hours to say" if an_hour is None else f"{amount(an_hour, digits)} an hour"
     brought, selling, other = (amount(pay[f"{name}_cents"], digits) for name in ("revenue", "selling", "other_cost"))
     of = f", {pay['units']} of {quantity} sold" if quantity > 1 else ""
-    parts = f"{brought} brought, less {selling} selling and {other} all cost but own labour"
+    parts = f"{brought} brought, less {selling} selling and {other} all cost but own work"
     return f"Bench pay {said} ({parts}, over {pay['own_bench_seconds'] / 3600:.2f} own hours{of})"
 
 

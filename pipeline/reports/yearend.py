@@ -37,12 +37,13 @@ GOODS = {
         "Used beyond what was bought, at the last known price: receipts that are missing, and stock found.",
     ),
     "labour": (
-        "Paid labour in pieces",
-        "Hours of paid people on pieces at their rate of the day. Own labour is no cost here.",
+        "Paid work in pieces",
+        "Hours of paid people on pieces at their rate of the day. Own work is no cost here.",
     ),
     "shop": (
-        "Machine and overhead in pieces",
-        "Depreciation, rent and other pools at the normal rate; what pieces did not take is in the result.",
+        "Machines, rent and power in pieces",
+        "What machines lose in worth (depreciation), rent and other pools at the normal rate; what pieces did "
+        "not take is in the result.",
     ),
     "used up": ("Packaging and material used for no piece", "A cost of its month beside cost of goods sold."),
     "own use": ("Kept by the maker", "At cost, no part of the result. Gifts stand in the line above."),
@@ -148,7 +149,7 @@ def build(con: duckdb.DuckDBPyConnection, year: int) -> list[Sheet]:
         Sheet(
             "Stock of pieces",
             "Pieces in progress, finished and out on consignment at the start and end of the year, at cost without own "
-            "labour, and what they are written down by.",
+            "work, and what they are written down by.",
             ("day", "piece", "product", "stage", "units", "cost", "written down", "value"),
             asked["pieces"],
             frozenset({5, 6, 7}),
@@ -214,7 +215,7 @@ def _explained(lines: Mapping[str, tuple[str, str]], found: list[tuple[Any, ...]
 def _cover(shop: str, currency: str, year: int, whole: bool, sheets: Iterable[Sheet]) -> Sheet:
     rows: list[tuple[Any, ...]] = [
         (NO_ADVICE,),
-        (f"All money is in {currency}; own labour is no cost in these figures.",),
+        (f"All money is in {currency}; own work is no cost in these figures.",),
     ]
     if not whole:
         rows.append(("The year is not over, or began before the records do: these are the figures so far.",))

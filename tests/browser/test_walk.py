@@ -39,7 +39,7 @@ def test_from_a_piece_to_its_records(screen, demo: Path) -> None:
     opened(screen, f"/pieces?piece={tag}")
     assert tag in heading(screen)
     screen.get_by_text("Its cost layer by layer, with the records").click()
-    line = screen.locator("table.kl tr", has=screen.get_by_role("link", name="labour", exact=True))
+    line = screen.locator("table.kl tr", has=screen.get_by_role("link", name="work", exact=True))
     assert f"${cents / 100:,.2f}" in line.inner_text()
     line.get_by_role("link").click()
     record = screen.get_by_role("dialog").locator("details.kl-record").first

@@ -154,7 +154,7 @@ def test_a_piece_is_cut_into_operations_and_rework() -> None:
     assert svg.count('aria-roledescription="bar"') == 4
     assert svg.count('aria-roledescription="tick"') == 2
     # a figure at the end of a bar would stand at the tick, and be read as the usual
-    assert re.search(r">labour\s+50\.00<", svg)
+    assert re.search(r">work\s+50\.00<", svg)
     assert re.search(r">wood\s+7\.00<", svg)
     assert ">usual<" in svg
 

@@ -166,7 +166,7 @@ def test_from_a_piece_to_its_records_is_one_click(page: Run, demo: Path, con: du
     ).fetchall()[0]
     test = page("pieces", demo, piece=tag, layers="true")
     assert tag in heading(test)
-    line = re.search(r'<a href="\?([^"]*)" target="_self">labour</a></td><td class="num">([^<]*)<', html(test))
+    line = re.search(r'<a href="\?([^"]*)" target="_self">work</a></td><td class="num">([^<]*)<', html(test))
     assert line
     assert line[2] == f"${cents / 100:,.2f}"
     (wanted,) = parse_qs(unescape(line[1]))["open"]

@@ -200,7 +200,7 @@ def test_bench_pay_is_what_an_own_hour_in_the_units_sold_brought(
         "pieces": 2,
     }
     assert (
-        "Bench pay 73.25 an hour (415.00 brought, less 52.00 selling and 70.00 all cost but own labour,"
+        "Bench pay 73.25 an hour (415.00 brought, less 52.00 selling and 70.00 all cost but own work,"
         " over 4.00 own hours, 1 of 2 sold)"
     ) in list(text(told, 2))
 
