@@ -15,6 +15,7 @@ from pipeline.records import RECORDS
 from pipeline.reference import names
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
+from tests.refreshed import begun
 
 FIELDS = {
     field.vocabulary or field.name: field
@@ -47,14 +48,14 @@ def test_words_for_the_way_money_went_can_be_taught_too(tiny_shop: Path) -> None
     (tiny_shop / "mappings").mkdir()
     columns = '[columns]\ndate = "date"\nkind = "kind"\namount = "amount"\n[helpers]\ndirection = "way"\n'
     (tiny_shop / "mappings" / "bank.toml").write_text(f'files = "bank.csv"\nrecord = "payments"\n{columns}')
-    refresh(load(tiny_shop))
+    refresh(load(begun(tiny_shop)))
     with open_newest(tiny_shop) as con:
         (found,) = con.execute("select question, ask from intake.question").fetchall()
         labels = con.execute("select label from intake.question_choice order by choice").fetchall()
     assert (found[1], sorted(labels)) == ("What is “sideways”, as a direction?", [("in",), ("out",)])
     answer(tiny_shop, found[0], 1 + labels.index(("out",)))
     assert load(tiny_shop).words == {"direction": {"sideways": "out"}}
-    refresh(load(tiny_shop))
+    refresh(load(begun(tiny_shop)))
     with open_newest(tiny_shop) as con:
         assert con.execute("select kind, amount_cents from records.payments order by on_date").fetchall() == [
             ("supplier", 11900), ("payout", 2000),
