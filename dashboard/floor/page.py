@@ -1,7 +1,7 @@
 """The pages of the shop floor: the one to pair a phone with, and the Log, as plain forms of the records' own fields."""
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import jinja2
@@ -58,7 +58,7 @@ def forms() -> tuple[Form, ...]:
     return tuple(_form(title, record) for title, record in KINDS.items())
 
 
-@cache
+@lru_cache(maxsize=32)
 def log(device: str) -> str:
     """The Log for a paired device."""
     return _TEMPLATES.get_template("log.html").render(forms=forms(), device=device, units=UNIT_OF, mind=MIND["hours"])

@@ -7,7 +7,7 @@ sent. Everything in it is checked as if a stranger had written it.
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -62,7 +62,9 @@ class Work:
             "fill": filled_in(state, of_hours.words.get("person", [])),
             "words": {record: _words(record, known) for record, known in offered.items()},
             "suggested": {"pours": {"pour": offered["pours"].examples.get("pour", "")}},
-            "written": [_line(entry, of_hours) for entry in state.entries[-10:][::-1] if _is_of(entry, moment)],
+            "written": [
+                _line(_without_money(entry), of_hours) for entry in state.entries[-10:][::-1] if _is_of(entry, moment)
+            ],
         }
 
     def do(self, message: Any) -> Told:
@@ -217,6 +219,12 @@ def _words(record: str, known: FormOptions) -> dict[str, list[list[str]]]:
 
 def _line(entry: Any, known: FormOptions) -> dict[str, Any]:
     return {"id": entry.id, "at": entry.at[11:16], "said": entry_in_words(entry, known)}
+
+
+def _without_money(entry: Any) -> Any:
+    """An entry of the day's list: what others sold and bought for isn't told to whoever holds a phone."""
+    fields = zip(RECORDS[entry.record], entry.row, strict=False)
+    return replace(entry, row=["" if field.kind == "money" else text for field, text in fields])
 
 
 def _is_of(entry: Any, moment: datetime) -> bool:

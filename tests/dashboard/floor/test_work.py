@@ -110,6 +110,15 @@ def test_a_suggested_tag_of_a_pour_that_another_took_meanwhile_is_not_used_twice
     assert work.now()["suggested"]["pours"]["pour"] != suggested
 
 
+def test_the_day_s_list_tells_no_amounts(served: Served) -> None:
+    work = Work(served.shop)
+    sold = {"date": "2026-03-02", "channel": "market", "product": "tray", "price": "310", "note": "at the fair"}
+    assert "310" in work.do(entry(record="sales", cells=sold))[1]["said"]  # to whom it wrote
+    (line,) = work.now()["written"]
+    assert "tray" in line["said"]
+    assert "310" not in json.dumps(work.now())
+
+
 def test_a_device_writes_so_many_times_in_a_minute(served: Served) -> None:
     served.paired()
     told = {"id": "x", "action": "entry"}
