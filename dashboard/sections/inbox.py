@@ -38,31 +38,44 @@ MARKS = {"as the numbers show": "", "12.50": ".", "12,50": ","}
 
 
 def drop(folder: Path) -> None:
-    """A place to drop files; each goes to the inbox, and what is made of it is shown."""
+    """A place to drop files; each goes to the inbox, and what is made of it is shown. What is in is listed no more."""
     widgets.part("Drop in a file")
     suffixes, most = actions.file_limits()
+    times = st.session_state.setdefault("drops", 0)
     files = st.file_uploader(
-        "Receipts, hours, sales … as they are", suffixes, True, key="drop", max_upload_size=most // 2**20
+        "Receipts, hours, sales … as they are", suffixes, True, key=f"drop-{times}", max_upload_size=most // 2**20
     )
-    put: dict[str, str] = st.session_state.setdefault("put", {})
-    fresh = [file for file in files if file.file_id not in put]
-    for file in fresh:
-        put[file.file_id] = ""
-        try:
-            put[file.file_id] = actions.drop_file(folder, file.name, file.getvalue())
-        except actions.UserError as error:
-            fault(error.what, error.mend)
-    dropped = [put[file.file_id] for file in files if put[file.file_id]]
-    if fresh and dropped:
-        st.session_state["settle"] = dropped[-1]
-        attempt(lambda: actions.start_refresh(folder))
-    for path in dict.fromkeys(dropped):
+    if files:
+        _take(folder, files)
+        st.session_state["drops"] = times + 1  # an empty field in its place: another drop begins anew
+        st.rerun(scope="app")
+    for what, mend in st.session_state.get("not taken", ()):
+        fault(what, mend)
+    for path in dict.fromkeys(st.session_state.get("dropped", ())):
         widgets.say(f"It is in your shop as {path}. Below stands what the tool makes of it; your file stays as it is.")
-        _again(folder, path, put)
+        _again(folder, path)
     say_what_was_done(PLACE)
 
 
-def _again(folder: Path, path: str, put: dict[str, str]) -> None:
+def _take(folder: Path, files: list[Any]) -> None:
+    """Put the files into the inbox and begin a refresh; keep what is to be said of them."""
+    taken: list[str] = []
+    refused: list[tuple[str, str]] = []
+    for file in files:
+        try:
+            taken.append(actions.drop_file(folder, file.name, file.getvalue()))
+        except actions.UserError as error:
+            refused.append((error.what, error.mend))
+    if taken:
+        st.session_state["settled next"] = taken[-1]
+        try:
+            actions.start_refresh(folder)
+        except actions.UserError as error:
+            refused.append((error.what, error.mend))
+    st.session_state["dropped"], st.session_state["not taken"] = taken, refused
+
+
+def _again(folder: Path, path: str) -> None:
     """Another file of a name that the inbox has already: both count, unless it takes the earlier one's place."""
     first = actions.earlier_file(folder, path)
     if not first:
@@ -71,7 +84,7 @@ def _again(folder: Path, path: str, put: dict[str, str]) -> None:
     if st.button(f"Put it in the place of {verbatim(first)}", key=f"again-{path}") and attempt(
         lambda: actions.replace_earlier(folder, path)
     ):
-        put |= {file: first for file, known in put.items() if known == path}
+        st.session_state["dropped"] = [first if known == path else known for known in st.session_state["dropped"]]
         st.session_state["settled next"] = first
         done(PLACE, f"{first} is the new file now, read as it was settled; the earlier one is kept and counts no more.")
         st.rerun(scope="app")
