@@ -47,7 +47,7 @@ def show(page: Page, folder: Path) -> None:
 
 def _each(page: Page, folder: Path, asked: pl.DataFrame, choices: pl.DataFrame) -> None:
     for row in asked.iter_rows(named=True):
-        with st.container(border=True, key=f"question-{row['question']}"):
+        with st.container(border=True, gap="xsmall", key=f"question-{row['question']}"):
             widgets.say(row["ask"])
             widgets.say(_hangs(page, row), quiet=True)
             _answers(folder, row, choices.filter(question=row["question"]))

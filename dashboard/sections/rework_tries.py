@@ -15,7 +15,7 @@ TRIES = {
     "short_stir": "try the data sheet's time for 20 pours",
     "early_touch": "try the data sheet's cure time for 20 pieces",
     "cold": "try the data sheet's room temperature for 20 pours",
-    "damp": "try drier air, as the data sheet asks, for 20 pours",
+    "damp": "try drier air, by the data sheet, for 20 pours",
     "wet_wood": "try wood as dry as the data sheets ask for 20 pieces",
     "unsealed": "try a seal coat first on 20 pieces",
     "supplier": "try the next board from another supplier",

@@ -12,7 +12,7 @@ from dashboard.sections import inbox, mending, questions, take_out, to_log
 from dashboard.widgets import ANY, Column, Page
 
 QUESTION = "What came in, and what is missing?"
-MOST_KINDS = 5
+MOST_KINDS = 4
 """Kinds of faults that the picture shows, the most frequent."""
 
 ASIDE = "rows-set-aside"
@@ -121,7 +121,7 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         Column("suggestion", "What would mend it", long=True),
     ]
     widgets.say("Open a row to mend it.", quiet=True)
-    widgets.table(page, shown, columns, "set-aside", shown=4, leads=_aside)
+    widgets.table(page, shown, columns, "set-aside", shown=3, leads=_aside)
     mending.editor(data.shop_folder(), shown)
     _picture(page, rejected)
 

@@ -22,7 +22,7 @@ WORTH = {
     "name": "{} of a year is in no piece until then",
     "price": "{} on what of it is unsold",
     "change": "{} lost in a year",
-    "try": "{} of rework a year beyond that of the rest, if nothing else differs",
+    "try": "{} more rework a year, if nothing else differs",
     "buy": "Orders worth {} or more wait for it",
     "use": "{} of it lies there",
     "reconcile": "{} apart",

@@ -13,6 +13,8 @@ from collections.abc import Sequence, Set
 from dataclasses import dataclass, field, replace
 from math import exp
 
+import polars as pl
+
 from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, sample
 from pipeline.proposing import assignment, contents, file_names, header_names, helper_columns
@@ -40,6 +42,8 @@ WARMTH, RECORD_WARMTH = 1.0, 1.5
 """By how much less weight something is less likely by a factor of e: evidence is not as independent as it is added."""
 CALLED_SO = -0.5
 """A column that is called as a field weighs no less, whatever stands in it: left out, it is asked about."""
+MANY_STRAY = 8
+"""From so many columns without a heading on, behind the last that has one, those that most rows lack are not weighed."""
 LEAST = -2.5
 """A field that a column speaks more against is not weighed."""
 
@@ -133,7 +137,10 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     found = _columns(table)
     settled = _settled(found, table, told)
     told = told or Mapping("")
-    open_columns = [c for c in found if c.name not in settled and not is_private(c.header, c.texts)]
+    stray = _stray(found, table)
+    open_columns = [
+        c for c in found if c.name not in (settled.keys() | stray.keys()) and not is_private(c.header, c.texts)
+    ]
     said_of = told.filled
     helping = {} if told.helpers else helper_columns.find(table, open_columns, shop)
     likely = _explained(table, open_columns, said_of, shop, file, helping)
@@ -153,7 +160,7 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
         ]
         told = replace(told, price_for="each")
     guesses = [replace(g, field="", why="helper") if (g.header or g.column) in helpers.values() else g for g in guesses]
-    assigned = {guess.column: guess for guess in guesses} | settled
+    assigned = {guess.column: guess for guess in guesses} | stray | settled
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
 
     def fits(column: Column, field: Field) -> float:
@@ -231,6 +238,22 @@ def _columns(table: TextTable) -> list[_Column]:
         if header.strip() or texts.len():
             found.append(_Column(name, header, texts, {}))
     return found
+
+
+def _stray(found: list[_Column], table: TextTable) -> dict[str, ColumnGuess]:
+    """The columns beyond the last heading that rows with too many cells make, where there are many: most rows have none
+    of them. They say nothing of what the table holds."""
+    last = max((at for at, c in enumerate(found) if c.header.strip()), default=len(found))
+    beyond = found[last + 1 :]
+    if len(beyond) < MANY_STRAY:
+        return {}
+    cells = table.frame.select(pl.col(c.name).replace("", None).count() for c in beyond)
+    most_empty = [count < table.frame.height / 2 for count in cells.row(0)]
+    return {
+        c.name: ColumnGuess(c.name, c.header, "", 1.0, "not known", tuple(c.texts.head(3)))
+        for c, empty in zip(beyond, most_empty, strict=True)
+        if empty
+    }
 
 
 def _private(column: _Column) -> ColumnGuess:

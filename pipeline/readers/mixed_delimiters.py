@@ -1,7 +1,7 @@
 """Rows that another delimiter separates than the rest of their file: a line pasted in, an export glued to another."""
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from itertools import product
 
 import numpy as np
@@ -57,6 +57,8 @@ def mend(
             if other == marks.delimiter or not odd.issuperset(range(place + 1, last + 1)):
                 continue
             cells = _whole(raw(place, last), Marks(other, marks.quote, marks.escape))
+            if in_order and _trimmed(cells) != _trimmed(frame.select(columns).row(place)):
+                continue
             if len(cells) == usual and _fits(cells, kinds, int(widths[place]), other, header and place == 0):
                 found[place] = cells, other
                 gone.update(range(place + 1, last + 1))
@@ -81,6 +83,10 @@ def _spaced(frame: pl.DataFrame, widths: np.ndarray, usual: int) -> np.ndarray:
 def _whole(text: str, marks: Marks) -> list[str]:
     found = Splitter(marks).record(text, 0)
     return found[0] if found and found[1] == len(text) else []
+
+
+def _trimmed(cells: Sequence[str | None]) -> list[str]:
+    return [(cell or "").strip(" ") for cell in cells]
 
 
 def _typed(rows: list[tuple[str | None, ...]]) -> bool:

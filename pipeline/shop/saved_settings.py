@@ -112,11 +112,17 @@ def difference(before: bytes, after: bytes) -> str:
 def _alone(folder: Path) -> Iterator[None]:
     """Nobody else writes the settings meanwhile."""
     path = whole.make_folder(folder / "database") / ".settings-lock"
+    lock = FileLock(path, timeout=_WAIT_S)
     try:
-        with whole.refusals_told(path), FileLock(path, timeout=_WAIT_S):
-            yield
+        lock.acquire()
     except Timeout:
         raise UserError("Another page is writing shop.toml.", str(path), "Try again in a moment.") from None
+    except OSError as error:
+        raise whole.unwritten(path, error) from error
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def _read(path: Path) -> bytes:

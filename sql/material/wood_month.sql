@@ -3,7 +3,6 @@
 -- Each blank bears its share of what else is gone of its lot (kerf, offcut, what was lost), so that
 -- over all months it comes to the yield of what is gone. What is still in work is in no month yet.
 -- @key month
--- @check finished_dm3 <= gone_dm3 + 0.000001
 with first as (select min(month) as month from work.month),
 
 blanks as (

@@ -70,9 +70,10 @@ def test_a_full_disk_at_the_second_answer_is_told_of_it_alone(
     written = []
 
     def write(path: Path, content: bytes | str) -> None:
-        written.append(path)
-        if len(written) == 2 and path.name == "shop.toml":
-            raise OSError(errno.ENOSPC, "full", str(path))
+        if path.name == "shop.toml":
+            written.append(path)
+            if len(written) == 2:
+                raise whole.unwritten(path, OSError(errno.ENOSPC, "full"))
         actual(path, content)
 
     actual = whole.write
@@ -81,5 +82,6 @@ def test_a_full_disk_at_the_second_answer_is_told_of_it_alone(
     told = capsys.readouterr()
     assert "Not taken: 2=1." in told.err
     assert "No space left" in told.err
+    assert "shop.toml" in told.err.partition("where:")[2]
     assert asks[0] in told.out
     assert published(mine, capsys) == asks[1:]

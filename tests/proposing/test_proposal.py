@@ -206,6 +206,18 @@ def test_a_table_of_which_nothing_is_known_is_not_torn(shop: Shop) -> None:
     assert bool(found.torn) == found.questions[0].ask.startswith("It could be")
 
 
+def test_rows_with_far_too_many_cells_take_nothing_from_what_the_others_show(shop: Shop) -> None:
+    path = shop.folder / "inbox" / "till [2026].csv"
+    days = [f"2026-03-{day:02},market,tray,{40 + day},Buyer,fine" for day in range(1, 31)]
+    path.write_text("\n".join([TILL.splitlines()[0], *days]), encoding="utf-8")
+    (plain,) = proposal.propose(shop, Path("inbox/till [2026].csv"))
+    torn = [f"{line},{','.join(str(n) for n in range(600))}" if n % 3 == 0 else line for n, line in enumerate(days)]
+    path.write_text("\n".join([TILL.splitlines()[0], *torn]), encoding="utf-8")
+    (found,) = proposal.propose(shop, Path("inbox/till [2026].csv"))
+    assert (found.mapping.record, found.mapping.columns) == (plain.mapping.record, plain.mapping.columns)
+    assert [guess.why for guess in found.columns[6:]] == ["not known"] * 600
+
+
 def test_a_table_is_weighed_twice_at_most(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     calls = []
 

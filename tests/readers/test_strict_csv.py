@@ -47,6 +47,12 @@ def test_every_cell_of_a_file_in_order_comes_back(grids, delimiter, quoting, row
     assert [row for row in cells if any(row)][1:] == [row for row in whole if any(row)]
 
 
+def test_a_quoted_cell_with_a_delimiter_and_a_blank_in_it_stays_one_cell(grids):
+    rows = [['a "quoted" one', "x"], *[["", ""]] * 7, ["", " | :"], [":", ""]]
+    tables_in(written(rows, "|", csv.QUOTE_ALL, "\n").encode())
+    assert [[(cell or "").strip() for cell in row[:-1]] for row in grids[0].iter_rows()][8:] == [["", "| :"], [":", ""]]
+
+
 def test_a_quoted_cell_full_of_other_delimiters_stays_one_cell():
     rows = [["day", "what", "amount"], *([f"2026-05-{d:02d}", "a; b; c; d; e", "1,50"] for d in range(1, 24))]
     (table,) = tables_in(written(rows, ",", csv.QUOTE_MINIMAL, "\r\n").encode())

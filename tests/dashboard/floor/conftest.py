@@ -7,6 +7,7 @@ import ssl
 import threading
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -112,7 +113,9 @@ class Served:
         async def send(message: dict[str, Any]) -> None:
             found.append(message)
 
-        asyncio.run(self.app(scope, receive, send))
+        # in a thread: a test in a browser that ran before may have left a loop of events in this one
+        with ThreadPoolExecutor(1) as thread:
+            thread.submit(asyncio.run, self.app(scope, receive, send)).result()
         return found[0]["status"]
 
     def number(self) -> str:
