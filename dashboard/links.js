@@ -65,7 +65,7 @@
   const sends = field =>
     value(field) !== before && field.validity?.valid && field.role !== "combobox" && !field.closest("[data-testid=stForm]");
   const sending = field => {
-    sent = { at: performance.now(), sure: sends(field), answered: false };
+    sent = { at: performance.now(), sure: sends(field), answered: false, address: location.search };
     [before, typed] = [value(field), null];
   };
   addEventListener("focusin", event => {
@@ -86,8 +86,10 @@
     let still = 0;
     waiting = setInterval(() => {
       still = idle() ? still + 1 : 0;
-      // where no answer is due, it is not waited for long
-      const enough = sent.answered ? still >= 4 : !sent.sure && still >= 30;
+      // an answer to what was sent before it may come first: most that is typed changes the address too, and where no
+      // answer is due, it is not waited for long
+      const heard = sent.answered && location.search !== sent.address;
+      const enough = still >= (heard ? 4 : sent.answered ? 20 : sent.sure ? Infinity : 30);
       if (!enough && performance.now() < until) return;
       clearInterval(waiting);
       go();
