@@ -43,7 +43,7 @@ WARMTH, RECORD_WARMTH = 1.0, 1.5
 CALLED_SO = -0.5
 """A column that is called as a field weighs no less, whatever stands in it: left out, it is asked about."""
 MANY_STRAY = 8
-"""From so many columns without a heading on, behind the last that has one, those that most rows lack count for nothing."""
+"""From so many columns without a heading on, behind the last that has one, those that most rows lack aren't weighed."""
 LEAST = -2.5
 """A field that a column speaks more against is not weighed."""
 

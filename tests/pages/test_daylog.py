@@ -380,6 +380,7 @@ def test_a_folder_that_cannot_be_written_says_so(shop: Shop, monkeypatch: pytest
 # each that is done; it never gets to the end.
 WRITER = """
 import os, sys
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from pipeline.pages import daylog
@@ -402,7 +403,10 @@ def write(number):
                 known = daylog._resolved(home)
                 daylog._keep(home, daylog.State([timer], known.entries))
             row = daylog._row("hours", cells)
-            daylog._append(home, path, "hours", daylog._rows(path), row, at.isoformat(), timer)
+            rows = daylog._rows(path)
+            told = asdict(timer) if timer else None
+            entry = daylog.Entry(str(number), at.isoformat(), "hours", path.name, row, told, rows=len(rows) + 1)
+            daylog._append(home, path, rows, entry)
         os.write(out, f"+{number}\\n".encode())
         if kind == 2:
             gone = daylog.undo(shop).cells["note"]
@@ -441,7 +445,9 @@ def test_a_kill_at_any_moment_loses_at_most_what_is_being_typed(shop: Shop, tmp_
         writer.stdin.write(f"{first}\n")
         writer.stdin.flush()
         child = int(writer.stdout.readline())
+        until = time.monotonic() + 60
         while round_number % 2 and not told.stat().st_size:  # half of them in the midst of a run of entries
+            assert time.monotonic() < until, "nothing is written"
             time.sleep(0.001)
         time.sleep(chance.uniform(0, 0.02))
         os.kill(child, signal.SIGKILL)
