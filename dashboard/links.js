@@ -58,14 +58,16 @@
 
   // what stood half typed in a field is sent as the field is left, and its answer names the page that it was sent from:
   // were the address another one by then, it would lead back. So a link waits for that answer. Where the field holds
-  // another value than when it was entered, an answer is sure to come, however late a slow machine begins with it.
+  // another value than when it was entered, the answer is sure to come, however late a slow machine begins with it, and
+  // the address then holds the value; a run by itself tells nothing, since parts of a page run every second.
+  const MOST_MS = 8000;
   let before, typed, waiting;
   let sent = { at: -Infinity };
   const value = field => (field.type === "number" && field.value ? Number(field.value) : field.value);
   const sends = field =>
     value(field) !== before && field.validity?.valid && field.role !== "combobox" && !field.closest("[data-testid=stForm]");
   const sending = field => {
-    sent = { at: performance.now(), sure: sends(field), answered: false, address: location.search };
+    sent = { at: performance.now(), sure: sends(field), text: String(value(field)), address: location.search };
     [before, typed] = [value(field), null];
   };
   addEventListener("focusin", event => {
@@ -76,22 +78,28 @@
   addEventListener("focusout", event => event.target === typed && sending(typed), true);
   const idle = () => document.querySelector("[data-testid=stApp][data-test-script-state=notRunning]");
   new MutationObserver(() => {
-    if (!idle()) sent.answered = true;
+    if (!idle()) sent.worked = true;
   }).observe(document, { subtree: true, attributeFilter: ["data-test-script-state"] });
+  // newer figures drawn meanwhile would be drawn by the address as it was, too
+  window.kerfledgerSending = () =>
+    !!waiting || (sent.sure && location.search === sent.address && performance.now() < sent.at + MOST_MS);
   const answered = go => {
     clearInterval(waiting);
-    const due = sent.sure && !sent.answered;
-    const until = sent.at + 10000;
-    if (performance.now() > (due ? until : sent.at + 2000)) return go();
+    waiting = null;
+    if (performance.now() > sent.at + (sent.sure ? MOST_MS : 2000)) return go();
     let still = 0;
+    // how many looks the page must rest; what is usual stands in no address, and changes it nonetheless
+    const rest = () => {
+      if (!sent.sure) return sent.worked ? 4 : 30;
+      if (location.search === sent.address) return Infinity;
+      return [...new URLSearchParams(location.search).values()].includes(sent.text) ? 4 : 20;
+    };
     waiting = setInterval(() => {
       still = idle() ? still + 1 : 0;
-      // an answer to what was sent before it may come first: most that is typed changes the address too, and where no
-      // answer is due, it is not waited for long
-      const heard = sent.answered && location.search !== sent.address;
-      const enough = still >= (heard ? 4 : sent.answered ? 20 : sent.sure ? Infinity : 30);
-      if (!enough && performance.now() < until) return;
+      if (still < rest() && performance.now() < sent.at + MOST_MS) return;
       clearInterval(waiting);
+      waiting = null;
+      sent = { at: -Infinity };
       go();
     }, 50);
   };

@@ -30,7 +30,8 @@
     const half = now - filled.at < kept && location.pathname === filled.page && document.querySelector(form);
     // what the address says is open may be on its way
     const opens = new URLSearchParams(location.search).has("open");
-    return now - touched < rest || window.kerfledgerChoosing?.() || half || opens || document.querySelector(aside);
+    const typing = window.kerfledgerChoosing?.() || window.kerfledgerSending?.() || half;
+    return now - touched < rest || typing || opens || document.querySelector(aside);
   };
 
   setInterval(() => {

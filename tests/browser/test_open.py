@@ -2,13 +2,14 @@
 
 import json
 import re
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from pipeline.database import open_newest
-from tests.browser.conftest import laid, nothing_uncaught
+from tests.browser.conftest import laid, serving
 from tests.browser.hand import (
     at_rest,
     by_keys,
@@ -207,11 +208,12 @@ def test_pictures_and_tables_are_taken_home(screen, tmp_path: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def own_shop(demo: Path, bench: tuple[Path, str]) -> Iterator[tuple[Path, str]]:
-    """A copy of the demo shop that may be written to, and where it is served."""
-    folder, address = bench
-    yield laid(demo, folder), address
-    nothing_uncaught(folder)
+def own_shop(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
+    """A copy of the demo shop that may be written to, and where it is served: by a server that served no other shop,
+    whose refresh could still run."""
+    folder = laid(demo, tmp_path_factory.mktemp("own") / "shop")
+    with serving(folder) as address:
+        yield folder, address
 
 
 def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, str]) -> None:
@@ -221,7 +223,16 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
     product = screen.get_by_label("Product", exact=True)
     take_by_keys(screen, product, "tray")
     screen.locator("h1.kl-answer", has_text="for a tray (").wait_for()
-    # a row that is opened takes nothing away of what is described, however late the server hears of each of them
+    # a row that is opened takes nothing away of what is described, however late the server hears of each of them, and
+    # though newer figures wait to be shown
+    newest = max((shop / "database").glob("shop-*.duckdb"))
+    shutil.copyfile(newest, newest.with_name(f"shop-{int(newest.stem[5:]) + 1:06}.duckdb"))
+    newer = screen.get_by_role("button", name="Show the newer figures")
+    for at in range(300):
+        if newer.is_visible():
+            break
+        screen.mouse.move(at % 9, 5)  # as long as somebody does something, they wait
+        screen.wait_for_timeout(100)
     screen.evaluate("""() => {
         const { send } = WebSocket.prototype;
         const held = [];
@@ -230,7 +241,7 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
             if (held.length) return held.shift()();
             WebSocket.prototype.send = send;
             clearInterval(tell);
-        }, 3000);
+        }, 2000);
     }""")
     screen.get_by_label("Length", exact=True).fill("20 in")
     screen.get_by_label("How many", exact=True).fill("2")
