@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from dashboard.floor import untold
 from dashboard.log_fields import KINDS
 from dashboard.options import NEW, FormOptions, form_options, next_tag
 from pipeline.pages import devices, from_the_floor
@@ -69,7 +70,7 @@ class Offers:
         if new := NEW.get(record, ""):
             examples[new] = _free(examples.get(new, ""), taken.get(new, frozenset()))
         names = {**told.get("names", {}), **logged.names}
-        return FormOptions(words, names, taken, examples, logged.currency)
+        return untold.offered(FormOptions(words, names, taken, examples, logged.currency))
 
     def _read(self) -> Mapping[str, Any]:
         stamp = _stamp(self._path)

@@ -7,14 +7,14 @@ sent. Everything in it is checked as if a stranger had written it.
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from dashboard import entry_check
 from dashboard.entry_check import Question
-from dashboard.entry_words import entry_in_words
+from dashboard.floor import untold
 from dashboard.floor.offers import Offers
 from dashboard.last_work import TIMED, filled_in, last_timer, work_in_words
 from dashboard.log_fields import KINDS
@@ -51,20 +51,29 @@ class Work:
         actions.likely_meant(self._folder, "hours", "operation", "sanding", ["sanding"])
 
     def now(self) -> dict[str, Any]:
-        """What runs, what ran last, what is filled in, and the words and tags that the forms offer."""
+        """What runs, what ran last, what is filled in, and the words and tags that the forms offer.
+
+        Raises `UserError` where the settings or the log can't be read; it repeats nothing of them.
+        """
+        try:
+            return self._now()
+        except actions.UserError:
+            raise from_the_floor.unreadable() from None
+
+    def _now(self) -> dict[str, Any]:
         state, moment = actions.log_state(self._folder), actions.log_now(self._folder)
         offered = {record: self._offers.of(record) for record in KINDS.values()}
-        of_hours, again = offered["hours"], last_timer(state)
+        of_hours = offered["hours"]
+        again = untold.told_cells("hours", last_timer(state) or {}, of_hours)
+        fill = filled_in(state, of_hours.words.get("person", []))
         return {
             "day": f"{moment:%Y-%m-%d}",
             "timers": [_running(timer, moment, of_hours) for timer in state.timers],
-            "again": {"said": work_in_words(again, of_hours), "cells": again} if again else None,
-            "fill": filled_in(state, of_hours.words.get("person", [])),
+            "again": {"said": work_in_words(again, of_hours), "cells": again} if again.get("operation") else None,
+            "fill": {name: "" if untold.names_price(text, of_hours.currency) else text for name, text in fill.items()},
             "words": {record: _words(record, known) for record, known in offered.items()},
             "suggested": {"pours": {"pour": offered["pours"].examples.get("pour", "")}},
-            "written": [
-                _line(_without_money(entry), of_hours) for entry in state.entries[-10:][::-1] if _is_of(entry, moment)
-            ],
+            "written": [untold.line(entry, of_hours) for entry in state.entries[-10:][::-1] if _is_of(entry, moment)],
         }
 
     def do(self, message: Any) -> Told:
@@ -82,8 +91,8 @@ class Work:
             from_the_floor.refuse_twice(self._folder, given.id)
             return todo[given.action](given)
         except WrittenBeforeError as before:
-            known = self._offers.of("hours")
-            return DONE, {"said": entry_in_words(before.entry, known) if before.entry else "", "before": True}
+            told = untold.line(before.entry, self._offers.of("hours")) if before.entry else {"said": ""}
+            return DONE, told | {"before": True}
         except actions.UserError as error:
             return REFUSED, {"what": error.what, "mend": error.mend}
 
@@ -100,7 +109,7 @@ class Work:
         if asked:
             return ASKS, _question(asked)
         entry = from_the_floor.enter(self._folder, record, cells, given.id)
-        return DONE, _line(entry, known)
+        return DONE, untold.line(entry, known)
 
     def _start(self, given: "_Message") -> Told:
         known = self._offers.of("hours")
@@ -108,11 +117,11 @@ class Work:
         if asked:
             return ASKS, _question(asked)
         timer = from_the_floor.start(self._folder, cells, given.id, given.ago_s)
-        return DONE, {"said": f"{work_in_words(timer.cells, known)} runs since {timer.since[11:16]}"}
+        return DONE, {"said": f"{_work(timer, known)} runs since {timer.since[11:16]}"}
 
     def _stop(self, given: "_Message") -> Told:
         entry = from_the_floor.stop(self._folder, given.named("timer"), given.id, given.ago_s)
-        return DONE, _line(entry, self._offers.of("hours"))
+        return DONE, untold.line(entry, self._offers.of("hours"))
 
     def _drop(self, given: "_Message") -> Told:
         try:
@@ -208,23 +217,17 @@ def _running(timer: Any, moment: datetime, known: FormOptions) -> dict[str, Any]
         "id": timer.id,
         "since": timer.since[11:16],
         "seconds": timer.seconds(moment),
-        "said": work_in_words(timer.cells, known),
+        "said": _work(timer, known),
     }
+
+
+def _work(timer: Any, known: FormOptions) -> str:
+    return work_in_words(untold.told_cells("hours", timer.cells, known), known)
 
 
 def _words(record: str, known: FormOptions) -> dict[str, list[list[str]]]:
     fields = (field.name for field in RECORDS[record] if field.kind in OFFERED)
     return {name: [[word, known.said(word)] for word in known.words.get(name, [])[:MOST_WORDS]] for name in fields}
-
-
-def _line(entry: Any, known: FormOptions) -> dict[str, Any]:
-    return {"id": entry.id, "at": entry.at[11:16], "said": entry_in_words(entry, known)}
-
-
-def _without_money(entry: Any) -> Any:
-    """An entry of the day's list: what others sold and bought for isn't told to whoever holds a phone."""
-    fields = zip(RECORDS[entry.record], entry.row, strict=False)
-    return replace(entry, row=["" if field.kind == "money" else text for field, text in fields])
 
 
 def _is_of(entry: Any, moment: datetime) -> bool:

@@ -8,42 +8,44 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from pipeline import mapping
+from pipeline.errors import UserError
 from pipeline.pages import daylog, devices
 from pipeline.pages.daylog import WrittenBeforeError as WrittenBeforeError  # what the server catches
-from pipeline.shop import load
+from pipeline.shop import Shop, load
 
 _MARK = "written"
 
 
 def refuse_twice(folder: Path, *ids: str) -> None:
     """Raises `WrittenBeforeError` where something of these ids was written."""
-    known = daylog.state(load(folder))
+    known = daylog.state(_shop(folder))
     for each in ids:
         daylog.refuse_twice(known, each)
 
 
 def enter(folder: Path, record: str, cells: Mapping[str, str], entry_id: str) -> Any:
     """Write a record. `UserError`, and nothing written, for what can't be read."""
-    entry = daylog.add(load(folder), record, cells, entry_id)
+    entry = daylog.add(_shop(folder), record, cells, entry_id)
     _mark(folder)
     return entry
 
 
 def start(folder: Path, cells: Mapping[str, str], timer_id: str, ago_s: float) -> Any:
     """Let a timer run, since so many seconds ago."""
-    return daylog.start(load(folder), cells, timer_id, ago_s)
+    return daylog.start(_shop(folder), cells, timer_id, ago_s)
 
 
 def stop(folder: Path, timer: str, entry_id: str, ago_s: float) -> Any:
     """End a timer as of so many seconds ago, and write its hours."""
-    entry = daylog.stop(load(folder), timer, None, entry_id, ago_s)
+    entry = daylog.stop(_shop(folder), timer, None, entry_id, ago_s)
     _mark(folder)
     return entry
 
 
 def drop(folder: Path, timer: str) -> None:
     """Throw a timer away."""
-    daylog.drop(load(folder), timer)
+    daylog.drop(_shop(folder), timer)
 
 
 def files_of_words(folder: Path) -> tuple[Path, ...]:
@@ -57,6 +59,22 @@ def written(folder: Path) -> int:
         return (folder / devices.FOLDER / _MARK).stat().st_mtime_ns
     except OSError:
         return 0
+
+
+def unreadable() -> UserError:
+    """What a phone is told where the shop can't be read. What is wrong there may repeat a setting, such as a rate."""
+    return UserError(
+        "The computer can't read the shop just now.", mend="See at the computer what is wrong, then send it again."
+    )
+
+
+def _shop(folder: Path) -> Shop:
+    try:
+        shop = load(folder)
+        mapping.load(shop.path("mappings"))  # it is asked how the log's files are read
+    except UserError:
+        raise unreadable() from None
+    return shop
 
 
 def _mark(folder: Path) -> None:
