@@ -1,7 +1,7 @@
 """The dashboard: the list of pages, the navigation, the shop and the time of the last refresh."""
 
 import gc
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from html import escape
 from importlib import import_module
@@ -23,6 +23,7 @@ from dashboard.views import (
     this_week,
     year,
 )
+from dashboard.wrong_address import WrongAddressError, look_up
 
 # Altair looks for it among the modules loaded, and must not find it half loaded by another session
 import_module("pandas")
@@ -75,9 +76,9 @@ def main() -> None:
     links.run_scripts()
     _heading(book)
     with st.container(key="pages", horizontal=True, gap="small"):
+        # what is chosen goes along to the next page, what is open doesn't
+        along = _along(book) if book else {}
         for page in pages.values():
-            # what is chosen goes along to the next page, what is open doesn't
-            along = links.along(st.query_params.to_dict())
             st.page_link(home if chosen == home and page.title == home.title else page, query_params=along)
     chosen.run()
     refreshing.watch(folder, newest)
@@ -91,8 +92,7 @@ def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
         try:
             page = widgets.page_of(book)
             _lacking(book, view.schema)
-            view.show(page)
-            details.show(page)
+            draw(view, page)
         except data.LACKING as error:
             if not data.lacks(error):
                 raise
@@ -101,6 +101,48 @@ def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
             )
 
     return show
+
+
+def draw(view: View, page: widgets.Page) -> None:
+    """A page and what is opened on it; where its address names what isn't there, that in its place."""
+    room = st.empty()
+    try:
+        with room.container():
+            _look_up_held(page.book)
+            view.show(page)
+    except WrongAddressError as error:
+        room.empty()  # what was drawn so far; another container at that place would go on with it
+        _wrong(error)
+    else:
+        details.show(page)
+
+
+def _held(book: data.Book) -> dict[str, Collection[str]]:
+    """What the choices that hold on every page can be, each under its name in the address."""
+    names = widgets.month_names(book.months())
+    known = {**book.kinds(), "month": list(names), "units": ["metric", "us"]}
+    return {name: [links.ANY, *known[name]] for name in links.HELD}
+
+
+def _look_up_held(book: data.Book) -> None:
+    for name, options in _held(book).items():
+        look_up(name.capitalize(), name, options)
+
+
+def _along(book: data.Book) -> dict[str, str]:
+    """What goes along to the other pages: all that is chosen and is there."""
+    chosen = links.along(st.query_params.to_dict())
+    try:
+        known = _held(book) if chosen else {}
+    except data.LACKING:  # of a database of an older version, of which the page says so
+        return {}
+    return {name: value for name, value in chosen.items() if value in known[name]}
+
+
+def _wrong(error: WrongAddressError) -> None:
+    widgets.answer("Nothing is shown for this address.", f"{error.label}: there is no “{error.named}” here.")
+    widgets.say("It was mistyped, or what it named is on record no more. No other stands in its place.")
+    st.button("Show the page without it", on_click=lambda: st.query_params.pop(error.key, None), key="without")
 
 
 def _lacking(book: data.Book, schema: str) -> None:

@@ -15,6 +15,7 @@ from dashboard.links import Lead, address
 from dashboard.meanings import term
 from dashboard.verbatim import verbatim
 from dashboard.view_context import Page
+from dashboard.wrong_address import look_up_switch
 from pipeline.pages import actions
 
 LONGEST = 32
@@ -109,6 +110,7 @@ def table(
     st.html(rows(page, frame.head(shown), columns, name, leads, key))
     if frame.height > shown:
         leading = leads or any(column.opens for column in columns)
+        look_up_switch("All rows", f"rest-{name}{key}")
         box = st.expander(
             f"All {words.count(frame.height, 'row')}, to sort and search{'; a tick opens its row' if leading else ''}",
             on_change="rerun",

@@ -22,11 +22,12 @@ from dashboard.records_table import records
 from dashboard.tables import Column, csv, placed, rows, table
 from dashboard.verbatim import verbatim
 from dashboard.view_context import Page, page_of
+from dashboard.wrong_address import look_up, look_up_switch
 
 __all__ = [
     "ANY", "Column", "Lead", "Narrowed", "Page", "SentChart", "advice", "answer", "behind", "caution", "choosable",
     "choose", "choose_among", "choose_any_month", "choose_month", "choose_units", "csv", "empty", "figures",
-    "filters", "folded", "head", "hold", "rows_chosen", "last_day", "month_names", "narrow", "narrowed", "no_such",
+    "filters", "folded", "head", "hold", "rows_chosen", "last_day", "month_names", "narrow", "narrowed",
     "page_of", "part", "picture", "placed", "records", "rows", "say", "small_ones", "switch", "table", "wear_look",
 ]  # fmt: skip
 
@@ -77,6 +78,7 @@ def folded(label: str, key: str, led_by: str = "") -> Any:
     A choice in it, of the name `led_by`, opens it: made by a link, by a mark of a picture, or in the address.
     """
     links.remember(key)
+    look_up_switch("Part of the page", key)
     if led_by:
         links.opens_by(key, led_by)
     box = st.expander(verbatim(label), key=key, on_change="rerun", bind="query-params")
@@ -141,6 +143,7 @@ def small_ones(
         return frame, {}
     each = f"each-{key}"
     links.remember(each)
+    look_up_switch("Small bars by themselves", each)
     alone = st.toggle(verbatim(f"The {len(few)} small bars each by itself"), key=each, bind="query-params")
     together = small_bars.other(few)
     return (frame, {}) if alone else (small_bars.gathered(frame, name, few), {together: (f"?{each}", "true")})
@@ -205,10 +208,9 @@ def choose(label: str, key: str, options: Sequence[str], start: str | None = Non
     """A choice of this page alone. It stands in the address under `key`, so that a view can be sent on."""
     options = list(options)
     first = options.index(start) if start in options else 0
+    look_up(label, key, options)
     choosable(key, options, options[first])
-    wanted = st.query_params.get(key)  # what can't be chosen, the widget takes out of the address
     chosen = st.selectbox(verbatim(label), options, index=first, key=key, bind="query-params")
-    no_such(label, wanted, options)
     return chosen if chosen in options else options[first]
 
 
@@ -216,10 +218,9 @@ def switch(label: str, key: str, options: Sequence[str], start: str | None = Non
     """A choice between two or three that all fit beside each other; in the address too."""
     options = list(options)
     first = start if start in options else options[0]
+    look_up(label, key, options)
     choosable(key, options, first)
-    wanted = st.query_params.get(key)
     chosen = st.segmented_control(verbatim(label), options, default=first, required=True, key=key, bind="query-params")
-    no_such(label, wanted, options)
     return chosen if chosen in options else first
 
 
@@ -231,14 +232,6 @@ def hold(
     The address keeps it, and nothing else does: Streamlit takes what is bound to a widget of one page out of the
     address when another page has a widget of that name.
     """
-    chosen = _held(label, key, options, start, widget)
-    no_such(label, st.query_params.get(key), options)
-    return chosen
-
-
-def _held(
-    label: str, key: str, options: Sequence[str], start: str | None = None, widget: Callable[..., Any] = st.selectbox
-) -> str:
     options = list(options)
     first = start if start in options else options[0]
     wanted = st.query_params.get(key)
@@ -254,12 +247,6 @@ def _held(
 
     widget(verbatim(label), options, key=key, on_change=held)
     return chosen
-
-
-def no_such(label: str, wanted: str | None, options: Sequence[str]) -> None:
-    """Says so where the address names what can't be chosen here: what is shown instead must not pass for it."""
-    if wanted is not None and wanted not in options:
-        say(f"{label}: nothing of that name is here. What is shown is what stands in the choice.", quiet=True)
 
 
 def choosable(key: str, options: Collection[str], first: str | None = None) -> None:
@@ -327,10 +314,8 @@ def narrow(page: Page) -> Narrowed:
     """The filters that hold on every page, behind one button that says what they are set to."""
     kinds = page.book.kinds()
     now = [value for name in NARROWED_BY if (value := st.query_params.get(name)) in kinds[name]]
-    for name in NARROWED_BY:  # outside of the button, where it is seen
-        no_such(name.capitalize(), st.query_params.get(name), [ANY, *kinds[name]])
     with st.popover(verbatim(f"Only: {', '.join(now)}") if now else "Show only …", key="narrow"):
-        return Narrowed(*(_held(name.capitalize(), name, [ANY, *sorted(kinds[name])]) for name in NARROWED_BY))
+        return Narrowed(*(hold(name.capitalize(), name, [ANY, *sorted(kinds[name])]) for name in NARROWED_BY))
 
 
 def narrowed(only: Narrowed, what: str, whole: str) -> None:
@@ -373,4 +358,7 @@ def choose_month(page: Page) -> date | None:
 def choose_any_month(page: Page, label: str = "Month", months: pl.DataFrame | None = None) -> date | None:
     """The same month where it only narrows: none, unless one is chosen."""
     names = month_names(page.book.months() if months is None else months)
+    wanted = st.query_params.get("month", ANY)
+    if wanted not in (ANY, *names):  # a month of the shop, but none of these
+        say(f"{label}: none in {wanted}.", quiet=True)
     return names.get(hold(label, "month", [ANY, *names]))

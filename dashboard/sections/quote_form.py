@@ -10,6 +10,7 @@ import streamlit as st
 
 from dashboard import widgets
 from dashboard.widgets import ANY, Page
+from dashboard.wrong_address import look_up_number, look_up_switch
 
 SIZES = {"length": "Length", "width": "Width", "thickness": "Thickness", "diameter": "Diameter (round pieces)"}
 
@@ -34,6 +35,7 @@ def show(page: Page, choices: dict[str, list[str]], usual: str) -> dict[str, Any
         found["quantity"] = _quantity(page, product)
     # no fold of `widgets`: what is asked for in it holds while it is closed, too
     label = "Round, extras, set-up, and what you want for it"
+    look_up_switch(label, "extras")
     with st.expander(label, key="extras", on_change="rerun", bind="query-params"):
         found |= _extras(choices, help_text, bare)
     return found
@@ -78,5 +80,6 @@ def _quantity(page: Page, product: str) -> int:
 
 
 def _number(label: str, key: str, start: int, least: int, most: int, typed: Callable[[], None] | None = None) -> int:
+    look_up_number(label, key, least, most)
     chosen = st.number_input(label, least, most, start, step=1, key=key, bind="query-params", on_change=typed)
     return start if chosen is None else int(chosen)

@@ -22,6 +22,7 @@ from dashboard.refreshing import attempt, done, say_what_was_done
 from dashboard.sections import day, entries, shop_floor
 from dashboard.verbatim import verbatim
 from dashboard.view_context import Page
+from dashboard.wrong_address import look_up
 from pipeline.pages import actions
 from pipeline.records import CATEGORIES
 
@@ -48,9 +49,8 @@ def body(folder: Path, page: Page | None) -> None:
     st.fragment(_timers, run_every=TIMER_EVERY_S if state.timers else None)(folder, of_hours)
     _again(folder, state, of_hours)
     _start(folder, of_hours)
-    wanted = st.query_params.get("kind")
+    look_up("Log something that is done", "kind", ["", *KINDS])
     chosen = st.pills("Log something that is done", list(KINDS), key="kind", bind="query-params")
-    widgets.no_such("Log something that is done", wanted or None, list(KINDS))
     if chosen in KINDS:
         log_form(folder, KINDS[chosen], page)
     kinds = {record: kind for kind, record in KINDS.items()}

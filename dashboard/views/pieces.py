@@ -11,6 +11,7 @@ from dashboard.charts.cached import sent_chart
 from dashboard.charts.piece import anatomy, spread
 from dashboard.sections import finishing
 from dashboard.widgets import ANY, Column, Page
+from dashboard.wrong_address import WrongAddressError
 
 QUESTION = "What did this piece truly cost?"
 
@@ -30,6 +31,8 @@ def show(page: Page) -> None:
         widgets.answer(QUESTION, "There is no piece yet.")
         widgets.empty("No piece is on record.", "A new piece on the Log page, with a tag and what it is, begins it.")
         return
+    if (asked := st.query_params.get(KEY, "")) not in ("", *pieces["piece"]):
+        raise WrongAddressError("Piece", KEY, asked)
     head = widgets.head()
     with widgets.filters():
         month = widgets.choose_any_month(page)
@@ -76,7 +79,7 @@ def _asked_for(pieces: pl.DataFrame, chosen: pl.DataFrame, narrowed: tuple[Any, 
     wanted = st.query_params.get(KEY)
     before = st.session_state.setdefault("narrowed", narrowed)
     st.session_state["narrowed"] = narrowed
-    if wanted is None or wanted in chosen["piece"]:
+    if not wanted or wanted in chosen["piece"]:
         return pieces.clear()
     if narrowed != before:
         st.query_params.pop(KEY)
@@ -93,7 +96,7 @@ def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
     finished = chosen.filter(pl.col("status") == "finished", pl.col("labour_cents") > 0)
     start = finished["piece"][0] if finished.height else tags[0]
     wanted = st.query_params.get(KEY)
-    tag = str(wanted if wanted in tags else start)
+    tag = str(wanted or start)
     st.session_state[BEFORE] = wanted
     if st.session_state.get(KEY) != tag:
         st.session_state[KEY] = tag
@@ -106,7 +109,6 @@ def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
         filter_mode="contains",
         on_change=lambda: links.choose(KEY, st.session_state[KEY]),
     )
-    widgets.no_such("Piece", wanted, tags)
     return tag
 
 

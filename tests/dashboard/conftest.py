@@ -17,10 +17,10 @@ Run = Callable[..., AppTest]
 def _one_page(path: str) -> None:
     # a script of its own: Streamlit runs its source, so it brings its imports along
     from dashboard import data, widgets
-    from dashboard.app import START, VIEWS
+    from dashboard.app import START, VIEWS, draw
 
     view = next(view for view in (START, *VIEWS) if view.path == path)
-    view.show(widgets.page_of(data.open_book(data.shop_folder())))
+    draw(view, widgets.page_of(data.open_book(data.shop_folder())))
 
 
 @pytest.fixture(autouse=True)

@@ -62,7 +62,7 @@ def test_each_kind_of_line_leads_where_its_thing_is(
         assert not test.exception
         there = said(test)
         assert details.GONE not in there, (opens, value)
-        assert "nothing of that name is here" not in there, (opens, value)
+        assert "Nothing is shown for this address" not in there, (opens, value)
         if deed in ("price", "change"):
             assert row["subject"] in there
         if deed == "try":
