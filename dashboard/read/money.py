@@ -62,6 +62,10 @@ class Money(Tables):
         """
         return self._frame(query, year=year)
 
+    def goal_years(self) -> list[int]:
+        """The years of `money.goal`: those that a goal is set for."""
+        return self._frame("select distinct year from money.goal order by year")["year"].to_list()
+
     def bridge(self, month: date, against: str) -> pl.DataFrame:
         """`money.bridge`: why a month differs from another, part by part, with what `money.difference` says of each."""
         query = """

@@ -40,6 +40,7 @@ def show(page: Page, year: int, goals: pl.DataFrame) -> None:
         months = words.count(max(goals["known_months"].to_list()), "whole month")
         widgets.say(
             f"How likely: told from your last {months} with records, by how they scatter, grow, and differ by season. "
+            "Of the month that runs, only the days to come are guessed. "
             "What none of them shows, such as a first big market, is not in it.",
             quiet=True,
         )
@@ -55,10 +56,11 @@ def _line(page: Page, row: Row) -> str:
     if row["months"]:
         there = write(row["so_far"]) if row["so_far"] is not None else "not to be said for want of hours"
         said += f", {there} in {words.count(row['months'], 'month')}"
-    if not row["months_left"]:
-        return f"{said}: {'reached' if row['reached'] else 'missed'}."
     if row["reached"]:
-        return f"{said}: reached already."
+        return f"{said}: reached{' already' if row['months_left'] else ''}."
+    unrecorded = _unrecorded(row)
+    if not row["months_left"]:
+        return f"{said}: missed." if row["reached"] is False else f"{said}. {unrecorded}".strip()
     if row["goal_chance"] is None:
         known = words.count(row["known_months"], "whole month")
         has = "has" if row["known_months"] == 1 else "have"
@@ -69,8 +71,17 @@ def _line(page: Page, row: Row) -> str:
     left = words.count(row["months_left"], "month")
     return (
         f"{said}. With {left} to come the year likely ends at {ends} (4 years in 5). The goal is "
-        f"{words.chance(row['goal_chance'])} likely."
-    )
+        f"{words.chance(row['goal_chance'])} likely. {unrecorded}"
+    ).strip()
+
+
+def _unrecorded(row: Row) -> str:
+    """What is not known of the year, since no record of it is there; nothing where each of its months has some."""
+    missing = row["months_unrecorded"]
+    if not row["months"] and not row["months_left"]:
+        return f"No month of {row['year']} has a record: whether it was reached isn't known."
+    has = "month of the year has" if missing == 1 else "months of the year have"
+    return f"{missing} {has} no record: what that brought isn't in it." if missing else ""
 
 
 def _writing(page: Page, kind: str) -> words.Unit:

@@ -62,23 +62,29 @@ def show(page: Page) -> None:
         return
     head = widgets.head()
     with widgets.filters():
-        year = _choose_year(so_far)
+        year = _choose_year(so_far, page.book.goal_years())
     months, over = page.book.year_months(year), so_far.filter(pl.col("whole"), pl.col("month").dt.year() == year)
     row = over.row(-1, named=True) if over.height else None
     before = _before(so_far, row)
     goals = page.book.goals(year)
-    widgets.answer(QUESTION, _sentence(page, year, row, before, goals), head)
+    widgets.answer(QUESTION, _sentence(page, year, row, before, goals, so_far["month"][0]), head)
     if row:
         _figures(page, row, before)
     year_goal.show(page, year, goals)
+    if not months.height:
+        return
     _apart(page, year, row, before, months)
     _picture(page, year, row, months)
     _table(page, year, months)
 
 
-def _choose_year(so_far: pl.DataFrame) -> int:
-    """The year of the month looked at elsewhere, else of the last month that is over."""
-    years = so_far["month"].dt.year().unique().sort(descending=True).to_list()
+def _choose_year(so_far: pl.DataFrame, goal_years: list[int]) -> int:
+    """The year of the month looked at elsewhere, else of the last month that is over.
+
+    The one to come can be chosen too, to set its goal.
+    """
+    on_record = so_far["month"].dt.year().unique().to_list()
+    years = sorted({*on_record, *goal_years, max(on_record) + 1}, reverse=True)
     over = so_far.filter(pl.col("whole"), pl.col("recorded_months") > 0)
     start = over["month"].dt.year().max() if over.height else years[0]
     held = st.query_params.get("month", "")[:4]
@@ -96,10 +102,10 @@ def _before(so_far: pl.DataFrame, row: Row | None) -> Row | None:
     return whole.row(0, named=True) if whole.height and row["recorded_months"] == row["months"] else None
 
 
-def _sentence(page: Page, year: int, row: Row | None, before: Row | None, goals: pl.DataFrame) -> str:
+def _sentence(page: Page, year: int, row: Row | None, before: Row | None, goals: pl.DataFrame, first: date) -> str:
     """The result so far, how far it is from the year before, and how likely the first of its goals is."""
     if row is None:
-        return f"No month of {year} is over yet."
+        return f"No month of {year} {'has a record' if year < first.year else 'is over yet'}."
     if not row["recorded_months"]:
         return f"No month of {year} that is over has a record."
     money, cents = page.money.round, row["result_cents"]

@@ -1,5 +1,6 @@
 """Setting a year's goal: an entry of `[[goal]]` in `shop.toml` is put there, changed or taken away; all else stays."""
 
+import re
 from collections.abc import Mapping
 from fractions import Fraction
 from pathlib import Path
@@ -13,7 +14,7 @@ from pipeline.asking.answer import as_comment, file_bytes, parsed
 from pipeline.cleaning import money, numbers
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.errors import UserError
-from pipeline.shop import load, saved_settings
+from pipeline.shop import Shop, load, saved_settings
 
 SECTION = "goal"
 NAMES = {"result": "the result", "pay": "what an hour paid", "pieces": "the pieces"}
@@ -25,8 +26,9 @@ def set_goal(folder: Path, year: int, told: Mapping[str, str]) -> Path:
 
     Raises `UserError`, and writes nothing, for what is no amount or no number of pieces.
     """
-    path = load(folder).folder / "shop.toml"
-    wanted = {name: _read(name, text.strip()) for name in NAMES if (text := told.get(name, "")).strip()}
+    shop = load(folder)
+    path = shop.folder / "shop.toml"
+    wanted = {name: _read(name, text.strip(), shop) for name in NAMES if (text := told.get(name, "")).strip()}
     before = path.read_bytes()
     document = parsed(before, path)
     _put(document, year, wanted, path)
@@ -36,20 +38,37 @@ def set_goal(folder: Path, year: int, told: Mapping[str, str]) -> Path:
     return path
 
 
-def _read(name: str, text: str) -> int | float:
+def _read(name: str, text: str, shop: Shop) -> int | float:
     try:
-        value = _number(name, text)
+        value = _number(name, text, shop)
     except UnreadableError:
         such = "120" if name == "pieces" else "12000 or 25.50"
         raise UserError(f"“{text}” is no goal for {NAMES[name]}.", text, f"Write a number, such as {such}.") from None
     return int(value) if value.denominator == 1 else round(float(value), 3)
 
 
-def _number(name: str, text: str) -> Fraction:
-    mark = numbers.certain(pl.Series([text])) or "."
-    value = numbers.signed(text, mark) if name == "pieces" else money.amount(text, mark)[0]
-    if value < 0 or (name == "pieces" and value.denominator != 1):
+def _number(name: str, text: str, shop: Shop) -> Fraction:
+    """What stands there, in the shop's money or in whole pieces."""
+    mark = numbers.certain(pl.Series([text]))
+    if name == "pieces":
+        # no part of a piece is handed over: a mark before three digits is one of thousands
+        value = numbers.signed(text, mark or ("," if re.fullmatch(r"\d{1,3}\.\d{3}", text) else "."))
+    else:
+        value = _amount(text, mark, shop)
+    if not 0 <= value <= numbers.BIGGEST // 1000 or (name == "pieces" and value.denominator != 1):
         raise UnreadableError("number")
+    return value
+
+
+def _amount(text: str, mark: str, shop: Shop) -> Fraction:
+    value, currency = money.amount(text, mark or ".")
+    other, _ = money.amount(text, mark or ",")
+    if value != other:
+        large, small = sorted((value, other), reverse=True)
+        mend = f"Write {large} or {float(small):.2f}, whichever is meant."
+        raise UserError(f"“{text}” can be read two ways.", text, mend)
+    if currency and not money.fits(currency, shop["currency"]):
+        raise UserError(f"“{text}” is not in {shop['currency']}, the shop's money.", text, "Write the amount in it.")
     return value
 
 

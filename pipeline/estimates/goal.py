@@ -5,7 +5,9 @@ How much of each a shop has is not known: a grid of them is weighed by how well 
 each point gives a Student's t for the sum of the months to come (Bayesian linear model, flat in the usual month and in
 the log of the scale: Box and Tiao, "Bayesian Inference in Statistical Analysis", 1973; from memory). Pay for an hour is
 reached where what is left for the owners, less the goal for each of their hours, comes to nothing or more: a sum of
-months again.
+months again. Of the month that runs, what is known stands, and only its days to come are predicted.
+
+A year is said to be missed only where each of its months has records. What a month without any brought isn't known.
 """
 
 from collections.abc import Callable
@@ -31,6 +33,9 @@ MOST = 36
 SEASONS, YEARS, TRENDS = (0.0, 0.3, 1.0, 4.0), (0.0, 0.3), (0.0, 0.03**2, 0.08**2)
 """How far seasons and years differ, and how a shop grows by the month: variances, in that of a month by itself."""
 
+SETTLED = 7
+"""The month in which the records begin is known where they begin by this day of it."""
+
 LOW, HIGH = 0.1, 0.9
 """The ends told: one year in ten lies below the first, one in ten above the second."""
 
@@ -50,10 +55,14 @@ class _Way:
 
 
 class Ahead:
-    """The sum of the months to come, given the months known; the values of these come with each question."""
+    """The sum of the months to come, given the months known; the values of these come with each question.
 
-    def __init__(self, known: list[date], coming: list[date]) -> None:
-        self.known, self.coming = known, coming
+    `parts`: how much of each month to come is meant, all of it unless told.
+    """
+
+    def __init__(self, known: list[date], coming: list[date], parts: list[float] | None = None) -> None:
+        part = np.array([1.0] * len(coming) if parts is None else parts)
+        self._months = float(part.sum())
         every = [*known, *coming]
         same_season = np.equal.outer([day.month for day in every], [day.month for day in every]).astype(float)
         same_year = np.equal.outer([day.year for day in every], [day.year for day in every]).astype(float)
@@ -63,13 +72,15 @@ class Ahead:
         n = len(known)
         self._ways = []
         for season, year, trend in product(SEASONS, YEARS, TRENDS):
-            spread = np.eye(len(every)) + season * same_season + year * same_year + trend * trending
-            inverse = np.linalg.inv(spread[:n, :n])
-            with_sum = spread[:n, n:].sum(axis=1)
+            shared = season * same_season + year * same_year + trend * trending
+            spread = np.eye(n) + shared[:n, :n]
+            inverse = np.linalg.inv(spread)
+            with_sum = shared[:n, n:] @ part
             ones = float(inverse.sum())
-            size = float(np.linalg.slogdet(spread[:n, :n])[1]) + float(np.log(ones))
-            own = float(spread[n:, n:].sum() - with_sum @ inverse @ with_sum)
-            own += (len(coming) - float((inverse @ with_sum).sum())) ** 2 / ones
+            size = float(np.linalg.slogdet(spread)[1]) + float(np.log(ones))
+            # chance falls on each day anew: of half a month it is half as much
+            own = float(part @ shared[n:, n:] @ part) + self._months - float(with_sum @ inverse @ with_sum)
+            own += (self._months - float((inverse @ with_sum).sum())) ** 2 / ones
             self._ways.append(_Way(inverse, with_sum, ones, size, own))
 
     def chance(self, values: Floats, least: float) -> float:
@@ -81,7 +92,7 @@ class Ahead:
             off = values - usual
             weighed = way.inverse @ off
             left = max(float(off @ weighed), 1e-9 * float(values @ values) + 1e-12)
-            middle = len(self.coming) * usual + float(way.with_sum @ weighed)
+            middle = self._months * usual + float(way.with_sum @ weighed)
             weights.append(-0.5 * way.log_size - 0.5 * freedom * np.log(left))
             scale = np.sqrt(left / freedom * way.own)
             chances.append(float(stdtr(freedom, (middle - least) / scale)))
@@ -111,6 +122,7 @@ COLUMNS = {
     "goal_kind": "VARCHAR",
     "target": "DOUBLE",
     "months": "BIGINT",
+    "months_unrecorded": "BIGINT",
     "months_left": "BIGINT",
     "known_months": "BIGINT",
     "so_far": "DOUBLE",
@@ -124,7 +136,7 @@ COLUMNS = {
 
 def goal(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     """`money.goal`: each goal with what is there of it so far, and how likely it still is."""
-    months = tables["money.month"].sort("month")
+    months = _months(tables)
     rows = [
         _row(months, each, kind, float(each[setting]))
         for each in tables["settings.goal"].sort("year").iter_rows(named=True)
@@ -134,36 +146,52 @@ def goal(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=in_polars(COLUMNS))
 
 
+def _months(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
+    """The months in order, each with whether what it usually brings can be told from it (`known`), and, of the one that
+    runs, how much of it is still to come (`part`) and what its days to come bear of the rent (`ahead_cents`)."""
+    starts = tables["settings.shop"]["start"]
+    late = [day.replace(day=1) for day in starts if day.day > SETTLED]
+    running = tables["money.running_month"].select("month", "ahead_cents", part=1 - pl.col("known_share"))
+    return (
+        tables["money.month"]
+        .join(running, "month", "left")
+        .sort("month")
+        .with_columns(known=pl.col("whole") & pl.col("recorded") & ~pl.col("month").is_in(late))
+    )
+
+
 def _row(months: pl.DataFrame, setting: dict[str, Any], kind: str, target: float) -> dict[str, Any]:
-    whole = months.filter(pl.col("whole"))
-    known = whole.filter(pl.col("recorded")).tail(MOST)
     year = int(setting["year"])
-    mine = whole.filter(pl.col("month").dt.year() == year)
+    known = months.filter("known").tail(MOST)
+    whole = months.filter(pl.col("whole"), pl.col("month").dt.year() == year)
+    on_record = whole["recorded"].sum()
     coming = _coming(months, year)
     told = {
-        "year": year, "goal_kind": kind, "target": target, "months": mine.height, "months_left": len(coming),
-        "known_months": known.height, "so_far": _so_far(mine, kind), "likely_low": None, "likely_high": None,
-        "goal_chance": None, "reached": None, "row_id": setting["row_id"],
+        "year": year, "goal_kind": kind, "target": target, "months": on_record,
+        "months_unrecorded": 12 - len(coming) - on_record, "months_left": len(coming), "known_months": known.height,
+        "so_far": _so_far(whole, kind), "likely_low": None, "likely_high": None, "goal_chance": None, "reached": None,
+        "row_id": setting["row_id"],
     }  # fmt: skip
-    if not coming:
-        return told | {"reached": told["so_far"] is not None and told["so_far"] >= target}
+    # what is handed over stays so, in a month that is not over too, and whatever has no record
     if kind == "pieces" and _sold(months, year) >= target:
-        return told | {"reached": True}  # what is handed over stays so, in a month that is not over too
-    if known.height < FEWEST:
+        return told | {"reached": True}
+    if not coming:
+        judged = told["so_far"] is not None and not told["months_unrecorded"]
+        return told | {"reached": told["so_far"] >= target if judged else None}
+    if known.height < FEWEST or (kind == "pay" and known["owner_hours"].sum() <= 0):
         return told
-    ahead = Ahead(known["month"].to_list(), coming)
-    values = known.select(_of_goal(kind, 0.0)).to_series().to_numpy().astype(float)
+    running = months.filter(pl.col("month").is_in(coming), pl.col("part").is_not_null())
+    parts = dict(running.select("month", "part").rows())
+    ahead = Ahead(known["month"].to_list(), coming, [parts.get(month, 1.0) for month in coming])
 
     def likely(wanted: float) -> float:
-        if kind != "pay":
-            # whole pieces: half of one less is as good
-            nearly = 0.5 if kind == "pieces" else 0.0
-            return ahead.chance(values, wanted - nearly - (told["so_far"] or 0.0))
-        part = known.select(_of_goal(kind, wanted)).to_series().to_numpy().astype(float)
-        return ahead.chance(part, -float(mine.select(_of_goal(kind, wanted)).to_series().sum()))
+        # pay is reached where what it is short of comes to nothing; of whole pieces half of one less is as good
+        each = _of_goal(kind, wanted)
+        least = {"pay": 0.0, "pieces": wanted - 0.5}.get(kind, wanted)
+        there = _sum(whole, each) + _sum(running, each if kind == "pieces" else each + pl.col("ahead_cents"))
+        return ahead.chance(known.select(each).to_series().to_numpy().astype(float), least - there)
 
-    if kind == "pay" and known["owner_hours"].sum() <= 0:
-        return told
+    values = known.select(_of_goal(kind, 0.0)).to_series().to_numpy().astype(float)
     start, step = (told["so_far"] or 0.0), max(abs(target), abs(float(np.mean(values))), 1.0)
     low, high = (reached_at(likely, part, start, step) for part in (HIGH, LOW))
     least = _sold(months, year) if kind == "pieces" else -np.inf
@@ -173,8 +201,9 @@ def _row(months: pl.DataFrame, setting: dict[str, Any], kind: str, target: float
 def _coming(months: pl.DataFrame, year: int) -> list[date]:
     """The months of the year that are not over: those not begun, and the one that runs."""
     over: list[date] = months.filter(pl.col("whole"))["month"].to_list()
+    first: list[date] = months["month"].to_list()[:1]
     days = [date(year, number, 1) for number in range(1, 13)]
-    return [day for day in days if not over or day > max(over)]
+    return [day for day in days if (day > over[-1] if over else day >= first[0] if first else True)]
 
 
 def _of_goal(kind: str, goal: float) -> pl.Expr:
@@ -184,10 +213,16 @@ def _of_goal(kind: str, goal: float) -> pl.Expr:
     return pl.col("result_cents" if kind == "result" else "pieces_sold")
 
 
+def _sum(months: pl.DataFrame, each: pl.Expr) -> float:
+    return float(months.select(each).to_series().sum())
+
+
 def _so_far(mine: pl.DataFrame, kind: str) -> float | None:
-    """The sum of the year's months that are over, or what an hour of them paid."""
+    """The sum of the year's months that are over, or what an hour of them paid; none where no month is on record."""
+    if not mine["recorded"].any():
+        return None
     if kind != "pay":
-        return float(mine.select(_of_goal(kind, 0.0)).to_series().sum())
+        return _sum(mine, _of_goal(kind, 0.0))
     hours = float(mine["owner_hours"].sum())
     return float(mine["owners_result_cents"].sum()) / hours if hours > 0 else None
 
@@ -199,7 +234,7 @@ def _sold(months: pl.DataFrame, year: int) -> float:
 NODES = (
     Node(
         "money.goal",
-        ("settings.goal", "money.month"),
+        ("settings.goal", "settings.shop", "money.month", "money.running_month"),
         COLUMNS,
         goal,
         "One row per year and kind of goal: what is there of it so far, and how likely it still is.",

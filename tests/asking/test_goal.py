@@ -17,11 +17,15 @@ def goals(shop: Path) -> list[tuple[object, ...]]:
 
 
 def test_a_goal_is_put_changed_and_taken_away(tiny_shop: Path) -> None:
-    set_goal(tiny_shop, 2026, {"result": "12,000", "pay": " 25.50 ", "pieces": ""})
+    set_goal(tiny_shop, 2026, {"result": "12,000.00", "pay": " 25.50 ", "pieces": ""})
     assert goals(tiny_shop) == [(2026, 1_200_000, 2550.0, None)]
     set_goal(tiny_shop, 2027, {"pieces": "1 200"})
     set_goal(tiny_shop, 2026, {"result": "€9.000,50", "pieces": "80"})
     assert goals(tiny_shop) == [(2026, 900_050, None, 80), (2027, None, None, 1200)]
+    set_goal(tiny_shop, 2026, {"result": "€ 12 000,-", "pieces": "1.200"})
+    assert goals(tiny_shop)[0] == (2026, 1_200_000, None, 1200)
+    set_goal(tiny_shop, 2026, {"pieces": "1,200"})
+    assert goals(tiny_shop)[0] == (2026, None, None, 1200)
     set_goal(tiny_shop, 2026, {"result": " "})
     set_goal(tiny_shop, 2027, {})
     assert goals(tiny_shop) == []
@@ -35,6 +39,21 @@ def test_what_is_no_number_is_refused_and_nothing_changes(tiny_shop: Path, name:
     with pytest.raises(UserError):
         set_goal(tiny_shop, 2026, {name: text})
     assert (tiny_shop / "shop.toml").read_bytes() == before
+
+
+@pytest.mark.parametrize("text", ["12.000", "12,000", "€9.000"])
+def test_an_amount_that_can_be_read_two_ways_is_asked_about(tiny_shop: Path, text: str) -> None:
+    # twelve thousand, or twelve with three decimals: which, no single cell shows
+    for name in ("result", "pay"):
+        with pytest.raises(UserError, match="two ways") as refused:
+            set_goal(tiny_shop, 2026, {name: text})
+        assert text[-6:].strip("€").replace(".", "").replace(",", "") in refused.value.mend
+    assert goals(tiny_shop) == []
+
+
+def test_a_goal_in_another_money_is_none(tiny_shop: Path) -> None:
+    with pytest.raises(UserError, match="not in EUR"):
+        set_goal(tiny_shop, 2026, {"result": "$12000"})
 
 
 def test_half_a_piece_and_a_year_that_is_none_are_refused(tiny_shop: Path) -> None:

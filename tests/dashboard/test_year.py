@@ -56,9 +56,9 @@ def spaced(text: str) -> str:
 
 def of_goal(**told: object) -> dict[str, object]:
     return {
-        "year": 2026, "goal_kind": "result", "target": 500_000.0, "months": 2, "months_left": 10, "known_months": 14,
-        "so_far": 50_000.0, "likely_low": 100_000.0, "likely_high": 600_000.0, "goal_chance": 0.35, "reached": None,
-        "row_id": 1,
+        "year": 2026, "goal_kind": "result", "target": 500_000.0, "months": 2, "months_unrecorded": 0,
+        "months_left": 10, "known_months": 14, "so_far": 50_000.0, "likely_low": 100_000.0,
+        "likely_high": 600_000.0, "goal_chance": 0.35, "reached": None, "row_id": 1,
     } | told  # fmt: skip
 
 
@@ -116,9 +116,10 @@ def test_the_figures_of_the_demo_are_those_of_its_months(page: Run, demo: Path, 
         ),
         (glance(date(2025, 1, 1), [100] * 14, empty=(13,)), "2026", "2026 so far made $2 after", "Without a record: F"),
         (glance(date(2025, 1, 1), [0] * 13, empty=(12,)), "2026", "No month of 2026 that is over has a record.", ""),
+        (glance(date(2025, 1, 1), [100] * 14), "2027", "No month of 2027 is over yet.", "What you want of 2027"),
         (glance(date(2025, 1, 1), [-100] * 24), "2026", "2026 lost $12 after your own pay, the same as 2025.", ""),
     ],
-    ids=["runs", "young", "gap before", "gap", "nothing yet", "alike"],
+    ids=["runs", "young", "gap before", "gap", "nothing yet", "to come", "alike"],
 )
 def test_an_odd_year_says_what_can_not_be_said(page: Run, published, rows, year: str, says: str, apart: str) -> None:
     test = page("year", published(settings__shop=SHOP, money__glance=rows), year=year)
@@ -137,8 +138,12 @@ def test_an_odd_year_says_what_can_not_be_said(page: Run, published, rows, year:
         ({"goal_chance": 0.001}, "; its goal is under 1 % likely.", "The goal is under 1 % likely."),
         ({"months_left": 0, "goal_chance": None, "reached": False}, "; its goal was missed.", ": missed."),
         ({"goal_chance": None, "reached": True}, "; its goal was reached.", ": reached already."),
+        ({"months_left": 0, "months_unrecorded": 10, "goal_chance": None}, " after your own pay.",
+         "$500 in 2 months. 10 months of the year have no record: what that brought isn't in it."),
+        ({"months": 0, "months_left": 0, "months_unrecorded": 12, "goal_chance": None, "so_far": None},
+         " after your own pay.", "No month of 2026 has a record: whether it was reached isn't known."),
     ],
-    ids=["few", "no hours", "hardly", "missed", "reached"],
+    ids=["few", "no hours", "hardly", "missed", "reached", "gaps", "before the records"],
 )  # fmt: skip
 def test_a_goal_says_how_likely_it_is_or_why_that_is_not_known(page: Run, published, told, short, line) -> None:
     rows = glance(date(2026, 1, 1), [100, 200])

@@ -82,6 +82,39 @@ def test_of_months_that_only_scatter_it_is_students_t(monkeypatch: pytest.Monkey
         assert ahead.chance(values, left * values.mean()) == pytest.approx(0.5)
 
 
+def days_left(shops: int, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """As `judged`, on a day of the year's last month: sales of each day, rent on the first, what came after it."""
+    rng = np.random.default_rng(seed)
+    said, came = [], []
+    for number in range(shops):
+        rate, rent = rng.choice([1.5, 6.0]), 60_000 * (number % 2)
+        # (month, day): what the day's sales left
+        days = rng.poisson(rate / 30, (36, 30)) * 20_000.0
+        past, day = days[:35].sum(axis=1) - rent, int(rng.integers(3, 29))
+        sold = np.flatnonzero(days.ravel()[: 35 * 30 + day])
+        known = min(day, int(sold[-1]) + 1 + int(np.quantile(np.diff(sold), 0.9)) - 35 * 30)
+        frame = months([*(int(each) for each in past), int(days[35, :day].sum()) - rent], start=48)
+        running = running_month(date(2026, 12, 1), known / 30, round(rent * (1 - known / 30))) if known > 0 else None
+        least = past[24:].sum() + np.round(np.mean(past) + 1.3 * rng.normal() * np.std(past))
+        (row,) = told(frame, running, result_cents=int(least))
+        said.append(row["goal_chance"])
+        came.append(past[24:].sum() + days[35].sum() - rent >= least)
+    return np.array(said), np.array(came)
+
+
+def test_of_the_month_that_runs_only_what_is_still_to_come_is_a_guess() -> None:
+    said, came = days_left(400, seed=3)
+    score = np.mean((said - came) ** 2)
+    expected = np.mean(said * (1 - said))
+    assert score == pytest.approx(expected, abs=0.03)
+    assert score < 0.14
+    assert said.mean() == pytest.approx(came.mean(), abs=3 * np.sqrt(expected / len(said)))
+
+
+def running_month(month: date, known_share: float, ahead_cents: int) -> dict[str, object]:
+    return {"month": month, "known_share": known_share, "ahead_cents": ahead_cents}
+
+
 def months(cents: list[int], start: int = 60, hours: float = 100, running: bool = True) -> pl.DataFrame:
     n = len(cents)
     return pl.DataFrame(
@@ -97,7 +130,9 @@ def months(cents: list[int], start: int = 60, hours: float = 100, running: bool 
     )
 
 
-def told(frame: pl.DataFrame, **wanted: float) -> list[dict]:
+def told(
+    frame: pl.DataFrame, running: dict | None = None, begin: date = date(2020, 1, 1), **wanted: float
+) -> list[dict]:
     row = {"year": 2026, "row_id": 1, "result_cents": None, "pay_cents": None, "pieces": None} | wanted
     schema = {
         "year": pl.Int64,
@@ -106,7 +141,17 @@ def told(frame: pl.DataFrame, **wanted: float) -> list[dict]:
         "pay_cents": pl.Float64,
         "pieces": pl.Int64,
     }
-    found = goal({"money.month": frame, "settings.goal": pl.DataFrame([row], schema=schema)})
+    found = goal(
+        {
+            "money.month": frame,
+            "settings.goal": pl.DataFrame([row], schema=schema),
+            "settings.shop": pl.DataFrame({"start": [begin]}),
+            "money.running_month": pl.DataFrame(
+                [running] if running else [],
+                schema={"month": pl.Date, "known_share": pl.Float64, "ahead_cents": pl.Int64},
+            ),
+        }
+    )
     assert found.columns == list(COLUMNS)
     return found.to_dicts()
 
@@ -166,3 +211,55 @@ def test_pieces_that_are_handed_over_stay_so_and_several_goals_stand_apart() -> 
 def test_no_goal_and_no_month_say_nothing() -> None:
     assert told(months([0]).clear(), result_cents=5)[0]["goal_chance"] is None
     assert told(months(SPREAD * 2 + SPREAD[:6], start=60)) == []
+
+
+def test_a_year_is_missed_only_where_all_its_months_were_looked_at() -> None:
+    frame = months(SPREAD + SPREAD[:5], start=72, running=False)
+    made = sum(SPREAD + SPREAD[:5])
+    gap = frame.with_columns(recorded=pl.col("month").dt.month() != 5)
+    hours = {"months": 11, "months_unrecorded": 1, "months_left": 0}
+    for wanted in ({"result_cents": made + 1}, {"result_cents": made}, {"pay_cents": 9999.0}, {"pieces": 121}):
+        (row,) = told(gap, **wanted)
+        assert row["reached"] is None
+        assert {name: row[name] for name in hours} == hours
+    assert told(gap, pieces=120)[0]["reached"]
+    # no hours of the owners: what one paid was neither reached nor missed
+    assert told(months(SPREAD + SPREAD[:5], start=72, hours=0, running=False), pay_cents=1.0)[0]["reached"] is None
+
+
+def test_a_year_before_the_records_was_neither_reached_nor_missed() -> None:
+    frame = months(SPREAD * 2 + SPREAD[:6], start=72)
+    for wanted in ({"result_cents": 1}, {"pay_cents": 1.0}, {"pieces": 1}):
+        (row,) = told(frame, **(wanted | {"year": 2025}))
+        assert (row["reached"], row["goal_chance"], row["so_far"]) == (None, None, None)
+        assert (row["months"], row["months_unrecorded"], row["months_left"]) == (0, 12, 0)
+    # begun in May, and May runs: what was before it is not to come
+    (row,) = told(months([5], start=76), result_cents=1)
+    assert (row["months"], row["months_unrecorded"], row["months_left"]) == (0, 4, 8)
+    # a year ahead is to come as a whole
+    (row,) = told(frame, result_cents=1_200_000, year=2028)
+    assert (row["months"], row["months_unrecorded"], row["months_left"]) == (0, 0, 12)
+    assert 0.2 < row["goal_chance"] < 0.8
+
+
+def test_a_first_month_of_a_few_days_says_nothing_of_whole_ones() -> None:
+    frame = months([-400_000, *SPREAD, *SPREAD, *SPREAD[:3]], start=60)
+    part, whole = (told(frame, begin=day, result_cents=1)[0] for day in (date(2025, 1, 20), date(2025, 1, 7)))
+    assert (part["known_months"], whole["known_months"]) == (16, 17)
+    assert part["likely_low"] > whole["likely_low"]
+
+
+def test_what_the_last_days_of_the_year_can_still_bring_is_little() -> None:
+    # eleven months of ten pieces, and the 30th of December
+    frame = months([*SPREAD, *SPREAD[:4], 90_000], start=72).with_columns(
+        pieces_sold=pl.Series([9, 11, 10, 8, 12, 10, 10, 9, 11, 10, 10, 8])
+    )
+    running = running_month(date(2026, 12, 1), 30 / 31, 0)
+    assert told(frame, running, pieces=118)[0]["reached"]
+    assert told(frame, running, pieces=122)[0]["goal_chance"] < 0.05
+    there = sum(frame["result_cents"].to_list())
+    assert told(frame, running, result_cents=there - 1_000)[0]["goal_chance"] > 0.6
+    assert told(frame, running, result_cents=there + 60_000)[0]["goal_chance"] < 0.1
+    paid = (there + 12 * 200_000) / 1200
+    assert told(frame, running, pay_cents=paid + 60)[0]["goal_chance"] < 0.1
+    assert told(frame, running, pay_cents=paid - 60)[0]["goal_chance"] > 0.9

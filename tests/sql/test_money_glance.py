@@ -85,3 +85,26 @@ def test_shares_are_of_all_its_pieces_and_grams_together(model) -> None:
     assert row["good_share"] == pytest.approx(320 / 400)
     assert row["yield_share"] == pytest.approx(0.25)
     assert rows[MONTHS[2], "month"]["yield_share"] is None
+
+
+@pytest.mark.parametrize(
+    ("today", "sales", "known"),
+    [
+        # waits of two and eight days: nine in ten are no longer than eight
+        (date(2026, 2, 7), [(1, 20), (1, 22), (1, 30)], (date(2026, 2, 7), 7 / 28, 2_250)),
+        (date(2026, 2, 21), [(1, 20), (1, 22), (1, 30)], (date(2026, 2, 7), 7 / 28, 2_250)),
+        (date(2026, 2, 21), [(1, 20), (1, 22), (1, 30), (2, 20)], (date(2026, 2, 21), 21 / 28, 750)),
+        (date(2026, 2, 21), [(1, 10), (1, 12), (1, 14)], None),  # none for five weeks: they are late
+        (date(2026, 2, 21), [(2, 20)], None),  # of one sale no wait is known
+    ],
+)
+def test_a_month_that_runs_is_known_as_far_as_its_sales_are_likely_in(model, today, sales, known) -> None:
+    rows = model(
+        "money.running_month",
+        work__month=[{"month": MONTHS[3], "last_on": date(2026, 2, 28), "whole": False}],
+        work__recorded_day=[{"on_date": today}],
+        records__sales=[{"on_date": date(2026, *day), "quantity": 1} for day in sales],
+        cost__pool_rate=[{"month": MONTHS[3], "pool": "rent", "cents": 3_000}],
+    )
+    told = [(row["known_to"], row["known_share"], row["ahead_cents"]) for row in rows]
+    assert told == ([known] if known else [])
