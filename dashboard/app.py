@@ -142,7 +142,11 @@ def _along(book: data.Book) -> dict[str, str]:
 def _wrong(error: WrongAddressError) -> None:
     widgets.answer("Nothing is shown for this address.", f"{error.label}: there is no “{error.named}” here.")
     widgets.say("It was mistyped, or what it named is on record no more. No other stands in its place.")
-    st.button("Show the page without it", on_click=lambda: st.query_params.pop(error.key, None), key="without")
+
+    def without() -> None:
+        st.query_params.pop(error.key, None)
+
+    st.button("Show the page without it", on_click=without, key="without")
 
 
 def _lacking(book: data.Book, schema: str) -> None:
