@@ -1,6 +1,7 @@
 """What a disk can do to a shop: full, read-only, gone, something else in a place, a damaged database, an odd name.
 
-Each ends in one sentence and exit 2; the last database and the maker's files stay as they were.
+Each ends in one sentence and exit 2; the last database and the maker's files stay as they were. What pages write is
+refused step by step in `tests/hard/`.
 """
 
 import errno
@@ -8,7 +9,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import duckdb
@@ -130,46 +131,6 @@ def test_half_a_demo_shop_leaves_nothing_behind(
     folder = tmp_path / "demo"
     assert str(folder) in refused(capsys, "demo", folder, "--no-show")
     assert not folder.exists()
-
-
-def test_every_action_of_a_page_tells_what_a_disk_refuses(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail(*_: object, **__: object) -> None:
-        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
-
-    started: list[Path] = []
-    monkeypatch.setattr("pipeline.pages.actions.start_refresh", started.append)
-    hours = {"date": "2026-03-02", "hours": "1:00", "operation": "sanding", "person": "Ada"}
-    actions.log_entry(shop, "hours", hours)
-    timer = actions.start_timer(shop, {"operation": "sanding", "person": "Ada"}).id
-    actions.drop_file(shop, "sales.csv", b"date,channel,product,price\n2026-03-04,market,tray,40.00\n")
-    actions.drop_file(shop, "sales (2).csv", b"date,channel,product,price\n2026-03-05,market,tray,40.00\n")
-    columns = {"date": "date", "channel": "channel", "product": "product", "price": "price"}
-    tried = actions.try_mapping(shop, "inbox/sales.csv", "", "sales", columns=columns)
-    todo: dict[str, Callable[[], object]] = {
-        "log": lambda: actions.log_entry(shop, "hours", hours),
-        "undo": lambda: actions.undo_entry(shop),
-        "start": lambda: actions.start_timer(shop, {"operation": "sanding", "person": "Ada"}),
-        "stop": lambda: actions.stop_timer(shop, timer, {}),
-        "drop timer": lambda: actions.drop_timer(shop, timer),
-        "drop": lambda: actions.drop_file(shop, "more.csv", b"date,hours\n2026-03-02,1\n"),
-        "replace": lambda: actions.replace_earlier(shop, "inbox/sales (2).csv"),
-        "settle": lambda: actions.save_mapping(shop, tried),
-    }
-    before, state = files(shop), (shop / "log" / ".running.json").read_bytes()
-    started.clear()
-    for name, act in todo.items():
-        for step in ("os.fsync", "os.replace"):
-            if (name, step) in (("drop", "os.replace"), ("replace", "os.fsync")):
-                continue  # this one doesn't
-            with monkeypatch.context() as patched:
-                patched.setattr(step, fail)
-                with pytest.raises(UserError, match="No space left") as told:
-                    act()
-            assert told.value.where
-            assert "Make room" in told.value.mend
-            assert files(shop) == before, (name, step)
-            assert (shop / "log" / ".running.json").read_bytes() == state
-    assert not started
 
 
 @pytest.mark.parametrize("name", FOLDERS)

@@ -89,11 +89,15 @@ class Entry:
 
 @dataclass
 class State:
-    """What runs, and what was written last, oldest first; `past`: ids of what was, and is in neither any more."""
+    """What runs, and what was written last, oldest first; `past`: ids of what was, and is in neither any more.
+
+    `out`: the file in `mends/` that takes the last entry out, from before it is written.
+    """
 
     timers: list[Timer] = field(default_factory=list)
     entries: list[Entry] = field(default_factory=list)
     past: list[str] = field(default_factory=list)
+    out: str = ""
 
 
 def state(shop: Shop) -> State:
@@ -137,12 +141,14 @@ def undo(shop: Shop) -> Entry:
                 "Take the row out in the file itself.",
             )
         if last.changed or at + 1 < len(rows) or entries.may_be_read(shop, home / entry.file):
-            ended = [Timer(**entry.timer)] if entry.timer else []
-            _keep(home, State([*known.timers, *ended], known.entries, [*known.past, entry.id]))
-            entries.take_out(shop, last, lambda: _keep(home, replace(known, entries=[*known.entries, entry])))
+            name = entries.new_name()
+            _announce(home, replace(known, entries=[*known.entries, entry], out=name))
+            entries.take_out(shop, last, name)
+            with suppress(UserError):  # the mend counts already; the next look sees that
+                _keep(home, _resolved(home))
             return entry
         unsure = replace(entry, sure=False, rows=len(rows))
-        _keep(home, State(known.timers, [*known.entries, unsure], [*known.past, entry.id]))
+        _announce(home, State(known.timers, [*known.entries, unsure], [*known.past, entry.id]))
         if len(rows) > 1:
             whole.write(home / entry.file, _text(entry.record, rows[:-1]))
         else:
@@ -243,7 +249,7 @@ def _add(
 def _append(home: Path, path: Path, rows: list[list[str]], entry: Entry) -> Entry:
     """Announce the entry, write its row, confirm it: whenever this ends, what stands in the file is what counts."""
     known = _resolved(home)
-    _keep(home, replace(known, entries=[*known.entries, entry]))
+    _announce(home, replace(known, entries=[*known.entries, entry]))
     whole.write(path, _text(entry.record, [*rows, entry.row]))
     with suppress(UserError):  # the row is safe; the next look sees that
         _keep(home, _resolved(home))
@@ -253,6 +259,11 @@ def _append(home: Path, path: Path, rows: list[list[str]], entry: Entry) -> Entr
 def _resolved(home: Path) -> State:
     """The state, with what was under way when somebody was killed settled by what the files hold."""
     known = _load(home)
+    if known.entries and known.out and _is_mended(home, known.out):
+        entry = known.entries.pop()
+        known.timers += [Timer(**entry.timer)] if entry.timer else []
+        known.past.append(entry.id)
+    known.out = ""
     if known.entries and not known.entries[-1].sure:
         entry = known.entries.pop()
         rows = _rows(home / entry.file)
@@ -267,6 +278,12 @@ def _resolved(home: Path) -> State:
     known.past += [each for entry in known.entries[:-REMEMBERED] for each in _ids(entry)]
     known.entries, known.past = known.entries[-REMEMBERED:], known.past[-PAST_IDS:]
     return known
+
+
+def _is_mended(home: Path, name: str) -> bool:
+    from pipeline.refresh.corrections import FOLDER as MENDS  # here: it loads much that the shop floor has no use for
+
+    return (home.parent / MENDS / name).is_file()
 
 
 # --- whether a row will be read back as it was meant ------------------------------------------------------------------
@@ -389,11 +406,20 @@ def _load(home: Path) -> State:
         data = json.loads((home / STATE).read_text(encoding="utf-8"))
         format_versions.refuse_newer("log", data.get(format_versions.KEY), str(home / STATE))
         timers, entries = [Timer(**t) for t in data["timers"]], [Entry(**e) for e in data["entries"]]
-        return State(timers, entries, [str(each) for each in data.get("past", [])])
+        return State(timers, entries, [str(each) for each in data.get("past", [])], Path(data.get("out", "")).name)
     except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return State()  # the rows themselves are in their files
 
 
 def _keep(home: Path, known: State) -> None:
+    whole.write(home / STATE, _told(known))
+
+
+def _announce(home: Path, known: State) -> None:
+    """Keep what is about to be done to a row: nothing is done yet, whatever becomes of this."""
+    whole.write_ahead(home / STATE, _told(known))
+
+
+def _told(known: State) -> str:
     told = {format_versions.KEY: format_versions.NEWEST["log"], **asdict(known)}
-    whole.write(home / STATE, json.dumps(told, ensure_ascii=False, indent=1) + "\n")
+    return json.dumps(told, ensure_ascii=False, indent=1) + "\n"

@@ -1,12 +1,11 @@
 """The entries of the log of any day, opened, changed and taken back: each change is a mend, the log stays as it is."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.database import newest
-from pipeline.errors import UserError
 from pipeline.mapping import underscored
 from pipeline.pages import inbox
 from pipeline.pages.daylog import FOLDER
@@ -64,13 +63,14 @@ def may_be_read(shop: Shop, path: Path) -> bool:
     return since or background.progress(shop.folder).running
 
 
-def take_out(shop: Shop, entry: Written, otherwise: Callable[[], None]) -> None:
-    """Supersede an entry by a mend that takes it out; its row stays. `otherwise` runs where that is refused."""
-    try:
-        inbox.no_record(shop, entry.row)
-    except UserError:
-        otherwise()
-        raise
+def new_name() -> str:
+    """The name of the next file of mends."""
+    return inbox.new_name()
+
+
+def take_out(shop: Shop, entry: Written, name: str) -> None:
+    """Supersede an entry by a mend of this name that takes it out; its row stays."""
+    inbox.no_record(shop, entry.row, name)
 
 
 def _files(shop: Shop) -> Iterator[tuple[re.Match[str], Path]]:

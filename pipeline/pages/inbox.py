@@ -84,13 +84,8 @@ def replace_earlier(shop: Shop, file: str) -> str:
     if not first or not (shop.folder / file).is_file():
         raise UserError("There is no earlier file of this name.", file, "Look at what the inbox holds.")
     path = shop.folder / first
-    before = path.with_name(f".{path.name}.before")
-    whole.rename(path, before)
-    try:
-        whole.rename(shop.folder / file, path)
-    except UserError:
-        whole.rename(before, path)
-        raise
+    whole.keep_beside(path, path.with_name(f".{path.name}.before"))
+    whole.rename(shop.folder / file, path)
     return first
 
 
@@ -129,11 +124,11 @@ def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
         apart(shop.folder, shop.folder / file, file, check_mended, shop, file, of_file)
     columns = list(dict.fromkeys(name for row in wanted for name in row))
     frame = pl.DataFrame([{c: row.get(c) for c in columns} for row in wanted], schema=dict.fromkeys(columns, pl.String))
-    path = corrections.save(shop, _new_name(), corrections.csv_text(frame))
+    path = corrections.save(shop, new_name(), corrections.csv_text(frame))
     return path.relative_to(shop.folder).as_posix()
 
 
-def no_record(shop: Shop, row: Mapping[str, str | None]) -> str:
+def no_record(shop: Shop, row: Mapping[str, str | None], name: str = "") -> str:
     """Tell a row, as `to_mend` gives it, to be no record, such as a total; gives the path of the file in `mends/`.
 
     It stays in its file and in `mends/`: a later mend of it takes it in again. Raises `UserError` where it has changed.
@@ -144,11 +139,11 @@ def no_record(shop: Shop, row: Mapping[str, str | None]) -> str:
 
     told = {name: row.get(name) for name in (*PLACE, corrections.MARK)} | {"record": corrections.NO_RECORD}
     frame = pl.DataFrame([told], schema=dict.fromkeys(told, pl.String))
-    path = corrections.save(shop, _new_name(), corrections.csv_text(frame))
+    path = corrections.save(shop, name or new_name(), corrections.csv_text(frame))
     return path.relative_to(shop.folder).as_posix()
 
 
-def _new_name() -> str:
+def new_name() -> str:
     """Of two mends for a row that of the later file counts, by the order of names."""
     return f"page-{datetime.now():%Y%m%d-%H%M%S-%f}.csv"
 

@@ -162,7 +162,7 @@ def save(shop: Shop, proposal: Proposal) -> Path:
     with whole.refusals_told(path):
         before = path.read_bytes() if path.exists() else None
     if before not in (None, text.encode()):
-        whole.write(path.with_name(f"{path.name}.before"), before)
+        whole.write_ahead(path.with_name(f"{path.name}.before"), before)
     whole.write(path, text)
     return path
 

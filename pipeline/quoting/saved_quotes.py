@@ -41,7 +41,7 @@ def save(shop_folder: Path, quote: Mapping[str, Any], tag: str = "", sheet: str 
         if file.exists():
             raise UserError("There is a quote of this name.", str(file), "Give it another name, or none.")
         if sheet:
-            whole.write(file.with_suffix(".html"), sheet.replace(TAG_OF_SHEET, file.stem))
+            whole.write_ahead(file.with_suffix(".html"), sheet.replace(TAG_OF_SHEET, file.stem))
         told = {**quote, format_versions.KEY: format_versions.NEWEST["quote"], "quote": file.stem}
         whole.write(file, json.dumps(told, indent=2, default=str, ensure_ascii=False) + "\n")
     return file

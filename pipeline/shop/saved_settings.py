@@ -7,7 +7,7 @@ difference is told.
 import difflib
 import json
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import blake2b
@@ -55,10 +55,10 @@ def save(folder: Path, before: bytes, after: bytes, said: str) -> None:
         number = int(kept[-1].stem) + 1 if kept else 1
         told = {"said": said, "at": datetime.now(UTC).isoformat(timespec="seconds"), "after": _hash(after)}
         home = whole.make_folder(folder / KEPT)
-        whole.write(home / f"{number:06}.json", json.dumps(told | {"before": before.decode("utf-8")}))
+        whole.write_ahead(home / f"{number:06}.json", json.dumps(told | {"before": before.decode("utf-8")}))
         whole.write(path, after)
         for old in kept[: len(kept) + 1 - MOST]:
-            whole.take_away(old)
+            _forget(old)
 
 
 def last_change(folder: Path) -> LastChange | None:
@@ -83,7 +83,7 @@ def undo(folder: Path) -> str:
             told = _told(kept)
             if told and told["after"] == _hash(now):
                 whole.write(path, told["before"].encode())
-                whole.take_away(kept)
+                _forget(kept)
                 return str(told["said"])
             if told and told["before"].encode() != now:
                 what = "shop.toml was changed by hand since, so the change can't be taken back from here."
@@ -123,6 +123,11 @@ def _alone(folder: Path) -> Iterator[None]:
         yield
     finally:
         lock.release()
+
+
+def _forget(kept: Path) -> None:
+    with suppress(UserError):  # what was asked for is done, and a text that stays is passed over
+        whole.take_away(kept)
 
 
 def _read(path: Path) -> bytes:

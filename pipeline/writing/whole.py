@@ -36,6 +36,9 @@ _MENDS = {
 KNOWN = tuple(_MENDS)
 """The refusals of a disk, as `errno` numbers, that have a mend of their own."""
 
+UNCONFIRMED = "It is done, but the disk doesn't say that it is safe"
+"""How a refusal begins that comes when all is in place already: only a power cut could still take it back."""
+
 _OF_THE_DISK = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO}
 
 _NO_LINKS = {errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS}
@@ -52,8 +55,15 @@ def write(path: Path, content: str | bytes, private: bool = False) -> Path:
     """
     with refusals_told(path), _part_of(path, content, private=private) as part:
         os.replace(part, path)  # noqa: PTH105 (the one place that does it)
-        sync(path.parent)
+        _confirm(path)
     return path
+
+
+def write_ahead(path: Path, content: str | bytes) -> None:
+    """As `write`, of what must be on the disk before that which counts: whatever is refused, nothing counts yet."""
+    with refusals_told(path), _part_of(path, content) as part:
+        os.replace(part, path)  # noqa: PTH105
+        sync(path.parent)
 
 
 def write_passing(path: Path, content: bytes) -> None:
@@ -67,7 +77,7 @@ def write_new(path: Path, content: str | bytes) -> bool:
     with refusals_told(path), _part_of(path, content) as part:
         if not _in_a_new_place(part, path):
             return False
-        sync(path.parent)
+        _confirm(path)
     return True
 
 
@@ -95,10 +105,23 @@ def filled(path: Path) -> Iterator[IO[bytes]]:
                 os.fsync(file.fileno())
             if not _in_a_new_place(part, path):
                 raise UserError("This file is there already; it stays as it is.", str(path), "Name a new one.")
-            sync(path.parent)
+            _confirm(path)
         finally:
             with suppress(OSError):
                 part.unlink(missing_ok=True)
+
+
+def keep_beside(path: Path, to: Path) -> None:
+    """Let `to` be what `path` is now, in the place of what it was before; `path` stays where it is at every moment."""
+    with refusals_told(to):
+        passing = to.with_name(f".{uuid.uuid4().hex}.part")
+        try:
+            second_name(path, passing)
+            os.replace(passing, to)  # noqa: PTH105
+        finally:
+            with suppress(OSError):
+                passing.unlink(missing_ok=True)  # it is there still where both are names of one file already
+        sync(to.parent)
 
 
 def second_name(path: Path, to: Path) -> None:
@@ -134,14 +157,14 @@ def rename(path: Path, to: Path) -> None:
     """Give a file another name in one step; a file that had that name is gone."""
     with refusals_told(to):
         os.replace(path, to)  # noqa: PTH105
-        sync(to.parent)
+        _confirm(to)
 
 
 def take_away(path: Path) -> None:
     """Delete a file."""
     with refusals_told(path):
         path.unlink()
-        sync(path.parent)
+        _confirm(path)
 
 
 @contextmanager
@@ -170,6 +193,17 @@ def unwritten(path: Path, error: OSError) -> UserError:
     mend = _MENDS.get(number, "Make room on the disk, or make the folder writable")
     what = os.strerror(number) if number else str(error)
     return UserError(f"It could not be written: {what}.", str(path), f"{mend}, then try again. Nothing was lost.")
+
+
+def _confirm(path: Path) -> None:
+    """Have the name of what was just put in place, or taken away, on the disk. What is done can't be told as not done:
+    whoever does it again would have it twice."""
+    try:
+        sync(path.parent)
+    except OSError as error:
+        what = f"{UNCONFIRMED}: {os.strerror(error.errno or errno.EIO)}."
+        mend = f"{_MENDS.get(error.errno or 0, _MENDS[errno.EIO])}. Look whether it is there before you do it again."
+        raise UserError(what, str(path), mend) from error
 
 
 def sync(path: Path) -> None:
