@@ -7,7 +7,7 @@ sent. Everything in it is checked as if a stranger had written it.
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -27,7 +27,11 @@ DONE, ASKS, REFUSED, NONSENSE = 200, 409, 422, 400
 
 LONGEST_AGO_S = 7 * 24 * 3600
 LONGEST_CELL, MOST_SURE, MOST_WORDS = 500, 50, 60
+THROWN_AWAY = "a timer was thrown away, and not logged"
 ID = re.compile(r"[0-9a-f]{32}")
+_UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+"""Signs that steer a screen, and halves of signs: no file of the log can hold these."""
+
 OFFERED = ("tag", "tags", "word", "unit")
 """Kinds of fields that offer words on a phone."""
 
@@ -91,8 +95,9 @@ class Work:
             from_the_floor.refuse_twice(self._folder, given.id)
             return todo[given.action](given)
         except WrittenBeforeError as before:
-            told = untold.line(before.entry, self._offers.of("hours")) if before.entry else {"said": ""}
-            return DONE, told | {"before": True}
+            if before.entry:
+                return DONE, untold.line(before.entry, self._offers.of("hours"))
+            return DONE, {"said": THROWN_AWAY if given.action == "drop" else ""}
         except actions.UserError as error:
             return REFUSED, {"what": error.what, "mend": error.mend}
 
@@ -102,7 +107,7 @@ class Work:
             raise NonsenseError("record")
         known, cells = self._offers.of(record), given.cells({field.name for field in RECORDS[record]})
         cells, asked = _numbers(record, cells)
-        asked = asked or entry_check.taken_tag(cells, _taken(record, known, given.text("suggested")))
+        asked = asked or _taken(record, cells, known, given.text("suggested"))
         if not asked:
             cells, asked = entry_check.as_known(self._folder, record, cells, known, given.sure())
         asked = asked or entry_check.bare_size(self._folder, record, cells)
@@ -124,12 +129,8 @@ class Work:
         return DONE, untold.line(entry, self._offers.of("hours"))
 
     def _drop(self, given: "_Message") -> Told:
-        try:
-            from_the_floor.refuse_twice(self._folder, given.named("timer"))
-        except WrittenBeforeError:
-            from_the_floor.drop(self._folder, given.named("timer"))
-            return DONE, {"said": "A timer was thrown away, and not logged"}
-        raise actions.UserError("This timer runs no more.", mend="It was stopped elsewhere: see the day's entries.")
+        from_the_floor.drop(self._folder, given.named("timer"), given.id)
+        return DONE, {"said": THROWN_AWAY}
 
 
 class _Message:
@@ -169,7 +170,7 @@ class _Message:
         told = self._told.get("cells")
         if not isinstance(told, dict) or not set(told) <= names:
             raise NonsenseError("cells")
-        texts = {name: text.strip() for name, text in told.items() if isinstance(text, str)}
+        texts = {name: _UNSEEN.sub(" ", text).strip() for name, text in told.items() if isinstance(text, str)}
         if len(texts) < len(told) or any(len(text) > LONGEST_CELL for text in texts.values()):
             raise NonsenseError("cells")
         return {name: text for name, text in texts.items() if text}
@@ -182,11 +183,14 @@ class _Message:
         return [(name, text) for name, text in pairs if isinstance(name, str) and isinstance(text, str)]
 
 
-def _taken(record: str, known: FormOptions, suggested: str) -> Mapping[str, frozenset[str]]:
+def _taken(record: str, cells: Mapping[str, str], known: FormOptions, suggested: str) -> Question | None:
     if record == "pieces":
-        return {"piece": known.taken["piece"]}
+        return entry_check.taken_tag(cells, {"piece": known.taken["piece"]})
+    if record != "pours":
+        return None
     # a pour may have several rows; the tag that we suggested must not be of another one
-    return {"pour": known.taken["pour"] & {suggested.upper()}} if record == "pours" else {}
+    asked = entry_check.taken_tag(cells, {"pour": known.taken["pour"] & {suggested.upper()}})
+    return replace(asked, answers=({"pour": known.examples["pour"]},)) if asked else None
 
 
 def _numbers(record: str, cells: Mapping[str, str]) -> tuple[dict[str, str], Question | None]:

@@ -200,13 +200,15 @@ def stop(
         return _add(shop, home, "hours", timer.cells | times | dict(cells or {}), timer, entry_id)
 
 
-def drop(shop: Shop, timer_id: str) -> None:
-    """Throw a timer away without a row."""
+def drop(shop: Shop, timer_id: str, wish_id: str = "") -> None:
+    """Throw a timer away without a row. `wish_id`: the id of the wish, as of `add`."""
     with _held(shop) as home:
-        _timer(home, timer_id)
         known = _resolved(home)
+        refuse_twice(known, wish_id)
+        _timer(home, timer_id)
         others = [t for t in known.timers if t.id != timer_id]
-        _keep(home, replace(known, timers=others, past=[*known.past, timer_id]))
+        wish = [wish_id] if wish_id else []
+        _keep(home, replace(known, timers=others, past=[*known.past, timer_id, *wish]))
 
 
 def refuse_twice(known: State, given: str) -> None:

@@ -17,11 +17,9 @@ from pipeline.shop import Shop, load
 _MARK = "written"
 
 
-def refuse_twice(folder: Path, *ids: str) -> None:
-    """Raises `WrittenBeforeError` where something of these ids was written."""
-    known = daylog.state(_shop(folder))
-    for each in ids:
-        daylog.refuse_twice(known, each)
+def refuse_twice(folder: Path, given: str) -> None:
+    """Raises `WrittenBeforeError` where something of this id was written."""
+    daylog.refuse_twice(daylog.state(_shop(folder)), given)
 
 
 def enter(folder: Path, record: str, cells: Mapping[str, str], entry_id: str) -> Any:
@@ -43,9 +41,9 @@ def stop(folder: Path, timer: str, entry_id: str, ago_s: float) -> Any:
     return entry
 
 
-def drop(folder: Path, timer: str) -> None:
+def drop(folder: Path, timer: str, wish_id: str) -> None:
     """Throw a timer away."""
-    daylog.drop(_shop(folder), timer)
+    daylog.drop(_shop(folder), timer, wish_id)
 
 
 def files_of_words(folder: Path) -> tuple[Path, ...]:

@@ -1,6 +1,7 @@
 """What a paired phone may do: entries and timers, each once, by the very checks of the dashboard's forms."""
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -107,7 +108,38 @@ def test_a_suggested_tag_of_a_pour_that_another_took_meanwhile_is_not_used_twice
     assert work.do(entry(ids(2), record="pours", cells=POUR | {"pour": suggested}, suggested=suggested))[0] == 409
     # typed by hand it is another row of the same pour
     assert work.do(entry(ids(3), record="pours", cells=POUR | {"pour": suggested}))[0] == 200
-    assert work.now()["suggested"]["pours"]["pour"] != suggested
+    nexts = work.now()["suggested"]["pours"]["pour"]
+    assert nexts != suggested
+    # one tap gives it the tag that is free now
+    assert work.do(entry(ids(2), record="pours", cells=POUR | {"pour": suggested}, suggested=suggested))[1][
+        "answers"
+    ] == ({"pour": nexts},)
+    assert work.do(entry(ids(2), record="pours", cells=POUR | {"pour": nexts}, suggested=suggested))[0] == 200
+
+
+def test_a_timer_is_thrown_away_once_however_often_it_is_said(tiny_shop: Path) -> None:
+    work = Work(tiny_shop)
+    for number in (1, 2):
+        work.do(entry(ids(number), action="start", cells={"operation": "sanding"}))
+    for _ in range(2):  # the first answer may have been lost on its way
+        assert work.do(entry(ids(3), action="drop", timer=ids(1)))[0] == 200
+    assert [timer["id"] for timer in work.now()["timers"]] == [ids(2)]
+    # another phone's wish comes too late, and says so; an entry is no timer
+    assert work.do(entry(ids(4), action="drop", timer=ids(1)))[0] == 422
+    work.do(entry(ids(5), action="stop", timer=ids(2)))
+    for gone in (ids(2), ids(5), ids(6)):
+        assert work.do(entry(ids(7), action="drop", timer=gone))[0] == 422
+    assert len(work.now()["written"]) == 1
+
+
+def test_signs_that_nobody_can_type_don_t_stop_an_entry(tiny_shop: Path) -> None:
+    """A half of a sign, or one that steers a terminal, may come along with a text that was pasted."""
+    cells = entry()["cells"] | {"operation": "sanding\x00", "pieces": "T-1\ud800", "note": "a\x1b[2J\u2028b\r\nc"}
+    assert Work(tiny_shop).do(entry(cells=cells))[0] == 200
+    (path,) = (tiny_shop / "log").glob("*.csv")
+    assert "sanding,T-1," in path.read_text(encoding="utf-8")
+    assert "a [2J b c" in path.read_text(encoding="utf-8")
+    assert not set(path.read_bytes()) & (set(range(32)) - {10})
 
 
 def test_a_device_writes_so_many_times_in_a_minute(served: Served) -> None:
