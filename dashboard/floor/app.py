@@ -61,6 +61,8 @@ class Answer:
 
 NOTHING = Answer(404)
 MISDIRECTED, FOREIGN, UNPAIRED, TOO_OFTEN, TOO_MUCH = (Answer(status) for status in (421, 403, 401, 429, 413))
+OUT_OF_REACH = Answer(503)
+"""The disk or the shop's folder is gone, or full: nobody is told that they are no longer paired."""
 
 
 def of_json(status: int, told: dict[str, Any], cookie: str = "") -> Answer:
@@ -75,6 +77,7 @@ class Floor:
         self._work = Work(folder)
         self._pairing = Tries(now, SPAN_S, PAIRING_EACH, PAIRING_ALL)
         self._writes = Tries(now, WRITES_S, WRITES_EACH, 4 * WRITES_EACH)
+        self._noted: set[str] = set()
 
     def warm(self) -> None:
         """Load what an answer needs before the first is asked for."""
@@ -88,8 +91,10 @@ class Floor:
             return
         try:
             answer = await self._answer(scope, receive)
+        except actions.UserError:
+            answer = OUT_OF_REACH
         except Exception as error:
-            print(actions.place_of(error), file=sys.stderr, flush=True)  # no text of a request or a cell
+            self._note(actions.place_of(error))  # no text of a request or a cell
             answer = Answer(500)
         headers = [*DRESS.items(), (b"content-length", str(len(answer.body)).encode())]
         headers += [(b"content-type", answer.kind.encode())] if answer.kind else []
@@ -120,9 +125,20 @@ class Floor:
         if isinstance(message, Answer):
             return message
         try:
-            return of_json(*await asyncio.to_thread(self._work.do, message))
+            return await asyncio.to_thread(self._done, token, message)
         except NonsenseError:
             return Answer(NONSENSE)
+
+    def _done(self, token: str, message: Any) -> Answer:
+        # while it was sent, the device may have been sent away
+        if not devices.device_of(self._folder, token, self._now()):
+            return UNPAIRED
+        return of_json(*self._work.do(message))
+
+    def _note(self, place: str) -> None:
+        if place not in self._noted:  # once: nobody can fill the disk by asking again
+            self._noted.add(place)
+            print(place, file=sys.stderr, flush=True)
 
     async def _told_now(self) -> Answer:
         try:
@@ -145,7 +161,7 @@ class Floor:
             return UNPAIRED
         try:
             token = await asyncio.to_thread(devices.pair, self._folder, digits, name, self._now(), address)
-        except actions.UserError as error:
+        except devices.TooManyError as error:
             return of_json(REFUSED, {"what": error.what, "mend": error.mend})
         if not token:
             return UNPAIRED

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from pipeline.pages import devices
 
-CERTIFICATE, KEY = "certificate.pem", "key.pem"
 LASTS_DAYS = 397
 """Some phones trust none that lasts longer."""
 _RENEWED_DAYS = 30
@@ -16,13 +15,18 @@ _RENEWED_DAYS = 30
 
 def own(folder: Path, address: str, now: datetime) -> tuple[Path, Path]:
     """The shop's own certificate for an address and its key, as files; made where there is none that holds."""
-    home = devices.home_of(folder)
-    certificate, key = home / CERTIFICATE, home / KEY
+    certificate, key = files(folder, address)
     if not _holds(certificate, key, address, now):
         made, made_key = _made(address, now)
         devices.put_private(key, made_key)
         devices.put_private(certificate, made)
     return certificate, key
+
+
+def files(folder: Path, address: str) -> tuple[Path, Path]:
+    """Where the shop's own certificate for an address is kept, and its key."""
+    home, named = devices.home_of(folder), address.replace(":", "-")  # no sign that a file's name can't have
+    return home / f"certificate-{named}.pem", home / f"key-{named}.pem"
 
 
 def fingerprint(certificate: Path) -> str:

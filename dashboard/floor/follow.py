@@ -19,18 +19,18 @@ class Follower:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._offered: data.Edition | bool | None = False
-        newest = data.newest(folder)
-        self._refreshed = newest.stamp[0] if newest else 0
+        newest, written = data.newest(folder), from_the_floor.written(folder)
+        self._refreshed = written if newest and written <= newest.stamp[0] else 0
 
     def look(self) -> None:
+        written = from_the_floor.written(self._folder)
+        if written != self._refreshed:  # a clock that was put back makes it less
+            self._refreshed = written
+            actions.start_refresh(self._folder)
         newest = data.newest(self._folder)
         if newest != self._offered:
             offers.write(self._folder, page_of(data.open_book(self._folder)) if newest else None)
             self._offered = newest
-        written = from_the_floor.written(self._folder)
-        if written > self._refreshed:
-            self._refreshed = written
-            actions.start_refresh(self._folder)
 
 
 def follow(folder: Path) -> None:
@@ -38,11 +38,15 @@ def follow(folder: Path) -> None:
     follower = Follower(folder)
 
     def go_on() -> None:
+        said = ""
         while True:
             try:
                 follower.look()
+                said = ""
             except Exception as error:  # it looks again; a page tells what is wrong with the shop
-                print(actions.place_of(error), file=sys.stderr, flush=True)
+                if (place := actions.place_of(error)) != said:
+                    print(place, file=sys.stderr, flush=True)
+                said = place
             time.sleep(EVERY_S)
 
     threading.Thread(target=go_on, daemon=True).start()

@@ -7,6 +7,7 @@ from datetime import datetime
 from functools import partial
 from html import escape
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import streamlit as st
 
@@ -17,7 +18,7 @@ from dashboard.verbatim import verbatim
 from pipeline.pages import actions, devices
 
 PLACE = "shop floor"
-NUMBER = "pairing number"
+NUMBER, NUMBER_MADE = "pairing number", "pairing number made at"
 LOOK_EVERY_S = 2.0
 FOLD = "Phones on the shop floor"
 
@@ -46,7 +47,9 @@ def _pairing(folder: Path, where: str) -> None:
         return
     now, state = time.time(), devices.open_number(folder)
     if not state:
-        _end("A phone was paired: it is in the list below.")
+        since = st.session_state[NUMBER_MADE]
+        paired = any(device.paired >= since for device in devices.devices(folder, now))
+        _end("A phone was paired: it is in the list below." if paired else "The number holds no more.")
     elif state.wrong >= devices.WRONG_TRIES:
         tried = f" The last was tried from {state.wrong_from}." if state.wrong_from else ""
         _end(f"The number holds no more: wrong ones were tried {state.wrong} times.{tried}")
@@ -63,7 +66,8 @@ def _pairing(folder: Path, where: str) -> None:
 
 
 def _begin(folder: Path) -> None:
-    st.session_state[NUMBER] = devices.new_number(folder, time.time())
+    now = time.time()
+    st.session_state[NUMBER], st.session_state[NUMBER_MADE] = devices.new_number(folder, now), now
 
 
 def _end(said: str) -> None:
@@ -78,7 +82,12 @@ def _code(folder: Path, where: str, number: str) -> None:
     picture = segno.make(f"{where}/#{number}", error="m").png_data_uri(scale=6, border=4)
     parted = f"{number[:4]} {number[4:]}"
     own = os.environ.get(OWN_VARIABLE)
-    path = Path(own) if own else devices.home_of(folder) / certificate.CERTIFICATE
+    path = Path(own) if own else certificate.files(folder, urlsplit(where).hostname or "")[0]
+    try:
+        fingerprint = certificate.fingerprint(path)
+    except (OSError, ValueError):  # taken away since, with all that is in its folder
+        widgets.say(f"The certificate is gone from {path}. End the dashboard, and start it again as before.")
+        return
     told = "This is your own certificate." if own else (
         "The phone will warn that it doesn't know the certificate: this computer made it. Look at the certificate "
         "there, and go on only if its SHA-256 fingerprint is this one. If it is another, somebody stands between: stop."
@@ -87,7 +96,7 @@ def _code(folder: Path, where: str, number: str) -> None:
         f'<div class="kl-do"><p>1. With the phone in the same network, open {escape(where)}</p>'
         f'<img src="{picture}" width="222" height="222" alt="Picture code of the address and the number">'
         f"<p>2. Compare the certificate</p>{escape(told)}"
-        f'<div style="overflow-wrap: anywhere"><code>{escape(certificate.fingerprint(path))}</code></div>'
+        f'<div style="overflow-wrap: anywhere"><code>{escape(fingerprint)}</code></div>'
         f"<p>3. The number</p><h2>{escape(parted)}</h2></div>"
     )
 

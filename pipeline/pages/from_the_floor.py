@@ -5,6 +5,7 @@ serves the phones knows of no database. That something was written, and when, is
 """
 
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,11 @@ _MARK = "written"
 
 def refuse_twice(folder: Path, given: str) -> None:
     """Raises `WrittenBeforeError` where something of this id was written."""
-    daylog.refuse_twice(daylog.state(_shop(folder)), given)
+    try:
+        daylog.refuse_twice(daylog.state(_shop(folder)), given)
+    except WrittenBeforeError:
+        _mark(folder)  # who sends it again was not answered: it may have failed at just this
+        raise
 
 
 def enter(folder: Path, record: str, cells: Mapping[str, str], entry_id: str) -> Any:
@@ -76,4 +81,5 @@ def _shop(folder: Path) -> Shop:
 
 
 def _mark(folder: Path) -> None:
-    (devices.home_of(folder) / _MARK).touch()
+    with suppress(OSError, UserError):  # it is written; a later mark, or the next start, brings it into the figures
+        (devices.home_of(folder) / _MARK).touch(mode=0o600)

@@ -1,5 +1,7 @@
 """What the Log begins with: the work that was done last, what a category needs, and the phones that are paired."""
 
+import os
+import shutil
 import time
 from datetime import date
 from pathlib import Path
@@ -107,6 +109,11 @@ def test_a_phone_is_paired_listed_and_sent_away(page: Run, bare: Path, monkeypat
     # a number that nobody used can be taken back
     press(press(test, "Pair a phone"), "Let nobody in by it")
     assert devices.open_number(bare) is None
+    # all that the shop floor keeps is deleted while a number is shown
+    test = press(test, "Pair a phone")
+    shutil.rmtree(bare / devices.FOLDER)
+    assert "The number holds no more." in [each.value.replace("\\", "") for each in test.run().success]
+    assert "The certificate is gone from" in html(press(test, "Pair a phone"))
 
 
 def test_what_the_floor_wrote_is_refreshed_and_what_is_published_is_offered_there(
@@ -119,6 +126,9 @@ def test_what_the_floor_wrote_is_refreshed_and_what_is_published_is_offered_ther
     follower.look()
     follower.look()
     assert no_refresh == [bare]
+    os.utime(bare / devices.FOLDER / "written", (1, 1))  # written by a clock that was put back
+    follower.look()
+    assert no_refresh == [bare, bare]
     (bare / "log" / ".running.json").unlink()  # it is known of the database alone
     refreshed(bare)
     assert "T-5" not in Offers(bare).of("hours").words.get("pieces", [])

@@ -97,8 +97,16 @@ class Served:
     def post(self, target: str, told: Any, **headers: str | None) -> Answer:
         return self.ask("POST", target, json.dumps(told).encode(), **headers)
 
-    def direct(self, target: str, told: Any, who: str = "127.0.0.9", cookie: str = "") -> int:
-        """The status of a message that is given to the app itself, as from another address."""
+    def direct(
+        self,
+        target: str,
+        told: Any,
+        who: str = "127.0.0.9",
+        cookie: str = "",
+        meanwhile: Callable[[], None] = lambda: None,
+    ) -> int:
+        """The status of a message that is given to the app itself, as from another address; `meanwhile` happens
+        before its body is there."""
         body, found = json.dumps(told).encode(), []
         headers = {"host": self.authority, "origin": f"https://{self.authority}", "content-type": "application/json"}
         headers |= {"content-length": str(len(body))} | ({"cookie": cookie} if cookie else {})
@@ -108,6 +116,7 @@ class Served:
         }  # fmt: skip
 
         async def receive() -> dict[str, Any]:
+            meanwhile()
             return {"type": "http.request", "body": body}
 
         async def send(message: dict[str, Any]) -> None:

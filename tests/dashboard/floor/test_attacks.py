@@ -144,6 +144,33 @@ def test_a_device_that_was_sent_away_is_out_at_once(untouched: Served) -> None:
     assert is_nothing(untouched.post("/entry", entry()))
 
 
+def test_a_device_that_is_sent_away_while_it_still_sends_is_out(untouched: Served) -> None:
+    untouched.paired()
+    (device,) = devices.devices(untouched.shop, untouched.clock())
+
+    def sent_away() -> None:
+        devices.send_away(untouched.shop, device.id, untouched.clock())
+
+    assert untouched.direct("/entry", entry(), cookie=untouched.cookie, meanwhile=sent_away) == 401
+
+
+def test_where_the_shop_is_out_of_reach_nobody_is_told_that_they_are_out(untouched: Served) -> None:
+    """A phone that is told so asks to be paired anew, in vain; so it waits until the disk is back."""
+    untouched.paired()
+    there = untouched.shop.rename(untouched.shop.with_name("elsewhere"))
+    asked = [
+        untouched.ask("GET", "/"),
+        untouched.ask("GET", "/now"),
+        untouched.post("/entry", entry()),
+        untouched.pair("12345678"),
+    ]
+    gone = untouched.shop.exists()
+    there.rename(untouched.shop)
+    assert [(answer.status, answer.body) for answer in asked] == [(503, b"")] * 4
+    assert not gone
+    assert untouched.ask("GET", "/now").status == 200
+
+
 def test_a_device_that_was_long_not_seen_is_out(untouched: Served) -> None:
     untouched.paired()
     untouched.clock.now += devices.UNSEEN_S

@@ -118,17 +118,20 @@ def test_its_own_certificate_is_for_its_address_alone_and_kept_while_it_holds(ti
     assert [file.stat().st_mode & 0o777 for file in (path, key)] == [0o600, 0o600]
     certificate.own(tiny_shop, ADDRESS, now + timedelta(days=300))
     assert (path.read_bytes(), key.read_bytes()) == first[:2]
-    for address, day, break_ in (
-        (ADDRESS, 380, None),  # it would soon be over
-        ("127.0.0.3", 0, None),
-        (ADDRESS, 0, key),
-        (ADDRESS, 0, path),
-    ):
+    # each address has its own: who goes from one to the other and back meets no other certificate
+    other, its_key = certificate.own(tiny_shop, "::1", now)
+    server.tls(other, its_key)
+    assert (other != path, (path.read_bytes(), key.read_bytes())) == (True, first[:2])
+    other.write_bytes(path.read_bytes())
+    its_key.write_bytes(key.read_bytes())
+    certificate.own(tiny_shop, "::1", now)
+    assert other.read_bytes() != first[0], "that of another address is none for this one"
+    for day, break_ in ((380, None), (0, key), (0, path)):  # it would soon be over
         certificate.own(tiny_shop, ADDRESS, now)
         before = path.read_bytes()
         if break_:
             break_.write_bytes(b"no key")
-        certificate.own(tiny_shop, address, now + timedelta(days=day))
+        certificate.own(tiny_shop, ADDRESS, now + timedelta(days=day))
         assert path.read_bytes() != before
         server.tls(path, key)  # the two fit
     told = ssl._ssl._test_decode_cert(str(path))
@@ -146,8 +149,8 @@ def test_a_fingerprint_is_that_of_openssl(tiny_shop: Path) -> None:
 
 
 def test_a_certificate_of_the_maker_s_own_is_taken(tiny_shop: Path, tmp_path: Path) -> None:
-    other = tmp_path / "other"
-    path, key = certificate.own(other, ADDRESS, datetime.now(UTC))
+    (tmp_path / "other").mkdir()
+    path, key = certificate.own(tmp_path / "other", ADDRESS, datetime.now(UTC))
     call = serve.floor_command(serve.ShopFloor(ADDRESS, free_port(), path, key))
     environment = os.environ | {"PYTHONPATH": str(ROOT), "KERFLEDGER_SHOP": str(tiny_shop)}
     with subprocess.Popen(call, env=environment, stdin=subprocess.PIPE, cwd=ROOT) as process:
@@ -157,4 +160,4 @@ def test_a_certificate_of_the_maker_s_own_is_taken(tiny_shop: Path, tmp_path: Pa
         process.stdin.close()  # whoever started it is gone
         assert process.wait(WAIT_S) in (0, -15)
     assert ssl.PEM_cert_to_DER_cert(seen) == ssl.PEM_cert_to_DER_cert(path.read_text())
-    assert not (tiny_shop / devices.FOLDER / certificate.KEY).exists()
+    assert not list((tiny_shop / devices.FOLDER).glob("*.pem"))

@@ -132,6 +132,19 @@ def test_a_timer_is_thrown_away_once_however_often_it_is_said(tiny_shop: Path) -
     assert len(work.now()["written"]) == 1
 
 
+def test_what_was_written_is_refreshed_though_its_mark_could_not_be_left(
+    tiny_shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk may fail between the two; the entry is in the log, and the next time it is sent it is marked."""
+    work = Work(tiny_shop)
+    with monkeypatch.context() as broken:
+        broken.setattr(Path, "touch", lambda *_, **__: (_ for _ in ()).throw(OSError(28, "full")))
+        assert work.do(entry())[0] == 200
+    assert from_the_floor.written(tiny_shop) == 0
+    assert work.do(entry())[0] == 200
+    assert from_the_floor.written(tiny_shop) > 0
+
+
 def test_signs_that_nobody_can_type_don_t_stop_an_entry(tiny_shop: Path) -> None:
     """A half of a sign, or one that steers a terminal, may come along with a text that was pasted."""
     cells = entry()["cells"] | {"operation": "sanding\x00", "pieces": "T-1\ud800", "note": "a\x1b[2J\u2028b\r\nc"}
