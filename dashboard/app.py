@@ -73,7 +73,7 @@ def main() -> None:
     home = st.Page(_shown(views[0], book), title=views[0].title, default=True)
     # with nothing published it is the same page at the same place, so that the first figures take no form away
     chosen = st.navigation([home, *pages.values()], position="hidden")
-    links.run_scripts()
+    made = links.run_scripts()
     _heading(book)
     with st.container(key="pages", horizontal=True, gap="small"):
         # what is chosen goes along to the next page, what is open doesn't
@@ -82,6 +82,7 @@ def main() -> None:
             st.page_link(home if chosen == home and page.title == home.title else page, query_params=along)
     chosen.run()
     refreshing.watch(folder, newest)
+    made()
 
 
 def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
@@ -167,7 +168,7 @@ def _heading(book: data.Book | None) -> None:
     refreshed = book.edition.refreshed(shop["time_zone"])
     st.html(
         f'<div class="kl-shop"><b>{escape(shop["name"])}</b>'
-        f'<span class="kl-quiet">as of the refresh of {refreshed:%Y-%m-%d %H:%M}, in '
+        f'<span class="kl-quiet">refreshed {refreshed:%Y-%m-%d %H:%M}, in '
         f"{escape(shop['currency'])}</span></div>"
     )
 

@@ -57,17 +57,17 @@
   });
 
   // what stood half typed in a field is sent as the field is left, and its answer names the page that it was sent from:
-  // were the address another one by then, it would lead back. So a link waits for that answer. Where the field holds
-  // another value than when it was entered, the answer is sure to come, however late a slow machine begins with it, and
-  // the address then holds the value; a run by itself tells nothing, since parts of a page run every second.
+  // were the address another one by then, it would lead back. So a link waits for that answer. A field that stands in
+  // the address changes it as it is sent, and the server says of each run which address it went by; of any other field
+  // a run tells that it may be answered, no more, since parts of a page run every few seconds.
   const MOST_MS = 8000;
   let before, typed, waiting;
   let sent = { at: -Infinity };
   const value = field => (field.type === "number" && field.value ? Number(field.value) : field.value);
-  const sends = field =>
-    value(field) !== before && field.validity?.valid && field.role !== "combobox" && !field.closest("[data-testid=stForm]");
+  const changed = field => value(field) !== before && field.validity?.valid;
+  const sends = field => changed(field) && field.role !== "combobox" && !field.closest("[data-testid=stForm]");
   const sending = field => {
-    sent = { at: performance.now(), sure: sends(field), text: String(value(field)), address: location.search };
+    sent = { at: performance.now(), sure: sends(field), address: location.search };
     [before, typed] = [value(field), null];
   };
   addEventListener("focusin", event => {
@@ -80,20 +80,23 @@
   new MutationObserver(() => {
     if (!idle()) sent.worked = true;
   }).observe(document, { subtree: true, attributeFilter: ["data-test-script-state"] });
+  const sorted = address => [...new URLSearchParams(address)].map(String).sort().join("&");
+  const heard = () => {
+    const given = document.querySelector(".st-key-scripts [data-heard]")?.dataset.heard;
+    return given !== undefined && sorted(given) === sorted(location.search);
+  };
+  const unheard = () =>
+    sent.sure && performance.now() < sent.at + MOST_MS && (location.search === sent.address || !heard());
   // newer figures drawn meanwhile would be drawn by the address as it was, too
   window.kerfledgerSending = () =>
-    !!waiting || (sent.sure && location.search === sent.address && performance.now() < sent.at + MOST_MS);
+    !!waiting || unheard() || (typed && typed === document.activeElement && changed(typed));
   const answered = go => {
     clearInterval(waiting);
     waiting = null;
     if (performance.now() > sent.at + (sent.sure ? MOST_MS : 2000)) return go();
     let still = 0;
-    // how many looks the page must rest; what is usual stands in no address, and changes it nonetheless
-    const rest = () => {
-      if (!sent.sure) return sent.worked ? 4 : 30;
-      if (location.search === sent.address) return Infinity;
-      return [...new URLSearchParams(location.search).values()].includes(sent.text) ? 4 : 20;
-    };
+    // how many looks the page must rest
+    const rest = () => (unheard() ? Infinity : sent.sure || sent.worked ? 4 : 30);
     waiting = setInterval(() => {
       still = idle() ? still + 1 : 0;
       if (still < rest() && performance.now() < sent.at + MOST_MS) return;

@@ -102,15 +102,22 @@ def follow(lead: Lead) -> None:
         choose(name, value)
 
 
-def run_scripts() -> None:
+def run_scripts() -> Callable[[], None]:
     """Let links be followed without loading the page anew, and newer figures in when nobody is in the middle of
-    something; and go to the page that a callback asked for."""
+    something; and go to the page that a callback asked for. What it gives is called when the page has run."""
     # `st.switch_page` can't set what is bound to a widget of this page; a link can
     there = st.session_state.pop("go to", None)
     to = f'<i hidden data-follow="{escape(there)}"></i>' if there else ""
     # one element at one place: were it there at times only, all below would be drawn anew
     with st.container(key="scripts"):
         st.html(f"{to}<script>{SCRIPT}</script>", unsafe_allow_javascript=True)
+        heard = st.empty()
+
+    def made() -> None:
+        # the address that this run went by: `links.js` sees in it that the server has heard of what was typed
+        heard.html(f'<i hidden data-heard="{escape(urlencode(st.query_params.to_dict()))}"></i>')
+
+    return made
 
 
 def opens_mark(key: str, opens: Mapping[str, Lead], value: str | None) -> None:

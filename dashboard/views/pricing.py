@@ -227,11 +227,12 @@ def _save(page: Page, found: dict[str, Any]) -> None:
             except actions.UserError as error:
                 widgets.empty(error.what, error.mend)
         st.download_button(
-            "The client's page, without costs",
+            "The client's page",
             lambda: actions.quote_sheet(found).encode(),
             "quote.html",
             "text/html",
             key="sheet",
+            help="One page to print, with the price and the terms: it tells nothing of what the piece costs you.",
             on_click="ignore",
         )
     last = st.session_state.get("saved quote")

@@ -60,6 +60,14 @@ def heading(screen) -> str:
     return screen.locator("h1.kl-answer").inner_text()
 
 
+def answers(screen, text: str) -> None:
+    """Wait until the page's headline says so; where it doesn't, it is told what it says, and at which address."""
+    try:
+        screen.locator("h1.kl-answer", has_text=text).wait_for()
+    except Error:
+        raise AssertionError(f"no {text!r} in {heading(screen)!r} at {screen.url}") from None
+
+
 def seen(found):
     """What is found but not folded away."""
     return found.filter(visible=True)

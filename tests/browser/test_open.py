@@ -11,6 +11,7 @@ import pytest
 from pipeline.database import open_newest
 from tests.browser.conftest import laid, serving
 from tests.browser.hand import (
+    answers,
     at_rest,
     by_keys,
     click_goes,
@@ -222,7 +223,7 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
     opened(screen, f"{address}/pricing?by-channel=true")
     product = screen.get_by_label("Product", exact=True)
     take_by_keys(screen, product, "tray")
-    screen.locator("h1.kl-answer", has_text="for a tray (").wait_for()
+    answers(screen, "for a tray (")
     # a row that is opened takes nothing away of what is described, however late the server hears of each of them, and
     # though newer figures wait to be shown
     newest = max((shop / "database").glob("shop-*.duckdb"))
@@ -233,15 +234,21 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
             break
         screen.mouse.move(at % 9, 5)  # as long as somebody does something, they wait
         screen.wait_for_timeout(100)
+    # the server hears of the first field at once, and of all after it six seconds later
     screen.evaluate("""() => {
         const { send } = WebSocket.prototype;
         const held = [];
-        WebSocket.prototype.send = function (data) { held.push(() => send.call(this, data)); };
-        const tell = setInterval(() => {
-            if (held.length) return held.shift()();
-            WebSocket.prototype.send = send;
-            clearInterval(tell);
-        }, 2000);
+        let heard = false;
+        WebSocket.prototype.send = function (data) {
+            if (!new TextDecoder().decode(data).includes("20 in")) return send.call(this, data);
+            if (heard) return held.push(() => send.call(this, data));
+            heard = true;
+            setTimeout(() => {
+                WebSocket.prototype.send = send;
+                held.forEach(each => each());
+            }, 6500);
+            return send.call(this, data);
+        };
     }""")
     screen.get_by_label("Length", exact=True).fill("20 in")
     screen.get_by_label("How many", exact=True).fill("2")
@@ -249,7 +256,7 @@ def test_a_piece_is_quoted_and_the_quote_is_saved(screen, own_shop: tuple[Path, 
     screen.get_by_role("dialog").locator("details.kl-record").first.wait_for()
     screen.keyboard.press("Escape")
     screen.get_by_role("dialog").wait_for(state="hidden")
-    screen.locator("h1.kl-answer", has_text="for a tray in a run of 2 (").wait_for()
+    answers(screen, "for a tray in a run of 2 (")
     screen.get_by_role("button", name="Save this quote").click()
     screen.get_by_text(re.compile("Saved as Q-")).wait_for()
     made = set((shop / "quotes").glob("*.json")) - before

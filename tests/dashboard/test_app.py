@@ -21,7 +21,7 @@ def test_the_frame_names_the_shop_and_links_every_page(demo: Path, monkeypatch: 
     monkeypatch.setenv(data.SHOP_VARIABLE, str(demo))
     test = AppTest.from_file(APP, default_timeout=60).run()
     assert not test.exception
-    assert "as of the refresh of 20" in html(test)
+    assert "refreshed 20" in html(test)
     labels = [link.proto.label for link in test.get("page_link")]
     pages = "Month", "Year", "Week", "Pieces", "Materials", "Rework", "Pricing", "Stock", "Log", "Files", "Settings"
     assert labels == list(pages)
