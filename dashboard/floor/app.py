@@ -1,4 +1,4 @@
-"""Who is answered on the shop floor, and with what: five addresses, each asked for in one way, everything else nothing.
+"""Who is answered on the shop floor, and with what: a few addresses, each asked in one way; all else is nothing.
 
 Whoever shares the maker's network can reach this server, and pages that a phone has open elsewhere can make its browser
 ask. So nothing is looked at before the Host, the Origin and the very shape of the request are right; nothing but the
@@ -118,7 +118,7 @@ class Floor:
         if not device:
             return UNPAIRED
         if where == ("GET", b"/now"):
-            return await self._told_now()
+            return of_json(200, await asyncio.to_thread(self._work.now))
         if not self._writes.one_more(device.id):
             return TOO_OFTEN
         message = await _message(scope, receive)
@@ -139,12 +139,6 @@ class Floor:
         if place not in self._noted:  # once: nobody can fill the disk by asking again
             self._noted.add(place)
             print(place, file=sys.stderr, flush=True)
-
-    async def _told_now(self) -> Answer:
-        try:
-            return of_json(200, await asyncio.to_thread(self._work.now))
-        except actions.UserError as error:  # the settings or the log can't be read just now
-            return of_json(REFUSED, {"what": error.what, "mend": error.mend})
 
     async def _pair(self, scope: Scope, receive: Receive) -> Answer:
         address = str((scope.get("client") or ("",))[0])

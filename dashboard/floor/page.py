@@ -17,11 +17,12 @@ _TEMPLATES = jinja2.Environment(
     loader=jinja2.FileSystemLoader(_HOME), autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True
 )
 
+_KINDS = {".js": "text/javascript; charset=utf-8", ".css": "text/css; charset=utf-8"}
 FILES = {
-    ("GET", b"/floor.js"): ((_HOME / "floor.js").read_bytes(), "text/javascript; charset=utf-8"),
-    ("GET", b"/floor.css"): ((_HOME / "floor.css").read_bytes(), "text/css; charset=utf-8"),
+    ("GET", f"/{name}".encode()): ((_HOME / name).read_bytes(), _KINDS[Path(name).suffix])
+    for name in ("keep.js", "pair.js", "floor.js", "worker.js", "floor.css")
 }
-"""Script and style, files of their own: none stands in a page."""
+"""Scripts and style, files of their own: none stands in a page."""
 
 
 @dataclass(frozen=True)

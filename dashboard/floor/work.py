@@ -20,7 +20,7 @@ from dashboard.last_work import TIMED, filled_in, last_timer, work_in_words
 from dashboard.log_fields import KINDS
 from dashboard.options import FormOptions
 from pipeline.pages import actions, from_the_floor
-from pipeline.pages.from_the_floor import WrittenBeforeError
+from pipeline.pages.from_the_floor import UnreadableError, WrittenBeforeError
 from pipeline.records import RECORDS
 
 DONE, ASKS, REFUSED, NONSENSE = 200, 409, 422, 400
@@ -57,12 +57,12 @@ class Work:
     def now(self) -> dict[str, Any]:
         """What runs, what ran last, what is filled in, and the words and tags that the forms offer.
 
-        Raises `UserError` where the settings or the log can't be read; it repeats nothing of them.
+        Raises `UnreadableError` where the settings or the log can't be read; it repeats nothing of them.
         """
         try:
             return self._now()
         except actions.UserError:
-            raise from_the_floor.unreadable() from None
+            raise UnreadableError from None
 
     def _now(self) -> dict[str, Any]:
         state, moment = actions.log_state(self._folder), actions.log_now(self._folder)
@@ -81,7 +81,8 @@ class Work:
         }
 
     def do(self, message: Any) -> Told:
-        """Do what a message asks for, once. Raises `NonsenseError` for one that no page of ours sends."""
+        """Do what a message asks for, once. Raises `NonsenseError` for one that no page of ours sends, and
+        `UnreadableError` where the shop can't be read just now: then it is worth sending again."""
         given = _Message(message)
         todo: dict[str, Callable[[_Message], Told]] = {
             "entry": self._enter,
@@ -98,6 +99,8 @@ class Work:
             if before.entry:
                 return DONE, untold.line(before.entry, self._offers.of("hours"))
             return DONE, {"said": THROWN_AWAY if given.action == "drop" else ""}
+        except UnreadableError:
+            raise
         except actions.UserError as error:
             return REFUSED, {"what": error.what, "mend": error.mend}
 

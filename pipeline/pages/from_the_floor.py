@@ -18,6 +18,13 @@ from pipeline.shop import Shop, load
 _MARK = "written"
 
 
+class UnreadableError(UserError):
+    """The shop can't be read just now. It says no more: what is wrong there may repeat a setting, such as a rate."""
+
+    def __init__(self) -> None:
+        super().__init__("The shop can't be read just now.", mend="See at the computer what is wrong.")
+
+
 def refuse_twice(folder: Path, given: str) -> None:
     """Raises `WrittenBeforeError` where something of this id was written."""
     try:
@@ -64,19 +71,12 @@ def written(folder: Path) -> int:
         return 0
 
 
-def unreadable() -> UserError:
-    """What a phone is told where the shop can't be read. What is wrong there may repeat a setting, such as a rate."""
-    return UserError(
-        "The computer can't read the shop just now.", mend="See at the computer what is wrong, then send it again."
-    )
-
-
 def _shop(folder: Path) -> Shop:
     try:
         shop = load(folder)
         mapping.load(shop.path("mappings"))  # it is asked how the log's files are read
     except UserError:
-        raise unreadable() from None
+        raise UnreadableError from None
     return shop
 
 

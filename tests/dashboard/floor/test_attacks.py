@@ -13,14 +13,15 @@ from pipeline.pages import devices
 from tests.dashboard.floor.conftest import ADDRESS, ID, Served, all_of, entry, parsed
 
 PATHS = (
-    *("/", "/now", "/entry", "/pair", "/floor.js", "/floor.css"),
+    *("/", "/now", "/entry", "/pair", "/keep.js", "/floor.css"),
     *("/index.html", "/log", "/shop.toml", "/database/shop-000001.duckdb", "/.shop-floor/devices.json", "/favicon.ico"),
     *("/_stcore/stream", "/_stcore/upload_file/a/b", "/_stcore/health", "/docs", "/openapi.json", "/metrics"),
     *("/../shop.toml", "/floor.js/../../../../shop.toml", "/%2e%2e/shop.toml", "/..%2fshop.toml", "/..;/now"),
     *("//", "//now", "/now/", "/./now", "/NOW", "/now?x=1", "/now?", "/now%00", "/%6eow", "/now#x", "/floor.js%00.css"),
     *("https://127.0.0.2/now", "http://example.org/", "*", "/\\..\\shop.toml", "/static/../now", "/" + "a" * 4000),
 )
-OWN = {("GET", "/"), ("GET", "/floor.js"), ("GET", "/floor.css"), ("GET", "/now?"), ("GET", "/now")}
+FILES = ("/keep.js", "/pair.js", "/floor.js", "/worker.js", "/floor.css")
+OWN = {("GET", path) for path in ("/", "/now", "/now?", *FILES)}
 """What gives more than a status to a device that is paired; a `?` with nothing behind it is the path itself."""
 METHODS = ("GET", "POST", "HEAD", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "PROPFIND", "CONNECT", "get")
 
