@@ -1,4 +1,7 @@
-"""What a maker installs: the wheel, in an environment of its own, run from another folder."""
+"""What a maker installs: the wheel, in an environment of its own, run from another folder.
+
+`WHEEL_PYTHON=/path/to/python3.13` tries another Python, `WHEEL_LOWEST=1` the lowest versions that our ranges allow.
+"""
 
 import os
 import shutil
@@ -11,22 +14,24 @@ ROOT = Path(__file__).parents[1]
 SCRIPTS = "Scripts" if os.name == "nt" else "bin"
 
 
-def uv(*call: str | Path) -> None:
+def uv(folder: Path, *call: str | Path) -> None:
     program = os.environ.get("UV") or shutil.which("uv")
     assert program, "this test needs uv: pip install uv"
-    ran = subprocess.run([program, *map(str, call)], capture_output=True, text=True, check=False)
+    # in a folder of no project: its constraints would hold the lowest versions too
+    ran = subprocess.run([program, *map(str, call)], cwd=folder, capture_output=True, text=True, check=False)
     assert ran.returncode == 0, ran.stderr
 
 
 @pytest.mark.slow
 def test_the_wheel_runs_the_demo_from_another_folder(tmp_path: Path) -> None:
-    uv("build", "--wheel", "--quiet", "--out-dir", tmp_path / "wheels", ROOT)
+    uv(tmp_path, "build", "--wheel", "--quiet", "--out-dir", tmp_path / "wheels", ROOT)
     (wheel,) = (tmp_path / "wheels").glob("kerfledger-*.whl")
-    uv("venv", "--quiet", tmp_path / "clean")
+    other = os.environ.get("WHEEL_PYTHON")
+    uv(tmp_path, "venv", "--quiet", *(("--python", other) if other else ()), tmp_path / "clean")
     python = tmp_path / "clean" / SCRIPTS / "python"
-    # the exact versions that this run is tested with, where uv has settled on some
-    lock = ("--constraint", _constraints(tmp_path)) if (ROOT / "uv.lock").is_file() else ()
-    uv("pip", "install", "--quiet", "--python", python, *lock, wheel)
+    lowest, tested = ("--resolution", "lowest-direct"), ("--constraint", ROOT / ".ci" / "constraints.txt")
+    versions = lowest if os.environ.get("WHEEL_LOWEST") else tested
+    uv(tmp_path, "pip", "install", "--quiet", "--python", python, *versions, wheel)
 
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
@@ -44,19 +49,3 @@ def test_the_wheel_runs_the_demo_from_another_folder(tmp_path: Path) -> None:
     ran = subprocess.run(call, cwd=elsewhere, env=clean, capture_output=True, text=True, check=False)
     assert ran.returncode == 0, ran.stdout + ran.stderr
     assert (elsewhere / "demo-shop" / "reports" / "month-2026-05.html").is_file()
-
-
-def _constraints(folder: Path) -> Path:
-    uv(
-        "export",
-        "--quiet",
-        "--frozen",
-        "--no-hashes",
-        "--no-emit-project",
-        "--no-dev",
-        "--project",
-        ROOT,
-        "--output-file",
-        folder / "constraints.txt",
-    )
-    return folder / "constraints.txt"

@@ -1,6 +1,9 @@
 """Damage a shop's files and see that nothing falls: no exit 3, no traceback, no hang, no gigabyte, no row lost.
 
-    python tests/fuzz/run.py [--files 1200] [--refreshes 0] [--seed 1] [--shop DIR]
+    python tests/fuzz/run.py [--files 1200] [--own 500] [--refreshes 0] [--seed 1] [--shop DIR] [--minutes 10]
+
+`--own`: damaged files of the shop's own: settings, mappings, mends, log, quotes. What is left when the minutes are over
+is not tried, and not counted.
 
 Prints each case that falls with its seed; the same seed gives the same case again. Exit 1 where any does. Without
 `--shop` the demo shop is made. A refresh takes some seconds, a file much less.
@@ -9,20 +12,24 @@ Prints each case that falls with its seed; the same seed gives the same case aga
 import argparse
 import sys
 import tempfile
+import time
 from collections import Counter
 from functools import partial
 from pathlib import Path
 
-from trial import one_file, seeds, whole_refresh
+from trial import one_file, own_file, seeds, whole_refresh
 
 from pipeline.processes.workers import Limit, other_processes
 
+BATCH = 200
 LIMIT = Limit(20, 900 * 2**20)
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--files", type=int, default=1200)
+    parser.add_argument("--own", type=int, default=500)
+    parser.add_argument("--minutes", type=float, default=600)
     parser.add_argument("--refreshes", type=int, default=0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--shop", type=Path)
@@ -31,32 +38,57 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as scratch:
         home = Path(scratch) / "shop"
         seeds(asked.shop or _demo(Path(scratch) / "demo"), home)
-        fallen = files(home, range(asked.seed, asked.seed + asked.files), asked.processes)
+        until = time.monotonic() + 60 * asked.minutes
+        done, fallen = files(home, range(asked.seed, asked.seed + asked.files), asked.processes, until)
+        own = refreshed = 0
+        for seed in range(asked.seed, asked.seed + asked.own):
+            if time.monotonic() > until:
+                break
+            own += 1
+            for problem in _told(home, seed):
+                fallen += 1
+                print(f"own file {seed}: {problem}", flush=True)
         for seed in range(asked.seed, asked.seed + asked.refreshes):
+            if time.monotonic() > until:
+                break
+            refreshed += 1
             into = Path(scratch) / f"refresh-{seed}"
             into.mkdir()
             for problem in whole_refresh(home, seed, into):
                 fallen += 1
                 print(f"refresh {seed}: {problem}", flush=True)
-    print(f"{asked.files} files and {asked.refreshes} refreshes; {fallen} fell")
+    print(f"{done} files, {own} of the shop's own, and {refreshed} refreshes; {fallen} fell")
     return 1 if fallen else 0
 
 
-def files(home: Path, cases: range, processes: int) -> int:
-    """Runs the cases of single files; gives how many fell, and prints them with a count of each kind."""
+def _told(home: Path, seed: int) -> list[str]:
+    try:
+        return own_file(home, seed)
+    except Exception as error:  # of whatever kind: that is what is looked for
+        return [f"{type(error).__name__}: {error}"]
+
+
+def files(home: Path, cases: range, processes: int, until: float) -> tuple[int, int]:
+    """Runs the cases of single files; gives how many there were and how many problems, and prints them by kind."""
     kinds: Counter[str] = Counter()
+    number = 0
     with other_processes(processes) as others:
-        for seed, done in zip(cases, others.share(partial(one_file, home), cases, lambda _: LIMIT), strict=True):
-            try:
-                problems = done.result()
-            except Exception as error:  # of whatever kind: that is what is looked for
-                problems = [f"{type(error).__name__}: {error}"]
-            for problem in problems:
-                print(f"file {seed}: {problem}", flush=True)
-                kinds[problem.partition(": ")[2] or problem] += 1
+        for first in range(cases.start, cases.stop, BATCH):
+            if time.monotonic() > until:
+                break
+            batch = range(first, min(first + BATCH, cases.stop))
+            number += len(batch)
+            for seed, done in zip(batch, others.share(partial(one_file, home), batch, lambda _: LIMIT), strict=True):
+                try:
+                    problems = done.result()
+                except Exception as error:  # of whatever kind: that is what is looked for
+                    problems = [f"{type(error).__name__}: {error}"]
+                for problem in problems:
+                    print(f"file {seed}: {problem}", flush=True)
+                    kinds[problem.partition(": ")[2] or problem] += 1
     for kind, count in kinds.most_common(30):
         print(f"{count:5} {kind}")
-    return kinds.total()
+    return number, kinds.total()
 
 
 def _demo(folder: Path) -> Path:

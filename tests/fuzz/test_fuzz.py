@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from trial import one_file, seeds, whole_refresh
+from trial import one_file, own_file, seeds, whole_refresh
 
 
 @pytest.fixture(scope="module")
@@ -16,6 +16,11 @@ def home(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("first", range(0, 60, 10))
 def test_a_damaged_file_is_read_or_named(home: Path, first: int) -> None:
     fallen = {seed: problems for seed in range(first, first + 10) if (problems := one_file(home, seed))}
+    assert fallen == {}
+
+
+def test_a_damaged_file_of_the_shop_s_own_is_read_or_refused_in_a_sentence(home: Path) -> None:
+    fallen = {seed: problems for seed in range(20) if (problems := own_file(home, seed))}
     assert fallen == {}
 
 

@@ -20,14 +20,17 @@ from pypdf import PdfWriter
 from pipeline import mapping
 from pipeline.database import newest
 from pipeline.errors import UserError
+from pipeline.pages import daylog
+from pipeline.quoting import saved_quotes
 from pipeline.readers import READERS, read
-from pipeline.refresh import read_files
+from pipeline.refresh import corrections, read_files
 from pipeline.refresh.corrections import Mends
 from pipeline.refresh.read_files import FilesRead
 from pipeline.shop import load
 from tests.hostile import cell, ods
 
 STANDARDS = Path(__file__).parents[1] / "readers" / "standards"
+FORM_1 = Path(__file__).parents[1] / "shop" / "form_1"
 
 SECONDS, MEMORY = 20, 2**30
 KEPT = ("shop.toml", "mappings", "mends", "log", "quotes", "inbox")
@@ -41,6 +44,9 @@ def seeds(shop: Path, home: Path) -> list[Path]:
         elif (shop / name).is_file():
             home.mkdir(parents=True, exist_ok=True)
             shutil.copy(shop / name, home / name)
+    for name in KEPT[1:-1]:  # of what it has none of: as an older shop has it
+        if not (home / name).is_dir():
+            shutil.copytree(FORM_1 / name, home / name)
     for path in sorted((home / "inbox").rglob("*.csv"))[::4]:
         (table,) = read(path)[:1]
         names = [name or column for name, column in zip(table.names or table.columns, table.columns, strict=False)]
@@ -101,6 +107,35 @@ def one_file(home: Path, seed: int) -> list[str]:
     took = time.process_time() - begun
     slow = [f"it took {took:.0f} s"] if took > SECONDS else []
     return [*(f"it was stumbled over: {trip}" for trip in found.trips), *slow, *_lost(found)]
+
+
+def own_file(home: Path, seed: int) -> list[str]:
+    """Read one damaged file of the shop's own (settings, mapping, mend, log, quote): read, or refused in a sentence."""
+    random = Random(seed)
+    path = random.choice(own_files(home))
+    whole = path.read_bytes()
+    begun = time.process_time()
+    path.write_bytes(mutated(path.suffix, whole, random))
+    try:
+        shop = load(home)
+        mapping.load(home / "mappings")
+        corrections.load(shop)
+        daylog.state(shop)
+        saved_quotes.frame(home)
+    except UserError as error:
+        return [] if error.what and error.where and error.mend else [f"it says too little: {error}"]
+    finally:
+        path.write_bytes(whole)
+    took = time.process_time() - begun
+    return [f"it took {took:.0f} s"] if took > SECONDS else []
+
+
+@cache
+def own_files(home: Path) -> list[Path]:
+    """The shop's own files: one for each kind of its folders, so that each kind is as likely."""
+    kinds = [[home / "shop.toml"], *(sorted((home / name).iterdir()) for name in KEPT[1:-1] if (home / name).is_dir())]
+    most = max(map(len, kinds))
+    return [kind[n % len(kind)] for kind in kinds if kind for n in range(most)]
 
 
 def _lost(found: FilesRead) -> Iterator[str]:
