@@ -57,8 +57,9 @@ for line in sys.stdin:
         os.dup2(null, 1), os.dup2(null, 2)
         signal.alarm(int(asked["seconds"]))
         sys.meta_path.insert(0, Changed(asked["module"], asked["text"], asked["file"]))
-        os._exit(pytest.main(["-x", "-q", "-n0", "-p", "no:cacheprovider", "-m", "not slow and not browser",
-                              *asked["tests"]]))
+        quick = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "-m", "not slow and not browser"]
+        known = ["-W", "ignore::pytest.PytestAssertRewriteWarning"]  # the libraries are there already
+        os._exit(pytest.main([*quick, *known, *asked["tests"]]))
     print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 

@@ -10,6 +10,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from importlib import import_module
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -29,6 +30,7 @@ from tests.hard.mutants import NOTHING, ROOT, STILLBORN, SURVIVED
 from tests.hard.mutations import Mutant
 
 sys.path.append(str(ROOT / "tests" / "oracle"))  # as pytest finds what its tests share
+import_module("tests.oracle.conftest")  # the profile of its tests
 
 ORACLE = (
     *("whole shops", "counts that err", "counts that err, averaged", "salvage of runs", "ends", "before the start"),
@@ -170,7 +172,7 @@ class SqlTests:
             tempfile.TemporaryFile("w+") as said,
             mock.patch("sys.stdout", said),
         ):
-            quick = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "-m", "not slow and not browser"]
+            quick = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "-m", "not slow and not browser", *("-W", "ignore")]
             code = pytest.main([*quick, str(ROOT / path)], plugins=[])
         _forget_tests()
         return code not in (0, 5)
@@ -216,8 +218,6 @@ class SqlTests:
     def _oracle(self) -> Iterator[Path]:
         from shops import draw_shop, linked, run
         from test_books import AREAS, assert_agree
-
-        import tests.oracle.conftest  # noqa: F401 (the profile of its tests)
 
         for number, area in enumerate(ORACLE):
             path = self.home / f"oracle-{number:02}.duckdb"
