@@ -5,6 +5,9 @@ from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
+from pipeline.pages.actions import FEW as FEW
+from pipeline.pages.actions import FEW_MONTHS as FEW_MONTHS
+from pipeline.pages.actions import firm as firm
 from pipeline.pages.actions import minor_digits
 
 # with a word joiner behind it: a line must not break between the sign and its figure
@@ -102,6 +105,11 @@ class Units:
     per_wood: Unit  # of cents for a cubic decimetre
     others: dict[str, Unit]  # of the base units of length, area, volume and time
 
+    def grams(self, stored: float | None) -> str:
+        """An amount of grams: `1464` → `1.5 kg`, `64` → `64 g`, for what is little of a large unit is not nothing."""
+        small = stored is not None and abs(stored) * self.heavy.factor < 1
+        return (self.weight if small else self.heavy)(stored)
+
 
 # by definition the inch is 25.4 mm, the US fluid ounce 1/128 of 231 cubic inches: 29.5735295625 ml
 _HOURS = Unit("h", 1 / 3600, 1)
@@ -143,15 +151,6 @@ def hours(number: float) -> str:
     return decimal(0 if number >= 10 else 1)(number)
 
 
-FEW = 5
-"""Fewer than this have a middle, but no spread that says anything: the house calls a rate of so few too few as well."""
-
-
-def firm(figure: str, records: float, few: str = "too few records", least: float = FEW) -> str:
-    """A figure of so many records, or that they are too few for it: what rests on next to nothing never looks firm."""
-    return figure if records >= least else few
-
-
 def hour_paid(paid: Unit, cents: int | None, owner_hours: float) -> str:
     """What an hour paid, or why that can't be told."""
     return paid.otherwise("too few hours" if owner_hours else "no hours")(cents)
@@ -170,8 +169,8 @@ def at_most_sure(part: float | None) -> str:
 
 
 def rate(events: int, pieces: int, part: float | None, low: float | None, high: float | None) -> str:
-    """A rate as counted never stands alone: `5 of 12, 42 % (19 to 68 %, 19 times in 20)`."""
-    if part is None or low is None or high is None:
+    """A rate as counted never stands alone: `5 of 12, 42 % (19 to 68 %, 19 times in 20)`; of few the counts do."""
+    if part is None or low is None or high is None or pieces < FEW:
         return f"{events} of {pieces}"
     return f"{events} of {pieces}, {share(part)} ({half_up(100 * low)} to {share(high)}, 19 times in 20)"
 

@@ -89,3 +89,18 @@ create macro drawn_to(narrow, pieces, wide, counts_as) as case
     when wide is null then narrow
     else (cast(pieces as hugeint) * narrow + cast(counts_as as hugeint) * wide)
         // (pieces + counts_as) end;
+
+-- How much a figure takes before it is told: `pipeline/enough.py` has the same numbers, with why.
+create macro few() as 5;
+create macro few_months() as 3;
+create macro least_seconds(of) as cast(case of
+    when 'a month' then 14400 when 'a market day' then 3600 when 'a piece' then 900
+end as bigint);
+
+-- Cents for an hour, where there are seconds enough for what they are of.
+create macro for_an_hour(cents, seconds, of) as case
+    when seconds >= least_seconds(of) then cut(cents, 3600, seconds)
+end;
+
+-- What is usual, where it is anything and enough pieces tell it.
+create macro usual_told(cents, pieces) as case when pieces >= few() and cents > 0 then cents end;

@@ -50,15 +50,20 @@ class Cost(Tables):
         return next(iter(self.products().filter(pl.col("product") == product)["usual_units"]), 1)
 
     def piece_lines(self, piece: str) -> pl.DataFrame:
-        """`cost.piece_line`: a piece's cost by layer and operation, beside what is usual for its product."""
-        return self._frame(
-            "from cost.piece_line where piece = $piece order by cents desc, usual_cents desc, layer, operation",
-            piece=piece,
-        )
+        """`cost.piece_line`: a piece's cost by layer and operation, beside what is usual where that can be told."""
+        query = """
+            select * replace (usual_told(usual_cents, usual_pieces) as usual_cents)
+            from cost.piece_line where piece = $piece
+            order by cents desc, usual_cents desc nulls last, layer, operation
+        """
+        return self._frame(query, piece=piece)
 
     def piece_layers(self, piece: str) -> pl.DataFrame:
-        """`cost.piece_layer`: a piece's cost by layer, beside what is usual for its product."""
-        query = "from cost.piece_layer where piece = $piece order by cents desc, usual_cents desc, layer"
+        """`cost.piece_layer`: a piece's cost by layer, beside what is usual where that can be told."""
+        query = """
+            select * replace (usual_told(usual_cents, usual_pieces) as usual_cents)
+            from cost.piece_layer where piece = $piece order by cents desc, usual_cents desc nulls last, layer
+        """
         return self._frame(query, piece=piece)
 
     def piece_place(self, piece: str) -> dict[str, Any] | None:

@@ -45,8 +45,8 @@ class Money(Tables):
             select
                 now.*, before.recorded_months as before_recorded_months,
                 before.result_cents as before_result_cents, before.pay_per_hour_cents as before_pay_per_hour_cents,
-                before.gone_dm3 as before_gone_dm3, before.yield_share as before_yield_share,
-                before.poured_g as before_poured_g, before.good_share as before_good_share,
+                before.wood_pieces as before_wood_pieces, before.yield_share as before_yield_share,
+                before.pours as before_pours, before.good_share as before_good_share,
                 before.pieces as before_pieces, before.rework_share as before_rework_share
             from months as now
             left join months as before on before.month = now.month - interval 1 year

@@ -52,10 +52,16 @@ def _sold_and_waited(page: Page, found: dict[str, Any]) -> None:
         pl.col("factor") == "product", pl.col("level") == product, pl.col("wait_days") <= YEAR
     )
     waits = pl.DataFrame(found["waits"])
+    if waits.height:
+        enough = pl.when(pl.col("sold_pieces") >= words.FEW)
+        medians = ("median_days", "median_low_days", "median_high_days")
+        waits = waits.with_columns(enough.then(name).alias(name) for name in medians)
     if curve.height:
         times = page.book.sell_time().filter(pl.col("factor") == "product", pl.col("level") == product)
         median = times["median_days"][0] if times.height else None
         half = f"half are sold within {median} days" if median is not None else "fewer than half are sold so far"
+        if times.height and times["sold_pieces"][0] < words.FEW:
+            half = "too few are sold to say"
         title = f"How long {words.article(product)} waits: {half}; unsold ones are counted as still waiting"
         sold = curve.filter(pl.col("sold_pieces") > 0)["wait_days"].to_list()
         opens = {str(days): widgets.behind("waited", product, days) for days in sold}

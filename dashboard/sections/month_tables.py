@@ -89,7 +89,8 @@ def _cash(page: Page, row: dict[str, Any]) -> None:
 
 
 def _make_more(page: Page) -> None:
-    products = page.book.best_use().filter(pl.col("contribution_per_hour_cents").is_not_null())
+    hourly = pl.col("contribution_per_hour_cents")
+    products = page.book.best_use().filter(hourly.is_not_null(), pl.col("units") >= words.FEW)
     if not products.height:
         return
     best, worst = products.row(0, named=True), products.row(-1, named=True)
@@ -124,6 +125,8 @@ def _break_even(page: Page, row: dict[str, Any]) -> None:
     if not found.height:
         return
     money = page.money.round
+    if page.book.months()["recorded"].sum() < words.FEW_MONTHS:
+        return  # what the usual kinds leave can't be said yet
     own = found.filter(pl.col("reckoning") == "own pay")
     first = own.row(0, named=True) if own.height else found.row(0, named=True)
     label = "If the usual kinds sell, no number of them covers the month's fixed cost"

@@ -12,7 +12,7 @@ def show(page: Page, piece: str, layer: str, key: str = "") -> None:
         Column("operation", "Operation", lambda name: name or words.DASH),
         *([Column("hours", "Hours", words.decimal(2), number=True)] if layer == "labour" else []),
         Column("cents", "Here", page.money, number=True),
-        Column("usual_cents", "Usual", page.money, number=True),
+        Column("usual_cents", "Usual", page.money.exact.otherwise("not told"), number=True),
         Column("rework_cents", "Of it rework", page.money, number=True),
         Column("records", "Records", number=True),
     ]
@@ -21,4 +21,4 @@ def show(page: Page, piece: str, layer: str, key: str = "") -> None:
     row = page.book.pieces().filter(pl.col("piece") == piece).row(0, named=True)
     if day := row["finished"] or row["started"]:
         settings_in_force.show(page, day, *settings_in_force.of_layer(layer))
-    widgets.records(page, page.book.piece_trace(piece, layer), f"{layer} in {piece}")
+    widgets.records(page, page.book.piece_trace(piece, layer), f"{words.layer(layer)} in {piece}")

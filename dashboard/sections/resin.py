@@ -25,7 +25,7 @@ class Measure:
     page: Page
 
     def __call__(self, amount: float | None) -> str:
-        return self.page.money.round(amount) if self.suffix == "_cents" else self.page.units.heavy(amount)
+        return self.page.money.round(amount) if self.suffix == "_cents" else self.page.units.grams(amount)
 
 
 def measure(page: Page, shown: str) -> Measure:
@@ -132,10 +132,14 @@ def _needs(page: Page, resin: dict[str, Any], by: Measure) -> None:
     if not own.height or not every.height:
         return
     row = every.row(0, named=True)
-    title = (
-        f"So far {words.share(row['over_share'])} more was mixed than the size of the pieces needs: "
-        f"{by(row[f'over{by.suffix}'])} over {words.count(row['pours'], 'pour')}"
-    )
+    if row["pours"] < words.FEW:
+        title = f"{words.count(row['pours'], 'pour')}: too few to say how much more was mixed than was needed"
+    else:
+        less = row["over_share"] < 0
+        title = (
+            f"So far {words.share(abs(row['over_share']))} {'less' if less else 'more'} was mixed than the size of the "
+            f"pieces needs: {by(abs(row[f'over{by.suffix}']))} over {words.count(row['pours'], 'pour')}"
+        )
     if box := widgets.folded(f"What a pour should have taken. {title}", "need-groups"):
         with box:
             _over_mixed(page, groups, own, title, by)

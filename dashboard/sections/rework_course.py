@@ -35,6 +35,8 @@ def months(page: Page, only: Narrowed) -> None:
         f"{words.count(outside.height, 'month')} beyond the limits" if outside.height else "no month beyond the limits"
     )
     title = f"{words.share(known['centre'][0])} of all pieces did not pass first time; {beyond}"
+    if known["pieces"].sum() < words.FEW:
+        title = "too few pieces to say how many did not pass first time"
     if box := widgets.folded(f"Month by month: {title}", "months"):
         with box:
             _course(page, known, title, only)

@@ -41,6 +41,8 @@ def show(page: Page, wood: pl.DataFrame, shown: str, only: Narrowed, question: s
 def _sentence(every: dict[str, Any]) -> str:
     if every["gone_yield_share"] is None:
         return "No wood is used up yet: what becomes of it can't be said."
+    if every["pieces"] < words.FEW:
+        return f"So far, {words.count(every['pieces'], 'piece')} of cut wood: too few to say how much becomes work."
     return f"So far, {words.share(every['gone_yield_share'])} of the wood that is gone became finished work."
 
 
@@ -54,7 +56,7 @@ def _figures(page: Page, every: dict[str, Any]) -> None:
         [
             (
                 "Became finished work",
-                words.share.otherwise("none gone")(every["gone_yield_share"]),
+                words.firm(words.share.otherwise("none gone")(every["gone_yield_share"]), every["pieces"], "too few"),
                 spread,
                 "gone_yield_share",
                 "?wood-groups",
@@ -75,13 +77,33 @@ def _figures(page: Page, every: dict[str, Any]) -> None:
             ),
             (
                 f"A finished {per.name} costs",
-                page.money.per(per.factor).otherwise("none finished")(every["cents_per_finished_dm3"]),
+                _firm_cost(page, every),
                 f"all {page.money.round(every['landed_cents'])} of the wood, uncut too, over it",
                 "cents_per_finished_dm3",
             ),
         ],
         page,
     )
+
+
+def _firm_cost(page: Page, group: dict[str, Any]) -> str:
+    """What finished wood cost, or that too few pieces tell it."""
+    per = page.units.per_wood
+    return words.firm(page.money.per(per.factor)(group["cents_per_finished_dm3"]), group["pieces"], "too few")
+
+
+def _enough(groups: pl.DataFrame) -> pl.DataFrame:
+    """Groups or lots, those of few pieces without their shares and costs: these can't be said yet."""
+    names = [name for name in SHARES if name in groups.columns]
+    enough = pl.when(pl.col("pieces") >= words.FEW)
+    return groups.with_columns(enough.then(name).alias(name) for name in names)
+
+
+SHARES = (
+    "gone_yield_share", "gone_low_share", "gone_high_share", "yield_share", "low_share", "high_share",
+    "cents_per_finished_dm3",
+)  # fmt: skip
+"""Figures of wood that take several pieces to be told."""
 
 
 TIPS = {
@@ -111,9 +133,9 @@ def _most(groups: pl.DataFrame) -> tuple[pl.DataFrame, str]:
 
 
 def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
-    known = groups.filter(pl.col("gone_yield_share").is_not_null()).sort("gone_yield_share", "level")
+    known = _enough(groups).filter(pl.col("gone_yield_share").is_not_null()).sort("gone_yield_share", "level")
     if not known.height:
-        widgets.say(f"Of no {by} is any wood used up yet.", quiet=True)
+        widgets.say(f"Of no {by} are there pieces enough to say its yield.", quiet=True)
         return
     shown, of = _most(known)
     shown = shown.sort("gone_yield_share", "level")
@@ -132,7 +154,7 @@ def _yields(page: Page, groups: pl.DataFrame, by: str) -> None:
 
 def _costs(page: Page, groups: pl.DataFrame, by: str) -> None:
     per = page.units.per_wood
-    known = groups.filter(pl.col("cents_per_finished_dm3").is_not_null())
+    known = _enough(groups).filter(pl.col("cents_per_finished_dm3").is_not_null())
     if not known.height:
         return
     shown, of = _most(known)
@@ -160,7 +182,7 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
         Column("level", by.capitalize()),
         Column("lots", "Cut lots", number=True),
         Column("pieces", "Pieces", number=True),
-        Column("gone_yield_share", "Of what is gone", words.share, number=True),
+        Column("gone_yield_share", "Of what is gone", words.share.otherwise("too few"), number=True),
         Column("gone_low_share", "19 in 20, from", words.share, number=True),
         Column("gone_high_share", "to", words.share, number=True),
         Column("yield_share", "Of all bought", words.share, number=True),
@@ -171,7 +193,7 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
         Column("kerf_dm3", "Kerf", unit, number=True),
         Column("offcut_dm3", "Offcut", unit, number=True),
         Column("scrapped_dm3", "Scrapped", unit, number=True),
-        Column("on_hand_dm3", "Left", unit, number=True),
+        Column("on_hand_dm3", "Still there", unit, number=True),
         Column(
             "cents_per_finished_dm3",
             f"Cost a finished {per.name}",
@@ -179,7 +201,7 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
             number=True,
         ),
     ]
-    widgets.table(page, groups, columns, f"yield-by-{by.replace(' ', '-')}", leads=_group)
+    widgets.table(page, _enough(groups), columns, f"yield-by-{by.replace(' ', '-')}", leads=_group)
 
 
 def _lots(page: Page, lots: pl.DataFrame) -> None:
@@ -195,7 +217,7 @@ def _lots(page: Page, lots: pl.DataFrame) -> None:
         Column("finished_dm3", "Finished", unit, number=True),
         Column("kerf_dm3", "Kerf", unit, number=True),
         Column("offcut_dm3", "Offcut", unit, number=True),
-        Column("on_hand_dm3", "Left", unit, number=True),
+        Column("on_hand_dm3", "Still there", unit, number=True),
         Column("yield_share", "Yield", words.share, number=True),
         Column("board_feet", "Board feet", words.decimal(1), number=True),
         Column("landed_cents", "Cost", page.money, number=True),

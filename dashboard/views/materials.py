@@ -96,37 +96,45 @@ def _resin(page: Page, resin: dict[str, Any], shown: str, only: Narrowed, head: 
 def _sentence(resin: dict[str, Any]) -> str:
     if resin["good_share"] is None:
         return f"In {_when(resin)}, no resin was poured."
+    if resin["pours"] < words.FEW:
+        return f"In {_when(resin)}, {words.count(resin['pours'], 'pour')}: too few to say how much ends in pieces."
     return f"In {_when(resin)}, {words.share(resin['good_share'])} of the resin poured is in pieces."
 
 
 def _figures(page: Page, resin: dict[str, Any]) -> None:
-    heavy, money = page.units.heavy, page.money.round
+    weight, money = page.units.grams, page.money.round
     wasted = f"of {money(resin['resin_cents'])} poured"
     widgets.figures(
         [
             (
                 "In pieces",
-                words.share.otherwise("none poured")(resin["good_share"]),
-                heavy(resin["good_g"]),
+                _share(resin, "good_share"),
+                weight(resin["good_g"]),
                 "good_share",
             ),
-            ("Poured", heavy(resin["poured_g"]), words.count(resin["pours"], "pour"), "poured_g", "?worst-pours"),
+            ("Poured", weight(resin["poured_g"]), words.count(resin["pours"], "pour"), "poured_g", "?worst-pours"),
             (
                 "Wasted",
-                words.share.otherwise("none poured")(resin["wasted_share"]),
-                heavy(resin["wasted_g"]),
+                _share(resin, "wasted_share"),
+                weight(resin["wasted_g"]),
                 "wasted_share",
                 "?balance",
             ),
             ("Waste in money", money(resin["waste_cents"]), wasted, "waste_cents", "?balance"),
-            ("On the shelf by the book", heavy(resin["on_hand_g"]), money(resin["on_hand_cents"]), "on_hand_g"),
+            ("On the shelf by the book", weight(resin["on_hand_g"]), money(resin["on_hand_cents"]), "on_hand_g"),
         ],
         page,
     )
 
 
+def _share(resin: dict[str, Any], column: str) -> str:
+    """A share of what was poured, or that too few pours tell it."""
+    told = words.share.otherwise("none poured")(resin[column])
+    return words.firm(told, resin["pours"] or words.FEW, "too few pours")
+
+
 def _way(page: Page, resin: dict[str, Any], by: Measure) -> None:
-    heavy = page.units.heavy
+    weight = page.units.grams
     every = pl.DataFrame(
         [
             {
@@ -140,7 +148,7 @@ def _way(page: Page, resin: dict[str, Any], by: Measure) -> None:
         ]
     )
     title = (
-        f"The way of {resin['item']}: {by(resin['good' + by.suffix])} in pieces, {heavy(resin['wasted_g'])} of what "
+        f"The way of {resin['item']}: {by(resin['good' + by.suffix])} in pieces, {weight(resin['wasted_g'])} of what "
         f"was poured wasted ({page.money.round(resin['waste_cents'])})"
     )
     alt = "Bars from what was on the shelf and bought, loss by loss, to what is in pieces: " + ", ".join(
@@ -162,7 +170,7 @@ def _way(page: Page, resin: dict[str, Any], by: Measure) -> None:
 def _advice(page: Page, resin: dict[str, Any]) -> list[str]:
     losses = {name: resin[f"{column}_g"] for name, (column, sign) in STEPS.items() if sign < 0 and name != STAYS}
     worst = max(losses, key=lambda name: losses[name])
-    heavy, said = page.units.heavy, []
+    weight, said = page.units.grams, []
     tips = {
         "Left in cups": (
             "mix nearer to what the last pours of this size took, and keep a small mould ready for the rest"
@@ -174,7 +182,7 @@ def _advice(page: Page, resin: dict[str, Any]) -> list[str]:
         "Short at a count": "a pour is missing in the log, or a tin was given away",
     }
     if losses[worst] > 0:
-        said.append(f"Most was lost as “{worst.lower()}”, {heavy(losses[worst])}: {tips[worst]}.")
+        said.append(f"Most was lost as “{worst.lower()}”, {weight(losses[worst])}: {tips[worst]}.")
     if resin["missing_g"] > 0:
-        said.append(f"{heavy(resin['missing_g'])} was poured that no receipt brought in: look for the receipt.")
+        said.append(f"{weight(resin['missing_g'])} was poured that no receipt brought in: look for the receipt.")
     return said

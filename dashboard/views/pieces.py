@@ -62,8 +62,6 @@ def show(page: Page) -> None:
     _figures(page, piece, known)
     finishing.show(page, piece)
     widgets.advice(_advice(page, piece, lines))
-    if known is None or known["pieces"] < 2:  # of one piece nothing is usual
-        layers = layers.with_columns(usual_cents=pl.lit(None, pl.Int64))
     _picture(page, piece, layers, lines)
     with st.container(gap="xsmall"):
         _layers(page, tag, layers)
@@ -220,7 +218,7 @@ def _rest(piece: dict[str, Any]) -> str:
 def _picture(page: Page, piece: dict[str, Any], layers: pl.DataFrame, lines: pl.DataFrame) -> None:
     if not layers.height:
         return
-    most, told = layers.row(0, named=True), layers["usual_cents"].null_count() == 0
+    most, told = layers.row(0, named=True), layers["usual_cents"].count() > 0
     first = f"{page.money(most['cents'])} is {words.layer(most['layer'])}"
     title = f"Of {page.money(piece['made_cents'])} in {piece['piece']}, {first}"
     title += f"; a tick marks what is usual for {words.article(piece['product'])}" if told else ""
@@ -249,8 +247,8 @@ def _advice(page: Page, piece: dict[str, Any], lines: pl.DataFrame) -> list[str]
     said = []
     # what is usual for its product may not be for its finish: what is oiled is never poured
     alike = page.book.operations_with(piece["product"], piece["finish"])
-    zero = lines.filter(pl.col("cents") == 0, pl.col("layer") == "labour")["operation"].to_list()
-    missing = [operation for operation in zero if operation in alike]
+    usual = lines.filter(pl.col("cents") == 0, pl.col("layer") == "labour", pl.col("usual_cents") > 0)
+    missing = [operation for operation in usual["operation"] if operation in alike]
     if missing and piece["status"] == "finished":
         said.append(
             f"Usual for such pieces with this finish, but not on record here: {', '.join(missing)}. If it was done, "
@@ -287,15 +285,14 @@ def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
         return
     if box := widgets.folded(f"Its cost layer by layer, with the records: {layers.height} layers", "layers"):
         with box:
-            usual = page.money.exact.otherwise("not usual")
             columns = [
                 Column("layer", "Layer", words.layer),
                 Column("cents", "Here", page.money, number=True),
-                Column("usual_cents", "Usual", lambda cents: usual(cents or None), number=True),
+                Column("usual_cents", "Usual", page.money.exact.otherwise("not told"), number=True),
                 Column("rework_cents", "Of it rework", page.money, number=True),
                 Column("records", "Records", number=True),
             ]
-            if layers["usual_cents"].null_count():
+            if not layers["usual_cents"].count():
                 columns.pop(2)
             widgets.table(
                 page, layers, columns, f"layers-{tag}", 30, leads=lambda row: widgets.behind("layer", tag, row["layer"])

@@ -117,14 +117,14 @@ def _figures(page: Page, first: dict[str, Any] | None, by: str, only: Narrowed) 
             ),
             (
                 "Hours on rework, a month",
-                f"{words.hours(total['rework_hours_per_month'])} h",
+                _monthly(f"{words.hours(total['rework_hours_per_month'])} h", total),
                 f"{words.hours(total['rework_hours'])} h in {span}",
                 "rework_hours_per_month",
             ),
             (
                 "Rework costs, a month",
-                money(total["rework_per_month_cents"]),
-                f"and scrap {money(total['scrap_per_month_cents'])}, over {span}",
+                _monthly(money(total["rework_per_month_cents"]), total),
+                f"and scrap {_monthly(money(total['scrap_per_month_cents']), total)}, over {span}",
                 "rework_per_month_cents",
             ),
         ]
@@ -144,8 +144,12 @@ def _figures(page: Page, first: dict[str, Any] | None, by: str, only: Narrowed) 
     widgets.figures(entries, page)
 
 
+def _monthly(figure: str, total: dict[str, Any]) -> str:
+    return words.firm(figure, total["months"], "too few months", words.FEW_MONTHS)
+
+
 def _share(row: dict[str, Any]) -> str:
-    return "too few" if row["pieces"] < words.FEW else words.share(row["rate"])
+    return words.firm(words.share(row["rate"]), row["pieces"], "too few")
 
 
 def _counted(row: dict[str, Any]) -> str:
@@ -167,7 +171,9 @@ def _how_sure(chosen: pl.DataFrame, first: dict[str, Any] | None, by: str) -> st
         span = f"{words.half_up(100 * first['adjusted_low'])} to {words.share(first['adjusted_high'])}"
         said += f"; with these held equal {words.share(first['adjusted'])} ({span}, 9 times in 10)"
         return f"{said[:1].upper()}{said[1:]}."
-    row = chosen.sort("rate", descending=True).row(0, named=True)
+    if (chosen["pieces"] < words.FEW).all():
+        return "Of none are there pieces enough to say how often it comes back."
+    row = chosen.filter(pl.col("pieces") >= words.FEW).sort("rate", descending=True).row(0, named=True)
     counted = words.rate(row["events"], row["pieces"], row["rate"], row["low"], row["high"])
     return f"Highest as counted is {_group(row, by)}, {counted}{_luck(chosen)}."
 
@@ -194,6 +200,8 @@ def _forest(
     title = f"Share that {MEASURES[kind]}, by {by}: "
     # no mark is named that may be the highest by luck
     title += f"highest {_group(worse.row(0, named=True), by)}" if worse.height else "none is shown to be worse"
+    if chosen["pieces"].sum() < words.FEW:
+        mean = None  # of so few the whole shop's share tells no more than theirs
     if mean is not None:
         title += f"; the dashed line is the whole shop, {words.share(mean)}"
     own = pl.col("level") == (first["level"] if first else "")
@@ -225,7 +233,7 @@ def _groups(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -
         Column("level", by.capitalize()),
         Column("pieces", "Pieces", number=True),
         Column("events", "Came back", number=True),
-        Column("rate", "As counted", words.share, number=True),
+        Column("rate", "As counted", words.share.otherwise("too few"), number=True),
         Column("low", "19 in 20, from", words.share, number=True),
         Column("high", "to", words.share, number=True),
         Column("adjusted", "Others equal", words.share, number=True),
@@ -236,7 +244,9 @@ def _groups(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -
         Column("verdict", "What one can say", lambda verdict: VERDICTS.get(verdict, str(verdict))),
     ]
     with box:
-        widgets.table(page, chosen, columns, f"rates-{factor}-{kind}", shown=12, leads=rework_details.judged_of)
+        enough = pl.when(pl.col("pieces") >= words.FEW)
+        told = chosen.with_columns(enough.then(name).alias(name) for name in ("rate", "low", "high"))
+        widgets.table(page, told, columns, f"rates-{factor}-{kind}", shown=12, leads=rework_details.judged_of)
         widgets.say(
             "Where the true rate likely lies: 19 times in 20 for a rate as counted, 9 in 10 "
             "with the others held equal. “Others held equal” is what the rate would be if the group’s pieces had the "

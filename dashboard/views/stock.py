@@ -108,7 +108,7 @@ def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.Dat
         names = ", ".join(map(_item, buy["flow"].head(4)))
         more = f" and {buy.height - 4} more" if buy.height > 4 else ""
         cost = page.money.round(sum(c or 0 for c in buy["buy_cents"].to_list()))
-        said.append(f"Buy {names}{more}: some {cost}, for the orders in hand and a usual month.")
+        said.append(f"Buy {names}{more}: some {cost}, for {_need(reorder)}.")
     old = stock.filter(pl.col("shelf_life").is_in(OVER_DATE)).head(3)
     said += [
         f"{row['item']} of {words.day(row['bought_on'])} is {row['shelf_life']}: "
@@ -128,6 +128,13 @@ def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.Dat
             "shows what such pieces bring."
         )
     return said
+
+
+def _need(reorder: pl.DataFrame) -> str:
+    """What is bought for: of a shop with too few months nobody knows what a usual one needs."""
+    if reorder["usual_month"].count():
+        return "the orders in hand and a usual month"
+    return "the orders in hand. What a usual month needs can't be said yet: too few months"
 
 
 def _amount(page: Page, name: str, heading: str) -> Column:
@@ -151,7 +158,7 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
         Column("supplier", "Last bought from"),
     ]
     if not needed.height:
-        widgets.say("Nothing: what is there lasts for the orders in hand and a usual month.", quiet=True)
+        widgets.say(f"Nothing: what is there lasts for {_need(reorder)}.", quiet=True)
     else:
         widgets.table(page, needed, columns, "to-buy", shown=8, leads=_flow)
     if box := widgets.folded(f"How long everything lasts: {words.count(reorder.height, 'item')}", "cover"):

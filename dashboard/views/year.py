@@ -48,8 +48,8 @@ NAMES = ("Result", "An hour paid", "Wood in pieces", "Resin in pieces", "Came ba
 SHOWN = (
     Shown(NAMES[0], "result_cents", "recorded_months", 1, lambda page: page.money.round),
     Shown(NAMES[1], "pay_per_hour_cents", "", 0, lambda page: page.money.exact),
-    Shown(NAMES[2], "yield_share", "gone_dm3", 0, _share),
-    Shown(NAMES[3], "good_share", "poured_g", 0, _share),
+    Shown(NAMES[2], "yield_share", "wood_pieces", words.FEW, _share),
+    Shown(NAMES[3], "good_share", "pours", words.FEW, _share),
     Shown(NAMES[4], "rework_share", "pieces", words.FEW, _share),
 )
 
@@ -86,7 +86,7 @@ def _choose_year(so_far: pl.DataFrame, goal_years: list[int]) -> int:
     on_record = so_far["month"].dt.year().unique().to_list()
     years = sorted({*on_record, *goal_years, max(on_record) + 1}, reverse=True)
     over = so_far.filter(pl.col("whole"), pl.col("recorded_months") > 0)
-    start = over["month"].dt.year().max() if over.height else years[0]
+    start = over["month"].dt.year().max() if over.height else max(on_record)
     held = st.query_params.get("month", "")[:4]
     names = [str(year) for year in years]
     return int(widgets.choose("Year", "year", names, held if held in names else str(start)))

@@ -3,6 +3,7 @@
 import numpy as np
 import polars as pl
 
+from pipeline.enough import FEW
 from pipeline.estimates import Node
 from pipeline.estimates._firth import unshrunk
 from pipeline.estimates._hierarchy import AdjustedRates, excess
@@ -24,7 +25,6 @@ from pipeline.estimates._pieces_by_factor import (
 )
 
 # thresholds of the words: common practice, no source
-TOO_FEW_PIECES = 5
 TOLD_APART_SHARE = 0.20
 LIKELY, VERY_LIKELY = 0.90, 0.95
 LUCK = 0.08
@@ -159,7 +159,7 @@ def _told_apart(group: Group) -> Floats:
 
 def _verdict() -> pl.Expr:
     return (
-        pl.when(pl.col("pieces") < TOO_FEW_PIECES)
+        pl.when(pl.col("pieces") < FEW)
         .then(pl.lit("too few"))
         .when(pl.col("told_apart_share") < TOLD_APART_SHARE)
         .then(pl.lit("not told apart"))

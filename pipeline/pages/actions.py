@@ -8,6 +8,9 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.enough import FEW as FEW
+from pipeline.enough import FEW_MONTHS as FEW_MONTHS
+from pipeline.enough import firm as firm
 from pipeline.errors import UserError as UserError  # what a page catches
 from pipeline.records import RECORDS
 from pipeline.reference import minor_digits as minor_digits

@@ -11,6 +11,7 @@ from typing import Any
 
 import duckdb
 
+from pipeline.enough import firm
 from pipeline.errors import UserError
 from pipeline.reports import month_charts, month_comparison
 from pipeline.reports.finding import rows_of
@@ -279,7 +280,7 @@ def _resin(rows: list[Row], money: _Money, units: str) -> Listed:
     cells = [
         (
             row["item"], f"{row['poured_g'] / size:,.{digits}f}", f"{row['good_g'] / size:,.{digits}f}",
-            share(row["good_share"]), money(row["waste_cents"]),
+            firm(share(row["good_share"]), row["pours"], "too few"), money(row["waste_cents"]),
         )
         for row in rows
     ]  # fmt: skip
@@ -313,10 +314,12 @@ def _rework(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterator
         limits = f"{100 * (row['lower'] or 0):.0f} to {share(row['upper'])}"
         # where few fail, the pieces since the last one count as well
         since = "of those since the last that did not, " if row["method"] == "g" else ""
-        cost += (
-            f" {row['first_pass']} of {count(row['pieces'], 'judged piece')} passed first time; {since}the share that "
-            f"did not, {share(row['rate'])}, is {where} the limits of a usual month ({limits}, mean "
-            f"{share(row['centre'])})."
+        cost += f" {row['first_pass']} of {count(row['pieces'], 'judged piece')} passed first time"
+        cost += firm(
+            f"; {since}the share that did not, {share(row['rate'])}, is {where} the limits of a usual month ({limits}, "
+            f"mean {share(row['centre'])}).",
+            row["pieces"],
+            ": too few to say more.",
         )
         if row["young_pieces"]:
             cost += f" {count(row['young_pieces'], 'piece')} of them may still come back."

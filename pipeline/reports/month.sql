@@ -91,7 +91,7 @@ where earned.span = 'month' and earned.month = $month
 order by brought_cents desc, earned.piece limit $shown
 
 -- @query resin
-select item, poured_g, good_g, wasted_g, good_share, resin_cents, waste_cents
+select item, pours, poured_g, good_g, wasted_g, good_share, resin_cents, waste_cents
 from material.resin_span
 where month = $month and span = 'month' and poured_g > 0
 order by item <> 'all resins', poured_g desc, item

@@ -52,7 +52,9 @@ GONE = {"pool": "handed on as scrap", "period": "cost of the month", "waste": "l
 """Places that a piece's cost went to, in words."""
 
 
-_USUAL = "select layer, operation, usual_cents from cost.piece_line where piece = $piece"
+_USUAL = """
+select layer, operation, usual_told(usual_cents, usual_pieces) as usual_cents from cost.piece_line where piece = $piece
+"""
 
 
 @dataclass(frozen=True)

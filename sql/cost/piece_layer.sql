@@ -39,7 +39,8 @@ usual as (
         known.product, known.layer,
         quantile_disc(
             cut(greatest(coalesce(layers.cents, 0), 0), 1, pieces.quantity), 0.5
-        ) as unit_cents
+        ) as unit_cents,
+        count(*) as pieces
     from known
     join pieces on pieces.product = known.product and pieces.told
     left join layers on layers.piece = pieces.piece and layers.layer = known.layer
@@ -50,7 +51,8 @@ compared as (
     select
         pieces.piece, known.layer, coalesce(layers.cents, 0) as cents,
         coalesce(layers.rework_cents, 0) as rework_cents, coalesce(layers.records, 0) as records,
-        cast(coalesce(usual.unit_cents, 0) * pieces.quantity as bigint) as usual_cents
+        cast(coalesce(usual.unit_cents, 0) * pieces.quantity as bigint) as usual_cents,
+        coalesce(usual.pieces, 0) as usual_pieces
     from pieces
     join known on known.product = pieces.product
     left join usual on usual.product = known.product and usual.layer = known.layer

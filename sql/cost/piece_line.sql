@@ -27,7 +27,8 @@ usual as (
         known.product, known.layer, known.operation,
         quantile_disc(
             cut(greatest(coalesce(lines.cents, 0), 0), 1, pieces.quantity), 0.5
-        ) as unit_cents
+        ) as unit_cents,
+        count(*) as pieces
     from known
     join pieces on pieces.product = known.product and pieces.told
     left join lines
@@ -43,7 +44,8 @@ compared as (
         coalesce(lines.assumed_cents, 0) as assumed_cents,
         coalesce(lines.estimated_cents, 0) as estimated_cents,
         coalesce(lines.records, 0) as records, coalesce(lines.seconds, 0) / 3600 as hours,
-        cast(coalesce(usual.unit_cents, 0) * pieces.quantity as bigint) as usual_cents
+        cast(coalesce(usual.unit_cents, 0) * pieces.quantity as bigint) as usual_cents,
+        coalesce(usual.pieces, 0) as usual_pieces
     from pieces
     join known on known.product = pieces.product
     left join usual

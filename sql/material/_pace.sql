@@ -1,4 +1,5 @@
--- One row per thing that takes its turn on the shelf, with what a usual month draws, in its unit.
+-- One row per thing that takes its turn on the shelf, with what a usual month draws, in its unit,
+-- and of how many months that is the mean.
 -- The mean of the last twelve whole months (fewer where the shop is younger; the months so far
 -- where none is whole). Offcuts of closed lots count, as wood is bought with them; what a count
 -- found lost, what went back and what was sold as such do not.
@@ -23,5 +24,7 @@ drawn as (
     group by lot.flow
 )
 
-select flow, quantity / (select count(*) from window_months) as usual_month
+select
+    flow, quantity / (select count(*) from window_months) as usual_month,
+    (select count(*) from window_months) as months
 from drawn where quantity > 0

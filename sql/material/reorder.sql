@@ -90,13 +90,16 @@ needs as (
 compared as (
     select
         shelf.*, coalesce(needs.orders, 0) as orders, coalesce(needs.quantity, 0) as orders_need,
-        coalesce(pace.usual_month, 0) as usual_month
+        -- of too few months nobody knows what a usual one takes
+        case when pace.months >= few_months() then pace.usual_month
+             when (select max(months) from material._pace) >= few_months() then 0
+        end as usual_month
     from shelf
     left join needs on needs.flow = shelf.flow
     left join material._pace as pace on pace.flow = shelf.flow
 ),
 
-lacking as (select *, greatest(orders_need + usual_month - on_hand, 0) as lacks from compared),
+lacking as (select *, greatest(orders_need + coalesce(usual_month, 0) - on_hand, 0) as lacks from compared),
 
 -- what is counted is bought whole
 whole as (

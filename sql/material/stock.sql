@@ -30,7 +30,8 @@ select
     today_on - bought_on as age_days, cast(bought as bigint) as bought,
     cast(on_hand as bigint) as on_hand, unit, cast(on_hand_cents as bigint) as on_hand_cents,
     on_hand / bought as left_share, pace.usual_month,
-    flow_on_hand / pace.usual_month as months_cover, keeps_to, keeps_to - today_on as days_left,
+    case when pace.months >= few_months() then flow_on_hand / pace.usual_month end as months_cover,
+    keeps_to, keeps_to - today_on as days_left,
     case when keeps_to is null then null
          when keeps_to < today_on then 'past its date'
          when keeps_to < today_on + 61 then 'within two months'

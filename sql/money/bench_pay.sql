@@ -35,8 +35,7 @@ left_over as (
 paid as (
     select
         *,
-        case when own_bench_seconds >= 900
-             then cut(left_cents, 3600, own_bench_seconds) end as bench_pay_cents
+        for_an_hour(left_cents, own_bench_seconds, 'a piece') as bench_pay_cents
     from left_over
 ),
 

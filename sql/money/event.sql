@@ -130,6 +130,5 @@ select
     owner_seconds / 3600 as owner_hours,
     -- the owners' own labour in the goods stays a cost: this is what an hour of the day paid, not
     -- one at the bench; it takes one hour
-    case when owner_seconds >= 3600
-         then cut(result_cents + owner_cents, 3600, owner_seconds) end as pay_per_hour_cents
+    for_an_hour(result_cents + owner_cents, owner_seconds, 'a market day') as pay_per_hour_cents
 from results

@@ -57,8 +57,7 @@ summed as (
 
 select
     month, span, whole, months, recorded_months, result_cents, owners_result_cents, owner_hours,
-    case when owner_hours >= 4
-         then cut(owners_result_cents, 3600, whole(owner_hours * 3600)) end
+    for_an_hour(owners_result_cents, whole(owner_hours * 3600), 'a month')
         as pay_per_hour_cents,
     pieces_sold, pours, poured_g, good_g,
     case when poured_g > 0 then good_g / poured_g end as good_share,

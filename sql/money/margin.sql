@@ -59,7 +59,6 @@ select
     case when revenue_cents > 0 then margin_cents / revenue_cents end as margin_share,
     case when units > 0 and all_cents > 0 then revenue_cents / all_cents end as covered_share,
     contribution_cents, seconds / 3600 as hours,
-    case when seconds >= 900 then cut(margin_cents, 3600, seconds) end as margin_per_hour_cents,
-    case when seconds >= 900
-         then cut(contribution_cents, 3600, seconds) end as contribution_per_hour_cents
+    for_an_hour(margin_cents, seconds, 'a piece') as margin_per_hour_cents,
+    for_an_hour(contribution_cents, seconds, 'a piece') as contribution_per_hour_cents
 from contributed

@@ -195,8 +195,7 @@ select
     selling_seconds / 3600 as selling_hours, rework_seconds / 3600 as rework_hours,
     owner_seconds / 3600 as owner_hours, owners_paid_cents,
     books_result_cents + owners_paid_cents as owners_result_cents,
-    case when owner_seconds >= 4 * 3600
-         then cut(owners_result_cents, 3600, owner_seconds) end as pay_per_hour_cents,
+    for_an_hour(owners_result_cents, owner_seconds, 'a month') as pay_per_hour_cents,
     cash_end_cents - cash_in_cents + cash_out_cents as cash_start_cents, cash_in_cents,
     cash_out_cents, cash_end_cents, cash_assumed_cents, deposits_owed_cents, vouchers_owed_cents,
     tax_owed_cents, customers_owe_cents, bills_owed_cents

@@ -51,5 +51,5 @@ select
     overhead_cents as shop_cost_cents, selling_cents, margin_cents,
     case when units > 0 and all_cents > 0 then revenue_cents / all_cents end as covered_share,
     seconds / 3600 as hours,
-    case when seconds >= 900 then cut(margin_cents, 3600, seconds) end as margin_per_hour_cents
+    for_an_hour(margin_cents, seconds, 'a piece') as margin_per_hour_cents
 from left_over

@@ -41,9 +41,9 @@ def found(published: Published) -> PieceTrace:
     shop = published(
         cost__piece=[piece | shares, other | shares],
         cost__piece_line=[
-            {"piece": "T-1", "layer": "wood", "operation": "", "usual_cents": 2800},
-            {"piece": "T-1", "layer": "labour", "operation": "carving", "usual_cents": 900},
-            {"piece": "T-1", "layer": "finish", "operation": "", "usual_cents": 0},
+            {"piece": "T-1", "layer": "wood", "operation": "", "usual_cents": 2800, "usual_pieces": 5},
+            {"piece": "T-1", "layer": "labour", "operation": "carving", "usual_cents": 900, "usual_pieces": 5},
+            {"piece": "T-1", "layer": "finish", "operation": "", "usual_cents": 0, "usual_pieces": 5},
         ],
         cost__trace=[
             move(2, 10, 20, 3200, "wood", item="walnut slab", assumed=True),
@@ -80,7 +80,7 @@ def test_cost_stands_by_layer_and_operation_dearest_first(found: PieceTrace) -> 
     assert [(line.layer, line.operation, line.cents, line.usual_cents) for line in found.cost] == [
         ("wood", None, 3200, 2800),
         ("labour", "sanding", 1500, None),
-        ("finish", None, 600, 0),
+        ("finish", None, 600, None),  # usual is none of it
         ("labour", "carving", 0, 900),  # such a piece usually has it
     ]
     assert sum(line.cents for line in found.cost) == found.piece["made_cents"]

@@ -25,7 +25,7 @@ def draw(quantity, day, to="piece", layer="resin", lot=1, piece=None):
 
 def test_age_cover_and_what_is_tied_up(model) -> None:
     lots = [LOT, LOT | {"lot_id": 2, "on_hand": 40, "used": 0, "bought": 40}]
-    rows = stock(model, lots, material___pace=[{"flow": "clear", "usual_month": 50.0}])
+    rows = stock(model, lots, material___pace=[{"flow": "clear", "usual_month": 50.0, "months": 3}])
     # both lots together last two months
     assert {(r["age_days"], r["months_cover"], r["on_hand_cents"]) for r in rows} == {(121, 2.0, 600)}
     assert {r["lot_id"]: r["untouched"] for r in rows} == {1: False, 2: True}
@@ -125,13 +125,13 @@ def test_a_young_shop_takes_the_months_it_has(model) -> None:
     assert row["usual_month"] == 25
 
 
-def reorder(model, orders, pieces, draws, **given):
+def reorder(model, orders, pieces, draws, months=12, **given):
     (row,) = model(
         "material.reorder",
         cost__lot=[LOT_BOUGHT],
         work__lot=[{"lot_id": 1, "flow": "clear"}],
         material___on_shelf=[{"lot_id": 1, "flow": "clear", "on_hand": 60, "on_hand_cents": 600}],
-        material___pace=[{"flow": "clear", "usual_month": 50.0}],
+        material___pace=[{"flow": "clear", "usual_month": 50.0, "months": months}],
         records__orders=[{"order_no": n, "product": "tray"} | more for n, more in orders],
         work__piece=[
             {"piece": p, "product": "tray", "status": s, "order_no": n, "opening": False} for p, s, n in pieces
@@ -159,6 +159,9 @@ def test_orders_in_hand_and_the_usual_month_are_to_be_bought(model) -> None:
     row = reorder(model, [("A-1", {}), ("A-2", {})], done, [("T-1", 30), ("T-2", 10)])
     assert (row["orders"], row["orders_need"], row["short"], row["buy_cents"]) == (2, 40, 30, 300)
     assert (row["buy"], row["months_cover"], row["supplier"]) == (True, pytest.approx(1.2), "Pail & Co")
+    # of two months nobody knows what a usual one takes: the orders alone are bought for, and 60 is there
+    young = reorder(model, [("A-1", {}), ("A-2", {})], done, [("T-1", 30), ("T-2", 10)], months=2)
+    assert (young["orders_need"], young["short"], young["usual_month"], young["months_cover"]) == (40, 0, None, None)
 
 
 def test_what_is_counted_is_bought_whole(model) -> None:
@@ -168,7 +171,7 @@ def test_what_is_counted_is_bought_whole(model) -> None:
         cost__lot=[LOT_BOUGHT | {"unit": "each", "bought": 5000, "landed_cents": 5000}],
         work__lot=[{"lot_id": 1, "flow": "leg set"}],
         material___on_shelf=[{"lot_id": 1, "flow": "leg set", "on_hand": 0, "on_hand_cents": 0}],
-        material___pace=[{"flow": "leg set", "usual_month": 1200.0}],
+        material___pace=[{"flow": "leg set", "usual_month": 1200.0, "months": 12}],
     )
     assert (row["short"], row["buy_cents"], row["usual_month"]) == (2000, 2000, 1200)
 
