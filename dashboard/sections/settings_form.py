@@ -19,6 +19,8 @@ from pipeline.pages.shop_settings import Change, Entry, Setting
 
 NEW = "A new one"
 YES_NO = ("yes", "no")
+EARLIEST, LATEST = date(1900, 1, 1), date(2199, 12, 31)
+"""The days that a field takes."""
 
 
 def show(folder: Path, section: Section, stand: Any) -> None:
@@ -70,11 +72,7 @@ def _known(stand: Any, section: Section, way: str, there: list[Entry], entry: En
     if way == shop_settings.MEND:
         return dict(entry.dated)
     today = stand.shop.now().date()
-    found: dict[str, Any] = {}
-    for each in there:
-        if (each.since or stand.start) <= today:
-            found = found | each.dated if section.table == "rule" else dict(each.dated)
-    return found
+    return shop_settings.known_on(there, today, stand.start, section.table == "rule")
 
 
 def _settings(asked: Change) -> tuple[Setting, ...]:
@@ -100,8 +98,7 @@ def _form(folder: Path, section: Section, stand: Any, asked: Change, known: Mapp
             typed["from"] = _day(asked, stand, own)
             _mark(marked.get("from"))
         elif asked.way == shop_settings.MEND and shop_settings.is_dated(table) and asked.since:
-            chosen = st.date_input("From (needed)", asked.since, key=f"from-{own}")
-            typed["from"] = chosen.isoformat() if isinstance(chosen, date) else ""
+            typed["from"] = _chosen_day("From (needed)", asked.since, key=f"from-{own}")
             _mark(marked.get("from"))
         for setting in _settings(asked):
             typed[setting.name] = _field(setting, asked.table, stand, known.get(setting.name), own, offers)
@@ -145,7 +142,13 @@ def _day(asked: Change, stand: Any, own: str) -> str:
     later = asked.way == shop_settings.LATER
     named = "From (needed)" if later else "From; empty: from the start"
     help_ = "What came before that day stays as it was." if later else None
-    chosen = st.date_input(named, stand.shop.now().date() if later else None, key=f"from-{own}", help=help_)
+    return _chosen_day(named, stand.shop.now().date() if later else None, key=f"from-{own}", help=help_)
+
+
+def _chosen_day(label: str, value: date | None, **named: Any) -> str:
+    """A day, of any year: a saw may be older than the ten years that such a field takes by itself."""
+    ends = (min(value or EARLIEST, EARLIEST), max(value or LATEST, LATEST))
+    chosen = st.date_input(label, value, *ends, **named)
     return chosen.isoformat() if isinstance(chosen, date) else ""
 
 
@@ -154,8 +157,7 @@ def _field(setting: Setting, table: str, stand: Any, value: Any, own: str, offer
     money = f", in {stand.shop['currency']}" if setting.kind in ("money", "rate") else ""
     said = verbatim(f"{label(table, setting)}{money}")
     if setting.kind == "date":
-        chosen = st.date_input(said, value if isinstance(value, date) else None, **named)
-        return chosen.isoformat() if isinstance(chosen, date) else ""
+        return _chosen_day(said, value if isinstance(value, date) else None, **named)
     text = shop_settings.as_typed(setting, value, stand.shop.minor_digits)
     named["placeholder"] = usual(setting, stand.shop.minor_digits) or None
     if setting.kind == "yes_no" or setting.choices:

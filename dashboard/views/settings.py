@@ -24,12 +24,14 @@ MOST_ROWS = 10
 
 def show(page: Page) -> None:
     folder = data.shop_folder()
+    shop_settings.sweep_trials(folder)
     try:
         stand = shop_settings.now(folder)
     except actions.UserError as error:
         widgets.answer(QUESTION, "The settings can't be read.")
         fault(f"{error.what} {error.where}", f"{error.mend} Nothing is written over it from here.")
-        _last_change(folder)
+        if (folder / "shop.toml").is_file():
+            _last_change(folder)
         return
     widgets.answer(QUESTION, _sentence(stand))
     widgets.say(
@@ -59,6 +61,13 @@ def _last_change(folder: Path) -> None:
     """The last change, and taking it back."""
     last = shop_settings.last_change(folder)
     if not last:
+        return
+    if last.changed_since:
+        widgets.say(
+            f"Last change from a page, {last.at[:10]}: {last.said}. The file was changed by hand since, so it is taken "
+            "back by a form, or in the file.",
+            quiet=True,
+        )
         return
     widgets.say(f"Last change, {last.at[:10]}: {last.said}.", quiet=True)
     told: list[str] = []

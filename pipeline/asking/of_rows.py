@@ -47,8 +47,10 @@ def of_rows(table: TextTable, cleaned: Cleaned, shop: Shop, file: str) -> list[Q
     for question, places in found:
         rows = places.select("row", "occurrence").cast(pl.Int64).unique()
         value = cleaned.worth.join(rows, on=["row", "occurrence"], how="semi", maintain_order="left")
-        cents = int(value["cents"].sum())
-        asked.append(QuestionAt(question, file, table.sheet, mapping, rows.height, cents, places=value))
+        cents, seconds = int(value["cents"].sum()), int(value["seconds"].sum())
+        asked.append(
+            QuestionAt(question, file, table.sheet, mapping, rows.height, cents, places=value, seconds=seconds)
+        )
     return asked
 
 

@@ -11,6 +11,7 @@ import stat
 import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from datetime import date
 from pathlib import Path, PurePosixPath
 from typing import IO
@@ -32,6 +33,8 @@ MOST_TO_ONE, ALWAYS_TAKEN = 200, 100 * 2**20
 """Bytes to each of the archive's own that it may unpack to, beyond so many: a shop's files have some ten."""
 
 _PIECE = 2**20
+_BEING_WRITTEN = re.compile(r"\.[0-9a-f]{32}\.part")
+"""The name under which the tool itself writes a file before it is whole."""
 _DRIVE = re.compile(r"[A-Za-z]:([\\/]|$)")
 _NOT_ON_WINDOWS = re.compile(r'[\x00-\x1f<>:"|?*\\]|[ .]$|^(con|prn|aux|nul|com\d|lpt\d)(\.|$)', re.IGNORECASE)
 
@@ -75,7 +78,11 @@ def pack(folder: Path, file: IO[bytes]) -> int:
 
 def size(folder: Path) -> int:
     """The bytes of all files that a backup would hold."""
-    return sum(path.stat().st_size for path, _ in _files(folder))
+    total = 0
+    for path, _ in _files(folder):
+        with suppress(FileNotFoundError):  # it is gone since it was listed
+            total += path.stat().st_size
+    return total
 
 
 def _files(folder: Path) -> Iterator[tuple[Path, str]]:
@@ -90,11 +97,18 @@ def _files(folder: Path) -> Iterator[tuple[Path, str]]:
         for name in sorted(names):
             path = Path(home, name)
             own = path.relative_to(folder).as_posix()
-            inside = not path.is_symlink() or path.resolve().is_relative_to(folder.resolve())
-            if path.is_file() and inside and not name.endswith(".part"):
+            if path.is_file() and _is_own(path, folder) and not _BEING_WRITTEN.fullmatch(name):
                 if any("\ud800" <= c <= "\udfff" for c in own):
                     raise UserError("A file's name holds bytes that are no text.", ascii(own), "Give it another name.")
                 yield path, own
+
+
+def _is_own(path: Path, folder: Path) -> bool:
+    """Whether it is no link that leads out of the shop, or to what is no part of a backup."""
+    if not path.is_symlink():
+        return True
+    there, home = path.resolve(), folder.resolve()
+    return there.is_relative_to(home) and there.relative_to(home).parts[0] not in LEFT_OUT
 
 
 def restore(archive: Path, to: Path) -> int:
@@ -106,7 +120,9 @@ def restore(archive: Path, to: Path) -> int:
         with zipfile.ZipFile(archive) as opened:
             wanted = list(_wanted(opened.infolist(), archive))
             _room(sum(info.file_size for info, _ in wanted), to, archive)
-            with whole.all_of(to):
+            # a restore that was cut off is no shop: its settings, which make it one, come last
+            wanted.sort(key=lambda each: each[1] == Path(SETTINGS))
+            with whole.all_of(to.resolve()):
                 for info, name in wanted:
                     _unpack(opened, info, to / name, archive)
     except (OSError, zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError) as error:

@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any
 
 from pipeline.changing.entries import Entry, Stand, always_of, dated_of, name_of
+from pipeline.changing.renamed import renamed
 from pipeline.changing.typed import UnfitError, as_typed, day_of, values_of
 from pipeline.cleaning.taught_words import CHOICES, VOCABULARIES
 from pipeline.errors import UserError
@@ -56,8 +57,10 @@ def plan(now: Stand, asked: Change) -> Planned:
     return Planned(now.content, after, said)
 
 
-def _values(now: Stand, settings: Sequence[Setting], asked: Change) -> dict[str, Any]:
-    return values_of(tuple(settings), asked.typed or {}, now.shop.minor_digits)
+def _values(
+    now: Stand, settings: Sequence[Setting], asked: Change, known: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    return values_of(tuple(settings), asked.typed or {}, now.shop.minor_digits, known)
 
 
 def _later(now: Stand, asked: Change) -> tuple[list[Edit], str]:
@@ -68,20 +71,39 @@ def _later(now: Stand, asked: Change) -> tuple[list[Edit], str]:
         raise UnfitError({"from": "The day is lacking. Say from which day on it holds."})
     if day < now.start:
         raise UnfitError({"from": f"The records begin on {now.start}. Choose a later day, or mend the first entry."})
-    values = _values(now, dated_of(table), asked)
-    said = _said(now, asked, values, dated_of(table), f"from {day}")
     there = now.of(asked.table, asked.name)
+    in_force = known_on(there, day, now.start, asked.table == "rule")
+    values = _values(now, dated_of(table), asked, in_force)
+    if asked.table == "rule":
+        return _other_rules(now, asked, values, in_force, day)
+    said = _said(now, asked, values, dated_of(table), f"from {day}")
     same = [entry for entry in there if (entry.since or now.start) == day]
     if same:
         return _differing(same[-1].place, same[-1].dated, values), said
-    if asked.table == "rule":
-        in_force = _in_force(there, day, now.start)
-        new = {n: v for n, v in values.items() if v is not None and v != in_force.get(n, _usual(table.settings, n))}
-        return ([Add((table.section,), {"from": day} | new)] if new else []), said
     if not there:
         raise _gone(asked)
     new = {"from": day} | {n: v for n, v in values.items() if v is not None}
     return _one_more(now, there, new, table.dated), said
+
+
+def _other_rules(
+    now: Stand, asked: Change, values: dict[str, Any], in_force: dict[str, Any], day: date
+) -> tuple[list[Edit], str]:
+    """Of the rules only what changes is said: what a later entry leaves out goes on. So an emptied field says what is
+    usual, and a rule that has nothing usual can't end on a day."""
+    table = SETTINGS["rule"]
+    usual = {setting.name: setting.default for setting in table.settings}
+    told = {n: usual[n] if v is None else v for n, v in values.items()}
+    new = {n: v for n, v in told.items() if not _same(in_force.get(n, usual[n]), v)}
+    endless = [n for n, v in new.items() if v is None]
+    if endless:
+        mend = "It can't be empty from a day on. Write the figure that holds then, or mend the entry that says it."
+        raise UnfitError(dict.fromkeys(endless, mend))
+    said = _said(now, asked, new, table.settings, f"from {day}")
+    same = [entry for entry in now.of("rule", "") if (entry.since or now.start) == day]
+    if same:
+        return [Put(same[-1].place, name, value) for name, value in new.items()], said
+    return ([Add((table.section,), {"from": day} | new)] if new else []), said
 
 
 def _one_more(now: Stand, there: list[Entry], new: dict[str, Any], dated: str) -> list[Edit]:
@@ -103,26 +125,44 @@ def _mended(now: Stand, asked: Change) -> tuple[list[Edit], str]:
     table = SETTINGS[asked.table]
     entry = _entry(now, asked)
     settings = dated_of(table) or always_of(table)
-    values = _values(now, settings, asked)
     known = entry.dated if dated_of(table) else entry.always
-    edits = _differing(entry.place, known, values)
+    values = _values(now, settings, asked, known)
+    if not dated_of(table):
+        _free(now, asked, values)
+    followed = renamed(now, asked.table, asked.name, values)
+    edits = [*_differing(entry.place, known, values), *followed]
     day = day_of((asked.typed or {}).get("from", ""))
     if day and day != (entry.since or now.start):
         edits.append(Put(entry.place, "from", day))
     named = {n: v for n, v in values.items() if v != known.get(n)}
-    return edits, _said(now, asked, named, settings, f"since {entry.since or 'the start'}" if dated_of(table) else "")
+    said = _said(now, asked, named, settings, f"since {entry.since or 'the start'}" if dated_of(table) else "")
+    return edits, f"{said}{_with_records(asked, followed)}"
 
 
 def _always(now: Stand, asked: Change) -> tuple[list[Edit], str]:
     """What holds of a thing on every day, in all entries of it."""
     settings = always_of(SETTINGS[asked.table])
-    values = _values(now, settings, asked)
     there = now.of(asked.table, asked.name)
     if not there:
         raise _gone(asked)
+    values = _values(now, settings, asked, there[0].always)
+    _free(now, asked, values)
     edits = [edit for at in dict.fromkeys(entry.at for entry in there) for edit in _of_place(there, at, values)]
     named = {n: v for n, v in values.items() if v != there[0].always.get(n)}
-    return edits, _said(now, asked, named, settings, "")
+    followed = renamed(now, asked.table, asked.name, values)
+    return [*edits, *followed], f"{_said(now, asked, named, settings, '')}{_with_records(asked, followed)}"
+
+
+def _with_records(asked: Change, followed: list[Edit]) -> str:
+    return f"; records that say “{asked.name}” mean it too" if followed else ""
+
+
+def _free(now: Stand, asked: Change, values: Mapping[str, Any]) -> None:
+    """Raise `UnfitError` for a name that another thing of its kind has: the two would be one."""
+    name = name_of(asked.table, dict(values)) if "name" in values else asked.name
+    others = [other for other in now.names(asked.table) if other != asked.name]
+    if name != asked.name and key(name) in map(key, others):
+        raise UnfitError({"name": f"“{name}” is there already. Give this one a name of its own."})
 
 
 def _of_place(there: list[Entry], at: Place, values: dict[str, Any]) -> list[Edit]:
@@ -135,7 +175,7 @@ def _new(now: Stand, asked: Change) -> tuple[list[Edit], str]:
     dated = {n: v for n, v in _values(now, dated_of(table), asked).items() if v is not None}
     day = day_of((asked.typed or {}).get("from", "")) if table.dated else None
     name = name_of(asked.table, fixed)
-    if now.of(asked.table, name):
+    if key(name) in map(key, now.names(asked.table)):
         first = next(setting.name for setting in table.settings)
         raise UnfitError({first: f"“{name}” is there already. Choose it in the list, or give this one another name."})
     edits: list[Edit] = [Add((table.section,), fixed)]
@@ -192,16 +232,13 @@ def _is_number(value: Any) -> bool:
     return not isinstance(value, bool) and hasattr(value, "__round__")
 
 
-def _in_force(there: list[Entry], day: date, start: date) -> dict[str, Any]:
+def known_on(there: list[Entry], day: date, start: date, added_up: bool) -> dict[str, Any]:
+    """What holds of a thing on a day. `added_up`: what an entry leaves out is as the one before says, as of rules."""
     found: dict[str, Any] = {}
     for entry in there:
         if (entry.since or start) <= day:
-            found |= entry.dated
+            found = found | entry.dated if added_up else dict(entry.dated)
     return found
-
-
-def _usual(settings: Sequence[Setting], name: str) -> Any:
-    return next(setting.default for setting in settings if setting.name == name)
 
 
 def _entry(now: Stand, asked: Change) -> Entry:
@@ -222,7 +259,7 @@ def _said(now: Stand, asked: Change, values: Mapping[str, Any], settings: Sequen
     told = ", ".join(
         f"{name.replace('_', ' ')} {as_typed(known[name], value, minor) or 'none'}"
         for name, value in values.items()
-        if name in known and name not in ("name", "year")
+        if name in known and (name not in ("name", "year") or asked.way in (MEND, ALWAYS))
     )
     head = ", ".join(part for part in (asked.name or SETTINGS[asked.table].section or "the shop", when) if part)
     return f"{head}: {told}" if told else head

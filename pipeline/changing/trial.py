@@ -7,6 +7,7 @@ gone. Run it as `python -m pipeline.changing.trial FOLDER`.
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -33,7 +34,10 @@ HOME = ".trial"
 _STATE, _BEFORE, _AFTER, _SHOP, _LOCK = "state.json", "before.toml", "after.toml", "shop", ".lock"
 _STAGES = ("the files as they are", "the figures as they are", "the figures after the change")
 
+_NAME = re.compile("[0-9a-f]{32}")
 _STARTING_S = 300.0
+_LOOKED_AT_S = 24 * 3600.0
+"""So long what a trial found waits for a page to look at it."""
 
 _started: dict[str, "subprocess.Popen[bytes]"] = {}
 
@@ -53,7 +57,9 @@ class State:
 def begin(folder: Path, planned: Planned) -> str:
     """Begin a trial of a change; gives its name. Raises `UserError` where the disk refuses."""
     home = folder / "database" / HOME
-    _sweep(home)
+    if home.is_symlink():
+        raise UserError("A link stands where trials are made.", str(home), "Take it away, then try again.")
+    sweep(folder)
     name = uuid.uuid4().hex
     place = whole.make_folder(home / name)
     whole.write(place / _BEFORE, planned.before)
@@ -94,14 +100,21 @@ def end(folder: Path, name: str) -> None:
     shutil.rmtree(folder / "database" / HOME / name, ignore_errors=True)
 
 
-def _sweep(home: Path) -> None:
-    """Take away what is left of trials that nobody waits for any more."""
+def sweep(folder: Path) -> None:
+    """Take away what is left of trials that nobody waits for any more, and of those that were killed."""
+    home = folder / "database" / HOME
+    if home.is_symlink():  # what it leads to is not ours
+        return
     for name, process in list(_started.items()):
-        if process.poll() is not None and not (home / name).is_dir():
+        if process.poll() is None:
+            continue
+        shutil.rmtree(home / name / _SHOP, ignore_errors=True)  # whoever was killed left it
+        if not (home / name).is_dir() or time.time() - (home / name).stat().st_mtime > _LOOKED_AT_S:
             _started.pop(name)
     with suppress(OSError):
         for place in home.iterdir():
-            if place.is_dir() and not place.is_symlink() and place.name not in _started and _is_over(place):
+            ours = _NAME.fullmatch(place.name) and place.is_dir() and not place.is_symlink()
+            if ours and place.name not in _started and _is_over(place):
                 shutil.rmtree(place, ignore_errors=True)
 
 

@@ -12,7 +12,10 @@ from pipeline.shop import stored_value
 from pipeline.shop.settings_checks import MOST, MOST_OF_OTHERS
 
 BETWEEN = "; "
-_NUMBER = re.compile(r"\d{1,15}(?:[.,]\d{1,9})?|\d{1,3}(?:[ \u00a0\u202f']\d{3})+(?:[.,]\d{1,9})?")
+_NUMBER = re.compile(r"\d{1,15}(?:[.,]\d{1,9})?|\d{1,3}(?:[ \u00a0\u202f'’]\d{3})+(?:[.,]\d{1,9})?")
+_BOTH_MARKS = re.compile(r"\d{1,3}(?:\.\d{3})+,\d{1,9}|\d{1,3}(?:,\d{3})+\.\d{1,9}")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}(?:\.\d{3}){2,}|[1-9]\d{0,2}(?:,\d{3}){2,}")
+"""Numbers that can be read one way only: 1.234,50 · 1,234.50 · 1.234.567."""
 _UNCLEAR = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
 _MAY_BE_THOUSANDS = ("money", "rate", "count", "millilitres", "grams")
 _LONGEST = 500
@@ -43,18 +46,25 @@ def as_typed(setting: Setting, value: Any, minor: int = 2) -> str:
     return _short(Decimal(str(value))) if isinstance(value, int | float | Decimal) else str(value)
 
 
-def values_of(settings: tuple[Setting, ...], typed: Mapping[str, str], minor: int) -> dict[str, Any]:
+def values_of(
+    settings: tuple[Setting, ...], typed: Mapping[str, str], minor: int, known: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
     """The values that texts of a form mean, None where one is left empty. Raises `UnfitError` with all that are wrong.
 
-    What may stand there is the loader's to say: each value is read as it would be from the file.
+    What may stand there is the loader's to say: each value is read as it would be from the file. `known`: what the form
+    said at first. A text that still says it is not read anew: it may be one that no field of a form can hold.
     """
     found: dict[str, Any] = {}
     wrong: dict[str, str] = {}
     for setting in settings:
         if setting.name not in typed:
             continue
+        text = typed[setting.name].strip()
+        if known and setting.name in known and text == as_typed(setting, known[setting.name], minor).strip():
+            found[setting.name] = known[setting.name]
+            continue
         try:
-            found[setting.name] = value = _value(setting, typed[setting.name].strip())
+            found[setting.name] = value = _value(setting, text)
             if value is not None:
                 stored_value(setting, value, "", minor)
             elif setting.required:
@@ -122,12 +132,16 @@ def _share(text: str) -> Decimal:
 
 
 def _number(text: str, kind: str) -> Decimal:
+    if _BOTH_MARKS.fullmatch(text):
+        text = re.sub(r"[.,](?=.*[.,])", "", text)
+    elif _THOUSANDS.fullmatch(text):
+        text = re.sub("[.,]", "", text)
     if not _NUMBER.fullmatch(text):
         raise UserError(f"“{text}” is no number.", "", "Write it as 12.50, without a sign or a unit.")
     if kind in _MAY_BE_THOUSANDS and _UNCLEAR.fullmatch(text):
         whole, rest = re.split("[.,]", text)
         raise UserError(f"“{text}” can be read two ways.", "", f"Write {whole}{rest}, or {whole}.{rest}0.")
-    number = Decimal(re.sub(r"[ \u00a0\u202f']", "", text).replace(",", "."))
+    number = Decimal(re.sub(r"[ \u00a0\u202f'’]", "", text).replace(",", "."))
     most = MOST.get(kind, MOST_OF_OTHERS)
     if number > most:
         raise UserError(f"“{text}” is more than a workshop has.", "", f"Write at most {most:,}.")

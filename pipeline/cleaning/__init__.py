@@ -29,7 +29,7 @@ from pipeline.cleaning import (
     texts,
 )
 from pipeline.cleaning.parsed import About, Kind, parse
-from pipeline.cleaning.worth import WORTH, worth
+from pipeline.cleaning.worth import AS_READ, worth
 from pipeline.errors import FAULTS
 from pipeline.mapping import Mapping
 from pipeline.readers.mask_contacts import mask_shown
@@ -90,9 +90,9 @@ class Cleaned:
     one row for each row set aside: file, sheet, row, occurrence, record, code (in `FAULTS`), field, text, reason,
     suggestion. `unknown_words` has vocabulary, word, nearest, rows, file; `questions` a row for each that one is
     about: its place, record, field, code (in `QUESTIONS`). `worth` has for every row, set aside or not, row,
-    occurrence and the cents that it is about. `passed` are rows that became part of others, as `TextTable.ignored` has
-    them; `beside` what a table holds of another record; `waiting` the rows of purchases, as in `frame`, that are set
-    aside for want of a category alone: another file may tell it. `lacking` has the place of each row whose category
+    occurrence, and the cents and seconds that it is about. `passed` are rows that became part of others, as
+    `TextTable.ignored` has them; `beside` what a table holds of another record; `waiting` the rows of purchases, as in
+    `frame`, that are set aside for want of a category alone: another file may tell it. `lacking` has the place of each row whose category
     nothing in the file says, its item as written, and once it is taken from others of a `supplier`, that and what is
     `taken`. `guessed` has the place of each row with an empty cell that was filled by likelihood: vocabulary, word (the
     item; none of a payment's kind), taken. `dates`: what its dates prove of their order (`dates.shown`).
@@ -107,7 +107,7 @@ class Cleaned:
     passed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=IGNORED_SCHEMA))
     beside: tuple["Cleaned", ...] = ()
     waiting: pl.DataFrame = field(default_factory=pl.DataFrame)
-    worth: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=WORTH))
+    worth: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=AS_READ))
     lacking: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=LACKING))
     guessed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=GUESSED))
     dates: str = ""
@@ -164,7 +164,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     faults = [*map(charged.stands, faults), *charged.faults]
     frame, more = cross_field_rules.apply(charged.frame, record, mapping_so, shop)
     faults += [found.filter(~pl.col("at").is_in(list(charged.gone))) for found in more]
-    value = worth(frame, record.name, shop)
+    value = worth(frame, record.name)
     rejected = _first(faults, cells, record, file, table.sheet)
     bad = [*rejected["at"], *charged.gone]
     stored = [pl.col(name).cast(kind) for name, kind in schema(record).items()]

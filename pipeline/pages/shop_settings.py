@@ -17,6 +17,7 @@ from pipeline.changing.plan import OUT as OUT
 from pipeline.changing.plan import WORD as WORD
 from pipeline.changing.plan import Change as Change
 from pipeline.changing.plan import Planned
+from pipeline.changing.plan import known_on as known_on
 from pipeline.changing.typed import UnfitError as UnfitError
 from pipeline.changing.typed import as_typed as as_typed
 from pipeline.cleaning.taught_words import CHOICES as CHOICES
@@ -41,12 +42,25 @@ def plan(folder: Path, drawn_from: bytes, asked: Change) -> Planned:
     """The change that a form asks for. Raises `UnfitError` for fields that can't be taken, and `UserError` where the
     settings are no longer those that the form was drawn from: its fields may say what was true before."""
     stands = now(folder)
-    if stands.content != drawn_from:
+    if stands.content != drawn_from and not _says_the_same(stand(stands.shop, drawn_from), stands, asked):
         what = "shop.toml was changed since this form was opened, by hand or on another page."
         mend = "What you typed still stands here: look it over, then press again. "
         difference = saved_settings.difference(drawn_from, stands.content)
         raise UserError(what, str(folder / "shop.toml"), f"{mend}What changed: {difference}")
     return plans.plan(stands, asked)
+
+
+def _says_the_same(before: Stand, stands: Stand, asked: Change) -> bool:
+    """Whether a form over a change's thing would still say what it said."""
+    if before.shop["currency"] != stands.shop["currency"]:
+        return False
+    if asked.way == WORD:
+        return before.words.get(asked.table) == stands.words.get(asked.table)
+
+    def said(of: Stand) -> list[object]:
+        return [(entry.since, entry.always, entry.dated) for entry in of.of(asked.table, asked.name)]
+
+    return asked.way == NEW or said(before) == said(stands)
 
 
 def begin_trial(folder: Path, planned: Planned) -> str:
@@ -57,6 +71,11 @@ def begin_trial(folder: Path, planned: Planned) -> str:
 def trial_state(folder: Path, name: str) -> trial.State:
     """How far a trial is, and what it found."""
     return trial.state(folder, name)
+
+
+def sweep_trials(folder: Path) -> None:
+    """Take away what is left of trials that were killed, or that nobody waits for any more."""
+    trial.sweep(folder)
 
 
 def end_trial(folder: Path, name: str) -> None:

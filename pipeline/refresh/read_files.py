@@ -13,9 +13,10 @@ import polars as pl
 from pipeline import mapping
 from pipeline.asking.of_categories import of_categories
 from pipeline.asking.of_rows import of_rows
-from pipeline.asking.question_at import QuestionAt
+from pipeline.asking.question_at import QuestionAt, at_pay
 from pipeline.cleaning import Cleaned, clean
 from pipeline.cleaning.taught_words import not_understood
+from pipeline.cleaning.worth import pay
 from pipeline.database import closed_months, digests
 from pipeline.errors import UserError
 from pipeline.linking import known_categories
@@ -107,11 +108,12 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     pile.files += [
         _file(_named(shop, path), "unreadable", message=why) for each in found_in for path, why in each.closed
     ]
-    given = repr((mappings, shop.tables, shop.words))
+    reading = shop.to_read_with()  # whatever else it says has no file read again
+    given = repr((mappings, reading.tables, reading.words))
     asked = [_asked(shop, pile.mends, path, given) for each in found_in for path in each.files]
     pile.signature = _signature(shop, pile, given, asked)
     read_with = partial(_found, mappings, other=other, anew=anew, tell=tell)
-    found, pile.known = read_with(shop, asked)
+    found, pile.known = read_with(reading, asked)
     first = _dates_shown(found.values())
     again = [
         replace(each, key=each.key and file_cache.key(each.path, each.name, given, each.mends, first))
@@ -119,13 +121,14 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
         if first and any(cleaned.dates == "open" for cleaned in found[each.name].cleaned)
     ]
     if again:
-        read_again, known = read_with(replace(shop, dates=first), again)
+        read_again, known = read_with(replace(reading, dates=first), again)
         found, pile.known = found | read_again, pile.known and known
     file_cache.sweep(shop.path("database"), (last_refresh.NAME, *(each.key for each in (*asked, *again))))
     for each in asked:
         pile.add(found[each.name])
     pile.cleaned = known_categories.settle(pile.cleaned)
     pile.asked += of_categories(pile.cleaned)
+    pile.asked = [at_pay(each, pay(shop)) for each in pile.asked]
     corrections.left(pile.mends)
     pile.ignored += _unused(pile.mends)
     used = {entry["mapping"] for entry in pile.files}

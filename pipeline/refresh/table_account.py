@@ -40,8 +40,13 @@ def questions_at(
     for question in questions:
         if not cleaned and question.holds != FILE:
             continue
-        cents = int(cleaned.worth["cents"].sum()) if cleaned else worth_of_all(table, shop, question.record)
-        yield QuestionAt(question, file, table.sheet, mapping, table.frame.height, cents, table.names)
+        cents, seconds = _sums(cleaned.worth) if cleaned else worth_of_all(table, shop, question.record)
+        rows = table.frame.height
+        yield QuestionAt(question, file, table.sheet, mapping, rows, cents, table.names, seconds=seconds)
+
+
+def _sums(worth: pl.DataFrame) -> tuple[int, int]:
+    return int(worth["cents"].sum()), int(worth["seconds"].sum())
 
 
 def likely(

@@ -29,6 +29,16 @@ FOLDERS = ("inbox", "mappings", "log", "mends", "quotes", "database", "reports")
 """The folders of a shop, beside `shop.toml`. The tool writes in all of them but `inbox`."""
 
 
+READ_WITH = {
+    "shop": ("name", "currency", "units", "sizes_in", "region", "time_zone"),
+    "rule": ("tax_reclaimable",),
+    "tax_rate": ("rate_ppm",),
+    "item": ("name", "category", "base_unit"),
+} | dict.fromkeys(("person_rate", "machine", "pool", "channel", "operation"), ("name",))
+"""Table of settings → those of its columns that a file is read and cleaned with. Pay, fees and rent are none of them:
+another figure of these has no file read anew."""
+
+
 @dataclass(frozen=True)
 class Shop:
     """A shop folder with its settings. `tables` holds `settings.*` as rows of stored values, without row ids.
@@ -61,6 +71,16 @@ class Shop:
             "operations": (*self.names("operation"), *self.words.get("operation", {})),
             "own_name": self["name"],
         }
+
+    def to_read_with(self) -> "Shop":
+        """The shop with nothing but the settings that files are read with: those of `READ_WITH`, and its words."""
+        tables = {
+            name: list(
+                {tuple(row[c] for c in columns): {c: row[c] for c in columns} for row in self.tables[name]}.values()
+            )
+            for name, columns in READ_WITH.items()
+        }
+        return replace(self, tables=tables)
 
     def now(self) -> datetime:
         """This moment by the shop's clock."""

@@ -32,11 +32,11 @@ _LINES = 40
 
 @dataclass(frozen=True)
 class LastChange:
-    """The last change that was written, in words and when; `since` is what was changed in the file after it."""
+    """The last change that was written, in words and when; whether the file was changed by hand after it."""
 
     said: str
     at: str
-    since: str = ""
+    changed_since: bool = False
 
 
 def save(folder: Path, before: bytes, after: bytes, said: str) -> None:
@@ -55,7 +55,8 @@ def save(folder: Path, before: bytes, after: bytes, said: str) -> None:
         number = int(kept[-1].stem) + 1 if kept else 1
         told = {"said": said, "at": datetime.now(UTC).isoformat(timespec="seconds"), "after": _hash(after)}
         home = whole.make_folder(folder / KEPT)
-        whole.write_ahead(home / f"{number:06}.json", json.dumps(told | {"before": before.decode("utf-8")}))
+        text = json.dumps(told | {"before": before.decode("utf-8")})
+        whole.write_ahead(home / f"{number:06}.json", text, private=True)
         whole.write(path, after)
         for old in kept[: len(kept) + 1 - MOST]:
             _forget(old)
@@ -68,8 +69,7 @@ def last_change(folder: Path) -> LastChange | None:
         told = _told(path)
         if not told or told["before"].encode() == now:  # of a change that never came into place
             continue
-        since = "" if told["after"] == _hash(now) else "changed"
-        return LastChange(told["said"], told["at"], since)
+        return LastChange(told["said"], told["at"], told["after"] != _hash(now))
     return None
 
 
@@ -78,12 +78,13 @@ def undo(folder: Path) -> str:
     was changed since."""
     path = folder / "shop.toml"
     with _alone(folder):
-        now = _read(path)
-        for kept in reversed(_kept(folder)):
+        now, all_kept = _read(path), _kept(folder)
+        for at, kept in reversed(list(enumerate(all_kept))):
             told = _told(kept)
             if told and told["after"] == _hash(now):
                 whole.write(path, told["before"].encode())
-                _forget(kept)
+                for gone in reversed(all_kept[at:]):  # those behind it were taken back by hand
+                    _forget(gone)
                 return str(told["said"])
             if told and told["before"].encode() != now:
                 what = "shop.toml was changed by hand since, so the change can't be taken back from here."

@@ -126,11 +126,21 @@ def _edited(text: str, edit: Edit, wanted: dict[str, Any], where: str) -> str:
     for way in (_as_a_person, _at_the_end, _by_the_library):
         try:
             found = way(text, edit)
-            if values_in(found.encode()) == wanted:
+            if _without_empty(values_in(found.encode())) == _without_empty(wanted):
                 return found
         except (ValueError, LookupError, TypeError, AttributeError, RecursionError):
             continue
     raise _in_another_form(edit, where)
+
+
+def _without_empty(data: Any) -> Any:
+    """What a file says but for tables that say nothing: a dotted name that is gone takes its table along."""
+    if isinstance(data, list):
+        return [_without_empty(each) for each in data]
+    if not isinstance(data, dict):
+        return data
+    told = {name: _without_empty(each) for name, each in data.items()}
+    return {name: each for name, each in told.items() if each != {}}
 
 
 def _in_another_form(edit: Edit, where: str) -> UserError:
@@ -171,6 +181,10 @@ def _put(text: str, lines: list[Line], edit: Put) -> str:
     comment = f" # {edit.comment}" if edit.comment else ""
     if there:
         begin, end = there.value
+        if "#" in text[begin:end] and "\n" in _plain(text[begin:end]):  # remarks stand in it
+            below = f"{_indent([there], text)}{_named(edit.name)} = {toml(edit.value)}{comment}"
+            kept = _commented(text, [there])
+            return _inserted(kept, len(kept) - len(text[there.end :]), [below])
         rest = text[end : there.end]
         if comment and not rest.strip():  # a comment of the maker's own stays
             rest = f"{comment}{_line_end(rest)}"
@@ -250,7 +264,7 @@ def _own(lines: list[Line], at: Place) -> list[Line]:
 
 
 def _entries(lines: list[Line], at: Place) -> list[list[Line]]:
-    """The entries of a list of tables, each with all lines up to the heading of what is no part of it."""
+    """The entries of a list of tables, each with all its lines and those of what is below it."""
     path = tuple(part for part in at if isinstance(part, str))
     region = _entries(lines, at[:-2])[int(at[-2])] if len(at) > 1 else lines
     found: list[list[Line]] = []
@@ -260,8 +274,8 @@ def _entries(lines: list[Line], at: Place) -> list[list[Line]]:
             if line.kind == LIST and line.path == path:
                 found.append([])
                 inside = True
-            elif line.path[: len(path)] != path:
-                inside = False
+            else:  # what is below it may stand behind another section, and is the last one's then
+                inside = bool(found) and line.path[: len(path)] == path
         if inside:
             found[-1].append(line)
     return found
@@ -284,13 +298,18 @@ def _section(text: str, lines: list[Line], head: str, said: list[str]) -> str:
 
 
 def _inserted(text: str, at: int, new: list[str]) -> str:
-    ends = "\r\n" if "\r\n" in text else "\r" if "\r" in text and "\n" not in text else "\n"
+    ends = _ends(text)
     before = text[:at]
     if not before.strip() and new[:1] == [""]:
         new = new[1:]
     if before and not before.endswith(("\n", "\r")):
         before += ends
     return before + "".join(f"{line}{ends}" for line in new) + text[at:]
+
+
+def _ends(text: str) -> str:
+    """How the lines of a text end."""
+    return "\r\n" if "\r\n" in text else "\r" if "\r" in text and "\n" not in text else "\n"
 
 
 def _commented(text: str, out: list[Line]) -> str:
@@ -321,7 +340,8 @@ def _named(name: str) -> str:
 
 
 def _by_the_library(text: str, edit: Edit) -> str:
-    document = tomlkit.parse(text)
+    """It knows no line ends but one, and writes that alone: so it is given that, and all ends are put back."""
+    document = tomlkit.parse(_plain(text))
     match edit:
         case Put():
             at: Any = document
@@ -345,4 +365,4 @@ def _by_the_library(text: str, edit: Edit) -> str:
             listed.pop(edit.at[-1])
             if not len(listed):
                 del _within(document, edit.at[:-2])[edit.at[-2]]
-    return tomlkit.dumps(document)
+    return tomlkit.dumps(document).replace("\n", _ends(text))

@@ -54,14 +54,17 @@ def write(path: Path, content: str | bytes, private: bool = False) -> Path:
     `private`: nobody but its owner can read it, from the first moment on.
     """
     with refusals_told(path), _part_of(path, content, private=private) as part:
+        if not private:
+            with suppress(OSError):  # who could not read what stood there can't read what takes its place
+                shutil.copymode(path, part)
         os.replace(part, path)  # noqa: PTH105 (the one place that does it)
         _confirm(path)
     return path
 
 
-def write_ahead(path: Path, content: str | bytes) -> None:
+def write_ahead(path: Path, content: str | bytes, private: bool = False) -> None:
     """As `write`, of what must be on the disk before that which counts: whatever is refused, nothing counts yet."""
-    with refusals_told(path), _part_of(path, content) as part:
+    with refusals_told(path), _part_of(path, content, private=private) as part:
         os.replace(part, path)  # noqa: PTH105
         sync(path.parent)
 

@@ -29,6 +29,7 @@ MINE = {
     "reports/2026-03.html": b"<html>",
     ".settings/000001.json": b"{}",
     "notes.txt": b"mine",
+    "inbox/half of a table.part": b"mine too",
 }
 
 
@@ -87,9 +88,15 @@ def test_what_is_linked_from_elsewhere_stays_there(shop: Path, tmp_path: Path) -
     (tmp_path / "secret.txt").write_text("secret", encoding="utf-8")
     (shop / "inbox" / "link.txt").symlink_to(tmp_path / "secret.txt")
     (shop / "inbox" / "folder").symlink_to(tmp_path)
+    (shop / ".shop-floor").mkdir()
+    (shop / ".shop-floor" / "key.pem").write_text("secret", encoding="utf-8")
+    (shop / "inbox" / "link of the floor.txt").symlink_to(shop / ".shop-floor" / "key.pem")
+    (shop / "inbox" / f".{'0' * 32}.part").write_text("not whole yet", encoding="utf-8")
     back_up(shop, tmp_path / "shop.zip")
     with zipfile.ZipFile(tmp_path / "shop.zip") as archive:
-        assert not [name for name in archive.namelist() if "link" in name or "folder" in name]
+        assert not [
+            name for name in archive.namelist() if "link" in name or "folder" in name or name.endswith("0.part")
+        ]
 
 
 def entry(name: str, mode: int = stat.S_IFREG | 0o644) -> zipfile.ZipInfo:
@@ -183,6 +190,27 @@ def test_an_archive_that_unpacks_without_end_is_refused_before(tmp_path: Path, m
     with pytest.raises(UserError, match="too many files"):
         restore(made(tmp_path / "b.zip", (entry("a"), b""), (entry("b"), b"")), tmp_path / "shop")
     assert not (tmp_path / "shop").exists()
+
+
+def test_a_restore_that_is_cut_off_is_no_shop(shop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As when the computer goes off: nothing tidies up, and what is there must not pass for a whole shop."""
+    back_up(shop, tmp_path / "shop.zip")
+    there = []
+
+    def noted(opened: object, info: zipfile.ZipInfo, path: Path, archive: Path) -> None:
+        there.append(path.name)
+
+    monkeypatch.setattr(backups, "_unpack", noted)
+    restore(tmp_path / "shop.zip", tmp_path / "again")
+    assert there[-1] == "shop.toml" and len(there) == len(files(shop))
+
+
+def test_a_file_that_goes_while_the_shop_is_weighed_weighs_nothing(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole, gone = backups.size(shop), shop / "notes.txt"
+    listed = list(backups._files(shop))
+    monkeypatch.setattr(backups, "_files", lambda folder: iter(listed))
+    gone.unlink()
+    assert backups.size(shop) == whole - len(MINE["notes.txt"])
 
 
 def test_a_database_that_is_sent_along_is_left_out(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import pytest
 from pipeline.changing.entries import Stand, always_of, dated_of, stand
 from pipeline.changing.plan import ALWAYS, LATER, MEND, NEW, OUT, WORD, Change, plan
 from pipeline.changing.typed import UnfitError, as_typed, values_of
+from pipeline.cleaning.synonyms import Words
 from pipeline.errors import UserError
 from pipeline.new_shop.settings_file import EXAMPLES
 from pipeline.settings import SETTINGS, Setting
@@ -146,8 +147,9 @@ def test_what_can_t_be_taken_is_said_of_its_field(table: str, typed: dict[str, s
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        (Change(NEW, "pool", typed={"name": "RENT"}), "pool"),
+        (Change(NEW, "pool", typed={"name": "RENT"}), "there already"),
         (Change(NEW, "person_rate", typed={"name": "Bo"}), "there already"),
+        (Change(NEW, "person_rate", typed={"name": "bo"}), "there already"),
         (Change(NEW, "item", typed={"name": "goo", "category": "goo"}), "category"),
         (Change(MEND, "shop", typed={"currency": "EURO"}), "currency"),
         (Change(MEND, "shop", typed={"time_zone": "Mars"}), "time_zone"),
@@ -174,6 +176,70 @@ def test_one_of_every_kind_can_be_made_from_its_form(table: object) -> None:
     way = LATER if name == "rule" else NEW
     planned = plan(standing(TINY_SHOP), Change(way, name, typed=typed | {"from": "2026-02-01"}))
     assert len(standing(planned.after.decode()).shop.tables[name]) > len(standing(TINY_SHOP).shop.tables[name])
+
+
+@pytest.mark.parametrize(
+    ("text", "cents"),
+    [
+        ("1.234,50", 123450), ("1,234.50", 123450), ("1.234.567", 123456700), ("1'234,5", 123450), ("1’234.50", 123450),
+        ("1 234,50", 123450), ("12,5", 1250), ("1234.5", 123450), ("0,125", 12),
+    ],
+)  # fmt: skip
+def test_an_amount_is_read_as_it_is_written_anywhere(text: str, cents: int) -> None:
+    now = after(Change(LATER, "pool", "rent", typed={"from": "2026-05-01", "amount": text}))
+    assert rates(now, "pool", "rent", "amount_cents")[-1][1] == cents
+
+
+@pytest.mark.parametrize("text", ["1.23.456", "1,234,50", "12.34,567.8", "1.2.3", "1..5", "5-", "1e3", "１.５.２"])
+def test_what_is_no_number_anywhere_is_none(text: str) -> None:
+    with pytest.raises(UnfitError):
+        plan(standing(), Change(LATER, "pool", "rent", typed={"from": "2026-05-01", "amount": text}))
+
+
+def test_a_field_that_nobody_touched_says_what_it_said() -> None:
+    """Terms on several lines, and a name with a comma: no field of a form holds them, and none takes them away."""
+    text = OWN.replace("start =", 'quote_terms = """Half now,\nhalf later.\n"""\nstart =', 1)
+    text += '\n[[operations]]\nname = "sweep, tidy"\nkind = "shop"\n'
+    text = text.replace("amount = 400", 'amount = 400\noperations = ["sweep, tidy"]')
+    now, table = standing(text), SETTINGS["shop"]
+    (shop,) = now.entries["shop"]
+    typed = {s.name: as_typed(s, shop.always.get(s.name)).strip() for s in always_of(table)}
+    changed = standing(plan(now, Change(MEND, "shop", typed=typed | {"name": "Three Benches"})).after.decode())
+    assert changed.content.decode() == text.replace("Two Benches", "Three Benches")
+    (pool,) = now.of("pool", "rent")
+    typed = {s.name: as_typed(s, pool.always.get(s.name)) for s in always_of(SETTINGS["pool"])}
+    changed = standing(
+        plan(now, Change(ALWAYS, "pool", "rent", typed=typed | {"driver": "labour cost"})).after.decode()
+    )
+    assert changed.of("pool", "rent")[0].always["operations"] == ["sweep, tidy"]
+
+
+def test_a_rule_that_is_emptied_is_the_usual_one_from_that_day_on() -> None:
+    text = OWN.replace("start =", "cold_c = 18\nnormal_rework = 0.1\nstart =", 1)
+    planned = plan(standing(text), Change(LATER, "rule", typed={"from": "2026-06-01", "cold_c": "", "damp_pct": "75"}))
+    assert values_in(planned.after)["rules"] == [{"from": date(2026, 6, 1), "cold_c": 16}]
+    assert planned.said == "rules, from 2026-06-01: cold c 16"
+    with pytest.raises(UnfitError, match="can't be empty from a day on"):
+        plan(standing(text), Change(LATER, "rule", typed={"from": "2026-06-01", "normal_rework": ""}))
+
+
+def test_what_is_called_otherwise_is_still_what_records_call_it() -> None:
+    taught = OWN + '\n[words.person]\n"B." = "Bo"\n"Bob" = "Bo"\n'
+    planned = plan(standing(taught), Change(ALWAYS, "person_rate", "Bo", typed={"name": "Bob"}))
+    now = standing(planned.after.decode())
+    assert now.words["person"] == {"B.": "Bob", "Bo": "Bob"} and "“Bo” mean it too" in planned.said
+    assert [Words("person", now.shop).find(word) for word in ("Bo", "B.", "Bob")] == ["Bob"] * 3
+    with pytest.raises(UnfitError, match="there already"):
+        plan(standing(), Change(ALWAYS, "person_rate", "Bo", typed={"name": "ADA"}))
+    named = (
+        OWN.replace("start =", 'usual_resin = "goo"\nstart =', 1)
+        + '\n[[items]]\nname = "goo"\n[[price_list]]\nname = "goo"\nprice = 5\nunit = "kg"\n'
+        + '[[operations]]\nname = "tidying"\nkind = "shop"\n'
+    ).replace("amount = 400", 'amount = 400\noperations = ["tidying"]')
+    item = after(Change(MEND, "item", "goo", typed={"name": "clear goo"}), named)
+    assert item.shop["usual_resin"] == "clear goo" and item.names("price_list") == ["clear goo"]
+    work = after(Change(MEND, "operation", "tidying", typed={"name": "sweeping"}), named)
+    assert work.of("pool", "rent")[0].always["operations"] == ["sweeping"]
 
 
 def as_file(value: object) -> object:

@@ -10,6 +10,7 @@ from pipeline.changing import trial
 from pipeline.changing.entries import stand
 from pipeline.changing.figures import MONTH, PAY, PIECE, differing, figures
 from pipeline.changing.plan import LATER, WORD, Change, Planned, plan
+from pipeline.errors import UserError
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load, saved_settings
 from tests.refreshed import refreshed
@@ -88,3 +89,37 @@ def test_what_is_left_of_a_trial_is_taken_away_by_the_next(shop: Path) -> None:
     os.utime(left, (0, 0))
     trial.end(shop, trial.begin(shop, planned(shop, RAISE)))
     assert [path.name for path in (shop / "database" / trial.HOME).iterdir() if path.is_dir()] == []
+
+
+def test_what_a_killed_trial_leaves_of_the_shop_goes_with_the_next(shop: Path) -> None:
+    """The page that began it is still open, so what it was stays told; the copy of the shop doesn't stay."""
+    name = trial.begin(shop, planned(shop, RAISE))
+    process, place = trial._started[name], shop / "database" / trial.HOME / name
+    process.kill()
+    process.wait()
+    (place / "shop" / "inbox").mkdir(parents=True, exist_ok=True)
+    (place / "shop" / "inbox" / "sales.csv").write_text("mine", encoding="utf-8")
+    assert "ended before" in trial.state(shop, name).fault
+    trial.sweep(shop)
+    assert place.is_dir() and not (place / "shop").exists()
+    trial.end(shop, name)
+    assert not place.exists()
+
+
+def test_no_folder_but_a_trial_s_own_is_swept(shop: Path, tmp_path: Path) -> None:
+    """A folder that somebody sends along may hold a link to any other."""
+    mine = tmp_path / "mine"
+    for name in ("letters", "0" * 32):
+        (mine / name).mkdir(parents=True)
+        os.utime(mine / name, (0, 0))
+    home = shop / "database" / trial.HOME
+    home.symlink_to(mine)
+    trial.sweep(shop)
+    with pytest.raises(UserError, match="A link stands"):
+        trial.begin(shop, planned(shop, RAISE))
+    home.unlink()
+    (home / "letters").mkdir(parents=True)
+    os.utime(home / "letters", (0, 0))
+    trial.sweep(shop)
+    assert (home / "letters").is_dir()
+    assert sorted(path.name for path in mine.iterdir()) == ["0" * 32, "letters"]

@@ -42,9 +42,22 @@ def shuffle_rows(shop: MadeShop, random: Random) -> None:
     random.shuffle(shop.rows[_record(shop, random)])
 
 
+SAID = (
+    '[[pools]]\nname = "pool {}"\namount = {}\n',
+    '[[channels]]\nname = "stall {}"\nshare = 0.0{}\n',
+    '[[items]]\nname = "thing {}"\ncategory = "hardware"\ndensity = 1.{}\n',
+    '[words.operation]\n"smoothing {}" = "sanding"\n"roughing {}" = "sawing"\n',
+    "[[rules]]\nfrom = 2026-03-{:02}\ntax_reclaimable = true\nnormal_scrap = 0.{}\n",
+)
+"""Settings of which some are read with a file, and some are not."""
+
+
 def change_setting(shop: MadeShop, random: Random) -> None:
-    """Another rate of pay."""
+    """Another rate of pay, and something that was not said before."""
     shop.toml = re.sub(r"rate = \d+", f"rate = {random.randint(12, 40)}", shop.toml, count=random.randint(1, 3))
+    said = random.choice(SAID)
+    if said.partition("{")[0] not in shop.toml:
+        shop.toml += f"\n{said.format(random.randint(1, 9), random.randint(1, 9))}"
 
 
 CHANGES: tuple[Change, ...] = (add_row, mend_row, remove_row, shuffle_rows, change_setting)

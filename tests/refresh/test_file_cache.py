@@ -27,6 +27,18 @@ FILES = {
     "odd.csv": "colour;weather\nred;rain\n",
     "till.csv": "day;what;each\n3.2.2026;T-1;90\n",
 }
+ITEM = '\n[[items]]\nname = "clear resin"\ncategory = "resin"\n'
+RENT = '\n[[pools]]\nname = "rent"\namount = 400\n'
+RAISE = """
+[[people.rates]]
+rate = 30
+[[people.rates]]
+from = 2026-04-01
+rate = 36
+[[rules]]
+from = 2026-04-01
+normal_scrap = 0.1
+"""
 MAPPING = 'files = "till.csv"\nrecord = "sales"\n[columns]\ndate = "day"\npiece = "what"\nprice = "each"\n'
 
 
@@ -72,13 +84,36 @@ def test_one_more_file_is_the_only_one_read(folder: Path, read: list[str]) -> No
     assert read == ["more.csv"]
 
 
-@pytest.mark.parametrize("what", ["settings", "mapping", "bytes", "version", "all deleted", "a mend"])
+def test_a_raise_a_rent_and_a_rule_have_no_file_read_again(folder: Path, read: list[str]) -> None:
+    (folder / "inbox" / "more.csv").write_text("date,person,operation,hours,piece\n2026-02-02,Ada,zubbeln,2:00,T-1\n")
+    (folder / "shop.toml").write_text(TINY_SHOP + RENT, encoding="utf-8")
+    assert done(folder).published
+    read.clear()
+    raised = TINY_SHOP.replace("rate = 30\n", RAISE) + RENT.replace("400", "450")
+    (folder / "shop.toml").write_text(raised, encoding="utf-8")
+    assert done(folder).published
+    assert read == []
+    assert worth_of_question(folder) == [(7200,)]  # two hours at the highest pay, the new one
+    shutil.rmtree(folder / "database")
+    assert done(folder).published
+    assert worth_of_question(folder) == [(7200,)]
+
+
+def worth_of_question(folder: Path) -> list[tuple[int]]:
+    with database.open_newest(folder) as con:
+        query = "select worth_cents from intake.question where ask like '%zubbeln%'"
+        return con.execute(query).fetchall()
+
+
+@pytest.mark.parametrize("what", ["settings", "an item", "mapping", "bytes", "version", "all deleted", "a mend"])
 def test_what_a_file_is_made_from_has_it_read_again(
     folder: Path, read: list[str], monkeypatch: pytest.MonkeyPatch, what: str
 ) -> None:
     expected = set(FILES)
     if what == "settings":
         (folder / "shop.toml").write_text(TINY_SHOP + '\n[words.operation]\nrubbing = "sanding"\n', encoding="utf-8")
+    elif what == "an item":
+        (folder / "shop.toml").write_text(TINY_SHOP + ITEM, encoding="utf-8")
     elif what == "mapping":
         (folder / "mappings" / "till.toml").write_text(MAPPING + "[constants]\nchannel = 'market'\n", encoding="utf-8")
     elif what == "bytes":

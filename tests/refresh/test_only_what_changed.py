@@ -77,7 +77,7 @@ def from_nothing(folder: Path, on: date = MAY) -> Path | None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1])
+@pytest.mark.parametrize("seed", [1, 2, 3])
 def test_after_any_change_the_tables_are_those_of_a_refresh_from_nothing(tmp_path: Path, seed: int) -> None:
     random, folder = Random(seed), tmp_path / "shop"
     shop = draw_shop(random, FEATURES)

@@ -1,5 +1,6 @@
 """A changed `shop.toml` comes into place only over the text that it was made of, and can be taken back."""
 
+import os
 from itertools import pairwise
 from pathlib import Path
 
@@ -51,6 +52,24 @@ def test_what_was_changed_by_hand_since_is_not_lost(shop: Path) -> None:
     assert (shop / "shop.toml").read_bytes() == by_hand
 
 
+def test_what_was_taken_back_by_hand_bars_no_change_before_it(shop: Path) -> None:
+    texts = [BEFORE, *(BEFORE.replace(b"'A'", f"'{name}'".encode()) for name in "BCD")]
+    for one, other in pairwise(texts):
+        save(shop, one, other, other.decode()[-3:])
+    (shop / "shop.toml").write_bytes(texts[2])  # by hand, as it was before the last change
+    assert undo(shop) == "'C'"
+    last = last_change(shop)
+    assert last and (last.said, last.changed_since) == ("'B'", False)
+    assert undo(shop) == "'B'" and (shop / "shop.toml").read_bytes() == BEFORE
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such marks")
+def test_who_could_not_read_the_settings_reads_no_copy_of_them(shop: Path) -> None:
+    (shop / "shop.toml").chmod(0o600)
+    save(shop, BEFORE, BEFORE.replace(b"'A'", b"'B'"), "one")
+    assert [path.stat().st_mode & 0o777 for path in (shop / "shop.toml", *(shop / KEPT).iterdir())] == [0o600] * 2
+
+
 @pytest.mark.parametrize("bad", [b"start = ", b"start = 2026-01-01\nwrong = 1\n", b"\xff", b""])
 def test_what_can_t_be_used_never_comes_into_place(shop: Path, bad: bytes) -> None:
     with pytest.raises(UserError):
@@ -61,10 +80,10 @@ def test_what_can_t_be_used_never_comes_into_place(shop: Path, bad: bytes) -> No
 def test_a_change_that_never_came_into_place_is_none(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write = whole.write
 
-    def full(path: Path, content: str | bytes) -> Path:
+    def full(path: Path, content: str | bytes, private: bool = False) -> Path:
         if path.name == "shop.toml":
             raise whole.unwritten(path, OSError(28, ""))
-        return write(path, content)
+        return write(path, content, private)
 
     monkeypatch.setattr(whole, "write", full)
     with pytest.raises(UserError, match="could not be written"):

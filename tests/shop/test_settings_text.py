@@ -1,5 +1,6 @@
 """A changed `shop.toml` says just what was meant, and all else of it stays byte for byte."""
 
+import re
 import tomllib
 from datetime import date
 from decimal import Decimal
@@ -104,6 +105,9 @@ def test_in_a_new_shop_s_file_what_is_set_stands_below_its_example() -> None:
 @pytest.mark.parametrize(
     "before",
     [
+        "start = 2026-01-01\n[[people]]\nname = 'Ada'\n[[channels]]\nname = 'x'\n[[people.rates]]\nrate = 30\n",
+        "start\t=\t2026-01-01\n\t[[people]]\t# x\n\tname\t=\t'Ada'\n\t\t[[people.rates]]\n\t\trate\t=\t30\n",
+        "start = 2026-01-01\n[[people]]\n\"n\\u0061me\" = 'Ada'\nrates = [{rate = 30}]\n[words.'species']\n'a.b' = 'c'\n",
         "start = 2026-01-01\npeople = [ # all\n  {name = 'Ada', rates = [{rate = 30}]}, # me\n]\n",
         "start = 2026-01-01\n[[people]]\nname = 'Ada'\nrates = [{rate = 30}] # so far\n",
         "start = 2026-01-01\n[[people]]\nname = 'Ada'\n[[people.rates]]\nrate = 30",
@@ -111,7 +115,9 @@ def test_in_a_new_shop_s_file_what_is_set_stands_below_its_example() -> None:
         "start = 2026-01-01\n[[people]]\nname = 'Ada'\n[[people.rates]]\nrate = 30\n[words]\nspecies.x = 'y'\n",
     ],
 )
-def test_any_way_of_writing_an_entry_takes_another(before: str) -> None:
+@pytest.mark.parametrize("ends", ["\n", "\r\n", "\r"], ids=["lf", "crlf", "cr"])
+def test_any_way_of_writing_an_entry_takes_another(before: str, ends: str) -> None:
+    before = before.replace("\n", ends)
     wanted = values_in(before.encode())
     edits: list[Edit] = [
         Add(("people", 0, "rates"), LATER), Put(("people", 0), "role", "owner"), Put(("words", "species"), "b", "elm"),
@@ -119,7 +125,9 @@ def test_any_way_of_writing_an_entry_takes_another(before: str) -> None:
     ]  # fmt: skip
     for edit in edits:
         apply(wanted, edit)
-    assert values_in(changed(before.encode(), edits, WHERE)) == wanted
+    after = changed(before.encode(), edits, WHERE)
+    assert values_in(after) == wanted
+    assert {*re.findall(r"\r\n|\r|\n", after.decode())} == {ends}
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -135,6 +143,15 @@ def test_any_text_stays_a_text(name: str) -> None:
         after = changed(before.encode(), edits, WHERE)
         assert tomllib.loads(after.decode().replace("\r\n", "\n"), parse_float=Decimal) == wanted
         kept(before, after.decode())
+
+
+def test_remarks_within_a_value_stay_and_the_last_of_a_dotted_table_goes() -> None:
+    before = "[[pools]]\n operations = [ # all of it\n  'a', # one [[x]]\n  'b',\n ]\nname = 'rent'\n"
+    after = changed(before.encode(), [Put(("pools", 0), "operations", ["a", "c"])], WHERE).decode()
+    assert after.replace("#", "") == before.replace("#", "").replace(" ]\n", ' ]\n operations = ["a", "c"]\n')
+    assert values_in(after.encode())["pools"] == [{"operations": ["a", "c"], "name": "rent"}]
+    dotted = b"start = 2026-01-01\nwords.species.'my oak' = 'white oak'\n"
+    assert "words" not in values_in(changed(dotted, [Drop(("words", "species"), "my oak")], WHERE))
 
 
 @pytest.mark.parametrize("broken", [b"start = ", b"\xff\xfe", b"a = 1\na = 2\n", b"x = 1e999999999999\n[["])
