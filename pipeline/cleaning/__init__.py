@@ -88,11 +88,11 @@ class Cleaned:
 
     `frame` has the stored columns of the record but `row_id`, and `file`, `sheet`, `row`, `occurrence`. `rejected` has
     one row for each row set aside: file, sheet, row, occurrence, record, code (in `FAULTS`), field, text, reason,
-    suggestion. `unknown_words` has vocabulary, word, nearest, rows, file; `questions` a row for each that one is
-    about: its place, record, field, code (in `QUESTIONS`). `worth` has for every row, set aside or not, row,
-    occurrence, and the cents and seconds that it is about. `passed` are rows that became part of others, as
-    `TextTable.ignored` has them; `beside` what a table holds of another record; `waiting` the rows of purchases, as in
-    `frame`, that are set aside for want of a category alone: another file may tell it. `lacking` has the place of each row whose category
+    suggestion. `unknown_words` has vocabulary, word, nearest, rows, file; `questions` a row for each that one is about:
+    its place, record, field, code (in `QUESTIONS`). `worth` has for every row, set aside or not, row, occurrence, and
+    the cents and seconds that it is about. `passed` are rows that became part of others, as `TextTable.ignored` has
+    them; `beside` what a table holds of another record; `waiting` the rows of purchases, as in `frame`, that are set
+    aside for want of a category alone: another file may tell it. `lacking` has the place of each row whose category
     nothing in the file says, its item as written, and once it is taken from others of a `supplier`, that and what is
     `taken`. `guessed` has the place of each row with an empty cell that was filled by likelihood: vocabulary, word (the
     item; none of a payment's kind), taken. `dates`: what its dates prove of their order (`dates.shown`).

@@ -74,12 +74,10 @@ class Shop:
 
     def to_read_with(self) -> "Shop":
         """The shop with nothing but the settings that files are read with: those of `READ_WITH`, and its words."""
-        tables = {
-            name: list(
-                {tuple(row[c] for c in columns): {c: row[c] for c in columns} for row in self.tables[name]}.values()
-            )
-            for name, columns in READ_WITH.items()
-        }
+        tables: dict[str, list[dict[str, Any]]] = {}
+        for name, columns in READ_WITH.items():
+            rows = [{column: row[column] for column in columns} for row in self.tables[name]]
+            tables[name] = [row for at, row in enumerate(rows) if row not in rows[:at]]
         return replace(self, tables=tables)
 
     def now(self) -> datetime:

@@ -107,7 +107,7 @@ def test_in_a_new_shop_s_file_what_is_set_stands_below_its_example() -> None:
     [
         "start = 2026-01-01\n[[people]]\nname = 'Ada'\n[[channels]]\nname = 'x'\n[[people.rates]]\nrate = 30\n",
         "start\t=\t2026-01-01\n\t[[people]]\t# x\n\tname\t=\t'Ada'\n\t\t[[people.rates]]\n\t\trate\t=\t30\n",
-        "start = 2026-01-01\n[[people]]\n\"n\\u0061me\" = 'Ada'\nrates = [{rate = 30}]\n[words.'species']\n'a.b' = 'c'\n",
+        "start = 2026-01-01\n[[people]]\n'name' = 'A'\nrates = [{rate = 30}]\n[words.'species']\n'a.b' = 'c'\n",
         "start = 2026-01-01\npeople = [ # all\n  {name = 'Ada', rates = [{rate = 30}]}, # me\n]\n",
         "start = 2026-01-01\n[[people]]\nname = 'Ada'\nrates = [{rate = 30}] # so far\n",
         "start = 2026-01-01\n[[people]]\nname = 'Ada'\n[[people.rates]]\nrate = 30",
