@@ -1,4 +1,5 @@
-"""What was worked on last, to begin the next entry with: its piece, person and resin, and the timer that ran last."""
+"""What was worked on last, to begin the next entry with: its piece, person and resin, and the timer that ran last; of
+sales and purchases where the last one was made, of the same day."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -8,6 +9,9 @@ from dashboard.options import FormOptions
 
 FILLED = ("hours", "pours", "inspections", "usage")
 """Records of work on a piece, whose forms begin with the piece that was worked on last."""
+
+AGAIN = {"sales": ("channel", "event"), "purchases": ("supplier",)}
+"""What one entry of a day mostly has from the one before it: sales at one stall, the lines of one receipt."""
 
 TIMED = ("operation", "pieces", "person", "machine", "rework", "event", "note")
 """What a timer may be given of a row of hours: its times are its own."""
@@ -23,6 +27,12 @@ def filled_in(state: Any, people: Sequence[str]) -> dict[str, str]:
         "person": newest.get("person") or _newest("person", cells) or usual,
         "resin": _newest("resin", cells),
     }
+
+
+def as_before(state: Any, record: str, day: str) -> dict[str, str]:
+    """What the last entry of a record that was written on a day, as `2026-05-31`, says of where it was made."""
+    last = next((each for each in reversed(state.entries) if each.record == record and each.at[:10] == day), None)
+    return {name: last.cells[name] for name in AGAIN.get(record, ()) if name in last.cells} if last else {}
 
 
 def last_timer(state: Any) -> dict[str, str] | None:

@@ -16,6 +16,9 @@ from pipeline.pages import actions, take_out
 PLACE = "take-out"
 """Where on the page it is said what was closed."""
 
+RESTORED = "restored"
+"""Where it is said what was made of a backup."""
+
 HTML, XLSX, ZIP = "text/html", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", "application/zip"
 
 
@@ -31,6 +34,8 @@ def show(page: Page, folder: Path) -> None:
             _month(folder, months)
             _year(folder, months)
         _whole(folder)
+        widgets.part("A shop of a backup")
+        of_a_backup(folder)
 
 
 def _month(folder: Path, months: pl.DataFrame) -> None:
@@ -85,14 +90,35 @@ def _whole(folder: Path) -> None:
         widgets.say(f"No backup can be made: {error.what} {error.mend}")
         return
     if large:
-        widgets.say(f"The shop's files are too large to come through a page. Run: kerfledger backup {folder}")
+        command, _ = take_out.commands(folder)
+        widgets.say(verbatim(f"The shop's files are too large to come through a page. Run: {command}"))
         return
     _file("Backup of the shop", take_out.backup_name(folder), ZIP, lambda: take_out.backup(folder))
     widgets.say(
         "The backup holds all your files and settings, buyers' names in them too: keep it where only you can read it. "
-        "A shop is made of it again by: kerfledger restore FILE.zip DIR",
+        "The phones that are paired are not in it.",
         quiet=True,
     )
+
+
+def of_a_backup(folder: Path) -> None:
+    """A backup's file made a shop again, in a new folder beside this one; this page stays with its own shop."""
+    _, command = take_out.commands(folder)
+    widgets.say(
+        "A backup becomes a shop of its own in a new folder beside this one; nothing is written over. This page stays "
+        f"with the shop that it shows: the other one is opened by the command that stands here then. Or run: {command}",
+        quiet=True,
+    )
+    most = take_out.MOST_BYTES // 2**20
+    turn = int(st.session_state.setdefault("restored", 0))
+    file = st.file_uploader("Backup of a shop (.zip)", ["zip"], key=f"backup-file-{turn}", max_upload_size=most)
+    if file and st.button("Put it into a new folder", key="restore"):
+        told: list[tuple[str, str]] = []
+        if attempt(lambda: told.append(take_out.restore(folder, file.name, file.getvalue()))):
+            st.session_state["restored"] = turn + 1
+            done(RESTORED, f"The shop stands in {told[0][0]}. Open it by: {told[0][1]}")
+            st.rerun(scope="app")
+    say_what_was_done(RESTORED)
 
 
 def _file(label: str, name: str, mime: str, made: Callable[[], bytes]) -> None:

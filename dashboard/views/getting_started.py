@@ -15,7 +15,7 @@ from dashboard.data import Book
 from dashboard.entry_words import on_no_piece
 from dashboard.options import form_options
 from dashboard.refreshing import attempt
-from dashboard.sections import questions
+from dashboard.sections import questions, take_out
 from dashboard.view_context import Page
 from dashboard.views import log
 from pipeline.pages import actions
@@ -99,6 +99,8 @@ def _body(folder: Path, page: Page | None) -> None:
     if not missing:  # before that nothing is to be seen of a refresh
         refreshing.bar(folder)
     _files(folder)
+    widgets.part("Or begin with a backup")
+    take_out.of_a_backup(folder)
     widgets.caution(
         "these are figures to steer by, and no tax advice; uncured resin, dust and torches can hurt: follow the "
         "product's data sheet, your local codes and licensed practice."
@@ -158,8 +160,8 @@ def _shop(folder: Path, settings: dict[str, list[dict[str, Any]]]) -> None:
     file = escape(str(folder / "shop.toml"))
     # a path has no spaces to wrap at
     st.html(
-        f'<p style="overflow-wrap: anywhere">They are in {file}, each with a line that says why. Change them there; '
-        "they are read anew.</p>"
+        '<p style="overflow-wrap: anywhere">Change them on the <a href="settings" target="_self">Settings page</a>, '
+        f"which shows first what that changes. They stand in {file}, each with a line that says why.</p>"
     )
     lines = [
         ("Who works", _paid(settings)),

@@ -15,7 +15,7 @@ from dashboard.entry_check import BETWEEN, parts
 from dashboard.entry_words import entry_in_words
 from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
-from dashboard.last_work import FILLED, filled_in, last_timer, work_in_words
+from dashboard.last_work import FILLED, as_before, filled_in, last_timer, work_in_words
 from dashboard.log_fields import KINDS, MIND
 from dashboard.options import FormOptions, form_options
 from dashboard.refreshing import attempt, done, say_what_was_done
@@ -95,6 +95,9 @@ def log_form(
         start["unit"] = "each"
     if record == "pieces":
         start |= {"started": now.date(), "status": "in progress"}
+        if offered.taken["piece"]:  # of the first piece the maker says how tags look
+            start["piece"] = offered.examples["piece"]
+    start |= as_before(actions.log_state(folder), record, f"{now:%Y-%m-%d}")
     # a tag that follows on the newest must stay what it was while the form is filled
     start = st.session_state.setdefault(f"start-{record}{key}-{turn(record, key)}", start)
     taken = {"piece": offered.taken["piece"]} if record == "pieces" else {}

@@ -114,11 +114,23 @@ def _is_own(path: Path, folder: Path) -> bool:
 def restore(archive: Path, to: Path) -> int:
     """Make a shop of an archive, in a folder that is new or empty; gives how many files. Raises `UserError`, and leaves
     nothing behind, where anything of it is not as a backup is."""
+    try:
+        file = archive.open("rb")
+    except OSError as error:
+        what = f"There is no such file: {error.strerror or type(error).__name__}."
+        raise UserError(what, str(archive), "Name the archive that `backup` wrote.") from error
+    with file:
+        return unpack(file, str(archive), to)
+
+
+def unpack(file: IO[bytes], archive: str, to: Path) -> int:
+    """As `restore`, of an open file that is called `archive`."""
     if to.exists() and (not to.is_dir() or any(to.iterdir())):
         raise UserError("Something is there already; it stays as it is.", str(to), "Name a new folder.")
     try:
-        with zipfile.ZipFile(archive) as opened:
-            wanted = list(_wanted(opened.infolist(), archive))
+        size = file.seek(0, os.SEEK_END)
+        with zipfile.ZipFile(file) as opened:
+            wanted = list(_wanted(opened.infolist(), archive, size))
             _room(sum(info.file_size for info, _ in wanted), to, archive)
             # a restore that was cut off is no shop: its settings, which make it one, come last
             wanted.sort(key=lambda each: each[1] == Path(SETTINGS))
@@ -126,15 +138,25 @@ def restore(archive: Path, to: Path) -> int:
                 for info, name in wanted:
                     _unpack(opened, info, to / name, archive)
     except (OSError, zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError) as error:
-        if isinstance(error, OSError) and not isinstance(error, zipfile.BadZipFile) and not archive.is_file():
-            raise UserError("There is no such file.", str(archive), "Name the archive that `backup` wrote.") from error
-        raise UserError("This is no backup that can be read.", str(archive), "Take another copy of it.") from error
+        raise UserError("This is no backup that can be read.", archive, "Take another copy of it.") from error
     return len(wanted)
 
 
-def _wanted(infos: Iterable[zipfile.ZipInfo], archive: Path) -> Iterator[tuple[zipfile.ZipInfo, Path]]:
-    """The files of an archive with their place in the shop. Raises `UserError` for what no backup has in it."""
-    most = min(MOST_BYTES, MOST_TO_ONE * archive.stat().st_size + ALWAYS_TAKEN)
+def beside(folder: Path, name: str) -> Path:
+    """A folder that is not there yet, beside that of a shop, for the backup of this file name."""
+    plain = "".join(c if c.isalnum() or c in "-_() " else "_" for c in PurePosixPath(name).stem).strip(" -")[:100]
+    home = folder.resolve().parent
+    numbers = ("", *(f" ({number})" for number in range(2, 1000)))
+    found = next((to for each in numbers if not os.path.lexists(to := home / f"{plain or 'shop'}{each}")), None)
+    if not found:
+        raise UserError("Too many folders have this name.", str(home), "Give the file another name.")
+    return found
+
+
+def _wanted(infos: Iterable[zipfile.ZipInfo], archive: str, packed: int) -> Iterator[tuple[zipfile.ZipInfo, Path]]:
+    """The files of an archive of so many bytes, with their place in the shop. Raises `UserError` for what no backup has
+    in it."""
+    most = min(MOST_BYTES, MOST_TO_ONE * packed + ALWAYS_TAKEN)
     seen: set[str] = set()
     size = 0
     for number, info in enumerate(infos, 1):
@@ -155,10 +177,10 @@ def _wanted(infos: Iterable[zipfile.ZipInfo], archive: Path) -> Iterator[tuple[z
         if not info.is_dir() and place.parts[0] not in LEFT_OUT:
             yield info, Path(*place.parts)
     if SETTINGS not in seen:
-        raise UserError(f"This archive holds no {SETTINGS}.", str(archive), "Name an archive that `backup` wrote.")
+        raise UserError(f"This archive holds no {SETTINGS}.", archive, "Name an archive that `backup` wrote.")
 
 
-def _refused(what: str, info: zipfile.ZipInfo, archive: Path) -> UserError:
+def _refused(what: str, info: zipfile.ZipInfo, archive: str) -> UserError:
     name = ascii(info.orig_filename)[:80]
     return UserError(f"This is no backup of a shop: it holds {what}.", f"{archive}, {name}", "Nothing was unpacked.")
 
@@ -173,15 +195,15 @@ def _leads_elsewhere(name: str) -> bool:
     return any(part in ("", "..") for part in name.split("\\"))  # as another system would take it
 
 
-def _room(size: int, to: Path, archive: Path) -> None:
+def _room(size: int, to: Path, archive: str) -> None:
     home = next(place for place in (to.absolute(), *to.absolute().parents) if place.is_dir())
     free = shutil.disk_usage(home).free
     if size > free:
         what = f"It unpacks to {size // 2**20:,} MB, and the disk has {free // 2**20:,} MB left."
-        raise UserError(what, str(archive), "Make room, or name a folder on another disk.")
+        raise UserError(what, archive, "Make room, or name a folder on another disk.")
 
 
-def _unpack(opened: zipfile.ZipFile, info: zipfile.ZipInfo, path: Path, archive: Path) -> None:
+def _unpack(opened: zipfile.ZipFile, info: zipfile.ZipInfo, path: Path, archive: str) -> None:
     whole.make_folder(path.parent)
     left = info.file_size
     with opened.open(info) as packed, whole.filled(path) as file:

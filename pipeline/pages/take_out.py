@@ -9,10 +9,11 @@ from pathlib import Path
 from pipeline import backups
 from pipeline.database import closed_months
 from pipeline.database.open_database import opened
+from pipeline.errors import call
 from pipeline.shop import load
 
 MOST_BYTES = 300 * 2**20
-"""A backup above it is made by the command: a page would hold all of it in memory."""
+"""A backup above it is made, and made a shop of again, by the command: a page would hold all of it in memory."""
 
 
 def month_report(folder: Path, month: date) -> bytes:
@@ -51,6 +52,14 @@ def backup(folder: Path) -> bytes:
     return content.getvalue()
 
 
+def restore(folder: Path, name: str, content: bytes) -> tuple[str, str]:
+    """Make a shop of a backup of this file name, in a new folder beside the shop's; gives that, and the command that
+    opens it. Raises `UserError`, and leaves nothing behind, for what is no backup."""
+    to = backups.beside(folder, name)
+    backups.unpack(io.BytesIO(content), name, to)
+    return str(to), call("show", to)
+
+
 def backup_name(folder: Path) -> str:
     """What the archive is called."""
     return backups.named(folder, load(folder).now().date())
@@ -59,6 +68,11 @@ def backup_name(folder: Path) -> str:
 def is_large(folder: Path) -> bool:
     """Whether a backup is too large for a page."""
     return backups.size(folder) > MOST_BYTES
+
+
+def commands(folder: Path) -> tuple[str, str]:
+    """The commands that do the same: of a backup, and of making a shop of one."""
+    return call("backup", folder), "kerfledger restore FILE.zip DIR"
 
 
 def is_closed(folder: Path, month: date) -> bool:

@@ -197,7 +197,7 @@ def test_a_restore_that_is_cut_off_is_no_shop(shop: Path, tmp_path: Path, monkey
     back_up(shop, tmp_path / "shop.zip")
     there = []
 
-    def noted(opened: object, info: zipfile.ZipInfo, path: Path, archive: Path) -> None:
+    def noted(opened: object, info: zipfile.ZipInfo, path: Path, archive: str) -> None:
         there.append(path.name)
 
     monkeypatch.setattr(backups, "_unpack", noted)

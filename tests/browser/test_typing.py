@@ -1,6 +1,7 @@
 """What is typed into a form is logged, whichever way a field is left: every field of every record."""
 
 import json
+import shutil
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
@@ -12,12 +13,15 @@ from dashboard.entry_check import parts
 from dashboard.fields import css_class
 from dashboard.log_fields import KINDS
 from dashboard.sections.shop_changes import RECORD as CHANGES
+from dashboard.setting_words import SECTIONS, TAUGHT
+from pipeline.database import newest
 from pipeline.new_shop import new_shop
-from pipeline.pages import actions
+from pipeline.pages import actions, daylog
 from pipeline.records import RECORDS, Field
 from pipeline.refresh import background
+from pipeline.shop import load
 from tests.browser.conftest import WIDTHS, laid, new_page, nothing_uncaught, phone, wide
-from tests.browser.hand import WAYS, opened, typed_into
+from tests.browser.hand import WAYS, choose, opened, settled, typed_into
 from tests.browser.test_tasks import HOURS, logged, wait
 from tests.refreshed import refreshed
 from tests.whole import WHOLE
@@ -61,7 +65,7 @@ def address(shop: Path, bench: tuple[Path, str]) -> Iterator[str]:
 @pytest.fixture(scope="module", params=[*WIDTHS], ids=[*WIDTHS.values()])
 def screen(request: pytest.FixtureRequest, browser, address: str) -> Iterator[object]:
     phone = request.param < 400
-    page = new_page(browser, request.param, address, has_touch=phone, is_mobile=phone)
+    page = new_page(browser, request.param, address, has_touch=True, is_mobile=phone)
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
     yield page
@@ -132,6 +136,7 @@ def test_what_is_typed_into_a_field_is_logged(screen, shop: Path, record: str) -
         fold.click()
     words = offered(screen)
     before = len(logged(shop, record))
+    publish_anew(shop)  # the page comes to know of it while it is filled
     shift = 1 if screen.viewport_size["width"] < 400 else 0
     expected: dict[str, str] = {}
     for nth, field in enumerate(RECORDS[record]):
@@ -144,11 +149,62 @@ def test_what_is_typed_into_a_field_is_logged(screen, shop: Path, record: str) -
             if field.kind in ("text", "word", "tag", "choice", "unit"):
                 stands = found.locator("input").filter(visible=True).first.input_value()
                 assert stands == text, (field.name, leave.__name__)
+    let_in(screen)
     screen.get_by_role("button", name=button, exact=True).click()
     wait(lambda: len(logged(shop, record)) > before or screen.get_by_test_id("stAlert").filter(visible=True).count())
     rows = logged(shop, record)
     assert len(rows) > before, screen.get_by_test_id("stAlert").all_inner_texts()
     assert {name: rows[-1].get(name, "") for name in expected} == expected
+
+
+def publish_anew(shop: Path) -> None:
+    """What was published last, as if another refresh had published it."""
+    last = newest(shop)
+    assert last
+    again = last.with_name(f"shop-{int(last.stem.removeprefix('shop-')) + 1:06}.duckdb")
+    shutil.copy(last, again.with_suffix(".draft"))
+    again.with_suffix(".draft").rename(again)
+
+
+def let_in(screen) -> None:
+    """Have the newer figures shown, though a form is half filled: the page is drawn anew around it."""
+    newer = screen.get_by_role("button", name="Show the newer figures").first
+    newer.wait_for()
+    newer.dispatch_event("click")
+    newer.wait_for(state="hidden")
+    settled(screen)
+
+
+SETTINGS_FORMS = [section.key for section in SECTIONS] + [TAUGHT]
+OTHERS = {
+    "settings": "/settings?" + "&".join(f"{key}=true" for key in SETTINGS_FORMS),
+    "finishing": "/pieces?piece=T-2&finish-it=true",
+    "an entry": "/log?entries=true",
+    "a goal": "/year?set-goal=true",
+}
+"""Forms beside those of the log: where they are."""
+
+
+@phone
+def test_what_is_typed_into_any_other_form_stays_while_newer_figures_come_in(screen, shop: Path) -> None:
+    cells = {"date": "2026-03-05", "hours": "2:00", "person": "Me", "operation": "sanding", "pieces": "T-1"}
+    daylog.add(load(shop), "hours", cells)
+    for name, path in OTHERS.items():
+        opened(screen, path)
+        if name == "an entry":
+            choose(screen, "Entry", "sanding")
+            settled(screen)
+        boxes = screen.locator("[data-testid=stForm] [data-testid=stTextInputField]:not(.kl-under)").filter(
+            visible=True
+        )
+        boxes.first.wait_for()
+        assert boxes.count() >= {"settings": 60, "finishing": 5, "an entry": 2, "a goal": 2}[name], boxes.count()
+        publish_anew(shop)
+        typed = [f"qx {nth}" for nth in range(boxes.count())]
+        for nth, text in enumerate(typed):
+            typed_into(screen, boxes.nth(nth), text, WAYS[nth % len(WAYS)])
+        let_in(screen)
+        assert [boxes.nth(nth).input_value() for nth in range(len(typed))] == typed, name
 
 
 @phone

@@ -11,6 +11,8 @@ from pipeline.backups import restore
 from pipeline.commands import main
 from pipeline.pages import take_out
 from pipeline.refresh import background
+from pipeline.refresh.refresh import refresh
+from pipeline.shop import load
 from tests.changing.test_trial import FILES
 from tests.dashboard.conftest import Run, html
 from tests.refreshed import refreshed
@@ -62,3 +64,27 @@ def test_a_shop_without_records_hands_out_its_backup(page: Run, bare: Path) -> N
     refreshed(bare)
     test = page("files", bare, **{"take-out": "true"})
     assert not test.exception and "kerfledger restore" in html(test)
+
+
+def test_a_backup_becomes_a_shop_beside_the_present_one(page: Run, shop: Path) -> None:
+    backup, mine = take_out.backup(shop), sorted(path.name for path in shop.parent.iterdir())
+    test = page("files", shop, **{"take-out": "true"})
+    assert "This page stays with the shop" in html(test)
+    for name, content in (
+        ("no shop.zip", b"PK"),
+        ("my shop 2026-06-01.zip", backup),
+        ("my shop 2026-06-01.zip", backup),
+    ):
+        (field,) = [each for each in test.get("file_uploader") if each.label.startswith("Backup")]
+        field.set_value((name, content, "application/zip")).run()
+        next(button for button in test.button if button.label == "Put it into a new folder").click().run()
+        assert not test.exception
+        if content != backup:
+            assert "no backup that can be read" in test.error[0].value
+            assert sorted(path.name for path in shop.parent.iterdir()) == mine
+    new = sorted({path.name for path in shop.parent.iterdir()} - set(mine))
+    assert new == ["my shop 2026-06-01", "my shop 2026-06-01 (2)"]
+    for name in new:
+        assert (shop.parent / name / "shop.toml").read_bytes() == (shop / "shop.toml").read_bytes()
+    assert f"kerfledger show '{shop.parent.resolve() / new[1]}'" in test.success[0].value.replace("\\", "")
+    assert refresh(load(shop.parent / new[1])).published
