@@ -1,5 +1,7 @@
-"""What was worked on last, to begin the next entry with: its piece, person and resin, and the timer that ran last; of
-sales and purchases where the last one was made, of the same day."""
+"""What was worked on last, to begin the next entry with: its piece, person and resin, and the timer that ran last.
+
+Of sales and purchases it is where the last one of the same day was made.
+"""
 
 from collections.abc import Mapping, Sequence
 from typing import Any

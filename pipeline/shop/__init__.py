@@ -294,13 +294,14 @@ def _check_rates(rates: list[dict[str, Any]], where: str) -> None:
 
 
 def _in_force(data: dict[str, Any], later: list[dict[str, Any]], start: date) -> list[dict[str, Any]]:
-    """The rules from each day on: those at the top of the file, then what each later entry changes of them."""
+    """The rules from each day on: those at the top of the file, then what each later entry changes of them; entries of
+    one day, the start's too, are one: which of two held would else be luck."""
     entry = {s.name: data[s.name] for s in SETTINGS["rule"].settings if s.name in data} | {"from": start}
-    entries = [entry]
+    entries = {str(start): entry}
     for change in sorted(later, key=lambda change: str(change.get("from", ""))):
         entry = entry | {"from": None} | change
-        entries.append(entry)
-    return entries
+        entries[str(entry["from"])] = entry
+    return list(entries.values())
 
 
 def _rows(

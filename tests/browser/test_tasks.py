@@ -18,7 +18,7 @@ from pipeline.refresh import background
 from pipeline.reports import month as month_report
 from pipeline.shop import load
 from tests.browser.conftest import laid, nothing_uncaught, phone, wide
-from tests.browser.hand import PATIENCE_S, WAYS, alert, choose, opened, pressed, seen, settled, typed_into
+from tests.browser.hand import PATIENCE_S, WAYS, alert, choose, opened, pressed, settled, typed_into
 from tests.refreshed import refreshed
 
 pytestmark = pytest.mark.browser
@@ -259,48 +259,6 @@ def test_a_file_with_columns_of_its_own_is_settled(screen, shop: Path, tmp_path:
     saved = shop / "mappings" / "till-book.toml"
     pressed(screen.get_by_role("button", name="Save it and refresh"), saved.is_file)
     comes(shop, "select sum(price_cents)::bigint from records.sales", [(10500,)])
-
-
-class TestFromNothing:
-    """A shop with settings alone."""
-
-    @pytest.fixture
-    def shop(self, young: Path, bench: tuple[Path, str]) -> Iterator[Path]:
-        yield from until_it_rests(laid(young, bench[0]))
-
-    @wide
-    def test_to_the_first_true_cost(self, screen, shop: Path) -> None:
-        opened(screen, "/")
-        assert "3 records to go" in screen.locator("h1.kl-answer").inner_text()
-        fits(screen)
-        screen.get_by_label("Item (needed)", exact=True).fill("walnut slab")
-        choose(screen, "Category (needed)", "wood")
-        seen(screen.get_by_label("Quantity", exact=True)).first.fill("12")
-        choose(screen, "Unit", "bf")
-        screen.get_by_label("Amount (needed)", exact=True).fill("96")
-        seen(screen.get_by_label("Lot", exact=True)).first.fill("W-01")
-        put = seen(screen.get_by_role("button", name="Put it on record"))
-        put.first.click()
-        screen.locator("h1.kl-answer", has_text="2 records to go").wait_for()
-        settled(screen)
-        screen.get_by_label("Piece (needed)", exact=True).fill("T-001")
-        screen.get_by_label("Product (needed)", exact=True).fill("tray")
-        for label, size in (("length", "600 mm"), ("width", "300 mm"), ("thickness", "50 mm")):
-            screen.get_by_label(f"Blank {label}", exact=True).fill(size)
-        screen.get_by_label("Blank thickness", exact=True).press("Tab")
-        choose(screen, "Lot", "W-01")
-        put.first.click()
-        screen.locator("h1.kl-answer", has_text="1 record to go").wait_for()
-        settled(screen)
-        seen(screen.get_by_label("Hours", exact=True)).fill("1:30")
-        choose(screen, "Operation (needed)", "carving")
-        # the only piece there is has been chosen already
-        put.first.click()
-        answer = screen.locator("h1.kl-answer", has_text="T-001 truly cost")
-        answer.wait_for(timeout=PATIENCE_S * 1000)
-        (cents,) = asked(shop, "select unit_cents from cost.piece where piece = 'T-001'")[0]
-        assert f"{cents / 100:,.2f}" in answer.inner_text()
-        fits(screen)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -80,10 +80,10 @@ def test_what_can_t_be_used_never_comes_into_place(shop: Path, bad: bytes) -> No
 def test_a_change_that_never_came_into_place_is_none(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     write = whole.write
 
-    def full(path: Path, content: str | bytes, private: bool = False) -> Path:
+    def full(path: Path, content: str | bytes) -> Path:
         if path.name == "shop.toml":
             raise whole.unwritten(path, OSError(28, ""))
-        return write(path, content, private)
+        return write(path, content)
 
     monkeypatch.setattr(whole, "write", full)
     with pytest.raises(UserError, match="could not be written"):

@@ -62,6 +62,23 @@ tax_reclaimable = true
     ]
 
 
+def test_rules_of_one_day_are_one(tmp_path: Path) -> None:
+    """Else it would be luck which of them a record of that day goes by."""
+    text = "cold_c = 17\n" + "".join(
+        f"[[rules]]\nfrom = {day}\n{said}\n"
+        for day, said in (
+            ("2026-06-01", "cold_c = 18"),
+            ("2026-06-01", "damp_pct = 80"),
+            ("2026-01-01", "damp_pct = 70"),
+        )
+    )
+    rows = shop(tmp_path, text).tables["rule"]
+    assert [(row["from_date"], row["cold_c"], row["damp_pct"]) for row in rows] == [
+        (date(2026, 1, 1), 17.0, 70.0),
+        (date(2026, 6, 1), 18.0, 80.0),
+    ]
+
+
 def test_money_without_minor_units(tmp_path: Path) -> None:
     rows = shop(tmp_path, 'currency = "JPY"\nopening_cash = 5000\n[[people]]\nname = "Aki"\nrate = 2500\n').tables
     assert rows["shop"][0]["opening_cash_cents"] == 5000
