@@ -118,6 +118,8 @@ def pages(browser) -> Iterator[Callable[[int, str], object]]:
     def page(width: int, address: str) -> object:
         if (width, address) not in kept or kept[width, address].is_closed():
             kept[width, address] = new_page(browser, width, address)
+            # it would run in the pages of all tests after the one that adds it
+            kept[width, address].add_init_script = None
         return kept[width, address]
 
     yield page
