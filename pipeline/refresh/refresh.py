@@ -14,7 +14,7 @@ from pipeline import database, reference
 from pipeline.asking import gather
 from pipeline.database import Draft
 from pipeline.database.plan import Plan, read_plan
-from pipeline.database.run import run_checks, run_models
+from pipeline.database.run import plan_lightly, run_checks, run_models
 from pipeline.errors import UserError
 from pipeline.linking import Linked, link
 from pipeline.linking.spellings import unknown_items
@@ -30,6 +30,8 @@ from pipeline.writing.internal_errors import ends_us, place_of
 SMALL_PILE = 50_000
 """Below so many rows a query is done before a second thread could help; the models still run two at a time."""
 
+FEW_ROWS = 10_000
+"""Below so many rows a query is done before a better plan of it could help, and to find that takes longer."""
 
 FAILED = "select estimate, fault from intake.failed_estimate order by estimate"
 
@@ -114,6 +116,8 @@ def _make(
         database.load(draft.con, frames, draft.digests)
         if summary.counts["rows"] < SMALL_PILE:
             draft.con.execute("set threads = 1")
+        if summary.counts["rows"] < FEW_ROWS:
+            plan_lightly(draft.con)
     with stage("models"):
         run_models(draft.con, lambda _: None, plan, other, draft.digests)
         failed = draft.con.execute(FAILED).fetchall()
