@@ -13,12 +13,21 @@ from tests.refreshed import refreshed
 
 SHOP = '# mine\ncurrency = "USD"\nstart = 2026-10-01\n\n[[people]]\nname = "Me"\nrate = 30\n'
 HEAD = "date,item,category,quantity,unit,amount\n"
-LINES = ("1,kit", "2,each", "3,kit", ",,", ",kit")
-"""What a first purchase may say of how much it is."""
+KITS = {
+    "clear casting resin kit": ("1,kit", 1),
+    "amber set": ("2,each", 2),
+    "thick pour drum": ("3,kit", 3),
+    "tabletop epoxy": (",", 1),
+    "slow cure pair": (",kit", 1),
+}
+"""Kits whose first purchase says how much it is as one may say it, and how many of them that is."""
 
 PIECE = "piece,product,started,finished,status\nT-1,tray,2026-10-12,2026-10-14,finished\n"
-POUR = (
-    "pour,date,purpose,resin,part_a,part_b,unit,piece\nP-1,2026-10-12,casting,clear casting resin kit,200,100,g,T-1\n"
+PIECES = "piece,product,started,finished,status\n" + "".join(
+    f"T-{n},tray,2026-10-12,2026-10-14,finished\n" for n, _ in enumerate(KITS, 1)
+)
+POURS = "pour,date,purpose,resin,part_a,part_b,unit,piece\n" + "".join(
+    f"P-{n},2026-10-12,casting,{kit},200,100,g,T-{n}\n" for n, kit in enumerate(KITS, 1)
 )
 
 
@@ -36,28 +45,31 @@ def asked(shop: Path) -> list[tuple[str, str]]:
         return con.execute("select question, ask from intake.question where kind = 'size' order by ask").fetchall()
 
 
-def layer(shop: Path) -> int:
+def layers(shop: Path) -> list[tuple[str, int]]:
+    """What each piece has taken, by its tag."""
     with open_newest(shop) as con:
-        (cents,) = con.execute("select sum(cents)::bigint from cost.trace where to_place = 'piece'").fetchone() or (0,)
-    return cents or 0
+        return con.execute(
+            "select piece, sum(cents)::bigint from cost.trace where to_place = 'piece' group by all order by all"
+        ).fetchall()
 
 
-@pytest.mark.parametrize("line", LINES)
-def test_a_kit_of_unknown_size_is_one_lot_and_its_size_is_answered(tmp_path: Path, line: str) -> None:
-    line = line if line.count(",") == 1 else line[1:]
-    shop = shop_of(
-        tmp_path / "shop", f"2026-10-11,clear casting resin kit,resin,{line},119.00\n", pieces=PIECE, pours=POUR
-    )
+def test_a_kit_of_unknown_size_is_one_lot_and_its_size_is_answered(tmp_path: Path) -> None:
+    bought = "".join(f"2026-10-11,{kit},resin,{line},119.00\n" for kit, (line, _) in KITS.items())
+    shop = shop_of(tmp_path / "shop", bought, pieces=PIECES, pours=POURS)
     with open_newest(shop) as con:
-        assert con.execute("select count(*), sum(landed_cents)::bigint from cost.lot").fetchall() == [(1, 11900)]
-    ((question, ask),) = asked(shop)
-    assert ask.startswith("How much is in one “clear casting resin kit”?")
-    assert layer(shop) == 0
-    answer(shop, question, "3 kg")
-    assert "kit_weight = 3000 # [[items]]: what is in one" in (shop / "shop.toml").read_text(encoding="utf-8")
+        lots = con.execute("select item, count(*), sum(landed_cents)::bigint from cost.lot group by all").fetchall()
+    assert sorted(lots) == sorted((kit, 1, 11900) for kit in KITS)
+    questions = asked(shop)
+    assert [ask.partition("?")[0] for _, ask in questions] == [f"How much is in one “{kit}”" for kit in sorted(KITS)]
+    assert layers(shop) == [(f"T-{n}", 0) for n, _ in enumerate(KITS, 1)]
+    for question, _ in questions:
+        answer(shop, question, "3 kg")
+    text = (shop / "shop.toml").read_text(encoding="utf-8")
+    assert text.count("kit_weight = 3000 # [[items]]: what is in one") == len(KITS)
     refreshed(shop)
-    kits = int(line[0]) if line[0].isdigit() else 1
-    assert layer(shop) == round(11900 / kits / 10)  # 300 g of 3 kg of mix
+    # 300 g of 3 kg of mix
+    kits = enumerate((kits for _, kits in KITS.values()), 1)
+    assert layers(shop) == [(f"T-{n}", round(11900 / kits / 10)) for n, kits in kits]
     assert asked(shop) == []
 
 

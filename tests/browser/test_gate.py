@@ -14,6 +14,7 @@ import pytest
 from dashboard.app import VIEWS
 from tests.browser.conftest import FLAGS, chromium, laid, left, new_page, nothing_uncaught
 from tests.browser.hand import PATIENCE_S, click_mark, settled, with_all_folds
+from tests.one_look import HEIGHTS
 from tests.shown import ROOT, shown
 
 pytestmark = pytest.mark.browser
@@ -261,18 +262,23 @@ def watched(page, address: str) -> Iterator[object]:
     assert [url for url in asked if not url.startswith((address, "data:", "blob:"))] == []
 
 
+PATHS = (*(view.path for view in VIEWS), "materials?material=wood")
 SHOWN = {"week": ".kl-week", "settings": "[data-testid=stExpander]"}
 """What stands on a page that has no picture."""
 
 
-def test_no_page_does_what_is_forbidden_or_asks_anyone_else(reporting, address: str) -> None:
+def test_each_fold_is_opened_by_its_address_and_no_page_does_what_is_forbidden_or_asks_anyone_else(
+    reporting, address: str
+) -> None:
     with watched(reporting, address) as page:
-        for view in VIEWS:
-            with_all_folds(page, f"/{view.path}")
-            page.locator(SHOWN.get(view.path, "[data-testid=stVegaLiteChart] :is(svg, canvas)")).first.wait_for()
+        for path in PATHS:
+            view = path.partition("?")[0]
+            assert with_all_folds(page, f"/{path}") or view not in HEIGHTS, path
+            assert not page.locator("[data-testid=stException], .kl-fault").count(), path
+            page.locator(SHOWN.get(view, "[data-testid=stVegaLiteChart] :is(svg, canvas)")).first.wait_for()
             page.locator("[data-testid=stExpander] summary").locator("visible=true").first.click()
             settled(page)
-            assert page.evaluate("typeof window.kerfledgerFollow") == "function", view.path
+            assert page.evaluate("typeof window.kerfledgerFollow") == "function", path
 
 
 def test_a_grid_and_what_is_open_need_nothing_that_is_forbidden(reporting, address: str) -> None:

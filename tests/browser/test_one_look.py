@@ -9,7 +9,7 @@ import pytest
 
 from tests.browser import many_groups
 from tests.browser.conftest import serving
-from tests.browser.hand import heading, opened, settled, with_all_folds
+from tests.browser.hand import heading, opened, settled
 from tests.one_look import HEIGHTS, too_much
 from tests.refreshed import refreshed
 
@@ -58,13 +58,6 @@ def test_a_page_is_read_at_one_look(pages, shop: str, path: str, width: int) -> 
     if width == WIDTHS[1]:
         assert screen.evaluate(SMALL) == []
         screen.wait_for_function(IN_REACH)
-
-
-@pytest.mark.parametrize("path", PATHS)
-def test_each_fold_of_a_page_is_opened_by_its_address(pages, address: str, path: str) -> None:
-    screen = pages(1400, address)
-    assert with_all_folds(screen, f"{address}/{path}")
-    assert not screen.locator("[data-testid=stException], .kl-fault").count()
 
 
 def drawn(screen) -> None:

@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 from trial import one_file, own_file, seeds, whole_refresh
 
+from tests.whole import WHOLE
+
 
 @pytest.fixture(scope="module")
 def home(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
@@ -13,7 +15,7 @@ def home(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.mark.parametrize("first", range(0, 60, 10))
+@pytest.mark.parametrize("first", range(0, 60 if WHOLE else 40, 10))
 def test_a_damaged_file_is_read_or_named(home: Path, first: int) -> None:
     fallen = {seed: problems for seed in range(first, first + 10) if (problems := one_file(home, seed))}
     assert fallen == {}
@@ -25,6 +27,6 @@ def test_a_damaged_file_of_the_shop_s_own_is_read_or_refused_in_a_sentence(home:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("seed", range(2 if WHOLE else 1))
 def test_a_refresh_of_damaged_files_ends_well(home: Path, tmp_path: Path, seed: int) -> None:
     assert whole_refresh(home, seed, tmp_path) == []

@@ -1,15 +1,13 @@
-"""Profiles of the oracle's tests: the same few shops on every run; `ORACLE_SHOPS=500` draws so many new ones."""
-
-import os
+"""Profiles of the oracle's tests: the same few shops on every run, or so many new ones (`tests/whole.py`)."""
 
 from hypothesis import HealthCheck, Phase, settings
 
-WANTED = os.environ.get("ORACLE_SHOPS")
+from tests.whole import DRAWN
 
 settings.register_profile(
     "oracle",
-    max_examples=int(WANTED or "2"),
-    derandomize=not WANTED,
+    max_examples=DRAWN or 2,
+    derandomize=not DRAWN,
     database=None,
     deadline=None,
     # a shop is drawn from a seed, and a smaller seed is no simpler shop

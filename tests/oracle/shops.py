@@ -7,7 +7,6 @@ shop folder for a whole refresh.
 
 import csv
 import io
-import os
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -22,12 +21,13 @@ from hypothesis import strategies as st
 from pipeline import database
 from pipeline.database.digests import begin
 from pipeline.database.plan import Plan, read_plan
-from pipeline.database.run import run_models
+from pipeline.database.run import plan_lightly, run_models
 from pipeline.linking import Linked, link
 from pipeline.refresh.read_files import FilesRead, read_files
 from pipeline.refresh.refresh import tables
 from pipeline.shop import load
 from tests.refreshed import without_records
+from tests.whole import DRAWN
 
 START = date(2026, 1, 1)
 DAYS = 150
@@ -106,6 +106,7 @@ def run(found: Linked, whole: bool = False) -> duckdb.DuckDBPyConnection:
     """The models of work and cost over the linked records, in memory; `whole`: all models."""
     con = duckdb.connect()
     con.execute("set threads = 1")
+    plan_lightly(con)  # as a refresh of so few rows does
     con.execute("attach ':memory:' as draft")
     con.execute("use draft")
     begun = begin(con, without_records())
@@ -135,8 +136,8 @@ Test = TypeVar("Test", bound=Callable[..., None])
 
 
 def the_same_shops(test: Test) -> Test:
-    """All tests marked so try the same shops, so that what they share is made once; `ORACLE_SHOPS` are each its own."""
-    return test if os.environ.get("ORACLE_SHOPS") else seed(1)(test)
+    """All tests marked so try the same shops, so that what they share is made once; drawn ones are each its own."""
+    return test if DRAWN else seed(1)(test)
 
 
 class _Draw:
