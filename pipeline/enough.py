@@ -1,7 +1,8 @@
 """How many records a figure takes before it is told: of fewer, pages, reports and commands say that it can't be said.
 
 It holds for what is reckoned from records to say how things usually are: shares, medians, figures for an hour or a
-month. A sum is told whatever it rests on: it is what is on record. `sql/macros.sql` has the same numbers.
+month. A sum is told whatever it rests on: it is what is on record. `sql/macros.sql` has the same numbers, and
+how many hours a figure for an hour takes.
 """
 
 FEW = 5
@@ -10,11 +11,6 @@ and two odd ones make the median (common practice, no source)."""
 
 FEW_MONTHS = 3
 """Whole months behind a figure for a month, as for a rate of rent: fewer may all be busy ones, or all slack."""
-
-LEAST_HOURS = {"a month": 4.0, "a market day": 1.0, "a piece": 0.25}
-"""Hours of work behind a figure for an hour, by what it is of: half a bench day, one hour at a stall, a quarter of an
-hour on a piece. Of three minutes it would be twenty times a sum whose hours are told to the minute (common practice, no
-source)."""
 
 
 def firm(figure: str, records: float | None, few: str = "too few records", least: float = FEW) -> str:

@@ -97,7 +97,9 @@ create macro least_seconds(of) as cast(case of
     when 'a month' then 14400 when 'a market day' then 3600 when 'a piece' then 900
 end as bigint);
 
--- Cents for an hour, where there are seconds enough for what they are of.
+-- Cents for an hour, where there are seconds enough for what they are of: half a bench day, one hour at a stall, a
+-- quarter of an hour on a piece (common practice, no source). Three minutes would make twenty times a sum of them, of
+-- hours that are told to the minute.
 create macro for_an_hour(cents, seconds, of) as case
     when seconds >= least_seconds(of) then cut(cents, 3600, seconds)
 end;
