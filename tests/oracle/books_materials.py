@@ -491,17 +491,30 @@ class Materials:
 
     def _settle_fitting(self, item: str, count: Count, missing: int, begin: date | None) -> list[Use]:
         """To the pieces finished since the last count that ought to have it and did not log it, to each what it needs;
-        the rest is lost. Half of a product's finished pieces must have it; what nearly all have was given before."""
-        usual, thing = self.bench.usual, ("item", item, "hardware")
+        the rest is lost. Half of a product's finished pieces must have it, of those too that have what else the piece
+        has; what nearly all have was given before, and what was finished before any was on the shelf has none."""
+        usual = self.bench.usual
         given = {tag for tag, (_, name, _) in usual.lacking("item") if name == item}
+        fitted = {
+            name: amounts for (want, name, part), amounts in usual.had.items() if (want, part) == ("item", "hardware")
+        }
+        mine = fitted.get(item, {})
+        flow = self.flow(item)
+        first = min([lot.day for lot in flow.lots] + [each.day for each in flow.counts]) - timedelta(days=flow.late)
         needs: dict[str, int] = {}
         for piece in usual.finished:
             alike = [p for p in usual.finished if p.row["product"] == piece.row["product"]]
-            have = [p for p in alike if p.tag in usual.had[thing]]
+            circles = [alike]
+            for name, amounts in fitted.items():
+                if name != item and amounts.get(piece.tag):
+                    circles.append([p for p in alike if amounts.get(p.tag)])
+            have = [p for p in alike if mine.get(p.tag)]
             done = piece.row["finished"]
-            if piece in have or piece.tag in given or 2 * len(have) < len(alike) or not have or not done:
+            if piece.tag in mine or piece.tag in given or not have or not done or done < first:
                 continue
-            each = lower_median(usual.had[thing][p.tag] * 10**12 // p.quantity for p in have)
+            if any(2 * sum(bool(mine.get(p.tag)) for p in circle) < len(circle) for circle in circles):
+                continue
+            each = lower_median(mine[p.tag] * 10**12 // p.quantity for p in have)
             if (begin is None or begin < done) and done <= count.day:
                 needs[piece.tag] = cut(each, piece.quantity, 10**12)
         used, out = min(missing, sum(needs.values())), []

@@ -258,7 +258,7 @@ ITEMS = (
     ("slab", "wood", ""), ("clear cast", "resin", "mg"), ("blue mica", "colourant", "mg"),
     ("grit disc", "abrasive", "each"),
     ("oil", "finish", "ul"), ("brass hinge", "hardware", "each"), ("nitrile gloves", "consumable", "each"),
-    ("gift box", "packaging", "each"),
+    ("gift box", "packaging", "each"), ("brass latch", "hardware", "each"),
 )  # fmt: skip
 UNITS = {"clear cast": "g", "blue mica": "g", "oil": "ml"}
 
@@ -301,6 +301,7 @@ def _wood(d: _Draw) -> None:
 def _shelf(d: _Draw) -> None:
     r = d.random
     wanted = ["brass hinge"] if "usage" in d.features else []
+    wanted += ["brass latch"] if "fittings" in d.features else []
     wanted += ["clear cast"] if "pours" in d.features else []
     wanted += ["blue mica"] if "colour" in d.features else []
     wanted += ["grit disc", "oil", "nitrile gloves", "gift box"] if "consumables" in d.features else []
@@ -489,6 +490,11 @@ def _usage(d: _Draw) -> None:
         pieces = ";".join({row["piece"], r.choice(d.pieces)["piece"]}) if r.random() < 0.3 else row["piece"]
         pieces = "" if r.random() < 0.1 else pieces
         d.add("usage", date=day, item="brass hinge", quantity=r.randint(1, 6), unit="each", lot=lot, pieces=pieces)
+    # in place of the hinge, or beside it; at times it is said that there is none
+    for row in d.pieces if "fittings" in d.features else ():
+        if r.random() < 0.6:
+            quantity = r.choice((0, 1, 1, 2))
+            d.add("usage", date=_while_made(d, row), item="brass latch", quantity=quantity, pieces=row["piece"])
 
 
 def _consumables(d: _Draw) -> None:

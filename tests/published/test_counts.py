@@ -284,3 +284,30 @@ class TestWhoseFittingItIs:
         con = books(SHOP, purchases=HINGES, pieces=self.BOXES, usage=taken, counts=days)
         assert made(con) == {"A": 400, "B": 400}
         assert sum(lost(con).values()) == 600
+
+    def test_who_has_another_one_in_its_place_lacks_none(self, books: Books) -> None:
+        # A, B have hinges, C has a latch in their place; D has nothing on record
+        bought = HINGES + "2026-01-02,R-3,latch,hardware,10,each,10\n"
+        taken = used(("2026-02-10", 4, "A"), ("2026-02-11", 4, "B")) + "2026-02-12,latch,1,each,C\n"
+        con = books(SHOP, purchases=bought, pieces=self.BOXES, usage=taken, counts=counted(("2026-02-28", 1)))
+        # twenty less eight is twelve; one is here: four for D at 1.50 (two at 1.00, two at 2.00), seven lost
+        assert made(con) == {"A": 400, "B": 400, "C": 100, "D": 600}
+        assert sum(lost(con).values()) == 1400
+
+    def test_who_has_another_one_beside_it_lacks_it(self, books: Books) -> None:
+        # all have a latch, A and B hinges beside it: C and D lack theirs
+        bought = HINGES + "2026-01-02,R-3,latch,hardware,10,each,10\n"
+        latches = "".join(f"2026-02-1{n},latch,1,each,{tag}\n" for n, tag in enumerate("ABCD"))
+        taken = used(("2026-02-10", 4, "A"), ("2026-02-11", 4, "B")) + latches
+        con = books(SHOP, purchases=bought, pieces=self.BOXES, usage=taken, counts=counted(("2026-02-28", 1)))
+        assert made(con) == {"A": 500, "B": 500, "C": 800, "D": 800}
+        assert sum(lost(con).values()) == 600
+
+    def test_who_was_finished_before_any_was_bought_has_none(self, books: Books) -> None:
+        early = self.BOXES.replace("C,box,2026-01-05,2026-02-12", "C,box,2026-01-05,2026-01-10")
+        late = HINGES.replace("2026-01-02,R-1", "2026-01-18,R-1")
+        taken = used(("2026-02-10", 4, "A"), ("2026-02-11", 4, "B"))
+        con = books(SHOP, purchases=late, pieces=early, usage=taken, counts=counted(("2026-02-28", 1)))
+        # the first receipt is more than a week younger than C; of twelve four are D's, seven lost
+        assert made(con) == {"A": 400, "B": 400, "D": 600}
+        assert sum(lost(con).values()) == 1400
