@@ -131,6 +131,11 @@ FAULTS: dict[str, Fault] = {
         "Parts, rests and readings stand on one row of a pour, or alike on each.",
         "Leave them on one row.",
     ),
+    "torn": Fault(
+        "More cells than headings",
+        "A separator in a cell without quotes moved what stands behind it; some of it may be about a buyer.",
+        "Put that cell into quotes.",
+    ),
     "too-long": Fault("Too long a cell", "The cell holds more text than any field can.", "Check the file's quotes."),
 }
 

@@ -109,6 +109,41 @@ def test_rows_written_out_to_be_mended_hold_none(shop: Shop) -> None:
     assert [name for name in NAMES if name in text] == []
 
 
+TORN = (
+    "Sold on,Where,What,Price,Buyer name,Address,Event,Remark\n"
+    + "".join(f"2026-03-{day:02},market,tray,45.00,Somebody,1 Elm Lane,,fine\n" for day in range(3, 20))
+    + "2026-03-20,market,tray,45.00,Marlowe, Quinby,1 Elm Lane,,late\n"  # a comma in the name, without quotes
+    + "2026-03-21,market,tray,45.00,Thorne, Zelda, zelda@example.org,+49 171 5550123,2 Oak Lane,,late\n"
+    + "2026-03-22,market,tray, big,45.00,Zelda Thorne,2 Oak Lane,,late\n"
+)
+
+
+@pytest.mark.parametrize("known", [True, False], ids=["mapped", "new"])
+def test_a_comma_in_a_name_puts_it_in_no_other_field(shop: Shop, known: bool) -> None:
+    folder = shop.folder
+    (folder / "inbox" / "till.csv").write_text(TORN, encoding="utf-8")
+    how = folder / "mappings" / "till.toml"
+    how.write_text(f'{TILL_MAPPING}note = "Remark"\nevent = "Event"\n', encoding="utf-8") if known else how.unlink()
+    refresh.refresh(load(folder))
+    text = everything(folder)
+    assert [name for name in NAMES if name in text] == []
+    with database.open_newest(folder) as con:
+        aside = rows_of(con, "from intake.rejected")
+        assert con.execute("select count(*) from records.sales where on_date > date '2026-03-02'").fetchone() == (17,)
+    assert {(row["code"], row["text"]) for row in aside} == {("torn", None)}
+    written = corrections.csv_text(corrections.set_aside(load(folder), aside)[0])
+    assert [name for name in NAMES if name in written.casefold()] == []
+    # and what is mended there stands, without what had been moved
+    (folder / "mends").mkdir(exist_ok=True)
+    mended = written.replace("45.00", "46.00")
+    (folder / "mends" / "sales.csv").write_text(mended, encoding="utf-8")
+    refresh.refresh(load(folder))
+    with database.open_newest(folder) as con:
+        query = "select price_cents, note from records.sales where on_date = date '2026-03-20'"
+        assert con.execute(query).fetchall() == [(4600, None)]
+    assert [name for name in NAMES if name in everything(folder)] == []
+
+
 @pytest.mark.parametrize(
     "header", ["Buyer name", "Customer", "E-mail", "Ship to", "Shipping Address", "Phone", "Kundenname", "Zip code"]
 )

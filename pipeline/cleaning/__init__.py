@@ -31,7 +31,8 @@ from pipeline.cleaning import (
 from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.cleaning.worth import AS_READ, worth
 from pipeline.errors import FAULTS
-from pipeline.mapping import Mapping
+from pipeline.mapping import Mapping, column_of
+from pipeline.mapping.private_columns import torn
 from pipeline.readers.mask_contacts import mask_shown
 from pipeline.readers.reader_output import IGNORED_SCHEMA, TextTable
 from pipeline.records import RECORDS, Field, Record
@@ -130,7 +131,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     cells = headings.applied(cells, table, mapping, record, file)
     shown = column_formats.evidence(cells, mapping, record, file, shop)
     values: dict[str, pl.Series] = {}
-    faults: list[pl.DataFrame] = [pl.DataFrame(schema=_FAULT)]
+    faults: list[pl.DataFrame] = [_torn(table, mapping)]
     unknown: list[pl.DataFrame] = [pl.DataFrame(schema=_UNKNOWN)]
     helped = mapping.helped
     for place, each in enumerate(record):
@@ -217,6 +218,19 @@ def _guessed(frame: pl.DataFrame, written: pl.DataFrame, record: Record, shop: S
     else:
         return pl.DataFrame(schema=GUESSED)
     return found.select(pl.col(name).cast(kind) for name, kind in GUESSED.items())
+
+
+def _torn(table: TextTable, mapping: Mapping) -> pl.DataFrame:
+    """The rows in which a field stands behind a buyer's column and may hold what was there: before all other faults,
+    without their text."""
+    moved, behind = torn(table)
+    named_in = (mapping.columns | mapping.helpers).items()
+    fields = [name for name, header in named_in if column_of(table, header) in behind]
+    at = moved.arg_true() if fields else moved.clear().arg_true()
+    named = {"place": -1, "code": "torn", "field": fields[0] if fields else "", "text": None, "hint": ""}
+    return pl.DataFrame({"at": at}).select(
+        "at", *(pl.lit(value, _FAULT[name]).alias(name) for name, value in named.items())
+    )
 
 
 def _without_category(faults: list[pl.DataFrame]) -> list[int]:

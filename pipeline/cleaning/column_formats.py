@@ -10,6 +10,7 @@ from pipeline.cleaning.parsed import About
 from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.units import Units
 from pipeline.mapping import Mapping, column_of
+from pipeline.mapping.private_columns import torn
 from pipeline.readers import TYPED
 from pipeline.readers.reader_output import TextTable, occurrences
 from pipeline.records import Field, Record
@@ -28,12 +29,16 @@ def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
     where empty."""
     chosen: list[pl.Expr | pl.Series] = [pl.col("row"), occurrences(table.frame["row"])]
     unclean = _with_invisible(table)
+    moved, behind = torn(table)
     for field in record:
         column = column_of(table, mapping.columns.get(field.name, ""))
         constant = mapping.constants.get(field.name)
         if column is None and constant is None:
             continue
         text = _trimmed(column, column in unclean) if column else pl.lit(None, pl.String)
+        if column in behind:
+            # in a torn row it may be a buyer's name, whatever the column is
+            text = pl.when(~moved).then(text)
         chosen.append((text if constant is None else pl.coalesce(text, pl.lit(constant))).alias(field.name))
     found = table.frame.select(chosen)
     if any(f.kind == "quantity" for f in record) and "unit" not in found.columns:

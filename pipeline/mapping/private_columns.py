@@ -78,8 +78,35 @@ def is_about_buyers(table: TextTable) -> bool:
 
 def private_columns(table: TextTable) -> list[str]:
     """The columns of a table that are about a buyer: nothing of them is shown."""
-    names = (*table.names, *[""] * (len(table.columns) - len(table.names)))
-    return [c for c, name in zip(table.columns, names, strict=True) if is_private(name, sample(table.frame[c]))]
+    return [c for c, name in _named(table) if is_private(name, sample(table.frame[c]))]
+
+
+def overflow(table: TextTable) -> list[str]:
+    """The columns behind the last that has a heading, of which most rows have nothing: what rows with too many cells
+    make. What stands there belongs elsewhere, and may be about a buyer."""
+    named = _named(table)
+    last = max((at for at, (_, name) in enumerate(named) if name.strip()), default=len(named))
+    beyond = [column for column, _ in named[last + 1 :]]
+    if not beyond:
+        return []
+    filled = table.frame.select(pl.col(c).str.strip_chars().replace("", None).count() for c in beyond).row(0)
+    return [c for c, count in zip(beyond, filled, strict=True) if count < table.frame.height / 2]
+
+
+def torn(table: TextTable) -> tuple[pl.Series, list[str]]:
+    """Which rows of a text file have more cells than headings, where a column is about buyers, and the columns from
+    that one on: a separator in a cell without quotes has moved to the right what stands there, a buyer's name too."""
+    private = [at for at, (_, name) in enumerate(_named(table)) if is_private_header(name)]
+    too_many = overflow(table) if private and table.dialect.get("delimiter") else []
+    if not too_many:
+        return pl.repeat(False, table.frame.height, eager=True, dtype=pl.Boolean), []
+    filled = [pl.col(c).str.strip_chars().replace("", None).is_not_null() for c in too_many]
+    return table.frame.select(pl.any_horizontal(filled).alias("torn")).to_series(), list(table.columns[private[0] :])
+
+
+def _named(table: TextTable) -> list[tuple[str, str]]:
+    """Each column with its heading, "" where it has none."""
+    return list(zip(table.columns, (*table.names, *[""] * (len(table.columns) - len(table.names))), strict=True))
 
 
 def shown(ignored: pl.DataFrame, table: TextTable) -> pl.DataFrame:

@@ -13,10 +13,8 @@ from collections.abc import Sequence, Set
 from dataclasses import dataclass, field, replace
 from math import exp
 
-import polars as pl
-
 from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
-from pipeline.mapping.private_columns import holds_contacts, is_private, sample
+from pipeline.mapping.private_columns import holds_contacts, is_private, is_private_header, overflow, sample
 from pipeline.proposing import assignment, contents, file_names, header_names, helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.questions import Pair, Question, Table, open_questions, sure_part
@@ -43,7 +41,7 @@ WARMTH, RECORD_WARMTH = 1.0, 1.5
 CALLED_SO = -0.5
 """A column that is called as a field weighs no less, whatever stands in it: left out, it is asked about."""
 MANY_STRAY = 8
-"""From so many columns without a heading on, behind the last that has one, those that most rows lack aren't weighed."""
+"""From so many columns on that rows with too many cells make, these are not weighed."""
 LEAST = -2.5
 """A field that a column speaks more against is not weighed."""
 
@@ -241,19 +239,14 @@ def _columns(table: TextTable) -> list[_Column]:
 
 
 def _stray(found: list[_Column], table: TextTable) -> dict[str, ColumnGuess]:
-    """The columns beyond the last heading that rows with too many cells make, where there are many: most rows have none
-    of them. They say nothing of what the table holds."""
-    last = max((at for at, c in enumerate(found) if c.header.strip()), default=len(found))
-    beyond = found[last + 1 :]
-    if len(beyond) < MANY_STRAY:
+    """What rows with too many cells make: columns that say nothing of what the table holds, where there are many, or
+    where they may hold what is about a buyer. Nothing of them is shown."""
+    beyond = set(overflow(table))
+    private = any(is_private_header(name) for name in table.names)
+    if len(beyond) < MANY_STRAY and not private:
         return {}
-    cells = table.frame.select(pl.col(c.name).replace("", None).count() for c in beyond)
-    most_empty = [count < table.frame.height / 2 for count in cells.row(0)]
-    return {
-        c.name: ColumnGuess(c.name, c.header, "", 1.0, "not known", tuple(c.texts.head(3)))
-        for c, empty in zip(beyond, most_empty, strict=True)
-        if empty
-    }
+    why = "private" if private else "not known"
+    return {c.name: ColumnGuess(c.name, c.header, "", 1.0, why, ()) for c in found if c.name in beyond}
 
 
 def _private(column: _Column) -> ColumnGuess:

@@ -23,6 +23,7 @@ from pipeline import mapping
 from pipeline.errors import UserError
 from pipeline.linking.row_ids import content_of, ids_of
 from pipeline.mapping import Mapping, column_of, underscored
+from pipeline.mapping.private_columns import torn
 from pipeline.proposing import suggestion
 from pipeline.readers import READERS, TextTable, read
 from pipeline.readers.reader_output import occurrences
@@ -185,6 +186,7 @@ def apply(mends: Mends, file: str, table: TextTable, how: Mapping) -> tuple[Text
     for mend in (used.pop(at) for at in gone):
         mends.unused += [(mend.target, TAKEN_OUT), (mend.place, TAKES_OUT)]
     mends.placed |= {mend.target: mend.place for mend in used.values()}
+    table = _whole_again(table, sorted(used))
     for name in (f.name for f in RECORDS[how.record]):
         mended = {at: mend.cells[name] for at, mend in used.items() if name in mend.cells}
         if mended:
@@ -193,6 +195,15 @@ def apply(mends: Mends, file: str, table: TextTable, how: Mapping) -> tuple[Text
         left_in = pl.Series(range(table.frame.height)).is_in(gone).not_()
         table = replace(table, frame=table.frame.filter(left_in))
     return table, how
+
+
+def _whole_again(table: TextTable, mended: list[int]) -> TextTable:
+    """Of mended rows that had too many cells nothing of what was moved stays: the mend says what stands there."""
+    moved, behind = torn(table)
+    at = pl.Series(range(table.frame.height)).is_in(mended) & moved
+    if not at.any():
+        return table
+    return replace(table, frame=table.frame.with_columns(pl.when(~at).then(pl.col(column)) for column in behind))
 
 
 def places(table: TextTable) -> Iterator[Where]:
@@ -316,14 +327,16 @@ def _as_they_stand(
     for sheet, table in {table.sheet: table for table in read(shop.folder / file, **shop.reading)}.items():
         how = suggestion.choose(known, file.removeprefix("inbox/"), table, shop)
         positions = {where: at for at, where in enumerate(places(table))}
+        moved, behind = torn(table)
         for told, mend in rows:
             target = mend.target if mend else (file, told["sheet"], told["row"], told["occurrence"])
             if target[1] != sheet or target[2:] not in positions or not how or how.record != told["record"]:
                 continue
             cells = table.frame.row(positions[target[2:]])
+            hidden = behind if moved[positions[target[2:]]] else []
             yield {
                 str(told["field"]): None,  # where the file has no such column, the mend can
-                **_cells(table, how, cells),
+                **_cells(table, how, cells, hidden),
                 **({name: mend.cells[name] for name in _fields(how) if name in mend.cells} if mend else {}),
                 **{name: None if told[name] is None else str(told[name]) for name in TOLD},
                 "file": file,
@@ -334,13 +347,14 @@ def _as_they_stand(
             }
 
 
-def _cells(table: TextTable, how: Mapping, cells: tuple[object, ...]) -> dict[str, str | None]:
+def _cells(table: TextTable, how: Mapping, cells: tuple[object, ...], hidden: list[str]) -> dict[str, str | None]:
+    """The cells of the fields; None for those of `hidden` columns, in which a buyer's name may stand."""
     found = {}
     for name, header in how.columns.items():
         column = column_of(table, header)
         if column:
             cell = cells[table.frame.columns.index(column)]
-            found[name] = None if cell is None else str(cell)
+            found[name] = None if cell is None or column in hidden else str(cell)
     return found
 
 
