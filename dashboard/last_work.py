@@ -12,7 +12,7 @@ from dashboard.options import FormOptions
 FILLED = ("hours", "pours", "inspections", "usage")
 """Records of work on a piece, whose forms begin with the piece that was worked on last."""
 
-AGAIN = {"sales": ("channel", "event"), "purchases": ("supplier",)}
+AGAIN = {"sales": ("event",), "purchases": ("supplier",)}
 """What one entry of a day mostly has from the one before it: sales at one stall, the lines of one receipt."""
 
 TIMED = ("operation", "pieces", "person", "machine", "rework", "event", "note")

@@ -2,13 +2,14 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import polars as pl
 
 from dashboard import words
+from dashboard.read.intake import SAID_BEFORE
 from pipeline.pages import actions
 from pipeline.records import MAKERS, RECORDS
 
@@ -73,6 +74,20 @@ def form_options(folder: Path, page: "Page | None", record: str = "hours") -> Fo
         examples,
         actions.shop_settings(folder)["shop"][0]["currency"],
     )
+
+
+def with_said_before(known: FormOptions, folder: Path, page: "Page | None") -> FormOptions:
+    """The same with whom one bought of and where one sold before: names that a phone is not told."""
+    logged, words = _Logged(folder), dict(known.words)
+    for name in SAID_BEFORE:
+        told = [*words.get(name, []), *logged.own(name), *(page.book.said_before(name) if page else [])]
+        words[name] = list(dict.fromkeys(told))
+    return replace(known, words=words)
+
+
+def last_sold_through(folder: Path, page: "Page | None") -> str:
+    """The channel of the last sale, by the log, else by what is published; "" where nothing was sold."""
+    return next(iter([*_Logged(folder).own("channel"), *(page.book.said_before("channel") if page else [])]), "")
 
 
 def _kinds(folder: Path, page: "Page | None") -> dict[str, str]:

@@ -20,6 +20,13 @@ _OF_IDS = {record: f"from records.{record} where list_contains($ids, row_id)" fo
 """The rows of a kind of record with some row ids, by the name that `intake.row` has for the kind."""
 
 
+SAID_BEFORE = {
+    "supplier": "select supplier as said from records.purchases group by supplier order by max(on_date) desc, supplier",
+    "channel": "select channel as said from records.sales group by channel order by max(on_date) desc, channel",
+}
+"""Fields that take any word, of which those on record are offered: the ones used last first."""
+
+
 class Intake(Tables):
     """`settings`, `intake`, `records`, `checks`."""
 
@@ -30,6 +37,10 @@ class Intake(Tables):
     def settings_until(self, table: str, day: date) -> pl.DataFrame:
         """`settings.<table>`: what it said until a day, in order; the last row of a name is in force."""
         return self._frame(_UNTIL[table], day=day)
+
+    def said_before(self, name: str) -> list[str]:
+        """What rows on record say in a field of `SAID_BEFORE`, the last first."""
+        return self._frame(SAID_BEFORE[name])["said"].drop_nulls().to_list()
 
     def files(self) -> pl.DataFrame:
         """`intake.file`: a table of a file with what became of its rows."""

@@ -17,7 +17,7 @@ from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
 from dashboard.last_work import FILLED, as_before, filled_in, last_timer, work_in_words
 from dashboard.log_fields import KINDS, MIND
-from dashboard.options import FormOptions, form_options
+from dashboard.options import FormOptions, form_options, last_sold_through, with_said_before
 from dashboard.refreshing import attempt, done, say_what_was_done
 from dashboard.sections import day, entries, shop_floor
 from dashboard.verbatim import verbatim
@@ -79,7 +79,7 @@ def log_form(
     """
     now = actions.log_now(folder)
     start: dict[str, Any] = {"date": now.date(), **(given or {})}
-    offered = form_options(folder, page, record)
+    offered = with_said_before(form_options(folder, page, record), folder, page)
     people = offered.words.get("person", [])
     if record == "hours" and people:
         start["person"] = people[0]
@@ -97,6 +97,8 @@ def log_form(
         start |= {"started": now.date(), "status": "in progress"}
         if offered.taken["piece"]:  # of the first piece the maker says how tags look
             start["piece"] = offered.examples["piece"]
+    if record == "sales":
+        start["channel"] = last_sold_through(folder, page)
     start |= as_before(actions.log_state(folder), record, f"{now:%Y-%m-%d}")
     # a tag that follows on the newest must stay what it was while the form is filled
     start = st.session_state.setdefault(f"start-{record}{key}-{turn(record, key)}", start)

@@ -15,6 +15,7 @@ from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
 from pipeline.shop import format_versions
 from pipeline.shop.settings_checks import (
+    check_alike,
     check_apart,
     check_entries,
     check_goals,
@@ -196,14 +197,13 @@ def _shop(folder: Path, data: dict[str, Any], where: str) -> Shop:
         if table.name == "channel":
             entries = [_with_all_fees(entry) for entry in entries]
         if table.name == "operation":
-            named = {str(e.get("name")) for e in entries}
-            entries = [
-                *entries,
-                *({"name": n, "kind": k, "driver": d} for n, k, d in USUAL_OPERATIONS if n not in named),
-            ]
+            named = {reference.key(str(e.get("name"))) for e in entries}
+            usual = [op for op in USUAL_OPERATIONS if reference.key(op[0]) not in named]
+            entries = [*entries, *({"name": n, "kind": k, "driver": d} for n, k, d in usual)]
         tables[table.name] = list(_rows(table, entries, start, where, minor))
         _check_names(table, tables[table.name], where)
     check_apart(tables, where)
+    check_alike(tables, {table.name: table.section for table in SETTINGS.values()}, where)
     check_goals(tables["goal"], where)
     _check_pools(tables, where)
     _check_rates(tables["tax_rate"], where)

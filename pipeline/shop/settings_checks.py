@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from pipeline.errors import UserError
+from pipeline.reference import key
 from pipeline.settings import SettingsTable
 
 MOST = {"count": 10**6, "number": 10**9, "share": 1, "rate": 10**9, "money": 10**12}
@@ -91,6 +92,19 @@ def check_apart(tables: dict[str, list[dict[str, Any]]], where: str) -> None:
                 where,
                 "A cost finds each by its name alone: give one of them another.",
             )
+
+
+def check_alike(tables: dict[str, list[dict[str, Any]]], sections: dict[str, str], where: str) -> None:
+    """Raise `UserError` where two names differ by letters alone that no record tells apart: Ada and ada. `sections`:
+    the section of `shop.toml` that each table is read from."""
+    for table in ("person_rate", "channel", "operation", "item"):
+        seen: dict[str, str] = {}
+        for name in (row["name"] for row in tables[table]):
+            first = seen.setdefault(key(name), name)
+            if first != name:
+                named = f"`{first}` and `{name}`, which records don't tell apart"
+                mend = "Write the name in all of them alike, or give one another name."
+                raise UserError(f"Entries of [[{sections[table]}]] are named {named}.", where, mend)
 
 
 def check_words(words: Any, where: str) -> None:

@@ -64,6 +64,27 @@ def test_a_form_begins_with_the_piece_person_and_resin_of_the_work_done_last(pag
     assert "T-8" not in str(values(page("log", bare, kind="Sale")).values())
 
 
+def test_a_sale_a_purchase_and_a_piece_begin_with_what_the_last_one_of_the_day_said(page: Run, bare: Path) -> None:
+    shop = load(bare)
+    (bare / "inbox" / "purchases.csv").write_text(
+        "date,supplier,item,category,amount\n2026-03-01,glue works,glue,consumable,4\n2026-03-02,a mill,oil,finish,9\n",
+        encoding="utf-8",
+    )
+    (bare / "inbox" / "sales.csv").write_text("date,channel,product,price\n2026-03-01,fair,tray,9\n", encoding="utf-8")
+    refreshed(bare)
+    sale, purchase, piece = (page("log", bare, kind=kind) for kind in ("Sale", "Purchase", "New piece"))
+    assert not {"Supplier", "Piece (needed)"} & {*values(purchase), *values(piece)}
+    assert values(sale)["Channel (needed)"] == "fair"
+    offered = html(purchase).replace("&quot;", '"')
+    assert '["a mill", "glue works"]' in offered and '"fair"' in html(sale).replace("&quot;", '"')
+    add(shop, "sales", {"date": "2026-03-02", "channel": "stall", "product": "tray", "price": "9"})
+    add(shop, "purchases", {"date": "2026-03-02", "item": "x", "category": "tool", "amount": "9", "supplier": "a yard"})
+    add(shop, "pieces", {"piece": "T-9", "product": "tray", "started": "2026-03-02"})
+    assert values(page("log", bare, kind="Sale"))["Channel (needed)"] == "stall"
+    assert values(page("log", bare, kind="Purchase"))["Supplier"] == "a yard"
+    assert values(page("log", bare, kind="New piece"))["Piece (needed)"] == "T-10"
+
+
 def test_a_purchase_is_asked_what_its_category_needs(page: Run, bare: Path) -> None:
     test = page("log", bare, kind="Purchase")
 

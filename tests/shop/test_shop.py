@@ -79,6 +79,11 @@ def test_rules_of_one_day_are_one(tmp_path: Path) -> None:
     ]
 
 
+def test_a_usual_kind_of_work_is_the_maker_s_own_however_it_is_written(tmp_path: Path) -> None:
+    rows = shop(tmp_path, '[[operations]]\nname = "Sanding"\ndriver = "equal"\n').tables["operation"]
+    assert [(row["name"], row["driver"]) for row in rows if row["name"].lower() == "sanding"] == [("Sanding", "equal")]
+
+
 def test_money_without_minor_units(tmp_path: Path) -> None:
     rows = shop(tmp_path, 'currency = "JPY"\nopening_cash = 5000\n[[people]]\nname = "Aki"\nrate = 2500\n').tables
     assert rows["shop"][0]["opening_cash_cents"] == 5000
@@ -101,6 +106,8 @@ def test_money_without_minor_units(tmp_path: Path) -> None:
         ("[[rules]]\nnormal_scrap = 0.1\n", "`from` is no date"),
         ('[[rules]]\nfrom = "June"\n', "`from` is no date"),
         ("x = [\n", "can't be read"),
+        ('[[people]]\nname = "Ada"\n[[people]]\nname = "ada"\n', "`Ada` and `ada`"),
+        ('[[items]]\nname = "Clear  Resin"\n[[items]]\nname = "clear resin"\n', "don't tell apart"),
     ],
 )
 def test_a_wrong_setting_is_named_with_its_place_and_mend(tmp_path: Path, text: str, what: str) -> None:
