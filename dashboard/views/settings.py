@@ -62,14 +62,8 @@ def _last_change(folder: Path) -> None:
     last = shop_settings.last_change(folder)
     if not last:
         return
-    if last.changed_since:
-        widgets.say(
-            f"Last change from a page, {last.at[:10]}: {last.said}. The file was changed by hand since, so it is taken "
-            "back by a form, or in the file.",
-            quiet=True,
-        )
-        return
-    widgets.say(f"Last change, {last.at[:10]}: {last.said}.", quiet=True)
+    since = " The file was changed by hand since." if last.changed_since else ""
+    widgets.say(f"Last change, {last.at[:10]}: {last.said}.{since}", quiet=True)
     told: list[str] = []
     if st.button("Take it back", key="undo-settings") and attempt(lambda: told.append(shop_settings.undo(folder))):
         settings_trial.leave(folder)
