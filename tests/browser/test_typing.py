@@ -197,8 +197,9 @@ def test_what_is_typed_into_any_other_form_stays_while_newer_figures_come_in(scr
         boxes = screen.locator("[data-testid=stForm] [data-testid=stTextInputField]:not(.kl-under)").filter(
             visible=True
         )
-        boxes.first.wait_for()
-        assert boxes.count() >= {"settings": 60, "finishing": 5, "an entry": 2, "a goal": 2}[name], boxes.count()
+        least = {"settings": 60, "finishing": 5, "an entry": 2, "a goal": 2}[name]
+        wait(lambda boxes=boxes, least=least: boxes.count() >= least)
+        settled(screen)
         publish_anew(shop)
         typed = [f"qx {nth}" for nth in range(boxes.count())]
         for nth, text in enumerate(typed):
