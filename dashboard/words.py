@@ -8,6 +8,7 @@ from typing import Any
 from pipeline.pages.actions import FEW as FEW
 from pipeline.pages.actions import FEW_MONTHS as FEW_MONTHS
 from pipeline.pages.actions import firm as firm
+from pipeline.pages.actions import layer as layer
 from pipeline.pages.actions import minor_digits
 
 # with a word joiner behind it: a line must not break between the sign and its figure
@@ -208,15 +209,6 @@ def place(file: str | None, sheet: str | None, row: int | None, occurrence: int 
 def field(name: str) -> str:
     """The name of a record's field as one says it: `shipping_charged` → `shipping charged`."""
     return name.replace("_", " ")
-
-
-LAYERS = {"labour": "work", "own labour": "own work", "overhead": "rent and power", "spoilage": "usual scrap"}
-"""Kinds of cost whose names in the database are not those on a page: there one word stands for one thing."""
-
-
-def layer(name: str) -> str:
-    """A kind of cost as one says it."""
-    return LAYERS.get(name, name)
 
 
 def tag(name: str, *told: str | None) -> str:

@@ -8,7 +8,7 @@ import polars as pl
 from dashboard.charts.theme import ROW, Look, dress, tall
 
 CAUSES = {
-    "cup": "left in cups",
+    "cup": "rest in cups",
     "trimmed": "trimmed off",
     "spilled": "spilled",
     "pour_unexplained": "not explained",

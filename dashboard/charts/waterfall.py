@@ -29,7 +29,7 @@ def steps(
             end="datum.total ? datum.shown : datum.ends",
         )
         .transform_calculate(
-            kind="datum.total ? 'what is left' : datum.stays ? 'is still there' : "
+            kind="datum.total ? 'what it comes to' : datum.stays ? 'is still there' : "
             "datum.shown < 0 ? 'goes off' : 'comes in'",
             label=f"(datum.shown < 0 ? '\u2212' : '') + format(abs(datum.shown), ',.{digits}f')",
             right="max(datum.begin, datum.end)",
@@ -47,7 +47,7 @@ def steps(
                 "kind:N",
                 legend=None,
                 scale=alt.Scale(
-                    domain=["comes in", "goes off", "is still there", "what is left"],
+                    domain=["comes in", "goes off", "is still there", "what it comes to"],
                     range=[colours.main, colours.other, colours.faint, colours.series[0]],
                 ),
             ),

@@ -82,7 +82,7 @@ def _sold_and_waited(page: Page, found: dict[str, Any]) -> None:
             Column("median_days", "Half within days", number=True),
             Column("median_low_days", "19 in 20, from", number=True),
             Column("median_high_days", "to", number=True),
-            Column("ordered_pieces", "Made to order, left out", number=True),
+            Column("ordered_pieces", "Made to order, not counted", number=True),
         ]
         widgets.table(
             page,
@@ -100,7 +100,7 @@ def _sold_and_waited(page: Page, found: dict[str, Any]) -> None:
 def _ordered(times: pl.DataFrame) -> str:
     """How many pieces of the group were made to order."""
     ordered = int(times["ordered_pieces"].sum())
-    return f" {words.count(ordered, 'piece')} made to order waited for nobody and are left out." if ordered else ""
+    return f" {words.count(ordered, 'piece')} made to order waited for nobody and are not counted." if ordered else ""
 
 
 def relist(page: Page, only: Narrowed) -> None:

@@ -70,10 +70,12 @@ def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> Non
         done(PLACE, f"Mended: {place}. Your file stays as it is; the figures follow.")
         links.close()
         st.rerun(scope="app")
-    widgets.say("A total, a heading or a note is no record: then it is left out, and stays in your file.", quiet=True)
+    widgets.say(
+        "A total, a heading or a note is no record: then it counts for nothing, and stays in your file.", quiet=True
+    )
     if st.button("It is no record", key=f"none-{key}") and attempt(lambda: actions.no_record(folder, row)):
         place = words.place(row["file"], row["sheet"], told["row"], told["occurrence"])
-        done(PLACE, f"Left out: {place}. Your file stays as it is; the figures follow.")
+        done(PLACE, f"No record: {place}. Your file stays as it is; the figures follow.")
         links.close()
         st.rerun(scope="app")
 

@@ -223,7 +223,7 @@ def _earlier(page: Page, row: dict[str, Any]) -> None:
             columns = [
                 Column("closed_month", "Closed month", lambda day: f"{day:%Y-%m}"),
                 Column("line", "Line"),
-                Column("layer", "Layer"),
+                Column("layer", "Layer", words.layer),
                 Column("on_date", "Day", words.day),
                 Column("piece", "Piece", opens=PIECE),
                 Column("item", "Item"),

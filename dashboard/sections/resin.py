@@ -242,7 +242,7 @@ def _hints(page: Page, resin: dict[str, Any]) -> None:
                 Column("thickness_mm", f"Thickness, {thick}", thickness, number=True),
                 Column("mix_g_per_dm2", f"Mix a {area}", weight.per(factor), number=True),
                 Column("safe_mix_g_per_dm2", "to be safe", weight.per(factor), number=True),
-                Column("loss_share", "Left behind", words.share, number=True),
+                Column("loss_share", "Stays behind", words.share, number=True),
                 Column("part_a_weight_share", "Part A by weight", words.share, number=True),
                 Column("part_a_volume_share", "by volume", words.share, number=True),
             ]

@@ -62,7 +62,7 @@ def _figures(page: Page, every: dict[str, Any]) -> None:
                 "?wood-groups",
             ),
             (
-                "Uncut or left, still there",
+                "Uncut or offcut, still there",
                 wood(every["on_hand_dm3"]),
                 f"of {wood(every['bought_dm3'])} in {words.count(every['lots'], 'cut lot')}",
                 "on_hand_dm3",

@@ -130,22 +130,24 @@ def _sentence(page: Page | None, costed: pl.DataFrame, missing: list[Step], unco
         if not uncounted and first["without_material"]:
             return f"{first['piece']} cost {cost} so far, without what it is made of: name its wood, log its resin."
         if not uncounted and first["without_cost"]:
-            lacking = ", ".join(f"{layer} ({item})" for layer, item in page.book.without_cost(first["piece"]))
+            lacking = ", ".join(
+                f"{words.layer(layer)} ({item})" for layer, item in page.book.without_cost(first["piece"])
+            )
             return f"{first['piece']} cost {cost} so far, without what nobody knows the cost of: {lacking}."
         if not uncounted:
             return f"{first['piece']} truly cost {cost}: the first of your pieces with a cost."
         left = ", ".join("hours with its tag" if step.record == "hours" else step.record for step in uncounted)
         return f"{first['piece']} cost {cost} so far; to its true cost {'go' if missing else 'come next'}: {left}."
     if missing:
-        left = words.count(len(missing), "record")
-        return f"{left} to go to the true cost of your first piece: {', '.join(step.record for step in missing)}."
+        to_go = words.count(len(missing), "record")
+        return f"{to_go} to go to the true cost of your first piece: {', '.join(step.record for step in missing)}."
     return "All 3 records are there: the cost of your first piece is worked out next."
 
 
 def _first_cost(page: Page, costed: pl.DataFrame) -> None:
     first = costed.row(0, named=True)
     columns = [
-        widgets.Column("layer", "What went into it"),
+        widgets.Column("layer", "What went into it", words.layer),
         widgets.Column("cents", "Cost", page.money, number=True),
     ]
     widgets.table(page, page.book.piece_layers(first["piece"]).filter(pl.col("cents") != 0), columns, "first-cost")

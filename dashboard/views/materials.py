@@ -24,7 +24,7 @@ STEPS = {
     "Bought": ("bought", 1),
     "Receipt missing": ("missing", 1),
     "Found at a count": ("found", 1),
-    "Left in cups": ("cup", -1),
+    "Rest in cups": ("cup", -1),
     "Trimmed off": ("trimmed", -1),
     "Spilled": ("spilled", -1),
     "Not explained": ("pour_unexplained", -1),
@@ -172,7 +172,7 @@ def _advice(page: Page, resin: dict[str, Any]) -> list[str]:
     worst = max(losses, key=lambda name: losses[name])
     weight, said = page.units.grams, []
     tips = {
-        "Left in cups": (
+        "Rest in cups": (
             "mix nearer to what the last pours of this size took, and keep a small mould ready for the rest"
         ),
         "Trimmed off": "tape nearer to the edge, and level the mould before pouring",

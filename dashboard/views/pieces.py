@@ -276,7 +276,7 @@ def _estimated(page: Page, piece: dict[str, Any]) -> str:
     said = f"{words.share(piece['estimated_share'])} of its cost is estimated"
     if not layers:
         return f"{said}."
-    logged = INSTEAD.get(layers[0], "a record of what it used, or a count of what is left,")
+    logged = INSTEAD.get(layers[0], "a record of what it used, or a count of what is still there,")
     return f"{said}, most of it {words.layer(layers[0])}; {logged} would replace the estimate."
 
 
@@ -304,7 +304,7 @@ def _left(page: Page, piece: dict[str, Any]) -> None:
     left = page.book.piece_left(tag)
     if not left.height:
         return
-    label = f"What was found on it, and how it left: {words.count(left.height, 'record')}"
+    label = f"What was found on it, and how it went: {words.count(left.height, 'record')}"
     if box := widgets.folded(label, "left"):
         with box:
             _exits(page, piece, left)
@@ -316,7 +316,7 @@ def _exits(page: Page, piece: dict[str, Any], left: pl.DataFrame) -> None:
         gone = page.book.piece_gone(tag)
         widgets.say(
             f"{gone['sold']} of {piece['quantity']} sold for {page.money(gone['cents'])} in all, with shipping, "
-            f"without tax; {gone['here'] or 'none'} left."
+            f"without tax; {gone['here'] or 'none'} still there."
         )
     columns = [
         Column("on_date", "Day", words.day),

@@ -187,7 +187,7 @@ def _of_lot(page: Page) -> list[Column]:
         Column("bought_on", "Bought", words.day),
         Column("age_days", "Days ago", number=True),
         _amount(page, "on_hand", "There"),
-        Column("left_share", "of it left", words.share, number=True),
+        Column("left_share", "of it still there", words.share, number=True),
     ]
 
 
@@ -212,7 +212,7 @@ def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
                 columns = [
                     *_of_lot(page),
                     Column("keeps_to", "Keeps to", words.day),
-                    Column("days_left", "Days left", number=True),
+                    Column("days_left", "Days to go", number=True),
                     Column("shelf_life", "So it"),
                     Column("on_hand_cents", "Cost", page.money, number=True),
                 ]

@@ -264,7 +264,7 @@ def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
         group by item order by item
     """
     for row in rows_of(con, query):
-        mend = f"Find the receipt for {row['item']} from before {row['first_on']}, or count what is left."
+        mend = f"Find the receipt for {row['item']} from before {row['first_on']}, or count what is still there."
         what = f"More {row['item']} used than bought"
         yield Finding("warning", "missing receipt", what, row["rows"], row["cents"], mend=mend)
 

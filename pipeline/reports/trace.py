@@ -9,7 +9,7 @@ import duckdb
 
 from pipeline.errors import UserError
 from pipeline.reports.finding import rows_of
-from pipeline.reports.words import amount, count, place, share
+from pipeline.reports.words import amount, count, layer, place, share
 
 # One row per line of the piece and pair of records. What goes into it is its cost; the rest is where that went, less
 # what came back from there.
@@ -147,8 +147,8 @@ def _pay(pay: dict[str, Any], quantity: int, digits: int) -> str:
 
 
 def _line(line: Line, digits: int) -> str:
-    layer = GONE.get(line.layer, line.layer)
-    name = f"{layer}, {line.operation}" if line.operation else layer
+    said = GONE.get(line.layer, layer(line.layer))
+    name = f"{said}, {layer(line.operation)}" if line.operation else said
     seconds = sum(record["quantity"] or 0 for record in line.records if record["unit"] == "s")
     hours = f"{seconds / 3600:.2f} h" if seconds else ""
     usual = "" if line.usual_cents is None else f"usual {amount(line.usual_cents, digits)}"

@@ -110,7 +110,7 @@ def build(con: duckdb.DuckDBPyConnection, year: int) -> list[Sheet]:
     sheets = [
         Sheet(
             "Cost of goods sold",
-            "Opening stock, what came in, what left otherwise, closing stock: the rest is cost of goods sold.",
+            "Opening stock, what came in, what went otherwise, closing stock: the rest is cost of goods sold.",
             ("line", "amount", "how it was made"),
             _explained(GOODS, asked["goods"]),
             frozenset({1}),

@@ -147,8 +147,8 @@ def test_what_a_mark_opens_is_reached_with_keys_alone(screen) -> None:
     opened(screen, "/materials?month=2026-05")
     box = screen.get_by_label("The records behind a step", exact=True)
     dialog = screen.get_by_role("dialog")
-    until(dialog.locator("details.kl-record").first, lambda: by_keys(screen, box, "Left in cups"))
-    assert "left in cups" in dialog.inner_text()
+    until(dialog.locator("details.kl-record").first, lambda: by_keys(screen, box, "Rest in cups"))
+    assert "rest in cups" in dialog.inner_text()
     assert "pour R-" in dialog.inner_text()
 
 

@@ -446,7 +446,7 @@ def test_a_price_says_what_it_pays_and_a_record_of_quotes_its_interval(page: Run
     assert f"({100 * low:.0f} to {100 * high:.0f} %, 19 times in 20)" in label
     ordered = con.execute("select ordered_pieces from price.sell_time where level = 'tray'").fetchall()[0][0]
     assert ordered > 0
-    assert f"{ordered} pieces made to order waited for nobody and are left out" in said
+    assert f"{ordered} pieces made to order waited for nobody and are not counted" in said
 
 
 def test_the_pieces_of_a_coat_a_month_and_a_pair_open(page: Run, demo: Path, con) -> None:

@@ -30,6 +30,14 @@ SAID = {
 BESIDE = {"depreciation": re.compile(r"\(depreciation\)")}
 """Words of an accountant that stand only in brackets behind a plain one."""
 
+OF_THINGS = re.compile(
+    r"\b(wood|resin|cups?|shelf|lots?|slabs?|offcuts?|material|grams?|units?|days|pieces?) left\b(?! (an?|in a) )"
+    r"|\bleft (in|on|out|behind|there|otherwise)\b|\b(that|that is|none|days|or) left\b"
+    r"|\b(what|nothing|volume) (that )?is left\b(?! (for|over|after|of (a|that|the price|revenue)))",
+    re.I,
+)
+"""“Left” is said of money alone: wood is still there, a cup has a rest, what counts for nothing is not counted."""
+
 NAMES = {"not absorbed", "labour cost", "own labour", "cost of sales", "normal scrap"}
 """Names of the database, by which rows are looked up: they are no text on a page."""
 
@@ -59,6 +67,8 @@ def faults(source: str) -> list[str]:
             for word, other in SAID.items()
             if re.search(rf"\b{word}\b", text, re.I)
         ]
+        if other := OF_THINGS.search(text):
+            found.append(f"{line}: “{other.group()}” in “{text}”: left is said of money alone")
         for word, beside in BESIDE.items():
             if re.search(rf"\b{word}\b", beside.sub("", text), re.I):
                 found.append(f"{line}: “{word}” in “{text}” without a plain word beside it")
@@ -84,6 +94,7 @@ def test_the_meanings_of_columns_say_the_same_words() -> None:
         for word in ("labour", "overhead", "spoilage")
         if re.search(rf"\b{word}\b", text, re.I)
     ]
+    wrong += [f"{name}: {text}" for part in told.values() for name, text in part.items() if OF_THINGS.search(text)]
     assert wrong == []
 
 
@@ -94,6 +105,8 @@ def test_what_is_looked_through_is_what_a_maker_reads() -> None:
     assert len(faults('say(f"{n} of labour cost")')) == 1
     assert len(faults('say("Depreciation, rent")')) == 1
     assert faults('say("What it loses in worth (depreciation)")') == []
+    assert len(faults('say("Left in cups"); say("Count what is left."); say("2 lots left")')) == 3
+    assert faults('say("What was sold left 20 over its cost"); say("Left for an hour")') == []
     assert (
         faults('row["labour"]; line == "not absorbed"; con.sql("select layer from t where layer = \'labour\'")') == []
     )
@@ -101,5 +114,16 @@ def test_what_is_looked_through_is_what_a_maker_reads() -> None:
 
 def test_the_words_are_listed_for_developers() -> None:
     guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("### One word for one thing")[2]
-    for word in ("labour", "overhead", "spoilage", "absorbed", "confidence", "percentile", "quantile", "variance"):
+    for word in (
+        "labour",
+        "overhead",
+        "spoilage",
+        "absorbed",
+        "confidence",
+        "percentile",
+        "quantile",
+        "variance",
+        "still there",
+        "rest in the cup",
+    ):
         assert word in guide.partition("\n## ")[0]

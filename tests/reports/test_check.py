@@ -82,7 +82,7 @@ def test_the_text_says_what_where_and_what_to_do(published: Published) -> None:
         "         inbox/a.csv, row 9: 31.2.2026",
         "         → Write the date as 2026-05-31.",
         "warning  More epoxy used than bought (1, 9.00 rests on it)",
-        "         → Find the receipt for epoxy from before 2026-03-01, or count what is left.",
+        "         → Find the receipt for epoxy from before 2026-03-01, or count what is still there.",
         "To mend rows set aside without touching their files: kerfledger check DIR --set-aside mended.csv",
     ]
 

@@ -118,9 +118,9 @@ def test_the_text_is_one_line_a_layer_and_operation_with_its_hours(found: PieceT
     shown = lines[lines.index("") + 1 :]
     assert [line.split("  ")[0] for line in shown] == [
         "wood",
-        "labour, sanding",
+        "work, sanding",
         "finish",
-        "labour, carving",
+        "work, carving",
         "",
         "Where it went",
         "sold, wood",
@@ -128,8 +128,8 @@ def test_the_text_is_one_line_a_layer_and_operation_with_its_hours(found: PieceT
         "With --all, the records behind each line.",
     ]
     # 1,440 and 720 seconds
-    assert shown[1] == f"{'labour, sanding':<34}{'15.00':>14}{'':>20}{'0.60 h':>10}   2 records, 1 of rework"
-    assert shown[3] == f"{'labour, carving':<34}{'0.00':>14}{'usual 9.00':>20}{'':>10}   no record"
+    assert shown[1] == f"{'work, sanding':<34}{'15.00':>14}{'':>20}{'0.60 h':>10}   2 records, 1 of rework"
+    assert shown[3] == f"{'work, carving':<34}{'0.00':>14}{'usual 9.00':>20}{'':>10}   no record"
 
 
 def test_the_lines_add_up_to_the_cost_and_to_what_left(demo: Path) -> None:
