@@ -31,8 +31,8 @@ BESIDE = {"depreciation": re.compile(r"\(depreciation\)")}
 """Words of an accountant that stand only in brackets behind a plain one."""
 
 OF_THINGS = re.compile(
-    r"\b(wood|resin|cups?|shelf|lots?|slabs?|offcuts?|material|grams?|units?|days|pieces?) left\b(?! (an?|in a) )"
-    r"|\bleft (in|on|out|behind|there|otherwise)\b|\b(that|that is|none|days|or) left\b"
+    r"\b(wood|resin|cups?|shelf|lots?|slabs?|offcuts?|material|grams?|units?|days|pieces?) left\b(?! in a )"
+    r"|\bleft (in (?!a month)|(on|out|behind|there|otherwise)\b)|\b(that|that is|none|days|or) left\b"
     r"|\b(what|nothing|volume) (that )?is left\b(?! (for|over|after|of (a|that|the price|revenue)))",
     re.I,
 )
