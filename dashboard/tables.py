@@ -12,7 +12,7 @@ import streamlit as st
 
 from dashboard import links, words
 from dashboard.links import Lead, address
-from dashboard.meanings import term
+from dashboard.meanings import one_stop, term
 from dashboard.verbatim import verbatim
 from dashboard.view_context import Page
 from dashboard.wrong_address import look_up_switch
@@ -135,7 +135,7 @@ def rows(
     page: Page, frame: pl.DataFrame, columns: Sequence[Column], name: str, leads: Leads | None = None, key: str = ""
 ) -> str:
     """The table as HTML. The first cell that opens nothing of its own leads where the row leads."""
-    head = "".join(_heading(page, column, f"{name}{key}") for column in columns)
+    head = one_stop("".join(_heading(page, column, f"{name}{key}") for column in columns))
     kept = st.query_params.to_dict() if leads or any(column.opens for column in columns) else {}
     first = next((n for n, column in enumerate(columns) if not column.opens), None) if leads else None
     body = "".join(

@@ -17,7 +17,7 @@ from dashboard.charts import cached as pictures
 from dashboard.charts import small_bars, theme
 from dashboard.charts.cached import SentChart
 from dashboard.links import ANY, Lead, behind
-from dashboard.meanings import term
+from dashboard.meanings import one_stop, term
 from dashboard.records_table import records
 from dashboard.tables import Column, csv, placed, rows, table
 from dashboard.verbatim import verbatim
@@ -89,7 +89,7 @@ def figures(entries: Iterable[tuple[str, ...]], page: Page | None = None, look: 
     """A row of figures: name, figure, a note below it, the column whose meaning the name shows, and the name of the
     part of the page that the figure leads to, or the fold (`?key`), which opens then. `look` is a class of our style
     sheet: `kl-hero` makes the first the largest."""
-    cells = "".join(_figure(page, *entry) for entry in entries)
+    cells = one_stop("".join(_figure(page, *entry) for entry in entries))
     st.html(f'<dl class="{f"kl-figures {look}".rstrip()}">{cells}</dl>')
 
 

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from dashboard.app import VIEWS
-from tests.browser.conftest import needed
+from tests.browser.conftest import needed, wide
 from tests.browser.hand import at_rest, heading, opened, take_by_keys
 from tests.browser.test_walk import go
 
@@ -77,9 +77,14 @@ def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> No
     assert tip.is_visible()
     screen.mouse.move(0, 0)
     assert tip.is_hidden()
-    word.focus()
+    # the first of the head is its one stop; from there the keys of a list go on
+    first = screen.locator("table.kl .kl-term button").first
+    first.focus()
     screen.keyboard.press("Shift+Tab")
     screen.keyboard.press("Tab")
+    assert first.evaluate("each => each === document.activeElement")
+    screen.keyboard.press("End")
+    assert word.evaluate("each => each === document.activeElement")
     assert tip.is_visible()
     assert word.get_attribute("aria-describedby") == tip.get_attribute("id")
     screen.keyboard.press("Shift+Tab")
@@ -93,6 +98,38 @@ def test_a_figure_tells_its_meaning_by_hover_by_focus_and_by_a_tap(screen) -> No
     screen.keyboard.press("Escape")
     screen.evaluate("document.activeElement.blur()")
     assert tip.is_hidden()
+
+
+STOPS = """() => [...document.querySelectorAll("dl.kl-figures, table.kl thead")].map(row => {
+    const words = [...row.querySelectorAll(".kl-term > button")];
+    return [words.length, words.filter(each => each.tabIndex >= 0).length];
+}).filter(([words]) => words)"""
+
+
+@wide
+def test_a_row_of_words_with_a_meaning_is_one_stop_and_the_arrow_keys_reach_them_all(screen) -> None:
+    found = []
+    for path in ("month", "pieces", "year"):
+        opened(screen, f"/{path}")
+        rows = screen.evaluate(STOPS)
+        assert rows, path
+        assert {stops for _, stops in rows} == {1}
+        found += rows
+    assert sum(words for words, _ in found) > 2 * len(found)
+    tiles = screen.locator("dl.kl-figures .kl-term")
+    tiles.first.locator("button").focus()
+    for n in range(tiles.count()):
+        tip = tiles.nth(n).locator("[role=tooltip]")
+        assert tiles.nth(n).locator("button").evaluate("each => each === document.activeElement")
+        assert tip.is_visible()
+        screen.keyboard.press("ArrowRight")
+    # the Tab key comes back to the word that was gone to last
+    screen.keyboard.press("Home")
+    screen.keyboard.press("ArrowRight")
+    last = screen.evaluate("document.activeElement.textContent")
+    screen.keyboard.press("Shift+Tab")
+    screen.keyboard.press("Tab")
+    assert screen.evaluate("document.activeElement.textContent") == last
 
 
 def test_the_filters_are_reached_and_set_with_keys_alone(screen) -> None:
