@@ -1,4 +1,4 @@
--- A finished piece without any hours: its labour is missing from its cost.
+-- A finished piece without any hours: its work is missing from its cost.
 -- @severity warning
 select piece.piece, piece.product, piece.finished from cost.piece
 join work.piece as sizes on sizes.piece = piece.piece and not sizes.opening

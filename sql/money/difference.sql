@@ -43,7 +43,7 @@ parts (number, part, part_name, better, worse, result_lines, layers, part_meanin
         7, 'yield', 'Material in pieces',
         'less material in what was sold', 'more material in what was sold',
         ['cost of sales'], ['material'],
-        'What was sold took more or less material, size for size: waste, offcuts, resin left in '
+        'What was sold took more or less material, size for size: waste, offcuts, rests in '
             || 'cups. The trade calls it yield.'
     ), (
         8, 'overhead in pieces', 'Rent in pieces',
@@ -63,8 +63,7 @@ parts (number, part, part_name, better, worse, result_lines, layers, part_meanin
         11, 'not absorbed', 'Idle rent, machines',
         'less rent and machine left idle', 'more rent and machine left idle',
         ['not absorbed'], [],
-        'Rent, power and machines of the month that no piece bears. Books call it not absorbed, or '
-            || 'idle.'
+        'Rent, power and machines of the month that no piece bears: they stood idle.'
     ), (
         12, 'losses', 'Losses', 'smaller losses', 'bigger losses',
         ['losses'], [],

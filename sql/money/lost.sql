@@ -59,7 +59,7 @@ select
     case when most_cents = 0 then 'the usual price does not pay the usual cost'
          when most_cents = rework_cents then 'rework'
          when most_cents = short_cents then 'sold for less than usual'
-         when most_cents = long_cents then 'took more labour than usual'
+         when most_cents = long_cents then 'took more work than usual'
          when most_cents = dear_cents then 'took more material than usual'
          when most_cents = dear_selling_cents then 'cost more to sell than usual'
          else 'its share of scrap' end as reason,

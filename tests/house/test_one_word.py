@@ -31,14 +31,14 @@ BESIDE = {"depreciation": re.compile(r"\(depreciation\)")}
 """Words of an accountant that stand only in brackets behind a plain one."""
 
 OF_THINGS = re.compile(
-    r"\b(wood|resin|cups?|shelf|lots?|slabs?|offcuts?|material|grams?|units?|days|pieces?) left\b(?! in a )"
-    r"|\bleft (in (?!a month)|(on|out|behind|there|otherwise)\b)|\b(that|that is|none|days|or) left\b"
+    r"\b(wood|resin|cups?|shelf|lots?|slabs?|offcuts?|material|grams?|units?|days|pieces?) left\b(?! in )"
+    r"|\bleft (in (?!a month|the other month)|(on|out|behind|there|otherwise)\b)|\b(that|that is|none|days|or) left\b"
     r"|\b(what|nothing|volume) (that )?is left\b(?! (for|over|after|of (a|that|the price|revenue)))",
     re.I,
 )
 """“Left” is said of money alone: wood is still there, a cup has a rest, what counts for nothing is not counted."""
 
-NAMES = {"not absorbed", "labour cost", "own labour", "cost of sales", "normal scrap"}
+NAMES = {"not absorbed", "labour cost", "own labour", "cost of sales", "normal scrap", "overhead in pieces"}
 """Names of the database, by which rows are looked up: they are no text on a page."""
 
 TOLD = ("dashboard", "pipeline/reports", "pipeline/commands")
@@ -96,6 +96,24 @@ def test_the_meanings_of_columns_say_the_same_words() -> None:
     ]
     wrong += [f"{name}: {text}" for part in told.values() for name, text in part.items() if OF_THINGS.search(text)]
     assert wrong == []
+
+
+def sql_texts(statement: str) -> list[str]:
+    """The texts of a model that a page or a report shows: more than a name, joined where a line breaks them."""
+    bare = re.sub(r"'\s*\|\|\s*'", "", re.sub(r"--.*", "", statement))
+    return [text for text in re.findall(r"'((?:[^']|'')*)'", bare) if " " in text.strip() and text not in NAMES]
+
+
+def test_the_sentences_of_models_and_checks_say_the_same_words() -> None:
+    wrong = []
+    for path in sorted((ROOT / "sql").rglob("*.sql")):
+        statement = path.read_text(encoding="utf-8")
+        told = sql_texts(statement)
+        if path.parent.name == "checks":  # what a check means is told
+            told.append(" ".join(re.findall(r"^-- ([^@].*)$", statement, re.M)))
+        wrong += [f"{path.name}: {text}" for text in told if faults(f"say({text!r})")]
+    assert wrong == []
+    assert sql_texts("select 'took more ' -- 'a b'\n || 'labour' as reason, 'name'") == ["took more labour"]
 
 
 def test_what_is_looked_through_is_what_a_maker_reads() -> None:

@@ -115,7 +115,7 @@ def sold(*changed: dict[str, object], usual: int = 3) -> list[dict[str, object]]
     ("change", "reason"),
     [
         ({"net_revenue_cents": 100}, "sold for less than usual"),
-        ({"labour_cents": 900, "cost_of_sales_cents": 1800}, "took more labour than usual"),
+        ({"labour_cents": 900, "cost_of_sales_cents": 1800}, "took more work than usual"),
         ({"material_cents": 900, "cost_of_sales_cents": 1800}, "took more material than usual"),
         ({"selling_cents": 900}, "cost more to sell than usual"),
     ],
