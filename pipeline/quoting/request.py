@@ -189,11 +189,19 @@ def _word(field: str, text: str, shop: Shop, history: pl.DataFrame) -> tuple[str
     alike = {m.casefold(): m for m in made}
     for known in (text.strip(), word):
         if known.casefold() in alike:
-            return alike[known.casefold()], ""
+            return alike[known.casefold()], _taken_for(text.strip(), alike[known.casefold()], made)
     holding = [m for m in sorted(made) if word.casefold() in m.casefold()]
     near = holding[:3] or get_close_matches(word, sorted(made), 1, 0.7)
     hint = f" Did you mean {' or '.join(near)}?" if near else ""
     return word, f"“{word}” was never made here, so the spread is wider.{hint}"
+
+
+def _taken_for(text: str, taken: str, made: list[str]) -> str:
+    """What a word was taken for where others of its name are made here too; nothing where it is sure."""
+    others = [m for m in sorted(made) if text.casefold() in m.casefold() and m != taken]
+    if text.casefold() == taken.casefold() or not others:
+        return ""
+    return f"“{text}” is taken as {taken}; made here too: {', '.join(others)}. Name the one that you mean."
 
 
 def _must_be_known(product: str, shop: Shop, history: pl.DataFrame) -> None:

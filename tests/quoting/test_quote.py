@@ -16,6 +16,7 @@ from pipeline.database.run import run_models
 from pipeline.errors import UserError
 from pipeline.estimates.quote_price import Costs, Habit, Terms
 from pipeline.estimates.quotes import Described
+from pipeline.quoting import request
 from pipeline.quoting.context import Channel, Context, context_of
 from pipeline.quoting.market import similar
 from pipeline.quoting.quote import _booth, choices, quote
@@ -120,6 +121,16 @@ def test_a_word_never_used_is_noted_with_the_nearest_one(opened: Open) -> None:
     assert found["cost"]["never_made"] == ["product"]
     found = quote(opened(), replace(TRAY, finish="resin"))
     assert found["notes"][0].endswith("Did you mean resin flood or resin inlay?")
+
+
+def test_a_word_that_several_woods_made_here_share_says_which_one_it_was_taken_for(tiny_shop: Path) -> None:
+    history = pl.DataFrame({"species": ["black walnut", "claro walnut", "black walnut", "white oak", None]})
+    shop = load(tiny_shop)
+    word, said = request._word("species", "walnut", shop, history)
+    assert word == "black walnut"
+    assert said == "“walnut” is taken as black walnut; made here too: claro walnut. Name the one that you mean."
+    for sure in ("Black Walnut", "claro walnut", "white oak"):
+        assert request._word("species", sure, shop, history) == (sure.lower(), "")
 
 
 def test_something_never_made_is_priced_by_its_size_and_without_one_says_what_it_needs(opened: Open) -> None:
