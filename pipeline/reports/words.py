@@ -1,7 +1,5 @@
 """Figures as a maker reads them."""
 
-from pipeline.enough import LEAST_HOURS
-
 
 def amount(cents: int | None, digits: int = 2) -> str:
     """`123456` → `1,234.56`; nothing known is a dash."""
@@ -13,7 +11,7 @@ def amount(cents: int | None, digits: int = 2) -> str:
     return f"{sign}{whole // 10**digits:,}.{whole % 10**digits:0{digits}}"
 
 
-TOO_FEW_HOURS = f"too few hours on record to say what an hour paid: it takes {LEAST_HOURS['a month']:.0f}"
+TOO_FEW_HOURS = "too few hours on record to say what an hour paid"
 
 
 LAYERS = {"labour": "work", "own labour": "own work", "overhead": "rent and power", "spoilage": "usual scrap"}
