@@ -16,6 +16,7 @@ from typing import NoReturn
 import pytest
 
 from pipeline.new_shop import new_shop
+from pipeline.refresh import background
 from tests.browser.hand import PATIENCE_S, WATCH
 from tests.refreshed import refreshed
 from tests.shown import shown
@@ -87,14 +88,15 @@ def bench(young: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tup
 
 
 def laid(shop: Path, folder: Path) -> Path:
-    """Make a folder that is served hold just what a shop's does; only what its server has noted stays."""
-    log = folder / "database" / "dashboard.log"
+    """Make a folder that is served hold just what a shop's does; only what its server has noted stays, and the lock of
+    the process that waits to refresh it: so that the next test need not begin another."""
+    stay = ("dashboard.log", background._WAITING)
     for path in sorted(folder.rglob("*"), reverse=True):
-        if path.is_dir() and path != log.parent:
+        if path.is_dir() and path != folder / "database":
             path.rmdir()
-        elif path.is_file() and path != log:
+        elif path.is_file() and path not in [folder / "database" / name for name in stay]:
             path.unlink()
-    return shutil.copytree(shop, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns(log.name))
+    return shutil.copytree(shop, folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns(*stay))
 
 
 @pytest.fixture(scope="session")

@@ -21,7 +21,7 @@ from pipeline.records import RECORDS, Field
 from pipeline.refresh import background
 from pipeline.shop import load
 from tests.browser.conftest import WIDTHS, laid, new_page, nothing_uncaught, phone, wide
-from tests.browser.hand import WAYS, choose, opened, settled, typed_into
+from tests.browser.hand import PATIENCE_S, WAYS, choose, opened, settled, typed_into
 from tests.browser.test_tasks import HOURS, logged, wait
 from tests.refreshed import refreshed
 from tests.whole import WHOLE
@@ -58,8 +58,11 @@ def shop(tmp_path_factory: pytest.TempPathFactory, bench: tuple[Path, str]) -> I
 @pytest.fixture(scope="module")
 def address(shop: Path, bench: tuple[Path, str]) -> Iterator[str]:
     # a refresh seems to be under way all the while: the page looks at it each second, and none is begun
-    with FileLock(shop / "database" / background._WORKER):
-        yield bench[1]
+    home = shop / "database"
+    with FileLock(home / background._WORKER):
+        (home / background._WISH).touch()  # who waits for one sees that another has it, and leaves
+        with FileLock(home / background._WAITING, timeout=PATIENCE_S):
+            yield bench[1]
 
 
 @pytest.fixture(scope="module", params=[*WIDTHS], ids=[*WIDTHS.values()])
