@@ -179,7 +179,7 @@ class Books:
     def _paid(self, draw: Draw, part: Part, cents: int) -> None:
         use, place, piece = draw.use, part.place, part.piece
         # what a count or a month settles was used while the piece was made, though it is only known later
-        if piece and use.layer != "wood" and not use.patient:
+        if piece and use.layer != "wood" and use.after != 1:
             place, piece = self.piece_or_period(piece, draw.day)
         self.move(
             draw.day, use.row, "stock", place, part.layer, cents, piece=piece, lot=draw.lot.tag,

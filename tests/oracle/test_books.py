@@ -96,7 +96,7 @@ AREAS = {
     ),
     "counts": ("usage", "pours", "counts", "late", "short"),
     "counts that err": ("usage", "pours", "counts", "recounted", "late", "short", "same day", "opening", "sales"),
-    "counts that err, averaged": ("average", "usage", "pours", "counts", "recounted", "short", "sales"),
+    "counts that err, averaged": ("average", "usage", "pours", "counts", "recounted", "short", "late", "sales"),
     "counts of fittings": ("usage", "fittings", "counts", "recounted", "runs", "late", "opening"),
     "before the start": (
         "bought before", "opening", "usage", "pours", "freight", "sent back", "lots missing", "closings",

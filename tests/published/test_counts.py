@@ -311,3 +311,15 @@ class TestWhoseFittingItIs:
         # the first receipt is more than a week younger than C; of twelve four are D's, seven lost
         assert made(con) == {"A": 400, "B": 400, "D": 600}
         assert sum(lost(con).values()) == 1400
+
+    def test_it_was_put_in_while_the_piece_was_made_though_that_was_sold_since(self, books: Books) -> None:
+        # cost that turns up after a sale is cost of sales of the month in which it does
+        taken = used(("2026-02-10", 4, "A"), ("2026-02-11", 4, "B"))
+        sold = "date,channel,piece,price\n2026-02-20,market,C,50\n"
+        day = counted(("2026-03-31", 8))
+        con = books(SHOP, purchases=HINGES, pieces=self.BOXES, usage=taken, sales=sold, counts=day)
+        # twenty less eight is twelve; eight are here: two each at 1.00 and 2.00 for C and D
+        assert made(con) == {"A": 400, "B": 400, "C": 300, "D": 300}
+        late = "select on_date, sum(cents) from cost.trace where piece = 'C' and to_place = 'sold' group by on_date"
+        assert [row for row in ask(con, late) if row[1]] == [(date(2026, 3, 31), 300)]
+        assert lost(con) == {}
