@@ -141,7 +141,7 @@ def undo(shop: Shop) -> Entry:
                 "Take the row out in the file itself.",
             )
         if last.changed or at + 1 < len(rows) or entries.may_be_read(shop, home / entry.file):
-            name = entries.new_name()
+            name = entries.new_name(shop)
             _announce(home, replace(known, entries=[*known.entries, entry], out=name))
             entries.take_out(shop, last, name)
             with suppress(UserError):  # the mend counts already; the next look sees that

@@ -63,9 +63,9 @@ def may_be_read(shop: Shop, path: Path) -> bool:
     return since or background.progress(shop.folder).running
 
 
-def new_name() -> str:
+def new_name(shop: Shop) -> str:
     """The name of the next file of mends."""
-    return inbox.new_name()
+    return inbox.new_name(shop)
 
 
 def take_out(shop: Shop, entry: Written, name: str) -> None:

@@ -3,7 +3,8 @@
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from contextlib import suppress
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -124,7 +125,7 @@ def mend(shop: Shop, rows: Iterable[Mapping[str, str | None]]) -> str:
         apart(shop.folder, shop.folder / file, file, check_mended, shop, file, of_file)
     columns = list(dict.fromkeys(name for row in wanted for name in row))
     frame = pl.DataFrame([{c: row.get(c) for c in columns} for row in wanted], schema=dict.fromkeys(columns, pl.String))
-    path = corrections.save(shop, new_name(), corrections.csv_text(frame))
+    path = corrections.save(shop, new_name(shop), corrections.csv_text(frame))
     return path.relative_to(shop.folder).as_posix()
 
 
@@ -139,13 +140,21 @@ def no_record(shop: Shop, row: Mapping[str, str | None], name: str = "") -> str:
 
     told = {name: row.get(name) for name in (*PLACE, corrections.MARK)} | {"record": corrections.NO_RECORD}
     frame = pl.DataFrame([told], schema=dict.fromkeys(told, pl.String))
-    path = corrections.save(shop, name or new_name(), corrections.csv_text(frame))
+    path = corrections.save(shop, name or new_name(shop), corrections.csv_text(frame))
     return path.relative_to(shop.folder).as_posix()
 
 
-def new_name() -> str:
-    """Of two mends for a row that of the later file counts, by the order of names."""
-    return f"page-{datetime.now():%Y%m%d-%H%M%S-%f}.csv"
+_NAMED = "page-%Y%m%d-%H%M%S-%f.csv"
+
+
+def new_name(shop: Shop) -> str:
+    """Of two mends for a row that of the later file counts, by the order of names: so this comes after all that are
+    there, also where the clock was put back since, as it is each autumn."""
+    times = [datetime.now()]
+    for path in shop.path(corrections.FOLDER).glob("page-*.csv"):
+        with suppress(ValueError, OverflowError):  # one that a person named
+            times.append(datetime.strptime(path.name, _NAMED) + timedelta(microseconds=1))
+    return f"{max(times):{_NAMED}}"
 
 
 def check_there(shop: Shop, file: str, row: Mapping[str, str | None]) -> None:
