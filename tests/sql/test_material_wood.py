@@ -167,6 +167,13 @@ def test_a_live_edge_and_a_round_have_no_tally_rule_and_say_which_width_counted(
         assert row["board_feet_basis"].startswith("solid volume by the")
 
 
+def test_a_lot_that_nobody_touched_is_open_and_has_no_yield(model) -> None:
+    row = lot(model, [], [], cost__lot=[LOT | {"on_hand": 20 * LITRE}])
+    assert (row["lot_closed"], row["on_hand_dm3"], row["gone_dm3"]) == (False, 20, 0)
+    for name in ("yield_share", "gone_yield_share", "cents_per_finished_dm3", "cents_per_finished_board_foot"):
+        assert row[name] is None, name
+
+
 def test_a_slab_that_went_back_is_no_lot(model) -> None:
     gone = LOT | {"bought": 1, "on_hand": 1, "landed_cents": 0}
     assert model("material.wood_yield", settings__shop=SHOP, cost__lot=[gone]) == []
