@@ -2,9 +2,9 @@
 
     python -m tests.hard.faults [--steps 5] [--kills 200] [--full 20] [--seed 1] [--minutes 5] [--shop DIR]
 
-`--steps`: so many steps of each way of writing, drawn by the seed, each refused or killed in one way (0: all of them,
-in each way). `--kills`: so many refreshes ended by SIGKILL, at moments drawn over the time that one takes, each of
-other files than the last; after each the last database must open and the maker's files be as they were; each tenth
+`--steps`: so many steps of each way of writing, drawn by the seed, each refused or killed in one way (0: all,
+in each way; -1: none). `--kills`: so many refreshes ended by SIGKILL, at moments drawn over the time that one takes,
+each of other files than the last; after it the last database must open and the maker's files be as before; each tenth
 time the next refresh is held against one that nothing disturbed, table by table. `--full`: so many refreshes whose
 files may grow to some size and no further, as on a full disk. What is left when the minutes are over is not tried.
 Prints each case that falls, with how to have it again, and the counts; exit 1 where any falls.
@@ -240,16 +240,16 @@ def main() -> int:
             refresh(load(shop))
         tried, fallen = writes(Trials(shop, scratch), asked.steps, random, until) if asked.steps >= 0 else (0, [])
         print(f"{tried} steps of {len(scene.WRITES)} ways of writing refused or killed: {len(fallen)} fell", flush=True)
-        killed = cut_short = filled = refused = 0
+        filled = refused = 0
         if asked.kills or asked.full:
             refreshes = Refreshes(shutil.copytree(shop, Path(home) / "shop"), random)
             killed, cut_short = kills(refreshes, asked.kills, scratch, until, asked.seed)
+            print(f"{killed} refreshes killed, {cut_short} of them before they were done", flush=True)
             filled, refused = full(refreshes, asked.full, scratch, until, asked.seed)
             refreshes.end()
             for problem in refreshes.fallen:
                 print(problem)
             fallen += refreshes.fallen
-    print(f"{killed} refreshes killed, {cut_short} of them before they were done")
     print(f"{filled} refreshes with no room for larger files, {refused} of them refused; {len(fallen)} fell in all")
     return 1 if fallen else 0
 
