@@ -1,11 +1,13 @@
 """What the shop floor's process can reach: the log, the settings it needs, its own folder. Nothing else of the shop.
 
 A second wall behind `app.py`: were a way found to make this process open another file, call somebody, or run a
-program, Python itself would refuse. Nothing that is set anywhere widens it.
+program, Python itself would refuse. Nothing that is set anywhere widens it. It is no wall against code of somebody else
+that already runs here: a library that isn't Python opens files of which Python hears nothing (PEP 578 says as much).
 """
 
 import os
 import sys
+import zoneinfo
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -15,25 +17,41 @@ import pipeline.pages
 from pipeline.pages import devices
 
 LOG, MAPPINGS, SETTINGS = "log", "mappings", "shop.toml"
-NEVER_LOADED = ("duckdb", "streamlit", "dashboard.data", "dashboard.read", "pipeline.database")
+NEVER_LOADED = (
+    *("duckdb", "_duckdb", "sqlite3", "_sqlite3", "streamlit"),
+    *("dashboard.data", "dashboard.read", "pipeline.database"),
+)
 
 _LISTING = ("os.listdir", "os.scandir")
-_CHANGES = ("os.remove", "os.rename", "os.rmdir", "os.mkdir", "os.link", "os.symlink", "os.truncate", "os.chmod")
+_CHANGES = (
+    *("os.remove", "os.rename", "os.rmdir", "os.mkdir", "os.link", "os.symlink", "os.truncate"),
+    *("os.chmod", "os.chown", "os.chflags", "os.utime", "os.setxattr", "os.removexattr"),
+)
 _NEVER = (
     *("subprocess.Popen", "os.system", "os.exec", "os.spawn", "os.posix_spawn", "os.fork", "os.forkpty"),
-    *("os.startfile", "socket.connect", "socket.sendto", "socket.sendmsg", "socket.getaddrinfo", "shutil.rmtree"),
-    *("socket.bind", "pty.spawn", "webbrowser.open", "sqlite3.connect"),
+    *("os.startfile", "os.kill", "os.killpg", "os.chdir", "os.fchdir", "shutil.rmtree", "pty.spawn"),
+    *("socket.connect", "socket.sendto", "socket.sendmsg", "socket.bind", "socket.getaddrinfo"),
+    *("socket.gethostbyname", "socket.gethostbyaddr", "webbrowser.open", "sqlite3.connect"),
+    *("ctypes.dlopen", "ctypes.dlsym", "ctypes.call_function"),
 )
 _WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 
 
 def keep_within(shop: Path) -> None:
-    """Let this process reach no more than this from now on, for as long as it lives."""
-    root = Path(os.path.realpath(shop))
-    own = tuple(os.path.realpath(root / name) for name in (LOG, devices.FOLDER))
+    """Let this process reach no more than this from now on, for as long as it lives.
+
+    Raises `PermissionError` where the log, or the server's own folder, leads to one that holds more than itself.
+    """
+    root = os.path.realpath(shop)
+    own = tuple(os.path.realpath(Path(root, name)) for name in (LOG, devices.FOLDER))
+    if any(_lies_in(root, (place,)) for place in own):
+        raise PermissionError("the log is more than a log")
     ours = (Path(package.__file__ or "").parent for package in (dashboard, pipeline))
-    places = (root / MAPPINGS, root / SETTINGS, Path(sys.prefix), Path(sys.base_prefix), *ours)
-    read = (*own, *(os.path.realpath(each) for each in places))
+    code = (Path(sys.prefix), Path(sys.base_prefix), *ours, *map(Path, zoneinfo.TZPATH))
+    read = (*own, *(os.path.realpath(Path(root, name)) for name in (MAPPINGS, SETTINGS)))
+    # Python's own may lie in the shop's folder, but the shop not be taken for a part of Python's own
+    read += tuple(place for each in code if not _lies_in(root, (place := os.path.realpath(each),)))
+    listed = (*read, *(os.path.realpath(each) for each in sys.path if each))
 
     def listen(event: str, args: tuple[Any, ...]) -> None:
         if event in _NEVER:
@@ -41,8 +59,8 @@ def keep_within(shop: Path) -> None:
         if event == "import" and _is_of(str(args[0]), NEVER_LOADED):
             raise ImportError("the shop floor's server knows of no database")
         if event == "open":
-            _may_open(args, str(root), own, read)
-        elif event in _LISTING and _lies_in(args[0], (str(root),)) and not _lies_in(args[0], read):
+            _may_open(args, own, read)
+        elif event in _LISTING and not isinstance(args[0], int) and not _may_list(args[0], root, read, listed):
             raise PermissionError("this is no part of the log")
         elif event in _CHANGES:
             paths = [each for each in args[:2] if isinstance(each, str | bytes | os.PathLike)]
@@ -52,15 +70,19 @@ def keep_within(shop: Path) -> None:
     sys.addaudithook(listen)
 
 
-def _may_open(args: tuple[Any, ...], root: str, own: Sequence[str], read: Sequence[str]) -> None:
+def _may_open(args: tuple[Any, ...], own: Sequence[str], read: Sequence[str]) -> None:
     path, mode, flags = (*args, None, None)[:3]
     if isinstance(path, int) or path is None:
         return  # it is open already
     writes = bool((flags or 0) & _WRITES) or any(sign in (mode or "") for sign in "wax+")
-    if writes and not _lies_in(path, (*own, os.devnull)):
+    places = (*(own if writes else read), os.path.realpath(os.devnull))
+    # what a path is that begins nowhere, Python isn't told: it may begin at an open folder
+    if not os.path.isabs(os.fsdecode(path)) or not _lies_in(path, places):  # noqa: PTH117
         raise PermissionError("this is no part of the log")
-    if not writes and _lies_in(path, (root,)) and not _lies_in(path, read):
-        raise PermissionError("this is no part of the log")
+
+
+def _may_list(path: Any, root: str, read: Sequence[str], listed: Sequence[str]) -> bool:
+    return _lies_in(path, read if _lies_in(path, (root,)) else listed)
 
 
 def _lies_in(path: Any, places: Sequence[str]) -> bool:

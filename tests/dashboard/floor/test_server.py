@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.floor import certificate, server
+from dashboard.floor import certificate, reach, server
 from pipeline.commands import serve
 from pipeline.database import open_newest
 from pipeline.pages import devices
@@ -44,11 +44,23 @@ tries = {
     "taken away": lambda: (shop / "inbox" / "sales.csv").unlink(),
     "put there": lambda: os.replace(shop / "log" / ".lock", shop / "inbox" / "lock.csv"),
     "linked": lambda: os.symlink(shop / "inbox", shop / "inbox" / "more"),
+    "from an open folder": lambda: os.open("../inbox/sales.csv", 0, dir_fd=os.open(shop / "log", 0)),
+    "from another folder": lambda: os.chdir(shop / "inbox"),
+    "a file of the system": lambda: open("/etc/passwd"),
+    "of this process": lambda: open("/proc/self/environ"),
+    "a folder of the system": lambda: os.listdir("/etc"),
+    "given away": lambda: os.chown(shop / "shop.toml", os.getuid(), os.getgid()),
+    "made older": lambda: os.utime(shop / "shop.toml", (1, 1)),
+    "a library by hand": lambda: __import__("ctypes").CDLL(None),
+    "another process ended": lambda: os.kill(os.getppid(), 0),
+    "a name asked for, the old way": lambda: socket.gethostbyname("localhost"),
     "another program": lambda: subprocess.run(["true"]),
     "a shell": lambda: os.system("true"),
     "a call": lambda: socket.create_connection(("127.0.0.1", 9)),
     "a name asked for": lambda: socket.getaddrinfo("example.org", 80),
     "another port": lambda: socket.socket().bind(("127.0.0.1", 0)),
+    "the database's inside": lambda: __import__("_duckdb"),
+    "another database": lambda: __import__("sqlite3"),
     "duckdb": lambda: __import__("duckdb"),
     "the dashboard's reader": lambda: __import__("dashboard.data"),
     "the database's room": lambda: __import__("pipeline.database"),
@@ -77,6 +89,12 @@ def test_it_reaches_the_log_and_nothing_else_of_the_shop(tiny_shop: Path, tmp_pa
     assert (done.stdout, done.stderr) == ("loaded: []\n", "")
     assert {path: path.read_bytes() for path in before} == before
     assert not (tmp_path / "elsewhere").exists()
+
+
+def test_a_log_that_leads_to_the_whole_shop_is_not_served(tiny_shop: Path) -> None:
+    (tiny_shop / "log").symlink_to(tiny_shop)
+    with pytest.raises(PermissionError):
+        reach.keep_within(tiny_shop)
 
 
 def test_it_comes_and_goes_with_the_dashboard_and_what_it_writes_is_refreshed(tiny_shop: Path) -> None:
