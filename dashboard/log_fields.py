@@ -53,6 +53,9 @@ BY_CATEGORY: dict[str, tuple[str, ...]] = {
 UNIT_OF = {"wood": "bf", "resin": "kit", "hardware": "each"}
 """In what a purchase of a category is mostly counted, where nobody says it."""
 
+FIRST_UNIT = {"pours": "g", "usage": "each"}
+"""The unit that a form of a record begins with."""
+
 HOLDERS = {"price": "for each one"}
 """What stands in an empty number, where its name alone would be read as what several of a thing brought together."""
 

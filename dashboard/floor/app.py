@@ -23,7 +23,9 @@ from dashboard.floor.work import NONSENSE, REFUSED, NonsenseError, Work
 from dashboard.gate import Receive, Scope, Send
 from pipeline.pages import actions, devices
 
-COOKIE = "__Host-kerfledger"
+COOKIE = "__Host-kerfledger-"
+"""How its name begins; the port follows, for a browser has one store of cookies for all ports of an address, and at
+another port another shop may be served."""
 KEPT_S = 180 * 24 * 3600
 MOST_BYTES, MOST_HEADERS = 16 * 1024, 50
 SPAN_S = 600.0
@@ -74,6 +76,7 @@ class Floor:
 
     def __init__(self, folder: Path, authority: str, now: Callable[[], float] = time.time) -> None:
         self._folder, self._authority, self._now = folder, authority, now
+        self._cookie = cookie_name(authority)
         self._work = Work(folder)
         self._pairing = Tries(now, SPAN_S, PAIRING_EACH, PAIRING_ALL)
         self._writes = Tries(now, WRITES_S, WRITES_EACH, 4 * WRITES_EACH)
@@ -108,7 +111,7 @@ class Floor:
         where = (scope["method"], scope["raw_path"])
         if where in page.FILES:
             return Answer(200, *page.FILES[where])
-        token = _token(scope)
+        token = _token(scope, self._cookie)
         if where == ("POST", b"/pair"):
             return await self._pair(scope, receive)
         device = await asyncio.to_thread(devices.device_of, self._folder, token, self._now()) if token else None
@@ -159,7 +162,7 @@ class Floor:
             return of_json(REFUSED, {"what": error.what, "mend": error.mend})
         if not token:
             return UNPAIRED
-        kept = f"{COOKIE}={token}; Path=/; Max-Age={KEPT_S}; Secure; HttpOnly; SameSite=Strict"
+        kept = f"{self._cookie}={token}; Path=/; Max-Age={KEPT_S}; Secure; HttpOnly; SameSite=Strict"
         return of_json(200, {}, kept)
 
     def _refused(self, scope: Scope) -> Answer | None:
@@ -210,11 +213,17 @@ async def _message(scope: Scope, receive: Receive) -> Any:
         return Answer(NONSENSE)
 
 
-def _token(scope: Scope) -> str:
+def cookie_name(authority: str) -> str:
+    """The name of the cookie that holds a device's token at this address and port."""
+    port = re.search(r":(\d+)$", authority)
+    return COOKIE + (port[1] if port else "443")
+
+
+def _token(scope: Scope, name: str) -> str:
     told = SimpleCookie()
     try:
         told.load("".join(gate.values(scope, b"cookie")))
     except CookieError:
         return ""
-    found = told[COOKIE].value if COOKIE in told else ""
+    found = told[name].value if name in told else ""
     return found if re.fullmatch(r"[A-Za-z0-9_-]{43}", found) else ""

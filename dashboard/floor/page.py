@@ -72,8 +72,9 @@ PAIRING = _TEMPLATES.get_template("pair.html").render(digits=devices.DIGITS)
 def _form(title: str, record: str) -> Form:
     of = {name: " ".join(c for c, names in BY_CATEGORY.items() if name in names) for name in _by_category(record)}
     shown = [*FIRST[record], *of]
-    asked = [_asked(RECORDS[record].field(name), of.get(name, "")) for name in dict.fromkeys(shown)]
-    more = [_asked(field, "") for field in RECORDS[record] if field.name not in shown]
+    unit = log_fields.FIRST_UNIT.get(record, "")
+    asked = [_asked(RECORDS[record].field(name), of.get(name, ""), unit) for name in dict.fromkeys(shown)]
+    more = [_asked(field, "", unit) for field in RECORDS[record] if field.name not in shown]
     return Form(title, record, tuple(asked), tuple(more), MIND.get(record, ""))
 
 
@@ -86,10 +87,11 @@ _HOW = {"date": "date", "time": "time", "yes_no": "yes_no", "choice": "choice"}
 _DECIMAL = ("money", "quantity", "number", "percent", "temperature")
 
 
-def _asked(field: Field, categories: str) -> FormField:
+def _asked(field: Field, categories: str, unit: str) -> FormField:
     how = _HOW.get(field.kind, "decimal" if field.kind in _DECIMAL else "numeric" if field.kind == "count" else "text")
     sample = log_fields.HOLDERS.get(field.name) or log_fields.sample(field) or ""
-    first = {"yes_no": "yes" if field.default else "", "date": "today" if field.required else ""}.get(field.kind, "")
+    firsts = {"yes_no": "yes" if field.default else "", "date": "today" if field.required else "", "unit": unit}
+    first = firsts.get(field.kind, "")
     return FormField(
         field.name,
         log_fields.label(field),

@@ -125,7 +125,7 @@ class Work:
         if asked:
             return ASKS, _question(asked)
         timer = from_the_floor.start(self._folder, cells, given.id, given.ago_s)
-        return DONE, {"said": f"{_work(timer, known)} runs since {timer.since[11:16]}"}
+        return DONE, {"said": f"{_work(timer, known)}; it runs since {timer.since[11:16]}"}
 
     def _stop(self, given: "_Message") -> Told:
         entry = from_the_floor.stop(self._folder, given.named("timer"), given.id, given.ago_s)

@@ -16,7 +16,7 @@ from dashboard.entry_words import entry_in_words
 from dashboard.fields import Offers, form, offer, one_of
 from dashboard.forms import as_known, choose_tags, record_form, turn
 from dashboard.last_work import FILLED, as_before, filled_in, last_timer, work_in_words
-from dashboard.log_fields import KINDS, MIND
+from dashboard.log_fields import FIRST_UNIT, KINDS, MIND
 from dashboard.options import FormOptions, form_options, last_sold_through, with_said_before
 from dashboard.refreshing import attempt, done, say_what_was_done
 from dashboard.sections import day, entries, shop_floor
@@ -90,9 +90,9 @@ def log_form(
         start |= {"person": told["person"], "resin": told["resin"]} | worked_on
         start["piece"] = told["pieces"] if BETWEEN.strip() not in told["pieces"] else ""
     if record == "pours":
-        start |= {"pour": offered.examples["pour"], "unit": "g"}
-    if record == "usage":
-        start["unit"] = "each"
+        start["pour"] = offered.examples["pour"]
+    if record in FIRST_UNIT:
+        start["unit"] = FIRST_UNIT[record]
     if record == "pieces":
         start |= {"started": now.date(), "status": "in progress"}
         if offered.taken["piece"]:  # of the first piece the maker says how tags look

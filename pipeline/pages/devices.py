@@ -107,7 +107,8 @@ def pair(folder: Path, number: str, name: str, now: float, address: str = "") ->
         token = secrets.token_urlsafe(32)
         # before the token counts: of a number that can't be taken away nobody gets one
         (home / _NUMBER).unlink()
-        _put_devices(home, [*known, Device(uuid.uuid4().hex, _tidy(name), _hash(token), now, now)])
+        taken = {each.name for each in known}
+        _put_devices(home, [*known, Device(uuid.uuid4().hex, _name(name, taken), _hash(token), now, now)])
         return token
 
 
@@ -215,7 +216,9 @@ def _hash(text: str) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _tidy(name: str) -> str:
-    """A name on one line, of signs that can be seen."""
-    seen = "".join(sign if sign.isprintable() else " " for sign in name)
-    return " ".join(seen.split())[:LONGEST_NAME] or "A phone"
+def _name(wanted: str, taken: set[str]) -> str:
+    """A name on one line, of signs that can be seen, which no other device has: one of them may be sent away."""
+    seen = "".join(sign if sign.isprintable() else " " for sign in wanted)
+    name = " ".join(seen.split())[:LONGEST_NAME] or "A phone"
+    others = (f"{name} {number}" for number in range(2, MOST_DEVICES + 2))
+    return next(each for each in (name, *others) if each not in taken)

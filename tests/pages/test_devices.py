@@ -43,6 +43,12 @@ def test_a_damaged_device_lets_nobody_in_and_leaves_the_sound_ones(tiny_shop: Pa
         assert devices.device_of(tiny_shop, token, NOW) is None
 
 
+def test_of_two_devices_of_one_name_each_can_be_told(tiny_shop: Path) -> None:
+    for name in ("bench", "bench\n", " bench 2", "\u202e"):
+        paired(tiny_shop, name)
+    assert sorted(names(tiny_shop)) == ["A phone", "bench", "bench 2", "bench 2 2"]
+
+
 def test_a_damaged_number_lets_nobody_in(tiny_shop: Path) -> None:
     number = devices.new_number(tiny_shop, NOW)
     path = tiny_shop / devices.FOLDER / "number.json"

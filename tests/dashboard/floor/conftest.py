@@ -18,7 +18,7 @@ import pytest
 import uvicorn
 
 from dashboard.floor import certificate, server
-from dashboard.floor.app import COOKIE, Floor
+from dashboard.floor.app import Floor, cookie_name
 from pipeline.pages import devices
 
 ADDRESS = "127.0.0.2"
@@ -136,7 +136,7 @@ class Served:
     def paired(self) -> "Served":
         """As a device that is paired."""
         answer = self.pair(self.number())
-        assert (answer.status, answer.cookie.startswith(f"{COOKIE}=")) == (200, True)
+        assert (answer.status, answer.cookie.startswith(f"{cookie_name(self.authority)}=")) == (200, True)
         self.cookie = answer.cookie
         return self
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from dashboard.floor import app, server
-from dashboard.floor.app import COOKIE
+from dashboard.floor.app import COOKIE, cookie_name
 from pipeline.pages import devices
 from tests.dashboard.floor.conftest import ADDRESS, ID, Served, all_of, entry, parsed
 
@@ -45,7 +45,8 @@ def test_a_device_that_is_not_paired_sees_the_page_to_pair_with_and_nothing_else
     assert shown.status == 200
     assert b"Pair this device" in shown.body
     assert b"data-record" not in shown.body
-    for cookie in (None, f"{COOKIE}=", f"{COOKIE}={'A' * 43}", f"{COOKIE}={'A' * 5000}", "a=b; c", "\x7f"):
+    name = cookie_name(untouched.authority)
+    for cookie in (None, f"{name}=", f"{name}={'A' * 43}", f"{name}={'A' * 5000}", "a=b; c", "\x7f"):
         untouched.cookie = cookie or ""
         assert is_nothing(untouched.ask("GET", "/now"))
         assert is_nothing(untouched.post("/entry", entry()))
@@ -126,6 +127,14 @@ def test_guessing_ends_the_number_and_then_all_answers(untouched: Served) -> Non
     assert devices.pair(untouched.shop, number, "x", untouched.clock()) is None
     untouched.clock.now += app.SPAN_S
     assert untouched.pair(untouched.number()).status == 200
+
+
+def test_a_token_of_another_port_is_left_alone() -> None:
+    """Cookies have no port (RFC 6265, 8.5): those of two shops that are served at one address must not meet."""
+    names = {
+        cookie_name(each) for each in ("127.0.0.2:8502", "127.0.0.2:8503", "127.0.0.2", "[fd00::2]", "[fd00::2]:1")
+    }
+    assert names == {f"{COOKIE}{port}" for port in (8502, 8503, 443, 1)}
 
 
 def test_what_is_no_number_is_no_key(untouched: Served) -> None:
@@ -242,7 +251,7 @@ def test_smuggled_and_doubled_headers_are_refused(untouched: Served) -> None:
         [*own, "Content-Length: -1"],
         [*own, length, "Host: evil.example"],
         [*own, length, "Origin: https://evil.example"],
-        [*own, length, f"Cookie: {COOKIE}=x"],
+        [*own, length, f"Cookie: {cookie_name(untouched.authority)}=x"],
         [*own, length, "Content-Type: text/plain"],
         [*own, length, " folded: yes"],
         [*own, length, "Expect: 100-continue"],

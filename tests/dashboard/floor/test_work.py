@@ -169,6 +169,10 @@ def test_the_forms_have_the_log_s_own_fields_and_order() -> None:
         assert sorted(every) == sorted(field.name for field in RECORDS[form.record])
         assert every[: len(FIRST[form.record])] == list(FIRST[form.record])
     assert set(BY_CATEGORY) <= set(CATEGORIES)
+    units = {
+        form.record: asked.first for form in forms() for asked in (*form.asked, *form.more) if asked.name == "unit"
+    }
+    assert units == {"pours": "g", "usage": "each", "purchases": "", "counts": ""}
     purchases = {asked.name: asked.categories for form in forms() if form.record == "purchases" for asked in form.asked}
     assert (purchases["thickness"], purchases["pool"], purchases["amount"]) == ("wood", "overhead", "")
 
