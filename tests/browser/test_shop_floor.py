@@ -98,7 +98,9 @@ def test_what_is_logged_while_the_server_is_gone_is_written_once(browser, tiny_s
             fits(phone)
             again.tap()
             phone.get_by_role("button", name="Stop and log it").wait_for()
-            phone.reload()  # its room is as large as before
+            phone.reload()  # its room is as large as before, and what was kept then is sent again, and written once
+            phone.locator("#line", has_text="1:30 h").wait_for()
+            assert sum(",1:30," in row for row in served.rows()) == 1
             # a phone that was sent away keeps nothing of the shop, and what it was told to log
             (device,) = devices.devices(tiny_shop, served.clock())
             devices.send_away(tiny_shop, device.id, served.clock())
