@@ -57,20 +57,10 @@ class Offers:
 
     def _of(self, record: str) -> FormOptions:
         logged = form_options(self._folder, None, record)
-        told = self._read().get(record, {})
-        words = {
-            name: list(dict.fromkeys([*logged.words.get(name, []), *told.get("words", {}).get(name, [])]))
-            for name in {**told.get("words", {}), **logged.words}
-        }
-        taken = {
-            name: frozenset(told.get("taken", {}).get(name, [])) | logged.taken.get(name, frozenset())
-            for name in ("piece", "pour")
-        }
-        examples = {**logged.examples, **told.get("examples", {})}
-        if new := NEW.get(record, ""):
-            examples[new] = _free(examples.get(new, ""), taken.get(new, frozenset()))
-        names = {**told.get("names", {}), **logged.names}
-        return untold.offered(FormOptions(words, names, taken, examples, logged.currency))
+        try:
+            return _together(record, logged, self._read().get(record, {}))
+        except (AttributeError, TypeError, ValueError):  # damaged: the dashboard's process puts it down anew
+            return _together(record, logged, {})
 
     def _read(self) -> Mapping[str, Any]:
         stamp = _stamp(self._path)
@@ -81,6 +71,23 @@ class Offers:
                 told = {}
             self._told, self._stamp = told if isinstance(told, dict) else {}, stamp
         return self._told
+
+
+def _together(record: str, logged: FormOptions, told: Mapping[str, Any]) -> FormOptions:
+    """What was logged a moment ago, and then what was put down."""
+    words = {
+        name: list(dict.fromkeys([*logged.words.get(name, []), *told.get("words", {}).get(name, [])]))
+        for name in {**told.get("words", {}), **logged.words}
+    }
+    taken = {
+        name: frozenset(told.get("taken", {}).get(name, [])) | logged.taken.get(name, frozenset())
+        for name in ("piece", "pour")
+    }
+    examples = {**logged.examples, **told.get("examples", {})}
+    if new := NEW.get(record, ""):
+        examples[new] = _free(examples.get(new, ""), taken.get(new, frozenset()))
+    names = {**told.get("names", {}), **logged.names}
+    return untold.offered(FormOptions(words, names, taken, examples, logged.currency))
 
 
 def _stamp(path: Path) -> tuple[int, int] | None:

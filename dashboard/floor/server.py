@@ -137,7 +137,7 @@ def bind(address: str, port: int) -> socket.socket:
 
 def _log_to_file(home: Path) -> None:
     path = home / LOG
-    flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND
+    flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0)
     if path.exists() and path.stat().st_size > _MOST_BYTES:
         flags |= os.O_TRUNC
     sys.stderr = os.fdopen(os.open(path, flags, 0o600), "w", buffering=1, encoding="utf-8", errors="replace")

@@ -5,9 +5,11 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 import webbrowser
 from collections.abc import Callable
+from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -77,6 +79,7 @@ def serve(folder: Path, tell: Callable[[str], None], port: int = USUAL_PORT, flo
     # its own folder: the dashboard's look is in .streamlit/config.toml there. The pipe is closed when this process is
     # no more, even where it was killed
     beside: subprocess.Popen[bytes] | None = None
+    ending = threading.Event()
     if floor:
         beside = subprocess.Popen(
             floor_command(floor), cwd=home(), env=environment, stdin=subprocess.PIPE, stderr=subprocess.DEVNULL
@@ -92,15 +95,26 @@ def serve(folder: Path, tell: Callable[[str], None], port: int = USUAL_PORT, flo
         tell(f"The dashboard is at http://{HOST}:{port} (on this machine only). Ctrl-C ends it.")
         if floor:
             tell(f"The shop floor is at {floor.url}. Pair a phone on the Log page of the dashboard.")
+            said = f"The shop floor is served no more. What is known of it: {folder / FLOOR_LOG}"
+            threading.Thread(target=_tell_if_it_fails, args=(beside, ending, partial(tell, said)), daemon=True).start()
         if _has_screen():
             webbrowser.open(f"http://{HOST}:{port}")
         return server.wait()
     except KeyboardInterrupt:
         return 0
     finally:
+        ending.set()
         for each in (server, beside):
             if each:
                 _ended(each)
+
+
+def _tell_if_it_fails(
+    server: "subprocess.Popen[bytes] | None", ending: threading.Event, tell: Callable[[], None]
+) -> None:
+    """Ctrl-C reaches all that runs in a terminal, and each then ends by itself, with 0."""
+    if server and server.wait() and not ending.is_set():
+        tell()
 
 
 def _ended(server: "subprocess.Popen[bytes]") -> None:

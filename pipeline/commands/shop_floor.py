@@ -4,6 +4,7 @@ import ipaddress
 import os
 import re
 import socket
+import ssl
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -41,6 +42,8 @@ def chosen(text: str, certificate: Path | None = None, key: Path | None = None) 
     for path in (certificate, key):
         if path and not path.is_file():
             raise UserError("There is no such file.", str(path), "Name a file in PEM form.")
+    if certificate and key:
+        _can_be_shown(certificate, key)
     floor = ShopFloor(str(address), port, certificate, key)
     _can_listen(floor)
     return floor
@@ -80,6 +83,17 @@ def _why_not(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> str:
         return "is one that a phone's browser can't open"
     # what is neither is a private network of another kind, such as one's own tunnel
     return "can be reached from the whole internet" if address.is_global else ""
+
+
+def _can_be_shown(certificate: Path, key: Path) -> None:
+    try:
+        # nobody is there to be asked for a password
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password=lambda: "")
+    except (OSError, ValueError) as error:
+        why = getattr(error, "reason", None) or getattr(error, "strerror", None) or "not in PEM form"
+        said = f"No connection can be kept by this certificate and key: {str(why).replace('_', ' ').lower()}."
+        mend = "Give a certificate in PEM form, and the key that belongs to it, without a password."
+        raise UserError(said, f"{certificate}, {key}", mend) from None
 
 
 def _can_listen(floor: ShopFloor) -> None:

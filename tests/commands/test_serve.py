@@ -130,3 +130,28 @@ def test_a_server_that_cannot_start_says_where_to_look(
     assert told == [f"The dashboard could not be started. What is known of it: {log}"]
     assert "OSError at dashboard/server.py" in log.read_text(encoding="utf-8")
     assert "Traceback" not in capfd.readouterr().err
+
+
+def test_a_shop_floor_that_fails_while_it_is_served_is_told(
+    tiny_shop: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    told, heard = [], tmp_path / "heard"
+    floor = serve.ShopFloor("127.0.0.2", 1)
+
+    def tell(text: str) -> None:
+        told.append(text)
+        if "no more" in text:
+            heard.touch()
+
+    until_heard = f"import pathlib, time\nwhile not pathlib.Path({str(heard)!r}).exists(): time.sleep(0.05)"
+    monkeypatch.setattr(serve.signal, "signal", lambda *_: None)  # that of the tests' own process
+    monkeypatch.setattr(serve, "_listens", lambda *_: True)
+    monkeypatch.setattr(serve, "command", lambda _: [sys.executable, "-c", until_heard])
+    monkeypatch.setattr(serve, "floor_command", lambda _: [sys.executable, "-c", "raise SystemExit(3)"])
+    assert serve.serve(tiny_shop, tell, serve.free_port(0), floor) == 0
+    assert told[-1] == f"The shop floor is served no more. What is known of it: {tiny_shop / serve.FLOOR_LOG}"
+    # one that is ended with the rest has not failed
+    told.clear()
+    monkeypatch.setattr(serve, "floor_command", lambda _: [sys.executable, "-c", "import time; time.sleep(60)"])
+    assert serve.serve(tiny_shop, tell, serve.free_port(0), floor) == 0
+    assert [text for text in told if "no more" in text] == []

@@ -70,6 +70,7 @@ def test_a_certificate_and_its_key_go_together(tiny_shop: Path, capsys: pytest.C
     for call, says in (
         (["--shop-floor", "127.0.0.2", *own], "go together"),
         (["--shop-floor", "127.0.0.2", *own, "--key", "nowhere.pem"], "no such file"),
+        (["--shop-floor", "127.0.0.2", *own, "--key", str(tiny_shop / "shop.toml")], "by this certificate and key"),
         (own, "for the shop floor"),
         (["--shop-floor"], "addresses of this machine"),
     ):

@@ -185,5 +185,11 @@ def test_offers_are_read_again_when_they_change_and_broken_ones_are_none(served:
     told["hours"]["words"]["pieces"] = ["T-7"]
     path.write_text(json.dumps(told), encoding="utf-8")
     assert offers.of("hours").words["pieces"] == ["T-7"]
-    path.write_text("{", encoding="utf-8")
-    assert "T-7" not in offers.of("hours").words.get("pieces", [])
+    whole = told["hours"]
+    odd = [
+        {**whole, part: value} for part in whole for value in (5, [5], {"pieces": 5}, {"pieces": [5]}, {"piece": {}})
+    ]
+    for number, bad in enumerate(["", "{", "[]", '{"hours": 5}', *(json.dumps({"hours": part}) for part in odd)]):
+        path.write_text(bad + " " * number, encoding="utf-8")  # of another length: it is read again
+        assert Work(served.shop).now()["day"], bad
+        assert "T-7" not in offers.of("hours").words.get("pieces", []) or '"T-7"' in bad
