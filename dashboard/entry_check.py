@@ -14,6 +14,7 @@ from pipeline.pages import actions
 from pipeline.records import RECORDS
 
 BETWEEN = "; "
+_DAY_S = 24 * 3600
 
 
 @dataclass(frozen=True)
@@ -88,8 +89,13 @@ def _not_on_record(said: str, name: str, several: list[str], place: int, near: l
     )
 
 
-def bare_size(folder: Path, record: str, cells: Mapping[str, str]) -> Question | None:
-    """A size that stands without a unit, with both readings of it, the shop's usual unit first."""
+def without_unit(folder: Path, record: str, cells: Mapping[str, str]) -> Question | None:
+    """A size, or more work than a day has, that stands without a unit, with both readings of it.
+
+    Of a size the shop's usual unit comes first.
+    """
+    if record == "hours" and (asked := _long_work(cells.get("hours", ""))):
+        return asked
     found = actions.sizes_without_unit(folder, record, cells)
     if not found:
         return None
@@ -100,3 +106,12 @@ def bare_size(folder: Path, record: str, cells: Mapping[str, str]) -> Question |
     answers = [{field.name: f"{text} {unit}" for field, text in bare.items()} for unit in units]
     mend = "Choose one, and send the form again; nothing was logged yet."
     return Question(f"In what unit is it: {said}?", mend, tuple(answers))
+
+
+def _long_work(text: str) -> Question | None:
+    """`90` is read as hours, and few mean so many."""
+    seconds = actions.seconds_of("hours", "hours", text) if re.fullmatch(r"\d+([.,]\d+)?", text) else None
+    if not seconds or seconds <= _DAY_S:
+        return None
+    mend = "Choose one, and send the form again; nothing was logged yet."
+    return Question(f"How long is {text}?", mend, ({"hours": f"{text} min"}, {"hours": f"{text} h"}), "hours", text)

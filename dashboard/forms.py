@@ -79,8 +79,8 @@ def as_known(folder: Path, record: str, cells: Mapping[str, str], known: FormOpt
 
 
 def bare_size(folder: Path, record: str, cells: Mapping[str, str], own: str) -> bool:
-    """Whether a size stands without a unit; then both readings of it are offered, the shop's usual unit first."""
-    asked = entry_check.bare_size(folder, record, cells)
+    """Whether a size, or much work, stands without a unit; then both readings of it are offered."""
+    asked = entry_check.without_unit(folder, record, cells)
     if not asked:
         return False
     fault(asked.what, asked.mend)

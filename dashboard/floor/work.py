@@ -113,7 +113,7 @@ class Work:
         asked = asked or _taken(record, cells, known, given.text("suggested"))
         if not asked:
             cells, asked = entry_check.as_known(self._folder, record, cells, known, given.sure())
-        asked = asked or entry_check.bare_size(self._folder, record, cells)
+        asked = asked or entry_check.without_unit(self._folder, record, cells)
         if asked:
             return ASKS, _question(asked)
         entry = from_the_floor.enter(self._folder, record, cells, given.id)

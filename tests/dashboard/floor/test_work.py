@@ -78,6 +78,10 @@ def test_what_must_be_asked_is_asked_as_the_dashboard_asks_it(served: Served) ->
     assert (taken[0], taken[1]["what"]) == (409, "T-031 is a piece already.")
     bare = work.do(entry(ids(3), record="pieces", cells=piece | {"piece": "T-032", "length": "400"}))
     assert (bare[0], [list(answer.values()) for answer in bare[1]["answers"]]) == (409, [["400 mm"], ["400 in"]])
+    # read as hours, it would be almost four days
+    status, long = work.do(entry(ids(6), cells=entry()["cells"] | {"hours": "90"}))
+    assert (status, long["answers"]) == (409, ({"hours": "90 min"}, {"hours": "90 h"}))
+    assert work.do(entry(ids(6), cells=entry()["cells"] | long["answers"][0]))[0] == 200
     near = entry(ids(4), cells=entry()["cells"] | {"operation": "sandin"})
     status, asked = work.do(near)
     assert (status, asked["answers"], asked["may_stand"]) == (409, ({"operation": "sanding"},), True)
