@@ -75,7 +75,13 @@ def test_a_timer_and_the_work_to_start_again_have_no_note(tiny_shop: Path) -> No
 
 
 def test_a_word_that_names_a_price_is_not_offered(tiny_shop: Path) -> None:
-    priced = [f"slab €{AMOUNT}", f"slab {AMOUNT} €", f"slab {AMOUNT},00 EUR", f"$ {AMOUNT} kit", f"slab EUR {AMOUNT},-"]
+    priced = [
+        f"slab €{AMOUNT}",
+        f"plank {AMOUNT} €",
+        f"rail {AMOUNT},00 EUR",
+        f"$ {AMOUNT} kit",
+        f"bar EUR {AMOUNT},-",
+    ]
     items = "".join(f'[[items]]\nname = "{name}"\ncategory = "resin"\n' for name in [*priced, "disc P80"])
     (tiny_shop / "shop.toml").write_text(f"{TINY_SHOP}\n{items}", encoding="utf-8")
     shop = load(tiny_shop)
