@@ -28,6 +28,9 @@ MOST_S = 15.0
 ICON = re.compile(r"keyboard_arrow_\w+")
 """The mark of a fold, whose name is read where its font is not there."""
 
+HELD = "text => [...new URLSearchParams(location.search).values()].includes(text)"
+"""Whether the address holds what was typed: then the page is drawn with it."""
+
 LONGEST = 150
 """Letters of an answer that are printed."""
 
@@ -64,6 +67,7 @@ class Person:
         field = seen(self.screen.get_by_label(label, exact=True)).first
         field.fill(text)
         field.press("Enter")
+        self.screen.wait_for_function(HELD, arg=text)
         settled(self.screen)
 
     def read(self, css: str, has: str = "", nth: int = 0) -> str:
