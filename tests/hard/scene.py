@@ -199,7 +199,7 @@ def view(folder: Path) -> dict[str, object]:
     seen["log"] = [(entry.record, entry.file, _cells(entry.cells)) for entry in known.entries]
     seen["timers"] = sorted(sorted(timer.cells.items()) for timer in known.timers)
     last = saved_settings.last_change(folder)
-    seen["last change"] = (last.said, last.since) if last else None
+    seen["last change"] = last.said if last else None
     archive = _archive(folder)
     seen["archive"] = archive.exists()
     return seen
