@@ -4,7 +4,10 @@ for the two ways, and no kind."""
 from collections.abc import Callable
 
 import duckdb
+import polars as pl
 import pytest
+
+from pipeline.cleaning.payment_kinds import with_kinds
 
 Books = Callable[..., duckdb.DuckDBPyConnection]
 
@@ -65,3 +68,9 @@ def test_words_of_a_note_are_known_with_their_accents_and_marks(books: Books) ->
     con = books(SHOP, **{"bank statement": f"Date;Description;Amount\n{text}"})
     found = con.execute("select note, kind from records.payments order by on_date").fetchall()
     assert found == [(note, kind) for note, _, kind in lines]
+
+
+def test_a_cent_tells_its_way_and_nothing_at_all_tells_none() -> None:
+    lines = pl.DataFrame({"amount_cents": [-1, 0, 1], "kind": [None] * 3, "note": ["to-day"] * 3})
+    found = with_kinds(lines.cast({"kind": pl.String}))
+    assert found["kind"].to_list() == ["supplier", None, "payout"]
