@@ -24,7 +24,7 @@ KEPT = ("piece",)
 Lead = tuple[str, str]
 """Where a row leads: a part of the address, as `pieces?piece`, or `?defect` on the same page, and what it is set to."""
 
-SCRIPTS = ("links.js", "close.js", "rest.js", "terms.js", "words.js", "choices.js", "follow.js")
+SCRIPTS = ("links.js", "close.js", "rest.js", "terms.js", "words.js", "choices.js", "copy.js", "follow.js")
 
 SCRIPT = "\n".join(Path(__file__).with_name(name).read_text(encoding="utf-8") for name in SCRIPTS)
 """Our own script, the same on every page: the content security policy knows it by its hash."""

@@ -175,13 +175,14 @@ def picture(
     with st.container(horizontal=True, gap="small", key=f"files-{key}"):
         _file("SVG", lambda: pictures.svg(shown), key, "image/svg+xml")
         _file("PNG", lambda: pictures.png(shown), key, "image/png")
+        st.html('<button type="button" class="kl-copy">Copy</button>', width="content")
     if opens and asks:
         links.ask(asks, opens, key)
 
 
 def _file(kind: str, made: Callable[[], bytes], key: str, mime: str) -> None:
     name = f"{key}.{kind.lower()}".replace(" ", "-")
-    label = f"Picture as {kind}"
+    label = f"As {kind}"
     st.download_button(label, made, name, mime, key=f"{kind}-{key}", type="tertiary", on_click="ignore")
 
 

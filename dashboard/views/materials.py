@@ -97,7 +97,8 @@ def _sentence(resin: dict[str, Any]) -> str:
     if resin["good_share"] is None:
         return f"In {_when(resin)}, no resin was poured."
     if resin["pours"] < words.FEW:
-        return f"In {_when(resin)}, {words.count(resin['pours'], 'pour')}: too few to say how much resin ends in pieces."
+        pours = words.count(resin["pours"], "pour")
+        return f"In {_when(resin)}, {pours}: too few to say how much resin ends in pieces."
     return f"In {_when(resin)}, {words.share(resin['good_share'])} of the resin poured is in pieces."
 
 

@@ -193,19 +193,30 @@ def test_a_row_set_aside_is_mended_where_it_is_opened(screen) -> None:
     dialog.get_by_role("button", name="Put the mended row in its place").wait_for()
 
 
+COPIED = """async () => {
+    const [held] = await navigator.clipboard.read();
+    return [...new Uint8Array(await (await held.getType("image/png")).arrayBuffer())];
+}"""
+
+
 @wide
 def test_pictures_and_tables_are_taken_home(screen, tmp_path: Path) -> None:
     opened(screen, "/stock")
     for label, name, start in (
-        ("Picture as SVG", "tied-up.svg", b"<svg"),
-        ("Picture as PNG", "tied-up.png", b"\x89PNG"),
+        ("As SVG", "tied-up.svg", b"<svg"),
+        ("As PNG", "tied-up.png", b"\x89PNG"),
         ("Download as CSV", "to-buy.csv", b"flow,category"),
     ):
         with screen.expect_download() as started:
-            screen.get_by_role("button", name=label).first.click()
+            screen.get_by_role("button", name=label, exact=True).first.click()
         assert started.value.suggested_filename == name
         started.value.save_as(tmp_path / name)
         assert (tmp_path / name).read_bytes().startswith(start)
+    screen.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    screen.get_by_role("button", name="Copy", exact=True).first.click()
+    screen.get_by_role("button", name="Copied", exact=True).wait_for()
+    assert screen.evaluate(COPIED)[:4] == [0x89, *b"PNG"]
+    screen.context.clear_permissions()
 
 
 @pytest.fixture(scope="module")
