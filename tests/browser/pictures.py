@@ -1,4 +1,4 @@
-"""Makes the pictures of the README: every page of the demo shop, as `dashboard/pictures/<page>.png`.
+"""Makes the pictures of the README: each page that it shows of the demo shop, as `dashboard/pictures/<page>.png`.
 
 Run it as `python tests/browser/pictures.py [SHOP]`; without a shop it makes the demo in a temporary folder first.
 """
@@ -17,6 +17,7 @@ from pipeline.commands import main
 from tests.browser.conftest import FLAGS, chromium, serving
 
 FOLDER = Path(__file__).parents[2] / "dashboard" / "pictures"
+README = Path(__file__).parents[2] / "README.md"
 WIDTH, TALLEST = 1280, 1500
 MOST_BYTES = 200_000
 
@@ -25,12 +26,13 @@ CHOSEN = {"pieces": "?piece=P-0311", "files": "", "log": "?kind=Pour"}
 
 
 def make(shop: Path, folder: Path = FOLDER) -> list[Path]:
-    """A picture of each page of a shop; gives their files."""
+    """A picture of each page of a shop that the README shows; gives their files."""
     folder.mkdir(parents=True, exist_ok=True)
+    shown = [view.path for view in VIEWS if f"pictures/{view.path}.png" in README.read_text(encoding="utf-8")]
     with serving(shop) as address, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
         page = browser.new_page(viewport={"width": WIDTH, "height": TALLEST}, base_url=address)
-        made = [_picture(page, view.path, folder / f"{view.path}.png") for view in VIEWS]
+        made = [_picture(page, path, folder / f"{path}.png") for path in shown]
         browser.close()
     return made
 
