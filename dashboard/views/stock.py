@@ -38,7 +38,7 @@ def show(page: Page) -> None:
     now = months.filter(pl.col("month") == month)
     stock, reorder = page.book.stock(), page.book.reorder()
     held = only.of_pieces(page, page.book.held(month).filter(pl.col("stage") != "in progress"))
-    widgets.answer(QUESTION, _sentence(page, month, now, stock), head)
+    widgets.answer(QUESTION, _sentence(page, month, now), head)
     _figures(page, now)
     _picture(page, months, month)
     widgets.advice(_advice(page, stock, reorder, held))
@@ -57,17 +57,16 @@ def _sums(now: pl.DataFrame) -> dict[str, int]:
     return dict(now.select("stage", "closing_cents").iter_rows())
 
 
-def _sentence(page: Page, month: date, now: pl.DataFrame, stock: pl.DataFrame) -> str:
+def _sentence(page: Page, month: date, now: pl.DataFrame) -> str:
     sums, money = _sums(now), page.money.round
-    made = sums.get("finished", 0) + sums.get("consigned", 0)
-    said = (
-        f"{money(sum(sums.values()))} at the end of {words.month(month)}: {money(made)} in finished pieces that wait "
-        f"for a buyer, {money(sums.get('in progress', 0))} half made, {money(sums.get('materials', 0))} on the shelf"
-    )
-    old = stock.filter(pl.col("shelf_life").is_in(OVER_DATE))
-    if old.height:
-        said += f"; {words.count(old.height, 'lot')} of resin or finish near or past the date"
-    return f"{said}."
+    parts = {
+        "in finished pieces that wait for a buyer": sums.get("finished", 0) + sums.get("consigned", 0),
+        "half made": sums.get("in progress", 0),
+        "on the shelf": sums.get("materials", 0),
+    }
+    where = max(parts, key=lambda part: parts[part])
+    held = f"{money(sum(sums.values()))} at the end of {words.month(month)}"
+    return f"{held}, the largest part {where}: {money(parts[where])}."
 
 
 def _figures(page: Page, now: pl.DataFrame) -> None:
