@@ -25,6 +25,7 @@ SINGLE_LISTS = {"RECORDS", "SETTINGS", "COMMANDS", "FAULTS"}
 
 ROOMS: dict[str, set[str]] = {
     "errors": set(),
+    "enough": set(),
     "records": set(),
     "settings": set(),
     "tables": {"records", "settings"},
@@ -38,7 +39,7 @@ ROOMS: dict[str, set[str]] = {
     "cleaning": {"errors", "reference", "records", "tables", "shop", "readers", "mapping"},
     "new_shop": {"errors", "writing", "reference", "records", "settings", "shop", "readers", "cleaning"},
     "linking": {"errors", "records", "settings", "tables", "shop", "cleaning"},
-    "estimates": {"errors", "processes", "tables", "writing"},
+    "estimates": {"errors", "enough", "processes", "tables", "writing"},
     "database": {"errors", "writing", "processes", "tables", "shop", "estimates"},
     "proposing": {"errors", "writing", "reference", "records", "shop", "readers", "mapping", "cleaning", "database"},
     "asking": {
@@ -54,10 +55,22 @@ ROOMS: dict[str, set[str]] = {
         *("errors", "writing", "reference", "records", "settings", "processes", "shop", "cleaning", "database"),
         *("quoting", "refresh"),
     },
-    "reports": {"errors", "writing", "records", "tables", "shop", "database", "proposing", "asking", "refresh"},
+    "reports": {
+        "errors",
+        "enough",
+        "writing",
+        "records",
+        "tables",
+        "shop",
+        "database",
+        "proposing",
+        "asking",
+        "refresh",
+    },
     "pages": {
         *(
             "errors",
+            "enough",
             "records",
             "settings",
             "tables",

@@ -299,11 +299,8 @@ def inbox_files(folder: Path) -> list[str]:
 
     found = contents(folder / "inbox").files
     times = [path.stat().st_mtime if path.is_file() else 0.0 for path in found]  # it may be gone since it was listed
-    return [path.relative_to(folder).as_posix() for _, path in sorted(zip(times, found, strict=True), key=_newest)]
-
-
-def _newest(timed: tuple[float, Path]) -> tuple[float, str]:
-    return -timed[0], timed[1].name
+    newest_first = sorted(zip(times, found, strict=True), key=lambda timed: (-timed[0], timed[1].name))
+    return [path.relative_to(folder).as_posix() for _, path in newest_first]
 
 
 def propose(folder: Path, file: str, record: str = "") -> list[Any]:

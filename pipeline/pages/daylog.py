@@ -11,8 +11,6 @@ A device that lost its connection can't know whether an entry arrived, and sends
 entry, or the timer, an id of its own: what has that id is written once, however often it is sent.
 """
 
-import csv
-import io
 import json
 import uuid
 from collections.abc import Iterator, Mapping
@@ -25,14 +23,15 @@ from typing import TYPE_CHECKING, Any
 from filelock import FileLock, Timeout
 
 from pipeline.errors import UserError
+from pipeline.pages.log_rows import FOLDER as FOLDER
+from pipeline.pages.log_rows import check, file_of, header, row_of, rows_of, text_of
 from pipeline.records import RECORDS
 from pipeline.shop import Shop, format_versions
 from pipeline.writing import whole
 
 if TYPE_CHECKING:
-    from pipeline.cleaning import Cleaned
+    pass
 
-FOLDER = "log"
 STATE, _LOCK = ".running.json", ".lock"
 LOCK_WAIT_S = 15.0
 REMEMBERED = 200
@@ -84,7 +83,7 @@ class Entry:
     @property
     def cells(self) -> dict[str, str]:
         """Field → text, without the empty ones."""
-        return {name: text for name, text in zip(_header(self.record), self.row, strict=False) if text}
+        return {name: text for name, text in zip(header(self.record), self.row, strict=False) if text}
 
 
 @dataclass
@@ -132,7 +131,7 @@ def undo(shop: Shop) -> Entry:
         if not known.entries:
             raise UserError("There is no entry to take back.")
         entry = known.entries.pop()
-        rows = _rows(home / entry.file)
+        rows = rows_of(home / entry.file)
         at, last = entries.last_that_stands(shop, home / entry.file)
         if not last or at >= len(rows) or rows[at] != entry.row:
             raise UserError(
@@ -150,7 +149,7 @@ def undo(shop: Shop) -> Entry:
         unsure = replace(entry, sure=False, rows=len(rows))
         _announce(home, State(known.timers, [*known.entries, unsure], [*known.past, entry.id]))
         if len(rows) > 1:
-            whole.write(home / entry.file, _text(entry.record, rows[:-1]))
+            whole.write(home / entry.file, text_of(entry.record, rows[:-1]))
         else:
             whole.take_away(home / entry.file)
         with suppress(UserError):  # the row is gone already; the next look sees that
@@ -167,7 +166,7 @@ def start(shop: Shop, cells: Mapping[str, str], timer_id: str = "", ago_s: float
         refuse_twice(_resolved(home), timer_id)
         begun = shop.now() - timedelta(seconds=ago_s)
         trial = {name: text for name, text in cells.items() if text.strip()}
-        _check(shop, home, "hours", [], _row("hours", trial | {"date": f"{begun:%Y-%m-%d}", "hours": "1:00"}))
+        check(shop, "hours", [], row_of("hours", trial | {"date": f"{begun:%Y-%m-%d}", "hours": "1:00"}))
         known = _resolved(home)
         timer = Timer(timer_id or uuid.uuid4().hex, begun.isoformat(timespec="seconds"), trial)
         _keep(home, replace(known, timers=[*known.timers, timer]))
@@ -239,10 +238,10 @@ def _add(
 ) -> Entry:
     if record not in RECORDS:
         raise UserError(f"There is no record {record!r}.", mend=f"Choose one of: {', '.join(RECORDS)}.")
-    row, at = _row(record, cells), shop.now()
-    path = _file(home, record, f"{at:%Y-%m-%d}")
-    rows = _rows(path)
-    _check(shop, home, record, rows, row)
+    row, at = row_of(record, cells), shop.now()
+    path = file_of(home, record, f"{at:%Y-%m-%d}")
+    rows = rows_of(path)
+    check(shop, record, rows, row)
     own, told = entry_id or uuid.uuid4().hex, asdict(timer) if timer else None
     entry = Entry(own, at.isoformat(timespec="seconds"), record, path.name, row, told, rows=len(rows) + 1)
     return _append(home, path, rows, entry)
@@ -252,7 +251,7 @@ def _append(home: Path, path: Path, rows: list[list[str]], entry: Entry) -> Entr
     """Announce the entry, write its row, confirm it: whenever this ends, what stands in the file is what counts."""
     known = _resolved(home)
     _announce(home, replace(known, entries=[*known.entries, entry]))
-    whole.write(path, _text(entry.record, [*rows, entry.row]))
+    whole.write(path, text_of(entry.record, [*rows, entry.row]))
     with suppress(UserError):  # the row is safe; the next look sees that
         _keep(home, _resolved(home))
     return entry
@@ -268,7 +267,7 @@ def _resolved(home: Path) -> State:
     known.out = ""
     if known.entries and not known.entries[-1].sure:
         entry = known.entries.pop()
-        rows = _rows(home / entry.file)
+        rows = rows_of(home / entry.file)
         timer = Timer(**entry.timer) if entry.timer else None
         others = [t for t in known.timers if not timer or t.id != timer.id]
         # an entry of an older form says no number of rows
@@ -288,71 +287,6 @@ def _is_mended(home: Path, name: str) -> bool:
     return (home.parent / MENDS / name).is_file()
 
 
-# --- whether a row will be read back as it was meant ------------------------------------------------------------------
-
-
-def _row(record: str, cells: Mapping[str, str]) -> list[str]:
-    """The cells in the order of the record's fields, on one line each."""
-    header = _header(record)
-    strange = sorted(set(cells) - set(header))
-    if strange:
-        raise UserError(f"A record of {record} has no field {strange[0]}.", mend=f"Known ones: {', '.join(header)}.")
-    row = [" ".join(str(cells.get(name) or "").split()) for name in header]
-    if not any(row):
-        raise UserError("Nothing was filled in.", mend="Fill what you know; the fields that are needed say so.")
-    return row
-
-
-def _check(shop: Shop, home: Path, record: str, rows: list[list[str]], row: list[str]) -> None:
-    """Raises `UserError` unless a refresh would load `row` from the file, and the file's other rows as before."""
-    if missing := list(_missing(record, dict(zip(_header(record), row, strict=True)))):
-        raise UserError(
-            f"Still needed: {', '.join(missing)}.", mend="Nothing was logged yet; what you filled in stays."
-        )
-    number, after = _cleaned(shop, record, [*rows, row])
-    faults = {fault["row"]: fault for fault in after.rejected.rows(named=True)}
-    if number in faults:
-        own = faults[number]
-        said = f" “{own['text']}”" if own["text"] else ""
-        raise UserError(f"{own['field'].replace('_', ' ')}{said}: {own['reason']}", mend=own["suggestion"])
-    others = after.frame.filter(after.frame["row"] != number)
-    if rows and not others.equals(_cleaned(shop, record, rows)[1].frame):
-        raise UserError(
-            "With this entry the day's earlier ones would be read as something else.",
-            mend="Write numbers with a point (12.50) and dates as 2026-05-31.",
-        )
-
-
-def _missing(record: str, cells: Mapping[str, str]) -> Iterator[str]:
-    """All that the record still needs, as one says it."""
-    yield from (f.name.replace("_", " ") for f in RECORDS[record] if f.required and not cells[f.name])
-    if record == "hours" and not cells["hours"] and not (cells["started_at"] and cells["ended_at"]):
-        yield "hours (or the times it began and ended)"
-    if record == "pieces" and cells["status"] == "finished" and not cells["finished"]:
-        yield "the day it was finished"  # without it the piece counts nowhere as finished
-
-
-def _cleaned(shop: Shop, record: str, rows: list[list[str]]) -> "tuple[int, Cleaned]":
-    """The row number of the last of `rows` in its file, and what a refresh would make of the file."""
-    from pipeline import mapping
-    from pipeline.cleaning import clean
-    from pipeline.proposing import suggestion
-    from pipeline.readers.csv import tables_in
-
-    name = f"{FOLDER}/{record}.csv"
-    tables = [t for t in tables_in(_text(record, rows).encode()) if t.frame.height]
-    if len(tables) != 1 or tables[0].frame.height != len(rows):
-        raise UserError("This row would not be read as a record.", mend="Fill more of its fields.")
-    how = suggestion.choose(mapping.load(shop.path("mappings")), name, tables[0], shop)
-    if not how or how.record != record:
-        raise UserError(
-            "A mapping of this shop takes the log's files for something else.",
-            str(shop.path("mappings")),
-            'Make its `files` narrower, so that it fits none of "log/*".',
-        )
-    return int(tables[0].frame["row"][-1]), clean(tables[0], how, shop, name)
-
-
 # --- files ------------------------------------------------------------------------------------------------------------
 
 
@@ -370,37 +304,6 @@ def _held(shop: Shop) -> Iterator[Path]:
         raise UserError("Somebody else is writing to the log.", str(home), "Wait a moment, then try again.") from None
     except OSError as error:
         raise whole.unwritten(home, error) from error
-
-
-def _header(record: str) -> list[str]:
-    return [f.name for f in RECORDS[record]]
-
-
-def _file(home: Path, record: str, day: str) -> Path:
-    """The day's file of a record; one that was changed by hand into another shape is left alone."""
-    for number in range(1, 100):
-        path = home / (f"{day}-{record}.csv" if number == 1 else f"{day}-{record}-{number}.csv")
-        if not path.exists() or _lines(path)[:1] == [_header(record)]:
-            return path
-    raise UserError("The log's files of this day were all changed by hand.", str(home), "Move them to the inbox.")
-
-
-def _lines(path: Path) -> list[list[str]]:
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (FileNotFoundError, UnicodeDecodeError):
-        return []
-    return [line for line in csv.reader(io.StringIO(text, newline="")) if any(line)]
-
-
-def _rows(path: Path) -> list[list[str]]:
-    return _lines(path)[1:]
-
-
-def _text(record: str, rows: list[list[str]]) -> str:
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows([_header(record), *rows])
-    return out.getvalue()
 
 
 def _load(home: Path) -> State:

@@ -383,7 +383,7 @@ import os, sys
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
-from pipeline.pages import daylog
+from pipeline.pages import daylog, log_rows
 from pipeline.shop import load
 
 shop = load(Path(sys.argv[1]))
@@ -395,15 +395,15 @@ def write(number):
         kind = number % 4
         with daylog._held(shop) as home:
             at = shop.now()
-            path = daylog._file(home, "hours", "2026-03-02")
+            path = log_rows.file_of(home, "hours", "2026-03-02")
             cells = {"date": "2026-03-02", "hours": "1:30", "operation": "sanding", "note": str(number)}
             timer = None
             if kind == 0:
                 timer = daylog.Timer(f"timer {number}", at.isoformat(), {"operation": "sanding"})
                 known = daylog._resolved(home)
                 daylog._keep(home, daylog.State([timer], known.entries))
-            row = daylog._row("hours", cells)
-            rows = daylog._rows(path)
+            row = log_rows.row_of("hours", cells)
+            rows = log_rows.rows_of(path)
             told = asdict(timer) if timer else None
             entry = daylog.Entry(str(number), at.isoformat(), "hours", path.name, row, told, rows=len(rows) + 1)
             daylog._append(home, path, rows, entry)

@@ -6,13 +6,13 @@ import pytest
 
 from pipeline.database import open_newest
 from pipeline.errors import UserError
-from pipeline.pages import daylog, entries, inbox
+from pipeline.pages import entries, inbox, log_rows
 from pipeline.refresh.corrections import TAKEN_OUT
 from pipeline.reports.finding import rows_of
 from pipeline.shop import load
 from tests.refreshed import refreshed
 
-HOURS = ",".join(field for field in daylog._header("hours"))
+HOURS = ",".join(field for field in log_rows.header("hours"))
 
 
 @pytest.fixture
