@@ -68,6 +68,15 @@ def answers(screen, text: str) -> None:
         raise AssertionError(f"no {text!r} in {heading(screen)!r} at {screen.url}") from None
 
 
+def shows(box, text: str) -> None:
+    """Wait until a field holds a text: it may be drawn a moment before its value."""
+    for _ in range(SOON_MS // 100):
+        if box.input_value() == text:
+            return
+        box.page.wait_for_timeout(100)
+    raise AssertionError(f"the field shows {box.input_value()!r}, not {text!r}")
+
+
 def seen(found):
     """What is found but not folded away."""
     return found.filter(visible=True)

@@ -9,7 +9,7 @@ import pytest
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 from tests.browser.conftest import laid, new_page, without_errors
-from tests.browser.hand import alert, opened, settled
+from tests.browser.hand import alert, opened, settled, shows
 from tests.browser.test_tasks import until_it_rests
 from tests.changing.test_trial import FILES
 from tests.refreshed import TINY_SHOP, refreshed
@@ -51,7 +51,7 @@ def test_a_raise_is_tried_saved_and_taken_back(screen, shop: Path) -> None:
     opened(screen, "/settings?pay=true")
     rate = screen.get_by_label("Pay for one hour, in EUR", exact=True)
     see = screen.get_by_role("button", name="See what changes")
-    assert rate.input_value() == "30.00"
+    shows(rate, "30.00")
     assert see.bounding_box()["height"] >= 44
     day(screen, "2026-04-01")
     rate.fill("thirty")
