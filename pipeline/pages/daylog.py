@@ -18,7 +18,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from filelock import FileLock, Timeout
 
@@ -28,9 +28,6 @@ from pipeline.pages.log_rows import check, file_of, header, row_of, rows_of, tex
 from pipeline.records import RECORDS
 from pipeline.shop import Shop, format_versions
 from pipeline.writing import whole
-
-if TYPE_CHECKING:
-    pass
 
 STATE, _LOCK = ".running.json", ".lock"
 LOCK_WAIT_S = 15.0

@@ -19,6 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -174,6 +175,17 @@ def writes(trials: Trials, each: int, random: Random, until: float) -> tuple[int
     return tried, fallen
 
 
+def cases(refreshes: Refreshes, number: int, until: float) -> Iterator[tuple[int, Path, bytes, dict[str, bytes]]]:
+    """So many changes of the shop, while there is time: its number, the database before it, what that and the maker's
+    files hold."""
+    for case in range(number):
+        if time.monotonic() > until:
+            return
+        before = database.newest(refreshes.folder)
+        assert before
+        yield case, before, before.read_bytes(), refreshes.change()
+
+
 def kills(refreshes: Refreshes, number: int, scratch: Path, until: float, seed: int) -> tuple[int, int]:
     """Refreshes killed at moments of the time that one takes: how many, and how many of them were not done yet."""
     for _ in range(2):
@@ -181,12 +193,7 @@ def kills(refreshes: Refreshes, number: int, scratch: Path, until: float, seed: 
         if refreshes.run()[0]:
             refreshes.fallen.append("a refresh that nothing disturbs is refused")
     tried = cut_short = 0
-    for case in range(number):
-        if time.monotonic() > until:
-            break
-        before = database.newest(refreshes.folder)
-        assert before
-        held, mine = before.read_bytes(), refreshes.change()
+    for case, before, held, mine in cases(refreshes, number, until):
         code, _ = refreshes.run(refreshes.random.uniform(0, refreshes.usual_s[refreshes.much]))
         tried += 1
         cut_short += code == -signal.SIGKILL
@@ -203,12 +210,7 @@ def full(refreshes: Refreshes, number: int, scratch: Path, until: float, seed: i
     last = database.newest(refreshes.folder)
     assert last
     largest, tried, refused = last.stat().st_size, 0, 0
-    for case in range(number):
-        if time.monotonic() > until:
-            break
-        before = database.newest(refreshes.folder)
-        assert before
-        held, mine = before.read_bytes(), refreshes.change()
+    for case, before, held, mine in cases(refreshes, number, until):
         size = int(largest ** refreshes.random.uniform(0.3, 1.0))
         code, said = refreshes.run(size=size)
         tried += 1
