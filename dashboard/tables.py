@@ -78,6 +78,11 @@ def placed(frame: pl.DataFrame) -> pl.DataFrame:
     return frame.with_columns(pl.concat_str("file", sheet, row, separator=", ", ignore_nulls=True).alias("place"))
 
 
+def where_enough(frame: pl.DataFrame, by: str, names: Sequence[str]) -> pl.DataFrame:
+    """The frame with these figures only in rows that rest on enough: `by` counts what they rest on."""
+    return frame.with_columns(pl.when(pl.col(by) >= words.FEW).then(name).alias(name) for name in names)
+
+
 def csv(frame: pl.DataFrame) -> bytes:
     """The frame as CSV. A text that a spreadsheet would run as a formula gets an apostrophe before it; lists become
     text with semicolons."""

@@ -7,6 +7,7 @@ import polars as pl
 from dashboard import widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.price import waiting
+from dashboard.tables import where_enough
 from dashboard.widgets import Column, Narrowed, Page
 
 PIECE = "pieces?piece"
@@ -53,9 +54,7 @@ def _sold_and_waited(page: Page, found: dict[str, Any]) -> None:
     )
     waits = pl.DataFrame(found["waits"])
     if waits.height:
-        enough = pl.when(pl.col("sold_pieces") >= words.FEW)
-        medians = ("median_days", "median_low_days", "median_high_days")
-        waits = waits.with_columns(enough.then(name).alias(name) for name in medians)
+        waits = where_enough(waits, "sold_pieces", ("median_days", "median_low_days", "median_high_days"))
     if curve.height:
         times = page.book.sell_time().filter(pl.col("factor") == "product", pl.col("level") == product)
         median = times["median_days"][0] if times.height else None

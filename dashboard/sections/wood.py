@@ -7,6 +7,7 @@ import polars as pl
 from dashboard import widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.materials import wood_costs, yields
+from dashboard.tables import where_enough
 from dashboard.widgets import Column, Narrowed, Page
 
 FACTORS = {"species": "species", "supplier": "supplier", "form": "form", "size of the purchase": "size"}
@@ -94,9 +95,7 @@ def _firm_cost(page: Page, group: dict[str, Any]) -> str:
 
 def _enough(groups: pl.DataFrame) -> pl.DataFrame:
     """Groups or lots, those of few pieces without their shares and costs: these can't be said yet."""
-    names = [name for name in SHARES if name in groups.columns]
-    enough = pl.when(pl.col("pieces") >= words.FEW)
-    return groups.with_columns(enough.then(name).alias(name) for name in names)
+    return where_enough(groups, "pieces", [name for name in SHARES if name in groups.columns])
 
 
 SHARES = (

@@ -9,6 +9,7 @@ from dashboard.charts.cached import sent_chart
 from dashboard.charts.rework import forest
 from dashboard.sections import rework_course, rework_details, rework_tries
 from dashboard.sections.rework_details import BOTH, FACTORS
+from dashboard.tables import where_enough
 from dashboard.widgets import Column, Narrowed, Page
 
 QUESTION = "What keeps coming back to the bench?"
@@ -244,8 +245,7 @@ def _groups(page: Page, chosen: pl.DataFrame, factor: str, by: str, kind: str) -
         Column("verdict", "What one can say", lambda verdict: VERDICTS.get(verdict, str(verdict))),
     ]
     with box:
-        enough = pl.when(pl.col("pieces") >= words.FEW)
-        told = chosen.with_columns(enough.then(name).alias(name) for name in ("rate", "low", "high"))
+        told = where_enough(chosen, "pieces", ("rate", "low", "high"))
         widgets.table(page, told, columns, f"rates-{factor}-{kind}", shown=12, leads=rework_details.judged_of)
         widgets.say(
             "Where the true rate likely lies: 19 times in 20 for a rate as counted, 9 in 10 "
