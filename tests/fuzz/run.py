@@ -2,6 +2,9 @@
 
     python tests/fuzz/run.py [--files 1200] [--own 500] [--refreshes 0] [--seed 1] [--shop DIR] [--minutes 10]
 
+`--files`: damaged files, read one after the other by one process, each a few rows of one of the shop's; with `--whole`
+all of its rows.
+
 `--own`: damaged files of the shop's own: settings, mappings, mends, log, quotes. What is left when the minutes are over
 is not tried, and not counted.
 
@@ -21,7 +24,7 @@ from trial import one_file, own_file, seeds, whole_refresh
 
 from pipeline.processes.workers import Limit, other_processes
 
-BATCH = 200
+BATCH, TOLD_EACH = 200, 2000
 LIMIT = Limit(20, 900 * 2**20)
 
 
@@ -33,13 +36,14 @@ def main() -> int:
     parser.add_argument("--refreshes", type=int, default=0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--shop", type=Path)
+    parser.add_argument("--whole", action="store_true")
     parser.add_argument("--processes", type=int, default=1)
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as scratch:
         home = Path(scratch) / "shop"
         seeds(asked.shop or _demo(Path(scratch) / "demo"), home)
         until = time.monotonic() + 60 * asked.minutes
-        done, fallen = files(home, range(asked.seed, asked.seed + asked.files), asked.processes, until)
+        done, fallen = files(home, range(asked.seed, asked.seed + asked.files), asked.processes, asked.whole, until)
         own = refreshed = 0
         for seed in range(asked.seed, asked.seed + asked.own):
             if time.monotonic() > until:
@@ -68,7 +72,7 @@ def _told(home: Path, seed: int) -> list[str]:
         return [f"{type(error).__name__}: {error}"]
 
 
-def files(home: Path, cases: range, processes: int, until: float) -> tuple[int, int]:
+def files(home: Path, cases: range, processes: int, whole: bool, until: float) -> tuple[int, int]:
     """Runs the cases of single files; gives how many there were and how many problems, and prints them by kind."""
     kinds: Counter[str] = Counter()
     number = 0
@@ -78,7 +82,8 @@ def files(home: Path, cases: range, processes: int, until: float) -> tuple[int, 
                 break
             batch = range(first, min(first + BATCH, cases.stop))
             number += len(batch)
-            for seed, done in zip(batch, others.share(partial(one_file, home), batch, lambda _: LIMIT), strict=True):
+            work = partial(one_file, home, whole=whole)
+            for seed, done in zip(batch, others.share(work, batch, lambda _: LIMIT), strict=True):
                 try:
                     problems = done.result()
                 except Exception as error:  # of whatever kind: that is what is looked for
@@ -86,6 +91,8 @@ def files(home: Path, cases: range, processes: int, until: float) -> tuple[int, 
                 for problem in problems:
                     print(f"file {seed}: {problem}", flush=True)
                     kinds[problem.partition(": ")[2] or problem] += 1
+            if number % TOLD_EACH == 0:
+                print(f"{number} files, {kinds.total()} problems", flush=True)
     for kind, count in kinds.most_common(30):
         print(f"{count:5} {kind}")
     return number, kinds.total()

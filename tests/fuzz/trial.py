@@ -14,19 +14,22 @@ from xml.sax.saxutils import escape
 
 import duckdb
 import polars as pl
+import psutil
+from excerpt import excerpt
 from mutate import mutated
 from pypdf import PdfWriter
 
 from pipeline import mapping
 from pipeline.database import newest
 from pipeline.errors import UserError
+from pipeline.mapping import Mapping
 from pipeline.pages import daylog
 from pipeline.quoting import saved_quotes
 from pipeline.readers import READERS, read
 from pipeline.refresh import corrections, read_files
 from pipeline.refresh.corrections import Mends
 from pipeline.refresh.read_files import FilesRead
-from pipeline.shop import load
+from pipeline.shop import Shop, load
 from tests.hostile import cell, ods
 
 STANDARDS = Path(__file__).parents[1] / "readers" / "standards"
@@ -82,18 +85,26 @@ def _by_suffix(home: Path) -> dict[str, list[Path]]:
     return found
 
 
-def case(home: Path, seed: int) -> tuple[Path, bytes]:
-    """The file of a seed, and its damaged content. Most are CSV, as in a shop."""
+def case(home: Path, seed: int, whole: bool = False) -> tuple[Path, bytes]:
+    """The file of a seed, and its damaged content: of a few of its rows, or of all. Most are CSV, as in a shop."""
     random = Random(seed)
     kinds = _by_suffix(home)
     path = random.choice(kinds[random.choice([*sorted(kinds), ".csv", ".csv", ".csv", ".xlsx"])])
-    return path, mutated(path.suffix, path.read_bytes(), random)
+    data = path.read_bytes() if whole else excerpt(path.suffix, path.read_bytes(), random)
+    return path, mutated(path.suffix, data, random)
 
 
-def one_file(home: Path, seed: int) -> list[str]:
-    """Read, map and clean one damaged file."""
-    path, data = case(home, seed)
+@cache
+def _shop(home: Path) -> tuple[Shop, list[Mapping]]:
+    """Read once: they are the same for each file of a process."""
     shop = load(home)
+    return shop, mapping.load(shop.path("mappings"))
+
+
+def one_file(home: Path, seed: int, whole: bool = False) -> list[str]:
+    """Read, map and clean one damaged file."""
+    path, data = case(home, seed, whole)
+    shop, mappings = _shop(home)
     name = path.relative_to(home).as_posix()
     place = home / ".fuzz" / str(os.getpid()) / name
     place.parent.mkdir(parents=True, exist_ok=True)
@@ -101,12 +112,14 @@ def one_file(home: Path, seed: int) -> list[str]:
     begun = time.process_time()
     try:
         asked = read_files._Asked(place, name, len(data), 0, Mends(), False, "")
-        found = read_files._read_file(mapping.load(shop.path("mappings")), shop, asked)
+        found = read_files._read_file(mappings, shop, asked)
     finally:
         place.unlink()
     took = time.process_time() - begun
-    slow = [f"it took {took:.0f} s"] if took > SECONDS else []
-    return [*(f"it was stumbled over: {trip}" for trip in found.trips), *slow, *_lost(found)]
+    held = psutil.Process().memory_info().rss
+    much = [f"it took {took:.0f} s"] if took > SECONDS else []
+    much += [f"the process that read it holds {held / 2**20:.0f} MB"] if held > MEMORY else []
+    return [*(f"it was stumbled over: {trip}" for trip in found.trips), *much, *_lost(found)]
 
 
 def own_file(home: Path, seed: int) -> list[str]:
@@ -154,8 +167,6 @@ TOO_FAR = re.compile(r"Traceback|fault of the tool|panicked")
 
 def whole_refresh(home: Path, seed: int, into: Path) -> list[str]:
     """Refresh a shop of which some files, settings, mappings and quotes are damaged."""
-    import psutil
-
     random = Random(seed)
     for name in KEPT:
         if (home / name).exists():
