@@ -1,8 +1,8 @@
-"""Examples of checks on the days of records: before the books begin, after the refresh, far ahead, too long."""
+"""Examples of checks on the days of records: before the books begin, after the refresh, far ahead, turned, too long."""
 
 from datetime import date
 
-from tests.sql.checks.example import JAN, Examples, day, fires, holds
+from tests.sql.checks.example import JAN, Examples, Given, day, fires, holds
 
 SHOP = [{"start": JAN, "as_of": day(6, 30)}]
 A_YEAR = [{"row_id": n, "on_date": day(n, 1)} for n in range(1, 8)]
@@ -17,6 +17,21 @@ def _dated(late: date) -> list[tuple[str, dict[str, object]]]:
     dated += [("pieces", {"started": day(5, 1), name: late}) for name in ("finished", "ended", "listed")]
     dated += [("pieces", {"started": late}), ("orders", {"on_date": late})]
     return [*dated, ("orders", {"on_date": day(5, 1), "cancelled": late})]
+
+
+def _written(record: str, *days: date, first: str = "on_date") -> dict[str, Given]:
+    """Rows of a file, one below the other, with these days."""
+    numbered = list(enumerate(days, 1))
+    return {
+        f"records__{record}": [{"row_id": n, first: each} for n, each in numbered],
+        "intake__row": [{"row_id": n, "file": "inbox/a.csv", "sheet": "", "row": n + 1} for n, _ in numbered],
+    }
+
+
+WEEK = [day(3, number) for number in (2, 2, 3, 4, 6, 9)]
+"""In order, but for a row that a test puts among them."""
+MAY = day(5, 3)
+"""The third of May, which is the fifth of March with day and month turned."""
 
 
 EXAMPLES: Examples = {
@@ -98,6 +113,35 @@ EXAMPLES: Examples = {
             records__hours=A_YEAR,
             records__sales=[{"row_id": 10 + n, "on_date": day(9, n, 2027)} for n in range(1, 7)],
         ),
+    ],
+    "day_turned": [
+        *(
+            fires(
+                f"{record}: a day of May in a week of March",
+                [{"record": record, "row_id": 5, "on_date": MAY, "fits": day(3, 5)}],
+                **_written(record, *WEEK[:4], MAY, *WEEK[4:], first="started" if record == "pieces" else "on_date"),
+            )
+            for record in sorted({record for record, _ in _dated(MAY)})
+        ),
+        fires(
+            "two rows of that day, in a file with the newest first",
+            [{"record": "sales", "row_id": 3, "on_date": MAY, "fits": day(3, 5)}],
+            **_written("sales", *WEEK[:3:-1], MAY, MAY, *WEEK[3::-1]),
+        ),
+        fires(
+            "the first row of a file",
+            [{"record": "sales", "row_id": 1, "on_date": MAY, "fits": day(3, 5)}],
+            **_written("sales", MAY, *(day(3, number) for number in (6, 7, 8, 9, 10))),
+        ),
+        holds(
+            "a day that has its place, or that has none turned either, or that is the same turned",
+            **_written("sales", *WEEK, MAY, day(2, 4), day(6, 6), *(day(6, number) for number in range(7, 28))),
+        ),
+        holds(
+            "a file in no order",
+            **_written("sales", day(3, 4), day(3, 2), day(3, 6), MAY, day(3, 5), day(3, 3), day(3, 9)),
+        ),
+        holds("too few rows to know an order by", **_written("sales", day(3, 2), MAY, day(3, 9), day(3, 10))),
     ],
     "day_too_long": [
         fires(
