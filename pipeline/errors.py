@@ -156,6 +156,11 @@ QUESTIONS: dict[str, Fault] = {
         'Say in the file\'s mapping, under [signs], amount = "out" (a minus goes out) or "kind" (a minus '
         "turns the kind round).",
     ),
+    "sign-bill": Fault(
+        "A bill with another sign than the rest, or than its quantity",
+        "Where three and most have a minus, those without are taken as money given back; else those with one.",
+        'Say in the file\'s mapping, under [signs], what a minus is there: amount = "cost" or "credit".',
+    ),
     "row-total": Fault(
         "Rows whose total is not quantity times price",
         "The price of each is taken as it stands, and the total is not used.",

@@ -1,8 +1,9 @@
 """Which way money goes: what a minus means on a return, on a fee, and in a bank's export.
 
 What came back or was sent back (a negative quantity) turns all money of its row round, however that is written. On
-other rows a column's own habit says what a minus means: a till that writes all its fees with a minus means fees. Where
-a column has both, each counts as a cost and the file asks once: nothing becomes an income by accident.
+other rows a column's own habit says what a minus means: a till that writes all its fees with a minus means fees, a
+list of expenses that writes its bills with one means bills. Where a column of fees has both, each counts as a cost and
+the file asks once: nothing becomes an income by accident.
 """
 
 from collections.abc import Iterator, Sequence
@@ -15,8 +16,8 @@ from pipeline.tables import in_polars, place_columns
 QUESTION = in_polars(place_columns() | dict.fromkeys(("record", "field", "code"), "VARCHAR"))
 
 COSTS = {
-    record: tuple(name for (of, name), said in SIGNS.items() if of == record and "cost" in said)
-    for record in ("sales", "purchases")
+    "sales": tuple(name for of, name in SIGNS if of == "sales" and name != "shipping_charged"),
+    "purchases": ("tax", "freight", "discount"),
 }
 """Amounts that a row rarely has below nothing: there a minus is a way of writing."""
 
@@ -28,6 +29,9 @@ TURNED = {
 
 OUT = ("refund", "supplier", "pay", "drawing", "tax")
 """Kinds of payments whose amount, written without a sign, goes out."""
+
+HABIT = 3
+"""So many bills with a minus are a way of writing; fewer may as well be money given back."""
 
 Told = tuple[pl.DataFrame, pl.DataFrame]
 
@@ -54,10 +58,12 @@ def apply(frame: pl.DataFrame, mapping: Mapping, already: Sequence[Asked] = ()) 
 
 def _rows(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list[Asked]]:
     back = (pl.col("quantity") < 0).fill_null(False)
+    asked: list[Asked] = []
+    if mapping.record == "purchases":
+        frame, asked = _bills(frame, mapping)
     fits = _adds_up() if mapping.record == "purchases" else pl.lit(False)
     frame = frame.with_columns(back.alias("_back"), fits.fill_null(False).alias("_fits"))
     turned: list[pl.Expr] = []
-    asked: list[Asked] = []
     for name in TURNED[mapping.record]:
         column = f"{name}_cents"
         if not frame[column].null_count() < frame.height:
@@ -74,6 +80,23 @@ def _rows(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list[Ask
     if mapping.record == "purchases":
         turned.append(_total())
     return frame.with_columns(turned).drop("_back", "_fits"), asked
+
+
+def _bills(frame: pl.DataFrame, mapping: Mapping) -> tuple[pl.DataFrame, list[Asked]]:
+    """Bills above nothing: of a file that writes them with a minus all are turned, and what then is below nothing is
+    money given back. A minus that no habit explains is money given back too, and asked about: beside a quantity
+    above nothing, or where most bills have one."""
+    forward = ~(frame["quantity"] < 0).fill_null(value=False)
+    amount, said = frame["amount_cents"], mapping.signs.get("amount")
+    minus, plus = ((forward & side).fill_null(value=False) for side in (amount < 0, amount > 0))
+    mostly = minus.sum() > plus.sum()
+    if said == "cost" or (not said and mostly and minus.sum() >= HABIT):
+        total = -1 if (frame["total_cents"] < 0).sum() > (frame["total_cents"] > 0).sum() else 1
+        frame = frame.with_columns(-pl.col("amount_cents"), pl.col("total_cents") * total)
+        odd = plus
+    else:
+        odd = minus & ((frame["quantity"] > 0).fill_null(value=False) | mostly)
+    return frame, [("amount", "sign-bill", odd)] if odd.any() and not said else []
 
 
 def _total() -> pl.Expr:

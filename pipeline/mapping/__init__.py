@@ -73,12 +73,16 @@ SIGNS: dict[tuple[str, str], tuple[str, ...]] = {
     ("sales", "shipping_paid"): ("cost", "credit"),
     ("sales", "sales_tax"): ("cost", "credit"),
     ("sales", "shipping_charged"): ("credit",),
+    ("purchases", "amount"): ("cost", "credit"),
     ("purchases", "discount"): ("cost", "credit"),
     ("purchases", "freight"): ("cost", "credit"),
     ("purchases", "tax"): ("cost", "credit"),
     ("payments", "amount"): ("out", "kind"),
 }
 """Fields of which a mapping may say what a minus means: a cost or money given back; money out, or against its kind."""
+
+_SIGNS_OF_STANDARDS = {"payments": {"amount": "out"}, "purchases": {"amount": "credit"}}
+"""What a minus is in a file of an open standard: money out in a bank's statement, a credit in an invoice."""
 
 HELPERS: dict[str, dict[str, tuple[str, ...]]] = {
     "direction": {"payments": ("kind",)},
@@ -325,8 +329,8 @@ def canonical(file: str, table: TextTable) -> Mapping | None:
     """
     headers = {underscored(name): name for name in table.names if name.strip()}
     if table.dialect.get("record") in RECORDS:
-        of_standard = Mapping("canonical", file, record=str(table.dialect["record"]), columns=headers)
-        return replace(of_standard, signs={"amount": "out"}) if of_standard.record == "payments" else of_standard
+        record = str(table.dialect["record"])
+        return Mapping("canonical", file, record=record, columns=headers, signs=_SIGNS_OF_STANDARDS.get(record, {}))
     fitting = [record for record in RECORDS.values() if headers and _is_canonical(headers, record)]
     if len(fitting) > 1:
         named = [record for record in fitting if record.name in named_records(file, table.sheet)]
@@ -334,9 +338,10 @@ def canonical(file: str, table: TextTable) -> Mapping | None:
     if not fitting:
         return None
     record = fitting[0]
-    return Mapping(
-        "canonical", file, record=record.name, columns={f.name: headers[f.name] for f in record if f.name in headers}
-    )
+    columns = {f.name: headers[f.name] for f in record if f.name in headers}
+    # an entry of the log is written by its form, which has no habits
+    signs = {"amount": "credit"} if record.name == "purchases" and file.startswith("log/") else {}
+    return Mapping("canonical", file, record=record.name, columns=columns, signs=signs)
 
 
 def named_records(file: str, sheet: str) -> set[str]:

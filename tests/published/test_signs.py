@@ -153,3 +153,47 @@ def test_tax_and_discount_that_several_lines_state_are_each_lines_own(books: Boo
     )
     landed = "select item, landed_cents from cost.lot order by item"
     assert ask(con, landed) == [("hinge", 11900), ("hook", 6000), ("nail", 12000), ("screw", 11890)]
+
+
+BILLS = "date,receipt,item,category,quantity,unit,amount,tax,freight,discount,total\n"
+
+
+def test_a_list_of_expenses_that_writes_its_bills_with_a_minus_earns_nothing(books: Books) -> None:
+    """40 with 8.40 of tax, 30 less 3 and 5 of freight, 200 of rent: 280.40. Of the hinges 8 came back in February.
+
+    In March the freight stands in a row of its own: 10 and 20, and 6 of freight for both.
+    """
+    con = books(
+        SHOP + "opening_cash = 1000\n",
+        purchases=BILLS + "2026-01-03,R-1,hinge,hardware,10,each,-40,-8.40,,,-48.40\n"
+        "2026-01-04,R-2,oil,finish,1,l,-30,,-5,-3,-32\n2026-01-05,,rent,overhead,,,-200,,,,\n"
+        "2026-02-06,,hinge,hardware,-2,each,8,,,,\n",
+        more_purchases=BILLS + "2026-03-03,R-3,nail,hardware,10,each,-10,,,,\n"
+        "2026-03-03,R-3,hook,hardware,10,each,-20,,,,\n2026-03-03,R-3,freight,overhead,,,-6,,,,\n",
+    )
+    cash = "select cash_in_cents, cash_out_cents, result_cents from money.month order by month"
+    assert ask(con, cash) == [(0, 28040, -20000), (800, 0, 0), (0, 3600, 0)]
+    landed = dict(ask(con, "select item, landed_cents from cost.lot"))
+    assert landed == {"hinge": 4840 - 800, "oil": 3200, "nail": 1200, "hook": 2400}
+    assert asked(con) == []
+
+
+def test_a_bill_that_no_habit_explains_is_asked_about(books: Books) -> None:
+    """One of three has a minus beside a quantity; two alone may be credits; of four, one has none. Asked a file."""
+    head = "date,item,category,quantity,unit,amount\n"
+    con = books(
+        SHOP + "opening_cash = 1000\n",
+        purchases=head + "2026-01-03,hinge,hardware,10,each,40\n2026-01-04,oil,finish,1,l,30\n"
+        "2026-01-05,hook,hardware,4,each,-8\n2026-01-05,rent,overhead,,,-20\n",
+        few_purchases=head + "2026-02-03,hinge,hardware,10,each,-40\n2026-02-04,rent,overhead,,,-200\n",
+        four_purchases=head + "2026-03-03,hinge,hardware,10,each,-40\n2026-03-04,oil,finish,1,l,-30\n"
+        "2026-03-05,rent,overhead,,,-200\n2026-03-06,rent,overhead,,,50\n",
+    )
+    assert asked(con) == ["asked: sign-bill"]
+    assert ask(con, "select file, rows from intake.question_file order by file") == [
+        ("inbox/few_purchases.csv", 2),
+        ("inbox/four_purchases.csv", 1),
+        ("inbox/purchases.csv", 1),
+    ]
+    cash = "select cash_in_cents, cash_out_cents from money.month order by month"
+    assert ask(con, cash)[2] == (5000, 27000)
