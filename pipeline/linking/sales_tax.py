@@ -1,8 +1,9 @@
 """The tax in sales: parted from prices that hold it, and reckoned by the shop's dated rates where no file states it.
 
 What a file states stands. A rate fills only what is empty: inside the price where a channel's or a file's prices hold
-the tax, on top of it else. Tax on what the buyer paid for shipping is part of the row's tax. Whole cents throughout:
-what the buyer paid stays what it was.
+the tax, on top of it else. Tax on what the buyer paid for shipping is part of the row's tax. What came back gives back
+the tax that was taken for it: at the rate of the day of its sale. Whole cents throughout: what the buyer paid stays
+what it was.
 """
 
 import polars as pl
@@ -63,16 +64,35 @@ def _with_rates(sales: pl.DataFrame, shop: Shop) -> pl.DataFrame:
         schema={"from_date": pl.Date, "regime": pl.String, "category": pl.String, "ppm": pl.Int64},
         orient="row",
     ).sort("from_date")
-    found = sales.with_row_index("_at").sort("on_date")
-    found = found.join_asof(rules, left_on="on_date", right_on="from_date", check_sortedness=False)
+    found = _with_day_of_sale(sales.with_row_index("_at")).sort("_sold_on")
+    found = found.join_asof(rules, left_on="_sold_on", right_on="from_date", check_sortedness=False)
     own = found.join_asof(
-        rates, left_on="on_date", right_on="from_date", by=["regime", "category"], check_sortedness=False, suffix="_own"
+        rates,
+        left_on="_sold_on",
+        right_on="from_date",
+        by=["regime", "category"],
+        check_sortedness=False,
+        suffix="_own",
     )
     rest = rates.filter(category="").select("from_date", "regime", rest="ppm")
     both = own.join_asof(
-        rest, left_on="on_date", right_on="from_date", by="regime", check_sortedness=False, suffix="_rest"
+        rest, left_on="_sold_on", right_on="from_date", by="regime", check_sortedness=False, suffix="_rest"
     )
     return both.sort("_at").with_columns(rate_ppm=pl.coalesce("ppm", "rest"))
+
+
+def _with_day_of_sale(sales: pl.DataFrame) -> pl.DataFrame:
+    """`_sold_on`: the row's own day; of what came back that of the last sale of the same thing by then in its channel,
+    at the same price before any other."""
+    thing = ("channel", "piece", "lot", "product")
+    back = pl.col("quantity") < 0
+    sold = sales.filter(~back.fill_null(False)).select(*thing, day="on_date", price="price_cents")
+    returned = sales.filter(back).select("_at", "on_date", "price_cents", *thing)
+    known = returned.join(sold, on=thing, how="inner", nulls_equal=True).filter(pl.col("day") <= pl.col("on_date"))
+    alike = (pl.col("price") == pl.col("price_cents")).fill_null(False)
+    latest = known.group_by("_at").agg(pl.col("day").sort_by(alike, "day").last())
+    joined = sales.join(latest, on="_at", how="left", maintain_order="left")
+    return joined.with_columns(_sold_on=pl.coalesce("day", "on_date")).drop("day")
 
 
 def _parted(sales: pl.DataFrame, parted: pl.Expr, units: pl.Expr) -> pl.DataFrame:

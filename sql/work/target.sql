@@ -21,7 +21,9 @@ cut_out as (
 poured as (
     select
         draws.use_id, draws.source, draws.pour, pour_piece.piece, pour_piece.rework,
-        pour_piece.after_sale, pour_piece.good_mg, pour_piece.deposited_mg, pour_piece.estimated,
+        pour_piece.after_sale, pour_piece.good_mg, pour_piece.deposited_mg,
+        -- all of a pour for one piece is that piece's, whatever of it was deposited there
+        pour_piece.estimated and (pour.pieces > 1 or pour.mix_estimated) as estimated,
         pour.mixed_mg, pour.deposited_mg as all_mg,
         pour.resin_assumed and draws.source = 'pour' as assumed,
         sum(pour_piece.deposited_mg) over in_turn as to_mg,

@@ -55,6 +55,16 @@ def test_a_rate_is_that_of_the_day_and_goes_back_with_what_came_back(books: Book
     assert ask(con, MONTH) == [(0, 0, 0), (10000, 2500, 12500)]
 
 
+def test_what_came_back_gives_back_the_tax_of_its_sale(books: Books) -> None:
+    """2006/112/EC, article 90: the taxable amount of the sale is reduced. Sold at 121 with 21 % in January and at 125
+    with 25 % in February; in March the one of 121 comes back, then one of 125, then a board never sold there."""
+    rows = ("2026-01-10,market,A,1,121,,,", "2026-02-10,market,A,1,125,,,", "2026-03-01,market,A,-1,121,,,")
+    more = ("2026-04-01,market,A,-1,125,,,", "2026-05-01,market,B,-1,109,,,")
+    con = books(VAT + HOLDS + RATE, pieces=PIECES, sales=sold(*rows, *more))
+    net = [(10000, 2100), (10000, 4600), (-10000, 2500), (-10000, 0), (-10000, -900)]
+    assert [row[:2] for row in ask(con, MONTH)] == net
+
+
 def test_tax_that_the_channel_pays_is_parted_and_never_ours(books: Books) -> None:
     holds = HOLDS + 'tax_by = "channel"\n'
     con = books(VAT + holds + RATE, pieces=PIECES, sales=sold("2026-01-10,market,A,1,121,,,"))

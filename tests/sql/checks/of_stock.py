@@ -223,6 +223,11 @@ EXAMPLES: Examples = {
             "figures that agree, and a stretch of which nothing can be said",
             material__reconciled_stretch=[{"item": "clear", "agrees": True}, {"item": "clear", "agrees": None}],
         ),
+        holds(
+            "a resin of which a kit of unknown size was bought",
+            material__reconciled_stretch=[{"item": "clear", "agrees": False}],
+            work__lot=[{"flow": "unmeasured/clear"}],
+        ),
     ],
     "resin_past_date": [
         fires(
