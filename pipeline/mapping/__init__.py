@@ -5,7 +5,7 @@ import json
 import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
@@ -329,8 +329,8 @@ def canonical(file: str, table: TextTable) -> Mapping | None:
     """
     headers = {underscored(name): name for name in table.names if name.strip()}
     if table.dialect.get("record") in RECORDS:
-        record = str(table.dialect["record"])
-        return Mapping("canonical", file, record=record, columns=headers, signs=_SIGNS_OF_STANDARDS.get(record, {}))
+        said = str(table.dialect["record"])
+        return Mapping("canonical", file, record=said, columns=headers, signs=_SIGNS_OF_STANDARDS.get(said, {}))
     fitting = [record for record in RECORDS.values() if headers and _is_canonical(headers, record)]
     if len(fitting) > 1:
         named = [record for record in fitting if record.name in named_records(file, table.sheet)]
