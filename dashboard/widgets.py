@@ -16,6 +16,7 @@ from dashboard import links
 from dashboard.charts import cached as pictures
 from dashboard.charts import small_bars, theme
 from dashboard.charts.cached import SentChart
+from dashboard.charts.drawn_rows import rows_of
 from dashboard.links import ANY, Lead, behind
 from dashboard.meanings import one_stop, term
 from dashboard.records_table import records
@@ -175,6 +176,7 @@ def picture(
     with st.container(horizontal=True, gap="small", key=f"files-{key}"):
         _file("SVG", lambda: pictures.svg(shown), key, "image/svg+xml")
         _file("PNG", lambda: pictures.png(shown), key, "image/png")
+        _file("CSV", lambda: csv(rows_of(shown.spec)), key, "text/csv")
         st.html('<button type="button" class="kl-copy">Copy</button>', width="content")
     if opens and asks:
         links.ask(asks, opens, key)

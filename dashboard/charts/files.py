@@ -11,18 +11,19 @@ def set_aside(rows: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
 
     `rows`: one a fault, with `kind`, the reason in a few words.
     """
-    base = alt.Chart(rows)
+    counted = rows.group_by("kind", maintain_order=True).len("rows").sort("rows", descending=True, maintain_order=True)
+    base = alt.Chart(counted)
     y = alt.Y(
         "kind:N",
-        sort=alt.EncodingSortField("kind", op="count", order="descending"),
+        sort=None,
         axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=235),
     )
     picked = alt.selection_point(name="picked", fields=["kind"], toggle=False)
     bars = base.mark_bar(height=ROW * 0.6, color=colours.main, cursor="pointer").encode(
-        x=alt.X("count():Q", axis=alt.Axis(title="rows set aside", tickMinStep=1, tickCount=5)),
+        x=alt.X("rows:Q", axis=alt.Axis(title="rows set aside", tickMinStep=1, tickCount=5)),
         y=y,
-        tooltip=[alt.Tooltip("kind:N", title="reason"), alt.Tooltip("count():Q", title="rows")],
+        tooltip=[alt.Tooltip("kind:N", title="reason"), "rows:Q"],
     )
     bars = bars.add_params(picked)
-    labels = base.mark_text(align="left", dx=5).encode(x="count():Q", y=y, text="count():Q")
-    return dress(tall(bars + labels, rows["kind"].n_unique()), title, colours)
+    labels = base.mark_text(align="left", dx=5).encode(x="rows:Q", y=y, text="rows:Q")
+    return dress(tall(bars + labels, counted.height), title, colours)

@@ -17,7 +17,7 @@ def days(hours: pl.DataFrame, title: str, colours: Look) -> alt.Chart:
         y=y,
         detail="name:N",
         tooltip=[
-            alt.Tooltip("yearmonthdate(day):T", title="day", format="%Y-%m-%d"),
+            alt.Tooltip("name:N", title="day"),
             alt.Tooltip("hours:Q", title="hours", format=".2f"),
         ],
     )

@@ -20,18 +20,19 @@ def waste_by_month(
 ) -> alt.Chart:
     """Stacked bars of waste by cause. `frame`: month and `columns`: column → its cause in words."""
     long = frame.unpivot(list(columns), index="month", variable_name="cause", value_name="amount").with_columns(
-        pl.col("cause").replace(columns), name=pl.col("month").dt.strftime("%Y-%m")
+        pl.col("cause").replace(columns),
+        name=pl.col("month").dt.strftime("%Y-%m"),
+        shown=pl.col("amount") * scale,
     )
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     chart = (
         alt.Chart(long)
-        .transform_calculate(shown=f"datum.amount * {scale}")
         .mark_bar(stroke=colours.paper, strokeWidth=0.75, cursor="pointer")
         .encode(
             x=alt.X(
                 "yearmonth(month):O", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, labelOverlap="greedy")
             ),
-            y=alt.Y("sum(shown):Q", axis=alt.Axis(title=unit, tickCount=4)),
+            y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4)),
             color=alt.Color(
                 "cause:N",
                 sort=list(CAUSES.values()),
@@ -39,9 +40,9 @@ def waste_by_month(
                 legend=alt.Legend(title=None),
             ),
             tooltip=[
-                alt.Tooltip("yearmonth(month):O", title="month", format="%B %Y"),
+                alt.Tooltip("name:N", title="month"),
                 "cause:N",
-                alt.Tooltip("sum(shown):Q", title=unit, format=",.2f"),
+                alt.Tooltip("shown:Q", title=unit, format=",.2f"),
             ],
         )
         .add_params(picked)
@@ -67,7 +68,7 @@ def yields(groups: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         alt.Tooltip("level:N", title="group"),
         alt.Tooltip("gone_yield_share:Q", title="yield of what is gone", format=".0%"),
         alt.Tooltip("gone_low_share:Q", title="19 times in 20 from", format=".0%"),
-        alt.Tooltip("gone_high_share:Q", title="to", format=".0%"),
+        alt.Tooltip("gone_high_share:Q", title="19 times in 20 up to", format=".0%"),
         "lots:Q",
         "pieces:Q",
     ]
@@ -103,8 +104,8 @@ def _bars(base: alt.Chart, name: str, field: str, unit: str, tips: list[Any], co
 
 def over_mixed(groups: pl.DataFrame, column: str, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
     """Bars of what was mixed beyond what the pieces needed. `groups`: purpose, pours and the column."""
-    base = alt.Chart(groups.sort(column, descending=True)).transform_calculate(
-        shown=f"datum.{column} * {scale}",
+    rows = groups.sort(column, descending=True).with_columns(shown=pl.col(column) * scale)
+    base = alt.Chart(rows).transform_calculate(
         right="max(0, datum.shown)",
         name="datum.purpose + '  (' + datum.pours + (datum.pours == 1 ? ' pour)' : ' pours)')",
     )
@@ -118,8 +119,8 @@ def over_mixed(groups: pl.DataFrame, column: str, title: str, unit: str, scale: 
 
 def wood_costs(groups: pl.DataFrame, title: str, unit: str, scale: float, colours: Look) -> alt.LayerChart:
     """Bars of what finished wood cost. `groups`: level, lots, yield_share, cents_per_finished_dm3."""
-    base = alt.Chart(groups).transform_calculate(
-        shown=f"datum.cents_per_finished_dm3 * {scale}",
+    rows = groups.with_columns(shown=pl.col("cents_per_finished_dm3") * scale)
+    base = alt.Chart(rows).transform_calculate(
         right="datum.shown",
         name="datum.level + '  (' + datum.lots + (datum.lots == 1 ? ' lot)' : ' lots)')",
     )

@@ -11,11 +11,13 @@ def course(
 ) -> alt.LayerChart:
     """Bars of one money column by month, the chosen one dark. `frame` holds month and the column."""
     shown = frame.select(
-        "month", column, name=pl.col("month").dt.strftime("%Y-%m"), chosen=pl.col("month") == pl.lit(chosen)
+        "month",
+        name=pl.col("month").dt.strftime("%Y-%m"),
+        chosen=pl.col("month") == pl.lit(chosen),
+        shown=pl.col(column) * scale,
     )
     base = alt.Chart(shown).transform_calculate(
-        shown=f"datum.{column} * {scale}",
-        label=f"datum.{column} === null ? 'too few hours' : (datum.shown < 0 ? '\u2212' : '') "
+        label="datum.shown === null ? 'too few hours' : (datum.shown < 0 ? '\u2212' : '') "
         "+ format(abs(datum.shown), ',.2f')",
     )
     x = alt.X("yearmonth(month):O", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, labelOverlap="greedy"))

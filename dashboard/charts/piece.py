@@ -1,7 +1,5 @@
 """What a piece is made of, in money."""
 
-from json import dumps
-
 import altair as alt
 import polars as pl
 
@@ -33,15 +31,7 @@ def anatomy(
     y = alt.Y("named:N", sort=figures, axis=alt.Axis(title=None, ticks=False, domain=False))
     picked = alt.selection_point(name="picked", fields=["layer"], toggle=False)
     bars = (
-        alt.Chart(lines.with_row_index("place").join(layers.select("layer", "named", "said"), on="layer"))
-        .transform_calculate(
-            first_cents="datum.cents - datum.rework_cents",
-            line="datum.operation ? datum.said + ', ' + datum.operation : datum.said",
-            usual=f"datum.usual_cents * {scale}",
-        )
-        .transform_fold(list(PARTS), as_=["part", "part_cents"])
-        .transform_filter("datum.part_cents > 0")
-        .transform_calculate(kind=f"{dumps(PARTS)}[datum.part]", shown=f"datum.part_cents * {scale}")
+        alt.Chart(_parts(lines, layers, scale))
         .mark_bar(height=ROW * 0.6, cursor="pointer", stroke=colours.paper, strokeWidth=1)
         .encode(
             x=alt.X("shown:Q", stack="zero", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
@@ -65,8 +55,8 @@ def anatomy(
     if not known.height:  # what is not usual, or can't be told, has no tick
         return dress(tall(alt.layer(bars), layers.height), title, colours)
     usual = (
-        alt.Chart(known)
-        .transform_calculate(usual=f"datum.usual_cents * {scale}", kind=f"'{USUAL}'")
+        alt.Chart(known.with_columns(usual=pl.col("usual_cents") * scale))
+        .transform_calculate(kind=f"'{USUAL}'")
         # the rim of paper tells it from the bar that it stands on
         .mark_tick(thickness=5, size=ROW * 0.9, opacity=1, stroke=colours.paper, strokeWidth=1)
         .encode(
@@ -87,11 +77,26 @@ def anatomy(
     return dress(chart, title, colours)
 
 
+def _parts(lines: pl.DataFrame, layers: pl.DataFrame, scale: float) -> pl.DataFrame:
+    """One row a bar: each line cut into first time and rework, in the order of the lines."""
+    operation = pl.col("operation").fill_null("")
+    placed = lines.with_row_index("place").join(layers.select("layer", "named", "said"), on="layer")
+    said = placed.with_columns(
+        first_cents=pl.col("cents") - pl.col("rework_cents"),
+        line=pl.when(operation == "").then("said").otherwise(pl.format("{}, {}", "said", operation)),
+        usual=pl.col("usual_cents") * scale,
+    )
+    kept = ["place", "layer", "named", "line", "usual"]
+    parted = said.unpivot(list(PARTS), index=kept, variable_name="part", value_name="part_cents")
+    drawn = parted.filter(pl.col("part_cents") > 0).sort("place", maintain_order=True)
+    return drawn.with_columns(kind=pl.col("part").replace(PARTS), shown=pl.col("part_cents") * scale)
+
+
 def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str, colours: Look) -> alt.LayerChart:
     """Every piece of the selection as a dot by product and unit cost. `frame`: piece, product, unit_cents."""
     # what comes last is drawn above the others
-    rows = frame.with_columns((pl.col("piece") == chosen).alias("chosen")).sort("chosen", maintain_order=True)
-    base = alt.Chart(rows).transform_calculate(shown=f"datum.unit_cents * {scale}")
+    rows = frame.with_columns(chosen=pl.col("piece") == chosen, shown=pl.col("unit_cents") * scale)
+    base = alt.Chart(rows.sort("chosen", maintain_order=True))
     y = alt.Y("product:N", axis=alt.Axis(title=None, ticks=False, domain=False))
     picked = alt.selection_point(name="picked", fields=["piece"], toggle=False)
     dots = base.mark_circle(size=90, cursor="pointer", stroke=colours.text, strokeWidth=0.5).encode(

@@ -19,9 +19,8 @@ def quote(
     order = [*parts["part"].to_list(), COST, *([ASKED] if asked is not None else [])]
     y = alt.Y("part:N", sort=order, axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=150))
     x = alt.Axis(title=unit, tickCount=4, format=",.0f")
-    base = alt.Chart(parts).transform_calculate(
-        b=f"datum.begin * {scale}", e=f"datum.end * {scale}", shown=f"(datum.end - datum.begin) * {scale}"
-    )
+    rows = parts.with_columns(shown=(pl.col("end") - pl.col("begin")) * scale)
+    base = alt.Chart(rows).transform_calculate(b=f"datum.begin * {scale}", e=f"datum.end * {scale}")
     picked = alt.selection_point(name="picked", fields=["part"], toggle=False)
     bars = base.mark_bar(
         height=ROW * 0.6, color=colours.main, stroke=colours.text, strokeWidth=0.5, cursor="pointer"
@@ -39,7 +38,11 @@ def quote(
         pl.DataFrame({"part": [COST], **{f"p{level}": [cents * scale] for level, cents in levels.items()}})
     )
     tips = [
-        alt.Tooltip(f"p{level}:Q", title=f"{level} % chance to cost no more than", format=",.2f") for level in levels
+        alt.Tooltip("part:N"),
+        *(
+            alt.Tooltip(f"p{level}:Q", title=f"{level} % chance to cost no more than", format=",.2f")
+            for level in levels
+        ),
     ]
     wide = span.mark_bar(height=ROW * 0.3, color=colours.faint, stroke=colours.text, strokeWidth=0.5).encode(
         x="p10:Q", x2="p90:Q", y=y, tooltip=tips
@@ -51,12 +54,12 @@ def quote(
     ends = span.mark_text(align="left", dx=5).encode(x="p90:Q", y=y, text=alt.Text("p50:Q", format=exact))
     layers = bars + figures + wide + close + middle + ends
     if asked is not None:
-        price = alt.Chart(pl.DataFrame({"part": [ASKED], "asked": [asked * scale]}))
+        price = alt.Chart(pl.DataFrame({"part": [ASKED], "shown": [asked * scale]}))
         layers += price.mark_point(shape="diamond", size=150, filled=True, color=colours.text, opacity=1).encode(
-            x="asked:Q", y=y, tooltip=[alt.Tooltip("asked:Q", title="asked", format=",.2f")]
+            x="shown:Q", y=y, tooltip=[alt.Tooltip("part:N"), alt.Tooltip("shown:Q", title=unit, format=",.2f")]
         )
         layers += price.mark_text(align="right", dx=-10).encode(
-            x="asked:Q", y=y, text=alt.Text("asked:Q", format=",.2f")
+            x="shown:Q", y=y, text=alt.Text("shown:Q", format=",.2f")
         )
     return dress(tall(layers, len(order)), title, colours)
 
@@ -80,6 +83,8 @@ def waiting(curve: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         tooltip=[
             alt.Tooltip("wait_days:Q", title="days"),
             alt.Tooltip("unsold_share:Q", title="still unsold", format=".0%"),
+            alt.Tooltip("unsold_low_share:Q", title="19 times in 20 from", format=".0%"),
+            alt.Tooltip("unsold_high_share:Q", title="19 times in 20 up to", format=".0%"),
             alt.Tooltip("at_risk:Q", title="pieces still waiting"),
         ],
     )

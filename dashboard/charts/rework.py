@@ -30,12 +30,12 @@ def forest(rates: pl.DataFrame, mean: float | None, title: str, colours: Look) -
         alt.Tooltip("level:N", title="group"),
         alt.Tooltip("adjusted:Q", title="others held equal", format=".0%"),
         alt.Tooltip("adjusted_low:Q", title="9 times in 10 from", format=".0%"),
-        alt.Tooltip("adjusted_high:Q", title="to", format=".0%"),
+        alt.Tooltip("adjusted_high:Q", title="9 times in 10 up to", format=".0%"),
         alt.Tooltip("events:Q", title="came back"),
         alt.Tooltip("pieces:Q", title="pieces"),
         alt.Tooltip("rate:Q", title="as counted", format=".0%"),
         alt.Tooltip("low:Q", title="19 times in 20 from", format=".0%"),
-        alt.Tooltip("high:Q", title="to", format=".0%"),
+        alt.Tooltip("high:Q", title="19 times in 20 up to", format=".0%"),
         alt.Tooltip("sure:N", title="chance that it is worse than the shop"),
     ]
     shares = alt.Axis(title="others held equal", format=".0%", tickCount=5)
@@ -64,9 +64,10 @@ def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Lo
 
     `rows`: name, cents_per_month, low, high.
     """
-    base = alt.Chart(rows).transform_calculate(
-        shown=f"datum.cents_per_month * {scale}", from_=f"datum.low * {scale}", to_=f"datum.high * {scale}"
+    rows = rows.with_columns(
+        shown=pl.col("cents_per_month") * scale, from_=pl.col("low") * scale, to_=pl.col("high") * scale
     )
+    base = alt.Chart(rows)
     y = alt.Y(
         "name:N", sort=rows["name"].to_list(), axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=210)
     )
@@ -74,7 +75,7 @@ def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Lo
         alt.Tooltip("name:N", title="what"),
         alt.Tooltip("shown:Q", title=unit, format=",.2f"),
         alt.Tooltip("from_:Q", title="9 times in 10 from", format=",.2f"),
-        alt.Tooltip("to_:Q", title="to", format=",.2f"),
+        alt.Tooltip("to_:Q", title="9 times in 10 up to", format=",.2f"),
     ]
     lines = base.mark_rule(strokeWidth=2.5, color=colours.main).encode(
         x=alt.X("from_:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")), x2="to_:Q", y=y, tooltip=tips
@@ -93,8 +94,7 @@ def pareto(defects: pl.DataFrame, title: str, unit: str, scale: float, colours: 
     actions = ["rework", "scrap", "discount", "accept", "none"]
     picked = alt.selection_point(name="picked", fields=["defect"], toggle=False)
     chart = (
-        alt.Chart(defects)
-        .transform_calculate(shown=f"datum.cents * {scale}")
+        alt.Chart(defects.with_columns(shown=pl.col("cents") * scale))
         .mark_bar(height=ROW * 0.6, stroke=colours.paper, strokeWidth=1, cursor="pointer")
         .encode(
             x=alt.X("sum(shown):Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
@@ -145,12 +145,12 @@ def control(months: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
         shape=alt.condition("datum.outside", alt.value("diamond"), alt.value("circle")),
         color=alt.condition("datum.outside", alt.value(colours.other), alt.value(colours.main)),
         tooltip=[
-            alt.Tooltip("month:T", format="%B %Y"),
+            alt.Tooltip("name:N", title="month"),
             alt.Tooltip("rate:Q", title="did not pass", format=".0%"),
             "pieces:Q",
             alt.Tooltip("young_pieces:Q", title="may still come back"),
             alt.Tooltip("lower:Q", title="limits from", format=".0%"),
-            alt.Tooltip("upper:Q", title="to", format=".0%"),
+            alt.Tooltip("upper:Q", title="limits up to", format=".0%"),
         ],
     )
     points = points.add_params(picked)
@@ -188,9 +188,9 @@ def grid(rates: pl.DataFrame, title: str, colours: Look) -> alt.LayerChart:
             "finish:N",
             alt.Tooltip("events:Q", title="came back"),
             "pieces:Q",
-            alt.Tooltip("rate:Q", format=".0%"),
+            alt.Tooltip("rate:Q", title="rate", format=".0%"),
             alt.Tooltip("low:Q", title="19 times in 20 from", format=".0%"),
-            alt.Tooltip("high:Q", title="to", format=".0%"),
+            alt.Tooltip("high:Q", title="19 times in 20 up to", format=".0%"),
         ],
     )
     return dress(tall(squares.add_params(picked), rates["species"].n_unique(), 38), title, colours)

@@ -20,15 +20,14 @@ def tied_up(months: pl.DataFrame, chosen: object, title: str, unit: str, scale: 
         "month",
         pl.col("stage").replace(STAGES),
         "stage_number",
-        "closing_cents",
         name=pl.col("month").dt.strftime("%Y-%m"),
         chosen=pl.col("month") == pl.lit(chosen),
+        shown=pl.col("closing_cents") * scale,
     )
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     stages = list(STAGES.values())
     bars = (
         alt.Chart(shown)
-        .transform_calculate(shown=f"datum.closing_cents * {scale}")
         .mark_bar(stroke=colours.paper, strokeWidth=0.75, cursor="pointer")
         .encode(
             x=alt.X(

@@ -20,8 +20,9 @@ def steps(
         frame = frame.with_columns(stays=pl.lit(False))
     # running totals are where a bar is drawn, no figure: that of each bar is in the frame
     moved = (
-        alt.Chart(frame.with_row_index("place").with_columns(pl.col("place").cast(pl.Int64)))
-        .transform_calculate(shown=f"datum.amount * {scale}")
+        alt.Chart(
+            frame.with_row_index("place").with_columns(pl.col("place").cast(pl.Int64), shown=pl.col("amount") * scale)
+        )
         .transform_calculate(part="datum.total && datum.place > 0 ? 0 : datum.shown")
         .transform_window(ends="sum(part)", sort=[alt.SortField("place")])
         .transform_calculate(
@@ -52,7 +53,7 @@ def steps(
                 ),
             ),
             opacity=alt.condition(picked, alt.value(1), alt.value(0.45)),
-            tooltip=[alt.Tooltip("step:N", title="step"), alt.Tooltip("label:N", title=unit)],
+            tooltip=[alt.Tooltip("step:N", title="step"), alt.Tooltip("shown:Q", title=unit, format=f",.{digits}f")],
         )
         .add_params(picked)
     )

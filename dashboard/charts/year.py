@@ -20,12 +20,13 @@ def beside(
             frame.select("name", "month", "number", "whole", value="value", year=pl.lit(years[0])),
             frame.select("name", "month", "number", pl.lit(True).alias("whole"), value="before", year=pl.lit(years[1])),
         ]
-    ).drop_nulls("value")
+    )
+    bars = bars.drop_nulls("value").with_columns(
+        shown=pl.col("value") * scale, drawn=pl.when("whole").then(pl.lit("over")).otherwise(pl.lit("not over"))
+    )
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     base = alt.Chart(bars).transform_calculate(
-        shown=f"datum.value * {scale}",
-        label=f"(datum.value < 0 ? '\u2212' : '') + format(abs(datum.value * {scale}), '{form}')",
-        drawn="datum.whole ? 'over' : 'not over'",
+        label=f"(datum.value < 0 ? '\u2212' : '') + format(abs(datum.shown), '{form}')"
     )
     months = alt.Axis(title=None, labelAngle=0, labelOverlap="greedy")
     marks = base.mark_bar(strokeWidth=1.5, cursor="pointer").encode(

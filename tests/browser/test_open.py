@@ -205,6 +205,7 @@ def test_pictures_and_tables_are_taken_home(screen, tmp_path: Path) -> None:
     for label, name, start in (
         ("As SVG", "tied-up.svg", b"<svg"),
         ("As PNG", "tied-up.png", b"\x89PNG"),
+        ("As CSV", "tied-up.csv", b"end of,stage,"),
         ("Download as CSV", "to-buy.csv", b"flow,category"),
     ):
         with screen.expect_download() as started:

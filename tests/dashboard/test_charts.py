@@ -12,13 +12,16 @@ import vl_convert
 from streamlit.testing.v1 import AppTest
 
 from dashboard.charts import cached, files, log, materials, month, piece, price, rework, stock, waterfall, year
+from dashboard.charts.drawn_rows import rows_of
 from dashboard.charts.theme import DAY, ROW
+from dashboard.tables import csv
 
 
 def drawn(chart: Any) -> str:
     """The picture as SVG: Vega itself has taken the chart, and its texts can be read. A click on a mark is told."""
     spec = chart.to_dict()
     assert "picked" in {param["name"] for param in spec.get("params", [])}, "no selection of that name"
+    assert rows_of(spec).height, "no rows to take along"
     return vl_convert.vegalite_to_svg(spec)
 
 
@@ -126,6 +129,39 @@ def running(frame: pl.DataFrame) -> list[tuple[str, float, float]]:
 
 def number(text: str) -> float:
     return float(text.replace(",", "").replace("\u2212", "-"))
+
+
+def taken(chart: Any) -> list[str]:
+    """A picture's rows as its CSV holds them."""
+    return csv(rows_of(chart.to_dict())).decode().splitlines()
+
+
+def test_the_rows_of_a_picture_are_named_and_in_major_units() -> None:
+    frame = pl.DataFrame({"step": ["Sold", "=Wood"], "amount": [100000, -70050], "total": [False, False]})
+    # in whole numbers on the page, to the cent in the file; a formula is text there
+    assert taken(waterfall.steps(frame, "t", "USD", DAY, scale=0.01)) == [
+        "step,USD", "Sold,1000.0", "'=Wood,-700.5",
+    ]  # fmt: skip
+    months = MONTHS.with_columns(result_cents=pl.Series([None, 2019], dtype=pl.Int64))
+    assert taken(month.course(months, "result_cents", None, "t", "USD an hour", 0.01, DAY)) == [
+        "month,USD an hour", "2026-04,", "2026-05,20.19",
+    ]  # fmt: skip
+
+
+def test_the_rows_of_a_picture_tell_shares_in_percent_and_both_ends_of_a_span() -> None:
+    first, *rest = taken(rework.forest(RATES, None, "t", DAY))
+    assert "9 times in 10 from (%),9 times in 10 up to (%),came back,pieces" in first
+    assert rest[-1].startswith("ash,12.0,6.0,20.0,4,40,10.0,")
+
+
+def test_the_rows_of_a_quotes_picture_are_its_parts_the_likely_cost_and_what_is_asked() -> None:
+    parts = pl.DataFrame({"part": ["work", "material"], "begin": [0, 13000], "end": [13000, 17500]})
+    levels = {10: 15000, 50: 17000, 80: 19000, 90: 21000}
+    chance = ",".join(f"{level} % chance to cost no more than" for level in levels)
+    assert taken(price.quote(parts, levels, 30000, "t", "USD", 0.01, DAY)) == [
+        f"part,USD,{chance}", "work,130.0,,,,", "material,45.0,,,,", "likely to cost,,150.0,170.0,190.0,210.0",
+        "asked,300.0,,,,",
+    ]  # fmt: skip
 
 
 MONTHS = pl.DataFrame({"month": [date(2026, 4, 1), date(2026, 5, 1)], "result_cents": [-1000, 2000]})
@@ -349,6 +385,7 @@ def test_a_month_beyond_its_limits_is_marked(outside: bool) -> None:
             "lower": [0.0, 0.0],
             "upper": [0.6, 0.6],
             "outside": [False, outside],
+            "young_pieces": [0, 1],
         }
     )
     svg = drawn(rework.control(frame, "a month", DAY))
