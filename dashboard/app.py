@@ -5,10 +5,11 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from html import escape
 from importlib import import_module
+from urllib.parse import unquote, urlsplit
 
 import streamlit as st
 
-from dashboard import data, details, links, refreshing, widgets
+from dashboard import address_keys, data, details, links, refreshing, widgets
 from dashboard.views import (
     files,
     getting_started,
@@ -72,7 +73,7 @@ def main() -> None:
     # the first page has no address of its own; by its name it is found all the same
     home = st.Page(_shown(views[0], book), title=views[0].title, default=True)
     # with nothing published it is the same page at the same place, so that the first figures take no form away
-    chosen = st.navigation([home, *pages.values()], position="hidden")
+    chosen = st.navigation([home, *pages.values(), *_not_there(pages)], position="hidden")
     made = links.run_scripts()
     _heading(book)
     with st.container(key="pages", horizontal=True, gap="small"):
@@ -83,6 +84,17 @@ def main() -> None:
     chosen.run()
     refreshing.watch(folder, newest)
     made()
+
+
+def _not_there(pages: Collection[str]) -> list[st.Page]:
+    """A page that says so of one that the address names and that isn't here. Streamlit would show the first instead.
+
+    With nothing published there is one page, whatever the address is.
+    """
+    wanted = unquote(urlsplit(st.context.url or "").path).strip("/").strip()
+    if not pages or not wanted or wanted in pages or "/" in wanted:  # no page of Streamlit's can have a slash
+        return []
+    return [st.Page(lambda: _wrong(WrongAddressError("Page", "", wanted)), title="Not here", url_path=wanted)]
 
 
 def _shown(view: View, book: data.Book | None) -> Callable[[], None]:
@@ -109,6 +121,7 @@ def draw(view: View, page: widgets.Page) -> None:
     room = st.empty()
     try:
         with room.container():
+            _look_up_keys()
             _look_up_held(page.book)
             view.show(page)
     except WrongAddressError as error:
@@ -123,6 +136,12 @@ def _held(book: data.Book) -> dict[str, Collection[str]]:
     names = widgets.month_names(book.months())
     known = {**book.kinds(), "month": list(names), "units": ["metric", "us"]}
     return {name: [links.ANY, *known[name]] for name in links.HELD}
+
+
+def _look_up_keys() -> None:
+    for key in st.query_params:
+        if not address_keys.is_read(key):
+            raise WrongAddressError("Choice", key, key)
 
 
 def _look_up_held(book: data.Book) -> None:
@@ -142,6 +161,9 @@ def _along(book: data.Book) -> dict[str, str]:
 
 def _wrong(error: WrongAddressError) -> None:
     widgets.answer("Nothing is shown for this address.", f"{error.label}: there is no “{error.named}” here.")
+    if not error.key:
+        widgets.say("It was mistyped, or is of another version. The pages are named above.")
+        return
     widgets.say("It was mistyped, or what it named is on record no more. No other stands in its place.")
 
     def without() -> None:

@@ -1,6 +1,7 @@
 """An address that names what isn't there: the page says so, and shows nothing else in its place.
 
-Each choice looks up what the address names before it is drawn, and raises where that isn't to be had.
+Each choice looks up what the address names before it is drawn, and raises where that isn't to be had; what no page
+reads at all, and a page that isn't there, are looked up first of all.
 """
 
 from collections.abc import Callable, Collection

@@ -330,6 +330,15 @@ def test_a_mark_opens_on_a_phone_too(screen, page: str, key: str, role: str) -> 
 
 
 @wide
+def test_a_page_that_is_not_there_is_said_so_and_another_is_a_click_away(screen) -> None:
+    opened(screen, "/nowhere")
+    answers(screen, "Page: there is no “nowhere” here.")
+    assert screen.get_by_role("dialog").count() == 0  # Streamlit's own, over the page that it shows instead
+    screen.get_by_role("link", name="Stock", exact=True).click()
+    answers(screen, "at the end of")
+
+
+@wide
 def test_the_bar_of_the_small_ones_opens_to_all_of_them(screen) -> None:
     opened(screen, "/materials")
     bars = marks(screen, "resin-way", "bar")

@@ -1,13 +1,17 @@
 """What somebody types into an address, or a page elsewhere puts there, is a name that is looked up: no statement."""
 
-from collections.abc import Callable
+import ast
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import data, details, links, widgets, words
+import dashboard
+from dashboard import address_keys, data, details, links, widgets, words
 from dashboard.app import VIEWS
+from dashboard.sections import quote_form
+from dashboard.setting_words import SECTIONS, TAUGHT
 from dashboard.view_context import Page
 from dashboard.words import Money
 from tests.dashboard.conftest import Run, heading, html
@@ -127,6 +131,8 @@ def test_whatever_a_page_reads_of_its_address_is_looked_up_and_nothing_stands_in
 ) -> None:
     usual = page(path, demo)
     names = bound(usual) - TYPED - ({"piece"} if path != "pieces" else set())
+    assert [name for name in names if not address_keys.is_read(name)] == []
+    names |= {"colour"}  # which no page reads
     assert len(names) > len(links.HELD)
     monkeypatch.setenv(data.SHOP_VARIABLE, str(demo))
     test = AppTest.from_function(_whole, args=(path,), default_timeout=60)
@@ -147,6 +153,44 @@ def test_whatever_a_page_reads_of_its_address_is_looked_up_and_nothing_stands_in
     assert heading(test) == heading(usual)  # without all that is wrong it is the page as ever
     test.query_params[links.OPEN] = "x"
     assert details.GONE in html(test.run())
+
+
+KEYED = {"folded": 1, "choose": 1, "choose_among": 1, "switch": 1, "_text": 1, "_number": 1, "small_ones": 3}
+"""Functions of widgets that stand in the address → which of their arguments is their name there."""
+
+
+def keys_in(source: str) -> Iterator[str]:
+    """The names in the address that a module's widgets have, as far as they stand in it."""
+    tree = ast.parse(source)
+    named = {}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Assign):
+            parts = [part.elts if isinstance(part, ast.Tuple) else [part] for part in (node.targets[0], node.value)]
+            named |= {ast.unparse(target): value for target, value in zip(*parts, strict=False)}
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        told = {word.arg: word.value for word in node.keywords}
+        place = KEYED.get(ast.unparse(node.func).rpartition(".")[2])
+        args = [node.args[place]] if place and len(node.args) > place else []
+        args += node.args[2:3] if place and ast.unparse(node.func).endswith("folded") else []
+        args += [told["key"]] if "bind" in told else []
+        for arg in args:
+            key = named.get(ast.unparse(arg), arg)
+            if isinstance(key, ast.Constant):
+                yield f"each-{key.value!s}" if place == KEYED["small_ones"] else str(key.value)
+            elif isinstance(key, ast.JoinedStr) and isinstance(key.values[0], ast.Constant):
+                yield f"{key.values[0].value!s}"
+
+
+def test_every_part_of_an_address_that_a_page_reads_is_known_and_no_other() -> None:
+    found = {key for path in Path(dashboard.__file__).parent.rglob("*.py") for key in keys_in(path.read_text("utf-8"))}
+    listed = set(address_keys.KEYS)
+    assert {key for key in found if not address_keys.is_read(key) and key != "quote-"} == set()
+    # a size of a quote, and what a lead or another module names, is no literal where its widget is
+    said = {*found, *links.HELD, *links.KEPT, links.OPEN, *quote_form.SIZES, *(s.key for s in SECTIONS), TAUGHT}
+    said |= {f"quote-{name}" for name in ("species", "finish", "channel")}
+    assert listed - said == set()
 
 
 @pytest.mark.parametrize("path", [view.path for view in VIEWS])
