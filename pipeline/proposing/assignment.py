@@ -17,8 +17,7 @@ MOST_COLUMNS = 80
 
 def best(weights: Weights) -> list[str]:
     """The field of each column ("" = none) by which the weights add up to the most."""
-    open_ = [at for at, row in enumerate(weights) if any(field and w > row.get("", 0.0) for field, w in row.items())]
-    open_ = sorted(open_, key=lambda at: -max(weights[at].values()))[:MOST_COLUMNS]
+    open_ = _with_most_to_say(weights)
     fields = sorted({field for at in open_ for field in weights[at] if field})
     found = [""] * len(weights)
     if not fields:
@@ -30,6 +29,12 @@ def best(weights: Weights) -> list[str]:
     for at, place in zip(open_, _cheapest(costs), strict=True):
         found[at] = fields[place] if place < len(fields) else ""
     return found
+
+
+def _with_most_to_say(weights: Weights) -> list[int]:
+    """The columns for which some field weighs more than none, those that weigh the most first."""
+    open_ = [at for at, row in enumerate(weights) if any(field and w > row.get("", 0.0) for field, w in row.items())]
+    return sorted(open_, key=lambda at: -max(weights[at].values()))[:MOST_COLUMNS]
 
 
 def _cheapest(costs: list[list[float]]) -> list[int]:
@@ -74,23 +79,48 @@ def total(weights: Weights, chosen: Sequence[str]) -> float:
 
 
 def shares(weights: Weights, chosen: Sequence[str], warmth: float) -> list[dict[str, float]]:
-    """Of each column: field → how likely it is, by what the best sum loses where the column has this field."""
-    most = total(weights, chosen)
+    """Of each column: field → how likely it is, by what the best sum loses where the column has this field.
+
+    `chosen` is the best way, as `best` gives it.
+    """
+    steps = _ways(weights, chosen)
     found = []
-    for at, row in enumerate(weights):
-        own = chosen[at]
-        losses = {field: 0.0 if field == own else most - _forced(weights, at, field) for field in {"", own, *row}}
+    for own, row in zip(chosen, weights, strict=True):
+        losses = {
+            field: 0.0 if field == own else row.get(own, 0.0) - row.get(field, 0.0) + steps.get((field, own), 0.0)
+            for field in {"", own, *row}
+        }
         odds = {field: exp(-min(loss, 50.0) / warmth) for field, loss in losses.items()}
         whole = sum(odds.values())
         found.append({field: value / whole for field, value in odds.items()})
     return found
 
 
-def _forced(weights: Weights, at: int, field: str) -> float:
-    """The best sum where one column has this field."""
-    others = [
-        {name: weight for name, weight in row.items() if not field or name != field}
-        for place, row in enumerate(weights)
-        if place != at
-    ]
-    return weights[at].get(field, 0.0) + total(others, best(others))
+def _ways(weights: Weights, chosen: Sequence[str]) -> dict[tuple[str, str], float]:
+    """From each field to each other ("" = none): what the best sum loses where the first is taken from who has it, and
+    the other is there to be had. It may be less than nothing: others may be better off with the other.
+
+    Who has to give way takes another field, whose column gives way in turn, or goes without; so the losses are those of
+    the shortest ways through the fields, each step of which is the column that loses least by it.
+    """
+    weighed = _with_most_to_say(weights)
+    fields = ["", *sorted({field for at in weighed for field in weights[at] if field} | {*chosen} - {""})]
+    held = {*chosen}
+    # a field that nobody has is taken from nobody, and whoever has one may go without
+    ways = {(one, other): 0.0 if other == "" and one not in held else inf for one in fields for other in fields}
+    ways |= {("", field): 0.0 for field in held} | {(field, field): 0.0 for field in fields}
+    for at in weighed:
+        own, row = chosen[at], weights[at]
+        for field in fields:
+            if field == "" or field in row:
+                loss = row.get(own, 0.0) - row.get(field, 0.0)
+                ways[own, field] = min(ways[own, field], loss)
+    for through in fields:
+        for one in fields:
+            first = ways[one, through]
+            if first == inf:
+                continue
+            for other in fields:
+                if first + ways[through, other] < ways[one, other]:
+                    ways[one, other] = first + ways[through, other]
+    return ways

@@ -24,7 +24,7 @@ from trial import one_file, own_file, seeds, whole_refresh
 
 from pipeline.processes.workers import Limit, other_processes
 
-BATCH, TOLD_EACH = 200, 2000
+BATCH, TOLD_EACH = 100, 500
 LIMIT = Limit(20, 900 * 2**20)
 
 

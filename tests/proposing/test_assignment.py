@@ -61,3 +61,6 @@ def test_a_table_of_thousands_of_columns_is_no_trouble() -> None:
     weights = [{"a": 1.0 + at % 7, "b": 2.0} for at in range(5000)]
     chosen = assignment.best(weights)
     assert sorted(filter(None, chosen)) == ["a", "b"] and weights[chosen.index("a")]["a"] == 7.0
+    shares = assignment.shares(weights, chosen, 1.0)
+    # others say as much for each: it might as well have the other field, or none
+    assert shares[chosen.index("a")] == pytest.approx(dict.fromkeys(["a", "b", ""], 1 / 3), abs=1e-6)
