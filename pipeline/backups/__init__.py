@@ -33,8 +33,6 @@ MOST_TO_ONE, ALWAYS_TAKEN = 200, 100 * 2**20
 """Bytes to each of the archive's own that it may unpack to, beyond so many: a shop's files have some ten."""
 
 _PIECE = 2**20
-_BEING_WRITTEN = re.compile(r"\.[0-9a-f]{32}\.part")
-"""The name under which the tool itself writes a file before it is whole."""
 _DRIVE = re.compile(r"[A-Za-z]:([\\/]|$)")
 _NOT_ON_WINDOWS = re.compile(r'[\x00-\x1f<>:"|?*\\]|[ .]$|^(con|prn|aux|nul|com\d|lpt\d)(\.|$)', re.IGNORECASE)
 
@@ -97,7 +95,7 @@ def _files(folder: Path) -> Iterator[tuple[Path, str]]:
         for name in sorted(names):
             path = Path(home, name)
             own = path.relative_to(folder).as_posix()
-            if path.is_file() and _is_own(path, folder) and not _BEING_WRITTEN.fullmatch(name):
+            if path.is_file() and _is_own(path, folder) and not whole.BEING_WRITTEN.fullmatch(name):
                 if any("\ud800" <= c <= "\udfff" for c in own):
                     raise UserError("A file's name holds bytes that are no text.", ascii(own), "Give it another name.")
                 yield path, own

@@ -24,7 +24,7 @@ from pipeline.refresh.future_events import PLANNED, leave_planned
 from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
 from pipeline.refresh.table_account import COLUMN, LIKELY
 from pipeline.shop import Shop, load
-from pipeline.writing import internal_errors
+from pipeline.writing import internal_errors, whole
 from pipeline.writing.internal_errors import ends_us, place_of
 
 SMALL_PILE = 50_000
@@ -69,6 +69,7 @@ def refresh(
     summary = Summary()
     stage = _stages(summary.seconds, tell)
     with database.lock(shop.folder):
+        whole.sweep(shop.folder)
         planned = other.submit(read_plan) if other and other.at_once else None
         shop = load(shop.folder)  # again: it may have changed while another refresh held the lock
         with stage("read and clean"):

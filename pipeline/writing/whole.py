@@ -6,7 +6,9 @@ that says what, where and what to do; what stood there before then stays as it w
 
 import errno
 import os
+import re
 import shutil
+import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -46,6 +48,12 @@ _NO_LINKS = {errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS}
 
 _NO_SYNC = {errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF}
 """How a system says that it syncs no folders, or lets this user write into one that he can't list."""
+
+BEING_WRITTEN = re.compile(r"\.[0-9a-f]{32}\.part")
+"""The name of a file that is not whole yet."""
+
+_STALE_S = 3600
+"""A file that for so long nobody has gone on with is of a process that was killed: the largest takes some minutes."""
 
 
 def write(path: Path, content: str | bytes, private: bool = False) -> Path:
@@ -99,7 +107,7 @@ def _in_a_new_place(part: Path, path: Path) -> bool:
 @contextmanager
 def filled(path: Path) -> Iterator[IO[bytes]]:
     """A file to be filled bit by bit, which is in place when the block is done, never over one that is there."""
-    part = path.with_name(f".{uuid.uuid4().hex}.part")
+    part = _passing(path)
     with refusals_told(path):
         try:
             with part.open("xb") as file:
@@ -117,7 +125,7 @@ def filled(path: Path) -> Iterator[IO[bytes]]:
 def keep_beside(path: Path, to: Path) -> None:
     """Let `to` be what `path` is now, in the place of what it was before; `path` stays where it is at every moment."""
     with refusals_told(to):
-        passing = to.with_name(f".{uuid.uuid4().hex}.part")
+        passing = _passing(to)
         try:
             second_name(path, passing)
             os.replace(passing, to)  # noqa: PTH105
@@ -135,6 +143,16 @@ def second_name(path: Path, to: Path) -> None:
         raise
     except OSError:
         shutil.copy2(path, to)
+
+
+def sweep(folder: Path) -> None:
+    """Take away what killed processes left half written in a folder and those in it: by its name ours, and stale."""
+    for home, _, names in os.walk(folder):
+        for name in filter(BEING_WRITTEN.fullmatch, names):
+            with suppress(OSError):  # it is tried again the next time
+                part = Path(home, name)
+                if time.time() - part.stat().st_mtime > _STALE_S:
+                    part.unlink()
 
 
 def make_folder(path: Path) -> Path:
@@ -226,10 +244,15 @@ def sync(path: Path) -> None:
             raise
 
 
+def _passing(path: Path) -> Path:
+    """A name beside a file's; a short one, since that may be the longest that can be."""
+    return path.with_name(f".{uuid.uuid4().hex}.part")
+
+
 @contextmanager
 def _part_of(path: Path, content: str | bytes, synced: bool = True, private: bool = False) -> Iterator[Path]:
-    """The content on the disk under a passing name; a short one, since `path` may have the longest that can be."""
-    part = path.with_name(f".{uuid.uuid4().hex}.part")
+    """The content on the disk under a passing name."""
+    part = _passing(path)
     try:
         if private:
             os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))

@@ -131,6 +131,21 @@ def test_the_files_stay_as_they_are(shop: Path) -> None:
     assert {path: (path.read_bytes(), path.stat().st_mtime_ns) for path in shop.rglob("*.csv")} == before
 
 
+def test_what_killed_writes_left_half_done_is_swept_and_nothing_else(shop: Path) -> None:
+    ours, fresh = f".{'0a' * 16}.part", f".{'0b' * 16}.part"
+    kept = [fresh, f"{'0a' * 16}.part", f".{'0A' * 16}.part", f".{'0a' * 15}.part", f".{'0a' * 16}.part.old", ".part"]
+    homes = [shop / name for name in ("", "inbox/deep", "mappings", "mends", "quotes", "reports/closed", ".settings")]
+    an_hour_ago = time.time() - 3601
+    for home in homes:
+        home.mkdir(parents=True, exist_ok=True)
+        for name in (ours, *kept):
+            (home / name).write_text("half of", encoding="utf-8")
+            os.utime(home / name, None if name == fresh else (an_hour_ago, an_hour_ago))
+    run(shop)
+    for home in homes:
+        assert {path.name for path in home.glob("*.part*")} == {*kept}, home
+
+
 def test_rebuilt_from_the_files_it_is_the_same(shop: Path) -> None:
     def everything() -> dict[str, list[tuple[object, ...]]]:
         return {table: rows(shop, f"from {table} order by all") for table in tables.given_tables()}
