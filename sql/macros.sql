@@ -106,3 +106,12 @@ end;
 
 -- What is usual, where it is anything and enough pieces tell it.
 create macro usual_told(cents, pieces) as case when pieces >= few() and cents > 0 then cents end;
+
+-- The line of its month's result that cents belong to which reached this place in this group of layers.
+create macro result_line(place, cost_group) as case
+    when place = 'waste' then 'losses'
+    when cost_group = 'selling' then 'selling'
+    when place = 'sold' then 'cost of sales'
+    when cost_group = 'labour' then 'other hours'
+    when cost_group in ('overhead', 'machine') then 'not absorbed'
+    else 'other costs' end;

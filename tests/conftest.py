@@ -108,6 +108,12 @@ def published(tiny_shop: Path, empty_file: Path) -> Callable[..., Path]:
 
 
 def _insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict[str, object]]) -> None:
+    schema, _, name = table.partition(".")
+    view = "select 1 from duckdb_views() where schema_name = ? and view_name = ?"
+    if con.execute(view, [schema, name]).fetchall():  # as a table it can be given rows
+        con.execute(f"create table {schema}._made as from {table} limit 0")
+        con.execute(f"drop view {table}")
+        con.execute(f"alter table {schema}._made rename to {name}")
     con.register("_rows", pl.DataFrame(rows, infer_schema_length=None))
     con.execute(f"insert into {table} by name from _rows")
     con.unregister("_rows")

@@ -14,10 +14,10 @@ with year as (
 ),
 
 recent as (
-    select trace.*
-    from cost.trace
+    select movement.*
+    from cost.movement
     cross join year
-    where trace.on_date >= year.first_month
+    where movement.on_date >= year.first_month
 ),
 
 answers as (

@@ -3,7 +3,7 @@
 -- is the amount right?
 -- @severity warning
 with won as (
-    select paid_row_id as row_id, item, sum(cents) as won_cents from cost.trace
+    select paid_row_id as row_id, item, sum(cents) as won_cents from cost.movement
     -- a draw that comes back has its quantity
     where from_place = 'waste' and to_place = 'stock' and quantity is null
     group by all

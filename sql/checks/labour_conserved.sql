@@ -1,7 +1,7 @@
 -- A stretch of work whose pay is not all in pieces or in its month.
 -- @severity error
 with traced as (
-    select row_id, sum(cents) as cents from cost.trace where from_place = 'labour' group by row_id
+    select row_id, sum(cents) as cents from cost.movement where from_place = 'labour' group by row_id
 ),
 
 paid as (

@@ -4,7 +4,7 @@ with lines as (
     select
         month, sum(cents) filter (where line in ('revenue', 'refunds')) as revenue_cents,
         -sum(cents) filter (where line = 'cost of sales') as cost_cents
-    from money.line group by month
+    from money.month_line group by month
 ),
 
 margins as (

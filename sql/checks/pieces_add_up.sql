@@ -1,7 +1,7 @@
 -- A month whose pieces and products leave other sums than its sales less their cost and all selling.
 -- @severity error
 with lines as (
-    select month, sum(cents) as cents from money.line
+    select month, sum(cents) as cents from money.month_line
     where line in ('revenue', 'refunds', 'cost of sales', 'selling') group by month
 ),
 

@@ -1,7 +1,7 @@
 -- A piece whose cost is below zero, or that has left the shop and still holds cost.
 -- @severity error
 with balances as (
-    select piece, sum(cents) as cents from cost.entry where place = 'piece' group by piece
+    select piece, sum(cents) as cents from cost.moved_entry where place = 'piece' group by piece
 ),
 
 gone as (

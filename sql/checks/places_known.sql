@@ -7,7 +7,7 @@ with places as (
     ]) as place
 )
 
-select from_place, to_place, count(*) as movements from cost.trace
+select from_place, to_place, count(*) as movements from cost.moved
 where coalesce(from_place, '') not in (select place from places)
     or coalesce(to_place, '') not in (select place from places)
 group by from_place, to_place

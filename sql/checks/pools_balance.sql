@@ -2,6 +2,6 @@
 -- out of it is no gift, and may be spread over months to come.
 -- @severity error
 select item, sum(cents) as cents
-from cost.entry
+from cost.moved_entry
 where place = 'pool' and not (cents < 0 and other_place = 'receipt')
 group by item having sum(cents) < 0

@@ -4,7 +4,7 @@
 select
     item, min(on_date) as first_on, count(*) as draws, sum(cents) as cents,
     any_value(unit) as unit, sum(quantity) as quantity
-from cost.trace
+from cost.movement
 where from_place = 'imputed' and to_place = 'stock'
     and row_id not in (select row_id from work.unasked)
 group by item

@@ -1,7 +1,7 @@
 -- A purchase line whose cents did not all leave its receipt.
 -- @severity error
 with traced as (
-    select row_id, -sum(cents) as cents from cost.entry where place = 'receipt' group by row_id
+    select row_id, -sum(cents) as cents from cost.moved_entry where place = 'receipt' group by row_id
 ),
 
 lines as (

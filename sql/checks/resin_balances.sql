@@ -21,7 +21,7 @@ by_lot as (
 ),
 
 by_trace as (
-    select item, sum(cents) as cents from cost.entry where place = 'stock' group by item
+    select item, sum(cents) as cents from cost.moved_entry where place = 'stock' group by item
 )
 
 select by_month.*, by_lot.on_hand_g as lots_g, by_trace.cents as trace_cents

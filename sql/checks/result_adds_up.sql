@@ -2,7 +2,7 @@
 -- @severity error
 with costs as (
     select month_of(on_date) as month, sum(cents) as cents
-    from cost.entry where place in ('sold', 'period', 'waste') group by all
+    from cost.moved_entry where place in ('sold', 'period', 'waste') group by all
 ),
 
 lines as (

@@ -2,7 +2,7 @@
 -- @severity error
 with lines as (
     select month, sum(cents) as cents, sum(cents) filter (where not own_labour) as books_cents
-    from money.line group by month
+    from money.month_line group by month
 ),
 
 later as (

@@ -5,6 +5,6 @@
 select
     item, greatest(month_of(on_date), (select min(month) from work.month)) as month, origin,
     sum(cents) as cents
-from cost.entry
+from cost.moved_entry
 where place = 'pool' and item <> 'spoilage' and origin in ('labour', 'own labour')
 group by all having sum(cents) <> 0

@@ -5,7 +5,7 @@ with changes as (
         greatest(month_of(on_date), (select min(month) from work.month)) as month,
         sum(cents) filter (where place = 'stock') as shelf_cents,
         sum(cents) filter (where place = 'piece') as piece_cents
-    from cost.entry group by all
+    from cost.moved_entry group by all
 ),
 
 balances as (

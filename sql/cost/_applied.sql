@@ -83,6 +83,10 @@ parts as (
 )
 
 select
-    pool, layer, origin, month, on_date, row_id, paid_row_id, operation, piece, rework, assumed,
-    estimated, cast(cents as bigint) as cents
+    pool, layer, origin, month, on_date, row_id, paid_row_id, operation, piece,
+    coalesce(rework, false) as rework,
+    coalesce(assumed, false)
+    or row_id in (select row_id from work.open_row)
+    or paid_row_id in (select row_id from work.open_row) as assumed,
+    coalesce(estimated, false) as estimated, cast(cents as bigint) as cents
 from parts

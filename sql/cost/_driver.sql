@@ -3,6 +3,7 @@
 -- Bench hours are attended hours of bench work; a machine's own pool goes by the hours that it ran.
 -- Work without a piece, or on a piece that is sold, counts in the rate but takes no overhead. Which
 -- pools go by it is cost._pool_driver.
+-- @view
 with wanted as (select distinct layer, driver_of from cost._pool_driver),
 
 covered as (

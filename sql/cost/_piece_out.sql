@@ -103,8 +103,13 @@ moved as (
     where parted and what = 'saved'
 )
 
+-- scrap that a piece took over while it was good is lost with it: it is no cost of further good
+-- pieces
 select
-    greatest(on_date, left_on) as on_date, exit_id as row_id, paid_row_id, kind, place as to_place,
-    layer, origin, operation, piece, lot, item, cast(out_cents as bigint) as cents,
-    rework, assumed or exit_assumed as assumed, estimated
+    greatest(on_date, left_on) as on_date, exit_id as row_id, paid_row_id,
+    case when place = 'pool' and layer = 'spoilage' then 'waste' else place end as place,
+    case when kind = 'gift' then 'selling' else layer end as layer,
+    origin, operation, piece, lot,
+    case when place = 'pool' and layer <> 'spoilage' then 'spoilage' else item end as item,
+    cast(out_cents as bigint) as cents, rework, assumed or exit_assumed as assumed, estimated
 from moved

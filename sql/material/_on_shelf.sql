@@ -15,7 +15,7 @@ drawn as (
 
 worth as (
     select row_id, any_value(paid_row_id) as paid_row_id, sum(cents) as cents
-    from cost.trace where from_place = 'imputed' and to_place = 'stock' group by row_id
+    from cost.movement where from_place = 'imputed' and to_place = 'stock' group by row_id
 ),
 
 found_left as (

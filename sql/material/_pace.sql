@@ -14,13 +14,13 @@ with months as (
 window_months as (select month from months where back <= 12 and (whole or any_whole = 0)),
 
 drawn as (
-    select lot.flow, sum(trace.quantity) as quantity
-    from cost.trace
-    join work.lot on lot.lot_id = trace.paid_row_id
-    where trace.from_place = 'stock' and trace.to_place not in ('receipt', 'own use')
-        and month_of(trace.on_date) in (select month from window_months)
-        and (trace.to_place <> 'waste' or trace.layer = 'resin waste')
-        and (trace.to_place <> 'sold' or trace.layer = 'packaging')
+    select lot.flow, sum(movement.quantity) as quantity
+    from cost.movement
+    join work.lot on lot.lot_id = movement.paid_row_id
+    where movement.from_place = 'stock' and movement.to_place not in ('receipt', 'own use')
+        and month_of(movement.on_date) in (select month from window_months)
+        and (movement.to_place <> 'waste' or movement.layer = 'resin waste')
+        and (movement.to_place <> 'sold' or movement.layer = 'packaging')
     group by lot.flow
 )
 

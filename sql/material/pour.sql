@@ -5,7 +5,7 @@ with cents as (
         row_id,
         sum(cents) filter (where layer in ('resin', 'resin waste')) as resin_cents,
         sum(cents) filter (where layer = 'resin waste') as waste_cents
-    from cost.trace
+    from cost.movement
     where from_place = 'stock' and layer in ('resin', 'resin waste')
     group by row_id
 )

@@ -41,11 +41,11 @@ in_hand as (
 ),
 
 drawn as (
-    select trace.piece, lot.flow, sum(trace.quantity) as quantity
-    from cost.trace
-    join work.lot on lot.lot_id = trace.paid_row_id
-    where trace.from_place = 'stock' and trace.to_place = 'piece'
-    group by trace.piece, lot.flow
+    select movement.piece, lot.flow, sum(movement.quantity) as quantity
+    from cost.movement
+    join work.lot on lot.lot_id = movement.paid_row_id
+    where movement.from_place = 'stock' and movement.to_place = 'piece'
+    group by movement.piece, lot.flow
 ),
 
 finished as (

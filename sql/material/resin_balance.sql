@@ -96,7 +96,7 @@ taken as (
         case when from_place = 'imputed' then cents
              when from_place = 'stock' and to_place <> 'imputed' then cents
              else -cents end as cents
-    from cost.trace
+    from cost.movement
     where item in (select item from resins) and quantity is not null
         and 'stock' in (from_place, to_place)
         -- what a lot cost is in `bought`: bought, sent back and lost by it, there at the start,

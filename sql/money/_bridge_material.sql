@@ -9,12 +9,12 @@ with items as (select item, density_ug_per_ul as density, kit_ul from work.item)
 -- what goes by volume or weight is said by layer, not by its group: colourant goes item by item
 moved as (
     select
-        trace.* exclude (quantity),
+        movement.* exclude (quantity),
         case when layer in ('resin', 'resin waste')
              then in_base(quantity, unit, 'mg', coalesce(density, 1100), kit_ul)
              else quantity end as quantity
-    from cost.trace
-    left join items on items.item = trace.item
+    from cost.movement
+    left join items on items.item = movement.item
     where from_place = 'stock' and to_place = 'piece' or from_place = 'piece' and to_place = 'stock'
 ),
 

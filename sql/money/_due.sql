@@ -20,7 +20,7 @@ fees as (
     select
         row_id, operation = 'postage' as postage,
         case when from_place = 'fee' then cents else -cents end as cents
-    from cost.trace where 'fee' in (from_place, to_place)
+    from cost.movement where 'fee' in (from_place, to_place)
 ),
 
 kept as (

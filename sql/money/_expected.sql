@@ -4,7 +4,7 @@
 -- pool.
 with bills as (
     select on_date, row_id, case when from_place = 'receipt' then cents else -cents end as cents
-    from cost.trace where 'receipt' in (from_place, to_place)
+    from cost.movement where 'receipt' in (from_place, to_place)
     union all by name
     select purchases.on_date, purchases.row_id, purchases.tax_cents as cents from records.purchases
     asof join settings.rule on rule.from_date <= purchases.on_date
@@ -29,9 +29,9 @@ receipts as (
 
 amounts as (
     select
-        case when to_place = 'asset' then 'equipment' else 'pool' end as kind, trace.on_date,
-        trace.row_id, trace.item as name, trace.item as words, -sum(trace.cents) as cents
-    from cost.trace
+        case when to_place = 'asset' then 'equipment' else 'pool' end as kind, movement.on_date,
+        movement.row_id, movement.item as name, movement.item as words, -sum(movement.cents) as cents
+    from cost.movement
     cross join settings.shop
     where from_place = 'setting' and to_place in ('pool', 'asset')
         and (

@@ -172,17 +172,18 @@ postage as (
         case posted.kind when 'payout' then 'customers'
                          when 'supplier' then 'suppliers'
                          else 'cash' end as account,
-        'postage' as kind, on_date, trace.row_id,
+        'postage' as kind, on_date, movement.row_id,
         case when from_place = 'fee' then -cents else cents end as cents,
         posted.kind is null as assumed
-    from cost.trace
-    left join posted on posted.row_id = trace.row_id
+    from cost.movement
+    left join posted on posted.row_id = movement.row_id
     where 'fee' in (from_place, to_place) and operation not in ('channel fee', 'payment fee')
 ),
 
 -- what receipts come to, tax that will come back included
 bills as (
-    select on_date, row_id, -cents as cents from cost.entry where place = 'receipt'
+    select on_date, row_id, case when from_place = 'receipt' then cents else -cents end as cents
+    from cost.movement where 'receipt' in (from_place, to_place)
 ),
 
 input_tax as (
@@ -229,8 +230,9 @@ suppliers as (
 ),
 
 work_done as (
-    select on_date, row_id, -cents as cents
-    from cost.entry where place = 'labour' and origin <> 'own labour'
+    select on_date, row_id, case when from_place = 'labour' then cents else -cents end as cents
+    from cost.movement
+    where 'labour' in (from_place, to_place) and origin <> 'own labour'
 ),
 
 wages as (
@@ -249,11 +251,11 @@ amounts as (
         item in (from money._billed_pool) and to_place <> 'asset' as has_bills,
         exists(
             from twins
-            where twins.kind in ('pool', 'equipment') and twins.row_id = trace.row_id
-                and twins.on_date = trace.on_date
+            where twins.kind in ('pool', 'equipment') and twins.row_id = movement.row_id
+                and twins.on_date = movement.on_date
         ) as has_twin,
         case when from_place = 'setting' then cents else -cents end as cents
-    from cost.trace
+    from cost.movement
     where (
             from_place = 'setting' and to_place in ('pool', 'asset', 'receipt')
             or to_place = 'setting' and from_place in ('pool', 'asset', 'receipt')

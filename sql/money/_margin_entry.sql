@@ -15,7 +15,7 @@ first_sale as (
 ),
 
 worked as (
-    select piece, sum(quantity) as seconds from cost.trace
+    select piece, sum(quantity) as seconds from cost.movement
     where layer = 'labour' and to_place = 'piece'
         and from_place in ('labour', 'imputed') group by piece
 ),
@@ -38,7 +38,7 @@ lines as (
              when known.cost_group in ('machine', 'overhead') then 'overhead'
              else 'material' end as kind,
         line.cents
-    from money._plain_line as line
+    from money._line_sum as line
     left join settings.layer as known on known.layer = line.layer
     left join money._sale as sale on sale.row_id = line.row_id
     left join first_part on first_part.row_id = line.row_id

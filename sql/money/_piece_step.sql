@@ -1,4 +1,4 @@
--- One row per piece, day and kind of movement, with the stage that it happened in.
+-- One row per piece, month and kind of movement, with the stage that it happened in.
 -- A piece is in progress until it is finished, and out on consignment while it lies at a place that
 -- is neither the shop nor an event. On one day costs come in first, then it is finished or taken
 -- away, then it leaves. `cents` is the movement as its kind counts it, `change_cents` what it does
@@ -20,7 +20,7 @@ with named as (
              else 'imputed' end as kind,
         case when cents > 0 then 0 else 2 end as turn,
         cents, case when origin = 'own labour' then cents else 0 end as own_cents
-    from cost.entry where place = 'piece'
+    from cost.moved_entry where place = 'piece'
 ),
 
 steps as (
@@ -33,11 +33,11 @@ exits as (select row_id, min(piece) as piece from work.exit where place = 'pool'
 
 lost as (
     select
-        coalesce(entry.piece, exits.piece) as piece, entry.on_date, -sum(entry.cents) as cents
-    from cost.entry
-    left join exits on exits.row_id = entry.row_id
-    where entry.item = 'spoilage' and entry.place = 'pool'
-        and entry.other_place in ('waste', 'period')
+        coalesce(moved_entry.piece, exits.piece) as piece, moved_entry.on_date, -sum(moved_entry.cents) as cents
+    from cost.moved_entry
+    left join exits on exits.row_id = moved_entry.row_id
+    where moved_entry.item = 'spoilage' and moved_entry.place = 'pool'
+        and moved_entry.other_place in ('waste', 'period')
     group by all
 ),
 
@@ -131,7 +131,7 @@ movements as (
 )
 
 select
-    piece, on_date, month_of(on_date) as month, stage, kind, cast(sum(cents) as bigint) as cents,
+    piece, month_of(on_date) as month, stage, kind, cast(sum(cents) as bigint) as cents,
     cast(sum(change_cents) as bigint) as change_cents, cast(sum(own_cents) as bigint) as own_cents
 from movements
-group by piece, on_date, stage, kind
+group by all

@@ -24,13 +24,7 @@ select
 from money._sale where revenue_cents <> 0
 union all by name
 select
-    month, on_date,
-    case when place = 'waste' then 'losses'
-         when cost_group = 'selling' then 'selling'
-         when place = 'sold' then 'cost of sales'
-         when cost_group = 'labour' then 'other hours'
-         when cost_group in ('overhead', 'machine') then 'not absorbed'
-         else 'other costs' end as line,
+    month, on_date, result_line(place, cost_group) as line,
     place, ends.layer, operation, row_id, paid_row_id, piece, item,
     origin = 'own labour' as own_labour, cents
 from ends

@@ -7,7 +7,7 @@ with sums as (
     select
         month, sum(cents) filter (where line in ('revenue', 'refunds')) as revenue_cents,
         -sum(cents) filter (where line = 'selling' and place = 'sold') as selling_cents
-    from money._plain_line group by month
+    from money._line_sum group by month
 ),
 
 yearly as (

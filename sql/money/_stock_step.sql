@@ -3,7 +3,7 @@
 with shortages as (select row_id from records.counts where coalesce(cause, 'count') = 'count')
 
 select
-    month_of(entry.on_date) as month,
+    month_of(moved_entry.on_date) as month,
     case when other_place = 'receipt' then 'bought'
          when other_place = 'setting' then 'opening'
          when other_place = 'imputed' then 'imputed'
@@ -15,7 +15,7 @@ select
          when shortages.row_id is not null and layer <> 'offcut' then 'shortages'
          else 'waste' end as kind,
     cast(sum(cents) as bigint) as cents
-from cost.entry
-left join shortages on shortages.row_id = entry.row_id
-where entry.place = 'stock'
+from cost.moved_entry
+left join shortages on shortages.row_id = moved_entry.row_id
+where moved_entry.place = 'stock'
 group by all

@@ -15,7 +15,7 @@ sorted as (
             or line.line = 'selling' and line.place = 'sold' as variable,
         line.line in ('other hours', 'other costs', 'losses')
             or line.line = 'selling' and line.place <> 'sold' as fixed
-    from money._plain_line as line
+    from money._line_sum as line
     left join settings.layer as known on known.layer = line.layer
 ),
 
@@ -40,10 +40,13 @@ pools as (
 
 -- bills of no known pool
 bills as (
-    select month_of(on_date) as month, -sum(cents) as cents
-    from cost.entry
-    join settings.layer as known on known.layer = entry.layer
-    where cost_group in ('overhead', 'machine') and place = 'receipt' and other_place = 'period'
+    select
+        month_of(on_date) as month,
+        sum(case when from_place = 'receipt' then cents else -cents end) as cents
+    from cost.movement
+    join settings.layer as known on known.layer = movement.layer
+    where cost_group in ('overhead', 'machine') and 'receipt' in (from_place, to_place)
+        and 'period' in (from_place, to_place)
     group by month_of(on_date)
 ),
 

@@ -11,7 +11,7 @@ with lines as (
     ]) as line
 ),
 
-moved as (select * from cost.trace where origin <> 'own labour'),
+moved as (select * from cost.moved where origin <> 'own labour'),
 
 held as (
     select * from (values
@@ -36,13 +36,13 @@ placed as (
     from moved where 'imputed' in (from_place, to_place)
     union all by name
     select
-        month_of(trace.on_date) as month, 'there at the start' as line,
-        case when trace.from_place = 'setting' then trace.cents else -trace.cents end as cents
-    from cost.trace
+        month_of(moved.on_date) as month, 'there at the start' as line,
+        case when moved.from_place = 'setting' then moved.cents else -moved.cents end as cents
+    from cost.moved
     cross join settings.shop
-    where trace.from_place = 'setting' and trace.to_place in ('stock', 'piece')
-        or trace.to_place = 'setting' and trace.from_place in ('stock', 'piece')
-        or trace.from_place = 'setting' and trace.to_place = 'asset' and trace.on_date <= shop.start
+    where moved.from_place = 'setting' and moved.to_place in ('stock', 'piece')
+        or moved.to_place = 'setting' and moved.from_place in ('stock', 'piece')
+        or moved.from_place = 'setting' and moved.to_place = 'asset' and moved.on_date <= shop.start
 ),
 
 entries as (
@@ -51,7 +51,7 @@ entries as (
     select month, 'closed months' as line, closed_books_cents as cents from money.month
     union all by name
     select month, line, -cents as cents
-    from money.line where line = 'write-downs' and not own_labour
+    from money.month_line where line = 'write-downs' and not own_labour
     union all by name
     from placed
     union all by name

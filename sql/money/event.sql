@@ -38,7 +38,7 @@ booths as (
     select
         item as event, min(on_date) as on_date, sum(cents) filter (where to_place = 'pool') as cents,
         sum(cents) filter (where from_place = 'pool' and to_place = 'period') as unsold_cents
-    from cost.trace where layer = 'selling' and 'pool' in (from_place, to_place) group by item
+    from cost.movement where layer = 'selling' and 'pool' in (from_place, to_place) group by item
 ),
 
 owners as (select distinct name from settings.person_rate where role in ('owner', 'partner')),
@@ -58,12 +58,12 @@ worked as (
 
 paid as (
     select
-        hours.event, sum(trace.cents) as cents,
-        sum(trace.cents) filter (where trace.origin = 'own labour') as own_cents,
-        sum(trace.cents) filter (where trace.paid_row_id in (from owner_rates)) as owner_cents
-    from cost.trace
-    join work.hours on hours.row_id = trace.row_id and hours.event is not null
-    where trace.from_place = 'labour' and trace.to_place = 'period' group by hours.event
+        hours.event, sum(movement.cents) as cents,
+        sum(movement.cents) filter (where movement.origin = 'own labour') as own_cents,
+        sum(movement.cents) filter (where movement.paid_row_id in (from owner_rates)) as owner_cents
+    from cost.movement
+    join work.hours on hours.row_id = movement.row_id and hours.event is not null
+    where movement.from_place = 'labour' and movement.to_place = 'period' group by hours.event
 ),
 
 moved as (

@@ -3,31 +3,7 @@
 -- The sum over a month is its result with own pay; without the rows of `own_labour` it is what the
 -- books say. `place` is the place in the trace that the cents reached. Lines of closed months stand
 -- as they are now, not as they were closed.
-with down as (
-    select
-        month, last_day(month) as on_date, 'write-downs' as line, price_basis as operation, row_id,
-        piece, product as item, -books_change_cents as books_cents,
-        books_change_cents - change_cents as own_cents
-    from money.write_down
-),
-
-written as (
-    select * exclude (books_cents, own_cents), false as own_labour, books_cents as cents
-    from down where books_cents <> 0
-    union all by name
-    select * exclude (books_cents, own_cents), true as own_labour, own_cents as cents
-    from down where own_cents <> 0
-),
-
-income as (
-    select
-        month, on_date, 'other income' as line, kind as operation, row_id, false as own_labour,
-        -cents as cents
-    from money._ledger where account = 'other income'
-),
-
-beside as (from written union all by name from income)
-
-from money._plain_line
+-- @view
+select * from money._plain_line
 union all by name
-select *, '' as place, '' as layer, row_id as paid_row_id from beside
+select *, '' as place, '' as layer, row_id as paid_row_id from money._beside_line

@@ -13,7 +13,7 @@ with pieces as (
 ),
 
 spoiled as (
-    select piece, cast(sum(cents) as bigint) as cents from cost.trace
+    select piece, cast(sum(cents) as bigint) as cents from cost.movement
     where layer = 'spoilage' and from_place = 'pool' and to_place = 'piece' group by piece
 ),
 

@@ -19,7 +19,7 @@ lines as (
     from intake.closed where kind = 'line'
     union all by name
     select line.month, line.line, line.layer, line.own_labour, line.cents
-    from money.line anti join closed on closed.month = line.month
+    from money.month_line as line anti join closed on closed.month = line.month
 ),
 
 -- hours that turn up late for a closed month count in the first open one, as their cents do
@@ -105,7 +105,7 @@ own_use as (
     select
         month_of(on_date) as month,
         sum(case when to_place = 'own use' then cents else -cents end) as own_use_cents
-    from cost.trace where 'own use' in (to_place, from_place) group by month_of(on_date)
+    from cost.moved where 'own use' in (to_place, from_place) group by month_of(on_date)
 ),
 
 taxed as (

@@ -14,7 +14,7 @@ with sales as (
 ),
 
 at_large as (
-    select month, -sum(cents) as selling_cents from money._plain_line
+    select month, -sum(cents) as selling_cents from money._line_sum
     where line = 'selling' and place <> 'sold' group by month
 ),
 

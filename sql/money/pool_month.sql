@@ -14,7 +14,7 @@ placed as (
              when other_place in ('receipt', 'setting', 'asset', 'labour') then 'actual'
              when other_place in ('piece', 'sold') then 'applied'
              when other_place in ('period', 'waste') then 'not absorbed' end as way
-    from cost.entry
+    from cost.moved_entry
     cross join span
     where place = 'pool'
 ),

@@ -15,7 +15,7 @@ with sales as (
 ),
 
 booths as (
-    select row_id, sum(cents) as cents from cost.trace
+    select row_id, sum(cents) as cents from cost.movement
     where layer = 'selling' and operation = 'booth fee' and from_place = 'pool'
         and to_place = 'sold'
     group by row_id

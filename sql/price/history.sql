@@ -14,7 +14,7 @@ labour as (
     select
         piece, sum(cents) as cents, sum(cents) filter (where origin = 'own labour') as own_cents,
         sum(quantity) as seconds, sum(quantity) filter (where rework) as rework_seconds
-    from cost.trace
+    from cost.movement
     where to_place = 'piece' and layer = 'labour' and from_place in ('labour', 'imputed')
     group by piece
 ),

@@ -3,12 +3,12 @@
 -- at what it cost.
 -- @key piece, layer
 select
-    trace.piece, trace.layer, cast(sum(trace.cents) as bigint) as material_cents,
-    cast(sum(case when today.quantity > 0 and trace.quantity is not null
-                  then cut(today.cents, trace.quantity, today.quantity)
-                  else trace.cents end) as bigint) as material_cents_today
-from cost.trace
-left join work.lot on lot.lot_id = trace.paid_row_id
-left join price.today on today.flow = coalesce(lot.flow, trace.item)
-where trace.from_place = 'stock' and trace.to_place = 'piece'
-group by trace.piece, trace.layer
+    movement.piece, movement.layer, cast(sum(movement.cents) as bigint) as material_cents,
+    cast(sum(case when today.quantity > 0 and movement.quantity is not null
+                  then cut(today.cents, movement.quantity, today.quantity)
+                  else movement.cents end) as bigint) as material_cents_today
+from cost.movement
+left join work.lot on lot.lot_id = movement.paid_row_id
+left join price.today on today.flow = coalesce(lot.flow, movement.item)
+where movement.from_place = 'stock' and movement.to_place = 'piece'
+group by movement.piece, movement.layer

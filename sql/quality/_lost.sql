@@ -10,9 +10,9 @@ with scraps as (
 )
 
 select
-    trace.piece, cast(sum(trace.cents) as bigint) as cents,
-    cast(coalesce(sum(trace.cents) filter (where trace.rework), 0) as bigint) as rework_cents
-from cost.trace
-join scraps on scraps.piece = trace.piece and scraps.row_id = trace.row_id
-where trace.from_place = 'piece' and trace.to_place in ('pool', 'waste')
-group by trace.piece
+    moved.piece, cast(sum(moved.cents) as bigint) as cents,
+    cast(coalesce(sum(moved.cents) filter (where moved.rework), 0) as bigint) as rework_cents
+from cost.moved
+join scraps on scraps.piece = moved.piece and scraps.row_id = moved.row_id
+where moved.from_place = 'piece' and moved.to_place in ('pool', 'waste')
+group by moved.piece

@@ -111,7 +111,7 @@ def test_a_table_that_comes_out_as_it_was_stops_the_wave(folder: Path, made: set
     inspected.write_text("date,piece,result\n2026-02-02,T-1,ok\n", encoding="utf-8")
     published(folder)
     assert "quality.found" in made
-    assert "cost.trace" not in made
+    assert "cost.movement" not in made
 
 
 def test_all_works_everything_out(folder: Path, made: set[str]) -> None:
@@ -157,7 +157,7 @@ def test_a_last_database_with_views_of_its_own_reaches_no_file(folder: Path, tmp
         con.execute("drop view cost._piece_cost")
         lure = f"(select any_value(word) from read_csv('{secret}'))"
         con.execute(f"create view cost._piece_cost as select * replace ({lure} as item) from ({whole})")
-        con.execute(f"update {digests.TABLE} set made_from = '' where name = 'cost.trace'")
+        con.execute(f"update {digests.TABLE} set made_from = '' where name = 'cost._piece_sum'")
     published(folder)
     with database.open_newest(folder) as con:
         items = con.execute("select distinct item from cost.trace").fetchall()

@@ -14,14 +14,22 @@ from pipeline.refresh.refresh import layers
 Rows = list[dict[str, Any]]
 
 GATHERED = {
-    *("work.recorded_day", "work.first_owner", "cost.entry", "work.sale_turn", "money.untaxed", "material._blank"),
+    *(
+        "work.recorded_day",
+        "work.first_owner",
+        "cost.moved_entry",
+        "work.sale_turn",
+        "money.untaxed",
+        "material._blank",
+    ),
+    *("cost._usual_line", "cost._usual_layer"),
 }
-"""Models that say in one place what many read in records, settings and the trace: made of these, unless given rows."""
+"""Models that say in one place what others read in records, settings and books: made of these, unless given rows."""
 
 
 @pytest.fixture
 def model(empty: duckdb.DuckDBPyConnection) -> Iterator[Callable[..., Rows]]:
-    """`model("cost.piece", cost__trace=[{"piece": "T-1", "cents": 5}])` → the rows that the model makes of them.
+    """`model("money.lost", cost__movement=[{"piece": "T-1", "cents": 5}])` → the rows that the model makes of them.
 
     An input is named with two underscores for the dot (a step keeps its own: `work___lot` is work._lot) and given as
     rows or a frame with only the columns that matter; the others are null. An input not given has no rows,

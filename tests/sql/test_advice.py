@@ -27,7 +27,7 @@ TWELVE: dict[str, Rows] = {
         {"question": "q2", "ask": "Which ash?", "holds": "money", "rows": 3, "worth_cents": 90_000},
         {"question": "q3", "ask": "A slip?", "holds": "", "rows": 3, "worth_cents": 900_000},
     ],
-    "cost__trace": [
+    "cost__movement": [
         moved("stock", "imputed", 50_000, item="glue"),
         moved("stock", "imputed", 70_000, item="glue", on_date=MAY_LAST_YEAR),
         moved("piece", "imputed", 30_000, layer="labour", operation="sanding", piece="T-1"),
@@ -112,7 +112,7 @@ def test_what_is_not_there_is_not_named(model: Model, without: str) -> None:
     of = {
         "intake__question": "answer", "work__hours": "name", "price__relist": "price", "price__history": "price",
         "money__margin": "change", "quality__saving": "try", "material__reorder": "buy", "material__stock": "use",
-        "money__cash_proof": "reconcile", "cost__trace": "log",
+        "money__cash_proof": "reconcile", "cost__movement": "log",
     }  # fmt: skip
     assert of.get(without) not in deeds
 

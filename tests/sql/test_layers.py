@@ -22,7 +22,7 @@ def test_the_month_has_what_was_sold_of_each_layer_in_the_column_of_its_group(mo
         for place, row in enumerate(SOLD)
     ]
     month = {"month": JAN, "last_on": date(2026, 1, 31), "number": 1, "whole": True, "recorded": True}
-    (found,) = model("money.month", work__month=[month], money__line=lines)
+    (found,) = model("money.month", work__month=[month], money__month_line=lines)
     for group in {row["cost_group"] for row in SOLD}:
         wanted = sum(cents(place) for place, row in enumerate(SOLD) if row["cost_group"] == group)
         assert found[f"sold_{group}_cents"] == wanted, group
@@ -73,7 +73,7 @@ def test_a_new_layer_counts_in_a_margin_as_its_group_does(model: Callable[..., R
     ]
     (entry,) = model(
         "money._margin_entry",
-        money___plain_line=lines,
+        money___line_sum=lines,
         money___sale_part=[{"row_id": 9, "piece": "T-1", "month": JAN, "on_date": JAN, "day_turn": 1, "units": 1}],
         money___sale=[{"row_id": 9}],
         work__piece=[{"piece": "T-1", "units": 1}],

@@ -65,7 +65,7 @@ def test_the_shelf_holds_what_only_a_count_knows_of_and_no_slab_that_went_back(m
         work__found=[{"flow": "clear", "row_id": 3, "beyond": 100, "on_date": TODAY}],
         work__flow=[{"flow": "clear", "lot_id": -4096 * 3 - 2, "from_quantity": 0, "to_quantity": 30}],
         work__item=[{"item": "clear", "category": "resin", "unit": "mg"}],
-        cost__trace=[{"from_place": "imputed", "to_place": "stock", "row_id": 3, "cents": 50}],
+        cost__movement=[{"from_place": "imputed", "to_place": "stock", "row_id": 3, "cents": 50}],
     )
     assert [(r["lot_id"], r["on_hand"], r["on_hand_cents"]) for r in rows] == [(-12290, 70, 35)]
 
@@ -82,7 +82,7 @@ def test_what_a_count_found_is_not_counted_in_the_lot_that_gave_its_price(model)
         work__lot=[{"lot_id": 5, "flow": "clear"}],
         work__found=[{"flow": "clear", "row_id": 3, "beyond": 20, "on_date": TODAY}],
         work__item=[{"item": "clear", "category": "resin", "unit": "mg"}],
-        cost__trace=[{"from_place": "imputed", "to_place": "stock", "row_id": 3, "paid_row_id": 5, "cents": 20}],
+        cost__movement=[{"from_place": "imputed", "to_place": "stock", "row_id": 3, "paid_row_id": 5, "cents": 20}],
     )
     assert {r["lot_id"]: (r["on_hand"], r["on_hand_cents"]) for r in rows} == {5: (100, 100), found: (20, 20)}
 
@@ -114,14 +114,14 @@ def test_the_usual_month_is_the_mean_of_the_last_twelve_whole_ones(model) -> Non
         draw(240, date(2026, 5, 1), layer="offcut", lot=2),
         draw(999, date(2026, 5, 1), layer="wood", to="sold", lot=2),
     ]
-    rows = model("material._pace", work__month=months, work__lot=lots, cost__trace=uses)
+    rows = model("material._pace", work__month=months, work__lot=lots, cost__movement=uses)
     assert {r["flow"]: r["usual_month"] for r in rows} == {"clear": 100, "wood/ash": 20}
 
 
 def test_a_young_shop_takes_the_months_it_has(model) -> None:
     months = [{"month": date(2026, m, 1), "whole": m < 3} for m in (1, 2, 3)]
     lots = [{"lot_id": 1, "flow": "clear"}]
-    (row,) = model("material._pace", work__month=months, work__lot=lots, cost__trace=[draw(50, date(2026, 2, 1))])
+    (row,) = model("material._pace", work__month=months, work__lot=lots, cost__movement=[draw(50, date(2026, 2, 1))])
     assert row["usual_month"] == 25
 
 
@@ -136,7 +136,7 @@ def reorder(model, orders, pieces, draws, months=12, **given):
         work__piece=[
             {"piece": p, "product": "tray", "status": s, "order_no": n, "opening": False} for p, s, n in pieces
         ],
-        cost__trace=[draw(q, TODAY, piece=p) for p, q in draws],
+        cost__movement=[draw(q, TODAY, piece=p) for p, q in draws],
         **given,
     )  # fmt: skip
     return row

@@ -43,7 +43,7 @@ def test_what_a_channel_keeps_never_reaches_us(model):
         {"row_id": 50, "from_place": "fee", "to_place": "sold", "operation": "channel fee", "cents": 100},
         {"row_id": 50, "from_place": "fee", "to_place": "sold", "operation": "postage", "cents": 70},
     ]
-    assert sale(model, cost__trace=fees) == [(1000, 0, 0, 900)]
+    assert sale(model, cost__movement=fees) == [(1000, 0, 0, 900)]
 
 
 @pytest.mark.parametrize(
@@ -216,13 +216,13 @@ RECEIPT = {
 def test_a_receipt_is_owed_where_payments_to_suppliers_tell(model, payments, balances):
     rows = [{"row_id": 80, "kind": "supplier", "amount_cents": 5, "on_date": date(2026, 1, 20)} | p for p in payments]
     purchase = [{"row_id": 70, "receipt": "R-1", "on_date": date(2026, 1, 9)}]
-    assert ledger(model, cost__trace=[RECEIPT], records__purchases=purchase, records__payments=rows)[0] == balances
+    assert ledger(model, cost__movement=[RECEIPT], records__purchases=purchase, records__payments=rows)[0] == balances
 
 
 def test_tax_on_purchases_that_comes_back_is_no_cost_but_a_claim(model):
     rule = [{"row_id": 2, "from_date": START, "tax_reclaimable": True, "tax_regime": "vat", "flat_rate_ppm": 0}]
     purchase = [{"row_id": 70, "receipt": "R-1", "on_date": date(2026, 1, 9), "tax_cents": 180}]
-    balances, _ = ledger(model, cost__trace=[RECEIPT], records__purchases=purchase, settings__rule=rule)
+    balances, _ = ledger(model, cost__movement=[RECEIPT], records__purchases=purchase, settings__rule=rule)
     assert balances == {"cash": -1080, "tax": 180}
 
 
@@ -235,11 +235,11 @@ def test_pay_is_owed_once_any_pay_is_written_down_and_pay_to_an_unpaid_owner_is_
         "on_date": date(2026, 1, 9),
         "origin": "labour",
     }
-    assert ledger(model, cost__trace=[worked])[0] == {"cash": -500}
+    assert ledger(model, cost__movement=[worked])[0] == {"cash": -500}
     pay = [
         {"row_id": 91, "kind": "pay", "amount_cents": 200, "on_date": date(2026, 1, 30), "note": "Ben"},
         {"row_id": 92, "kind": "pay", "amount_cents": 70, "on_date": date(2026, 1, 30), "note": "ada"},
     ]
     owner = [{"name": "Ada", "role": "owner", "paid": False}]
-    balances, _ = ledger(model, cost__trace=[worked], records__payments=pay, settings__person_rate=owner)
+    balances, _ = ledger(model, cost__movement=[worked], records__payments=pay, settings__person_rate=owner)
     assert balances == {"cash": -270, "wages": -300, "owner": 70}

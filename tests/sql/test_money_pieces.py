@@ -21,7 +21,7 @@ def con(demo) -> duckdb.DuckDBPyConnection:
 
 
 def earned(model, entries, lines=()):
-    rows = model("money.piece_margin", work__month=MONTHS, money___margin_entry=entries, money___plain_line=list(lines))
+    rows = model("money.piece_margin", work__month=MONTHS, money___margin_entry=entries, money___line_sum=list(lines))
     return {(row["piece"], row["product"], row["span"], row["month"]): row for row in rows}
 
 

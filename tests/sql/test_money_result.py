@@ -66,7 +66,7 @@ def test_what_the_maker_keeps_is_no_part_of_the_result(model):
 
 
 def month(model, lines, **given):
-    rows = model("money.month", work__month=MONTHS, money__line=lines, **given)
+    rows = model("money.month", work__month=MONTHS, money__month_line=undated(lines), **given)
     return sorted(rows, key=lambda row: row["month"])
 
 
@@ -80,6 +80,10 @@ def line(name, cents, month=JAN, own=False, **rest):
         "layer": "wood",
         "place": "sold",
     } | rest
+
+
+def undated(lines):
+    return [{name: value for name, value in each.items() if name != "on_date"} for each in lines]
 
 
 def test_the_result_stands_with_own_pay_and_in_the_books(model):
@@ -332,7 +336,7 @@ def test_break_even_rounds_units_up_and_has_none_where_each_sale_loses(model):
     sold = [{"row_id": 1, "month": JAN, "units": 2}]
     first = {
         r["month"]: r
-        for r in model("money.break_even", work__month=MONTHS[:1], money___plain_line=lines, money___sale=sold)
+        for r in model("money.break_even", work__month=MONTHS[:1], money___line_sum=undated(lines), money___sale=sold)
         if r["reckoning"] == "books"
     }[JAN]
     # 350 each against 500: one and a half
@@ -340,7 +344,7 @@ def test_break_even_rounds_units_up_and_has_none_where_each_sale_loses(model):
     dear = [line("revenue", 1000), line("cost of sales", -1300)]
     assert {
         r["break_even_units"]
-        for r in model("money.break_even", work__month=MONTHS[:1], money___plain_line=dear, money___sale=sold)
+        for r in model("money.break_even", work__month=MONTHS[:1], money___line_sum=undated(dear), money___sale=sold)
     } == {None}
 
 
@@ -395,7 +399,7 @@ def test_an_event_counts_what_it_took_brought_back_cost_and_paid(model):
                 "on_date": date(2026, 2, 7),
             }
         ],
-        cost__trace=[
+        cost__movement=[
             {
                 "row_id": 8,
                 "paid_row_id": 3,
@@ -440,7 +444,7 @@ def test_an_event_counts_what_it_took_brought_back_cost_and_paid(model):
 def test_a_booth_without_a_sale_is_paid_once_on_the_next_day_of_its_event(model):
     days = (date(2025, 3, 8), date(2026, 3, 7), date(2026, 3, 8))
     (paid,) = model(
-        "cost.trace",
+        "cost.movement",
         cost___event_fee=[{"row_id": 4, "on_date": date(2026, 2, 1), "event": "SPRINGFAIR", "cents": 5000}],
         settings__event=[{"name": "Spring Fair", "day": day} for day in days],
     )
@@ -452,7 +456,7 @@ def test_resin_of_all_items_is_compared_by_weight(model):
     cents = {"month": JAN, "line": "cost of sales", "layer": "resin", "piece": "T-1", "cents": -300}
     rows = model(
         "money._bridge_material",
-        cost__trace=[
+        cost__movement=[
             poured | {"item": "clear", "quantity": 1000, "unit": "ul"},
             poured | {"item": "black", "quantity": 500, "unit": "mg"},
         ],

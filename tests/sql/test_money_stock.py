@@ -26,13 +26,13 @@ def move(day: date, source: str, place: str, cents: int, **rest: object) -> dict
 
 def steps(model, **given):
     rows = model("money._piece_step", **given)
-    return sorted((str(row["on_date"]), row["stage"], row["kind"], row["cents"]) for row in rows)
+    return sorted((str(row["month"]), row["stage"], row["kind"], row["cents"]) for row in rows)
 
 
 def test_a_piece_takes_its_cost_along_from_stage_to_stage(model):
     found = steps(
         model,
-        cost__trace=[
+        cost__moved=[
             move(date(2026, 1, 3), "stock", "piece", 100, piece="T-1"),
             # work on the day it is finished still belongs to the piece in progress; the sale of that day doesn't
             move(date(2026, 1, 9), "labour", "piece", 50, piece="T-1", layer="labour"),
@@ -43,13 +43,13 @@ def test_a_piece_takes_its_cost_along_from_stage_to_stage(model):
         records__moves_piece=[{"row_id": 7, "piece": "T-1"}],
     )
     assert found == [
-        ("2026-01-03", "in progress", "moved in", 100),
-        ("2026-01-09", "finished", "moved in", 150),
-        ("2026-01-09", "in progress", "labour", 50),
-        ("2026-01-09", "in progress", "moved out", -150),
-        ("2026-01-20", "consigned", "moved in", 150),
-        ("2026-01-20", "finished", "moved out", -150),
-        ("2026-02-05", "consigned", "cost of sales", -150),
+        ("2026-01-01", "consigned", "moved in", 150),
+        ("2026-01-01", "finished", "moved in", 150),
+        ("2026-01-01", "finished", "moved out", -150),
+        ("2026-01-01", "in progress", "labour", 50),
+        ("2026-01-01", "in progress", "moved in", 100),
+        ("2026-01-01", "in progress", "moved out", -150),
+        ("2026-02-01", "consigned", "cost of sales", -150),
     ]
 
 
@@ -60,7 +60,7 @@ def test_a_piece_takes_its_cost_along_from_stage_to_stage(model):
 def test_only_a_place_that_is_neither_shop_nor_event_is_a_consignee(model, place, stage):
     rows = model(
         "money._piece_step",
-        cost__trace=[
+        cost__moved=[
             move(JAN, "stock", "piece", 100, piece="T-1"),
             move(FEB, "piece", "sold", 100, piece="T-1"),
         ],
@@ -75,7 +75,7 @@ def test_only_a_place_that_is_neither_shop_nor_event_is_a_consignee(model, place
 def test_a_return_comes_back_into_the_stage_it_is_in(model):
     found = steps(
         model,
-        cost__trace=[
+        cost__moved=[
             move(JAN, "setting", "piece", 90, piece="T-1"),
             move(FEB, "piece", "sold", 90, piece="T-1"),
             move(MAR, "sold", "piece", 90, piece="T-1"),
@@ -89,7 +89,7 @@ def test_scrap_beyond_normal_leaves_as_spoilage_and_the_rest_moves(model):
     scrapped = {"piece": "T-1", "item": "spoilage"}
     found = steps(
         model,
-        cost__trace=[
+        cost__moved=[
             move(JAN, "stock", "piece", 100, piece="T-1"),
             move(date(2026, 1, 9), "piece", "pool", 100, **scrapped),
             move(date(2026, 1, 31), "pool", "waste", 70, **scrapped),
@@ -97,10 +97,10 @@ def test_scrap_beyond_normal_leaves_as_spoilage_and_the_rest_moves(model):
         ],
         work__piece=[{"piece": "T-1"}, {"piece": "T-2", "finished_on": date(2026, 1, 5)}],
     )
-    assert ("2026-01-31", "in progress", "spoilage", -70) in found
+    assert ("2026-01-01", "in progress", "spoilage", -70) in found
     # 100 left the piece: 70 as spoilage, 30 to the good piece
     assert sum(cents for _, stage, kind, cents in found if (stage, kind) == ("in progress", "moved out")) == -30
-    assert ("2026-01-31", "finished", "moved in", 30) in found
+    assert ("2026-01-01", "finished", "moved in", 30) in found
 
 
 def test_each_month_opens_where_the_last_one_closed(model):
@@ -128,7 +128,7 @@ def test_a_pool_waits_with_a_bill_that_is_paid_ahead(model):
     rows = model(
         "money.pool_month",
         work__month=MONTHS,
-        cost__trace=[
+        cost__moved=[
             move(JAN, "receipt", "pool", 300, item="insurance"),
             move(date(2026, 1, 20), "pool", "piece", 60, item="insurance"),
             move(date(2026, 1, 31), "pool", "period", 40, item="insurance"),

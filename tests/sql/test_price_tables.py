@@ -256,7 +256,7 @@ def test_a_channel_knows_its_tax_and_what_booths_cost(model: Model) -> None:
             # more than a year before the last sale
             sale(3, "fair", 90_000, date(2025, 4, 30), sales_tax_cents=90_000),
         ],
-        cost__trace=[booth | {"row_id": 1, "cents": 500}, booth | {"row_id": 2, "cents": 500}],
+        cost__movement=[booth | {"row_id": 1, "cents": 500}, booth | {"row_id": 2, "cents": 500}],
     )
     assert (row["sales"], row["tax_ppm"], row["booth_share_ppm"], row["share_ppm"]) == (2, 30_000, 50_000, 20_000)
 

@@ -132,7 +132,7 @@ def test_material_of_a_piece_at_both_prices(model: Model) -> None:
 
     rows = model(
         "price.material",
-        cost__trace=[
+        cost__movement=[
             drawn("finish", 200, 100_000),
             drawn("finish", 100, 50_000),
             drawn("hardware", 70, None),

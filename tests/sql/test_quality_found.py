@@ -42,7 +42,7 @@ def test_scrap_is_what_left_with_its_units_and_rework_on_it_counts_once(model) -
         "quality._lost",
         work__exit=[{"piece": "T-1", "row_id": row_id, "kind": kind} for row_id, kind in exits],
         records__sales=[{"row_id": 2}, {"row_id": 3}],
-        cost__trace=[
+        cost__moved=[
             {
                 "piece": "T-1",
                 "row_id": row_id,

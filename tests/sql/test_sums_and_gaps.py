@@ -18,7 +18,7 @@ def test_a_finished_piece_has_the_hours_of_all_its_work_though_it_is_not_sold(mo
         work__piece=[{"piece": "T-1", "product": "tray", "units": 1, "finished_on": MARCH} | FINISHED],
         records__pieces=[{"piece": "T-1"}],
         cost__piece=[{"piece": "T-1"}],
-        cost__trace=[work | {"quantity": 3600, "cents": 3000}, work | {"quantity": 1800, "cents": 1500}]
+        cost__movement=[work | {"quantity": 3600, "cents": 3000}, work | {"quantity": 1800, "cents": 1500}]
         + [work | {"quantity": 600, "cents": 500, "rework": True}] * 2,
     )
     assert (row["bench_seconds"], row["labour_cents"], row["own_labour_cents"]) == (6600, 5500, 5500)
@@ -77,11 +77,11 @@ def test_a_pour_counts_in_its_own_month_and_one_before_them_all_in_the_first(mod
 
 
 def test_a_pool_waits_for_its_bills_only_where_a_receipt_pays_for_its_setting(model) -> None:
-    entry = {"place": "receipt", "other_place": "setting", "row_id": 1}
-    others = [entry | {"item": "a", "other_place": "stock"}, entry | {"item": "b", "place": "pool"}]
+    bill = {"from_place": "receipt", "to_place": "setting", "row_id": 1}
+    others = [bill | {"item": "a", "to_place": "stock"}, bill | {"item": "b", "from_place": "pool"}]
     found = model(
         "money._billed_pool",
-        cost__entry=[entry | {"item": "rent"}, entry | {"item": "counted", "row_id": 2}, *others],
+        cost__movement=[bill | {"item": "rent"}, bill | {"item": "counted", "row_id": 2}, *others],
         work__in_count=[{"row_id": 2}],
     )
     assert found == [{"item": "rent"}]
@@ -93,6 +93,6 @@ def test_a_pour_cost_all_that_its_draws_took_and_wasted(model) -> None:
     (row,) = model(
         "material.pour",
         work__pour=[{"pour": "R-1", "row_id": 1, "on_date": MARCH}],
-        cost__trace=[drawn | {"layer": layer, "cents": cents} for layer, cents in draws],
+        cost__movement=[drawn | {"layer": layer, "cents": cents} for layer, cents in draws],
     )
     assert (row["resin_cents"], row["waste_cents"]) == (150, 50)

@@ -98,7 +98,7 @@ EXAMPLES: Examples = {
                 {"month": JAN, "revenue_cents": 900, "by_product": None, "cost_cents": None, "cost_by_product": None},
                 {"month": FEB, "revenue_cents": None, "by_product": None, "cost_cents": None, "cost_by_product": 5},
             ],
-            money__line=[line(JAN, "revenue", 500), line(JAN, "revenue", 400)],
+            money__month_line=[line(JAN, "revenue", 500), line(JAN, "revenue", 400)],
             money__margin=[
                 {"factor": "product", "span": "month", "month": FEB, "cost_of_sales_cents": 3},
                 {"factor": "product", "span": "month", "month": FEB, "cost_of_sales_cents": 2},
@@ -117,7 +117,7 @@ EXAMPLES: Examples = {
                     "cost_by_product": None,
                 },
             ],
-            money__line=[
+            money__month_line=[
                 line(month, name, cents)
                 for month in (JAN, FEB)
                 for name, cents in (("revenue", 1000), ("refunds", -100), ("cost of sales", -300))
@@ -130,7 +130,7 @@ EXAMPLES: Examples = {
         ),
         holds(
             "two products together, other factors and spans beside them, and a month with only rent",
-            money__line=[
+            money__month_line=[
                 line(JAN, "revenue", 1000),
                 line(JAN, "cost of sales", -300),
                 line(JAN, "selling", -50),
@@ -155,7 +155,7 @@ EXAMPLES: Examples = {
                 {"month": FEB, "cents": -80, "by_piece": None},
                 {"month": MAR, "cents": None, "by_piece": 5},
             ],
-            money__line=[line(JAN, "revenue", 900), line(JAN, "cost of sales", -400), line(FEB, "selling", -80)],
+            money__month_line=[line(JAN, "revenue", 900), line(JAN, "cost of sales", -400), line(FEB, "selling", -80)],
             money__piece_margin=[
                 {"span": "month", "month": JAN, "piece": "T-1", "margin_cents": 499},
                 {"span": "month", "month": MAR, "piece": "T-2", "margin_cents": 5},
@@ -163,7 +163,7 @@ EXAMPLES: Examples = {
         ),
         holds(
             "two pieces and selling of none, other spans beside them, and a month with only rent",
-            money__line=[
+            money__month_line=[
                 line(JAN, "revenue", 1000),
                 line(JAN, "refunds", -100),
                 line(JAN, "cost of sales", -300),
@@ -255,7 +255,7 @@ EXAMPLES: Examples = {
             ],
             work__month=[{"month": JAN}, {"month": FEB}, {"month": MAR}],
             money__line=[line(JAN, "revenue", 40), line(MAR, "selling", -5)],
-            cost__trace=[
+            cost__moved=[
                 moved(FEB, "stock", "waste", 7),
                 moved(FEB, "stock", "waste", 9),
                 moved(FEB, "waste", "stock", 9),
@@ -272,7 +272,7 @@ EXAMPLES: Examples = {
             work__month=[{"month": JAN}, {"month": FEB}],
             records__sales=[{"row_id": 1, "on_date": JAN, "price_cents": 4000}],
             money__line=[line(FEB, "cost of sales", -301)],
-            cost__trace=[moved(FEB, "piece", "sold", 300)],
+            cost__moved=[moved(FEB, "piece", "sold", 300)],
         ),
         holds(
             "quantity, discount, shipping and refund; each way out of the shop and back; what is no cost of the trace",
@@ -291,7 +291,7 @@ EXAMPLES: Examples = {
                 line(JAN, "write-downs", -99),
                 line(JAN, "other income", 77),
             ],
-            cost__trace=[
+            cost__moved=[
                 moved(JAN, "piece", "sold", 300),
                 moved(JAN, "sold", "piece", 50),
                 moved(JAN, "pool", "period", 40),
@@ -312,7 +312,7 @@ EXAMPLES: Examples = {
                 {"month": month, "closed": False, "result_cents": cents, "books_result_cents": cents}
                 for month, cents in ((JAN, 7), (FEB, 30), (MAR, 9))
             ],
-            money__line=[line(FEB, "revenue", 30), line(FEB, "selling", 30)],
+            money__month_line=[line(FEB, "revenue", 30), line(FEB, "selling", 30)],
             money__earlier=[
                 {"month": MAR, "own_labour": False, "cents": 6},
                 {"month": MAR, "own_labour": False, "cents": 4},
@@ -328,7 +328,7 @@ EXAMPLES: Examples = {
                 {"month": JAN, "closed": False, "result_cents": 101, "books_result_cents": 130},
                 {"month": FEB, "closed": False, "result_cents": 100, "books_result_cents": 100},
             ],
-            money__line=[
+            money__month_line=[
                 row
                 for month in (JAN, FEB)
                 for row in (line(month, "revenue", 130), line(month, "selling", -30, own=True))
@@ -341,7 +341,7 @@ EXAMPLES: Examples = {
                 {"month": FEB, "closed": False, "result_cents": 80, "books_result_cents": 110},
                 {"month": MAR, "closed": False, "result_cents": 0, "books_result_cents": 0},
             ],
-            money__line=[
+            money__month_line=[
                 line(JAN, "revenue", 500),
                 line(FEB, "revenue", 130),
                 line(FEB, "selling", -30, own=True),

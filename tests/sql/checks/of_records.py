@@ -86,7 +86,7 @@ EXAMPLES: Examples = {
             "bench hours, told by operation",
             [{"operation": "sanding", "records": 2, "cents": 700}, {"operation": "sawing", "records": 1, "cents": 50}],
             work__hours=[{"row_id": n, "kind": "bench"} for n in (1, 2, 3)],
-            cost__trace=[
+            cost__movement=[
                 {"row_id": n, "from_place": "labour", "to_place": "period", "operation": operation, "cents": cents}
                 for n, operation, cents in ((1, "sanding", 300), (2, "sanding", 400), (3, "sawing", 50))
             ],
@@ -94,7 +94,7 @@ EXAMPLES: Examples = {
         holds(
             "shop work, hours in a piece, hours on a piece after its sale, and a fee",
             work__hours=[{"row_id": 1, "kind": "shop"}] + [{"row_id": n, "kind": "bench"} for n in (2, 3, 4)],
-            cost__trace=[
+            cost__movement=[
                 {"row_id": 1, "from_place": "labour", "to_place": "period", "operation": "sweeping", "cents": 1},
                 {"row_id": 2, "from_place": "labour", "to_place": "piece", "operation": "sawing", "cents": 1},
                 {

@@ -124,7 +124,7 @@ EXAMPLES: Examples = {
                 {"lot_id": 1, "item": "oil", "on_hand_cents": 40},
                 {"lot_id": 2, "item": "oil", "on_hand_cents": 40},
             ],
-            cost__trace=[moved(JAN, "receipt", "stock", 20) | {"paid_row_id": 1}] * 2,
+            cost__moved=[moved(JAN, "receipt", "stock", 20) | {"paid_row_id": 1}] * 2,
         ),
         fires(
             "a cent between trace and draws, cents of no lot, and a lot that the trace doesn't know",
@@ -137,7 +137,7 @@ EXAMPLES: Examples = {
                 {"lot_id": 1, "item": "oil", "on_hand_cents": 61},
                 {"lot_id": 2, "item": "wax", "on_hand_cents": 9},
             ],
-            cost__trace=[
+            cost__moved=[
                 moved(JAN, "receipt", "stock", 100) | {"paid_row_id": 1},
                 moved(JAN, "stock", "piece", 40) | {"paid_row_id": 1},
                 moved(JAN, "receipt", "stock", 5) | {"paid_row_id": 8},
@@ -150,7 +150,7 @@ EXAMPLES: Examples = {
                 {"lot_id": 2, "item": "oil", "on_hand_cents": 0},
                 {"lot_id": 3, "item": "wax", "on_hand_cents": 0},
             ],
-            cost__trace=[
+            cost__moved=[
                 moved(JAN, "receipt", "stock", 100) | {"paid_row_id": 1},
                 moved(JAN, "stock", "piece", 40) | {"paid_row_id": 1},
                 moved(JAN, "setting", "stock", 30) | {"paid_row_id": 2},
@@ -176,7 +176,7 @@ EXAMPLES: Examples = {
                 | {"opening_cents": 0, "before_cents": 0},
             ],
             work__month=[{"month": JAN}, {"month": FEB}],
-            cost__trace=[*[moved(JAN, "receipt", "stock", 10)] * 2, *[moved(FEB, "labour", "piece", 5)] * 2],
+            cost__moved=[*[moved(JAN, "receipt", "stock", 10)] * 2, *[moved(FEB, "labour", "piece", 5)] * 2],
             money__stock_month=[stage(JAN, "finished", 0, 0), stage(FEB, "materials", 0, 20)],
         ),
         fires(
@@ -192,7 +192,7 @@ EXAMPLES: Examples = {
                 | {"piece_cents": None, "pieces_by_trace": 40, "opening_cents": None, "before_cents": None},
             ],
             work__month=[{"month": day(month, 1)} for month in (1, 2, 3, 4)],
-            cost__trace=[moved(day(1, 5), "receipt", "stock", 100), moved(day(2, 5), "stock", "piece", 40)],
+            cost__moved=[moved(day(1, 5), "receipt", "stock", 100), moved(day(2, 5), "stock", "piece", 40)],
             money__stock_month=[
                 stage(JAN, "materials", 0, 99),
                 stage(JAN, "in progress", 0, 0),
@@ -205,7 +205,7 @@ EXAMPLES: Examples = {
         holds(
             "from month to month, what is dated before the first month in it, and a month in which nothing moved",
             work__month=[{"month": JAN}, {"month": FEB}, {"month": MAR}],
-            cost__trace=[
+            cost__moved=[
                 moved(day(12, 5, 2025), "setting", "stock", 100),
                 moved(day(1, 5), "stock", "piece", 40),
                 moved(day(3, 5), "piece", "sold", 40),

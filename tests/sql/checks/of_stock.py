@@ -189,7 +189,7 @@ EXAMPLES: Examples = {
                 for item in ("clear", "deep")
             ],
             work__item=RESIN_ITEM,
-            cost__trace=[_to_shelf("clear", 900), _to_shelf("deep", 899)],
+            cost__moved=[_to_shelf("clear", 900), _to_shelf("deep", 899)],
         ),
         holds(
             "the newest month, lots in volume by their density, what left the shelf, and lots of unknown size left out",
@@ -203,7 +203,7 @@ EXAMPLES: Examples = {
                 {"item": "clear", "flow": "unmeasured/clear", "category": "resin", "unit": "each", "on_hand": 1},
             ],
             work__item=RESIN_ITEM,
-            cost__trace=[
+            cost__moved=[
                 _to_shelf("clear", 900),
                 {"item": "clear", "from_place": "stock", "to_place": "piece", "cents": 200},
                 _to_shelf("wax", 77),
@@ -368,11 +368,11 @@ EXAMPLES: Examples = {
         fires(
             "more came back for a lot than it cost",
             [{"row_id": 7, "item": "oil", "won_cents": 50}],
-            cost__trace=[_won(7, "oil", 30), _won(7, "oil", 20), _to_shelf("oil", 10)],
+            cost__movement=[_won(7, "oil", 30), _won(7, "oil", 20), _to_shelf("oil", 10)],
         ),
         holds(
             "a draw that comes back, with its quantity, and one that is free",
-            cost__trace=[_won(7, "oil", 30) | {"quantity": -2000}, _won(8, "wax", 0)],
+            cost__movement=[_won(7, "oil", 30) | {"quantity": -2000}, _won(8, "wax", 0)],
         ),
     ],
     "none_bought": [

@@ -24,7 +24,7 @@ EXAMPLES: Examples = {
             "cents for somebody without a rate",
             [{"row_id": 1, "cents": None, "traced": 7}],
             work__hours=[{"row_id": 1, "on_date": JAN, "person": "Cy", "seconds": 3600, "attended": True}],
-            cost__trace=[moved("labour", "piece", 7, row_id=1)],
+            cost__movement=[moved("labour", "piece", 7, row_id=1)],
         ),
         fires(
             "a cent too little in the trace, and an hour that is not there at all",
@@ -34,7 +34,7 @@ EXAMPLES: Examples = {
                 {"row_id": 1, "on_date": JAN, "seconds": 3600, "attended": True},
                 {"row_id": 2, "on_date": JAN, "person": "Bo", "seconds": 1800, "attended": True},
             ],
-            cost__trace=[moved("labour", "piece", 2000, row_id=1), moved("labour", "period", 999, row_id=1)],
+            cost__movement=[moved("labour", "piece", 2000, row_id=1), moved("labour", "period", 999, row_id=1)],
         ),
         holds(
             "by the rate of the day, the first owner's for nobody; without pay; and a machine left alone",
@@ -45,7 +45,7 @@ EXAMPLES: Examples = {
                 {"row_id": 3, "on_date": JAN, "person": "Cy", "seconds": 3600, "attended": True},
                 {"row_id": 4, "on_date": JAN, "person": "Bo", "seconds": 3600, "attended": False},
             ],
-            cost__trace=[
+            cost__movement=[
                 moved("labour", "piece", 3000, row_id=1),
                 moved("labour", "pool", 3600, row_id=2),
                 moved("imputed", "piece", 500, row_id=3),
@@ -97,7 +97,7 @@ EXAMPLES: Examples = {
         fires(
             "the same twice in, once out",
             [{"piece": "T-1", "cents": 50, "all_out": True}],
-            cost__trace=[*[moved("stock", "piece", 50, piece="T-1")] * 2, moved("piece", "sold", 50, piece="T-1")],
+            cost__moved=[*[moved("stock", "piece", 50, piece="T-1")] * 2, moved("piece", "sold", 50, piece="T-1")],
             work__exit=[{"piece": "T-1", "number": 1, "units": 1, "units_out": 1}],
         ),
         fires(
@@ -107,7 +107,7 @@ EXAMPLES: Examples = {
                 {"piece": "T-2", "cents": 40, "all_out": True},
                 {"piece": "T-3", "cents": -5, "all_out": True},
             ],
-            cost__trace=[
+            cost__moved=[
                 moved("stock", "piece", 100, piece="T-1"),
                 moved("piece", "stock", 101, piece="T-1"),
                 moved("stock", "piece", 100, piece="T-2"),
@@ -122,7 +122,7 @@ EXAMPLES: Examples = {
         ),
         holds(
             "in work; half of a run gone; all gone and settled; come back",
-            cost__trace=[
+            cost__moved=[
                 moved("stock", "piece", 100, piece="T-1"),
                 moved("stock", "piece", 100, piece="T-2"),
                 moved("piece", "sold", 50, piece="T-2"),
@@ -145,12 +145,12 @@ EXAMPLES: Examples = {
             "a layer of another name, and a movement of none",
             [{"layer": "glue", "movements": 2}, {"layer": None, "movements": 1}],
             settings__layer=[{"layer": "wood"}],
-            cost__trace=[{"layer": "glue"}, {"layer": "glue"}, {"layer": "wood"}, {"cents": 5}],
+            cost__moved=[{"layer": "glue"}, {"layer": "glue"}, {"layer": "wood"}, {"cents": 5}],
         ),
         holds(
             "each of its own name; a layer that no cost has",
             settings__layer=[{"layer": "wood"}, {"layer": "labour"}],
-            cost__trace=[{"layer": "wood"}, {"layer": "wood"}],
+            cost__moved=[{"layer": "wood"}, {"layer": "wood"}],
         ),
     ],
     "places_known": [
@@ -162,7 +162,7 @@ EXAMPLES: Examples = {
                 {"from_place": None, "to_place": "piece", "movements": 1},
                 {"from_place": "stock", "to_place": None, "movements": 1},
             ],
-            cost__trace=[
+            cost__moved=[
                 moved("shelf", "piece", 1),
                 moved("shelf", "piece", 2),
                 moved("stock", "attic", 1),
@@ -172,23 +172,23 @@ EXAMPLES: Examples = {
         ),
         holds(
             "each place of the books",
-            cost__trace=[moved(one, other, 1) for one, other in EACH_PLACE],
+            cost__moved=[moved(one, other, 1) for one, other in EACH_PLACE],
         ),
     ],
     "pools_balance": [
         fires(
             "the same twice out, once in",
             [{"item": "rent", "cents": -50}],
-            cost__trace=[moved("receipt", "pool", 50, item="rent"), *[moved("pool", "piece", 50, item="rent")] * 2],
+            cost__moved=[moved("receipt", "pool", 50, item="rent"), *[moved("pool", "piece", 50, item="rent")] * 2],
         ),
         fires(
             "a pool that gave a cent more than it got",
             [{"item": "rent", "cents": -1}],
-            cost__trace=[moved("receipt", "pool", 500, item="rent"), moved("pool", "piece", 501, item="rent")],
+            cost__moved=[moved("receipt", "pool", 500, item="rent"), moved("pool", "piece", 501, item="rent")],
         ),
         holds(
             "one with a rest, one that is empty",
-            cost__trace=[
+            cost__moved=[
                 moved("receipt", "pool", 500, item="rent"),
                 moved("pool", "piece", 499, item="rent"),
                 moved("receipt", "pool", 20, item="tools"),
@@ -197,21 +197,21 @@ EXAMPLES: Examples = {
         ),
         holds(
             "a year's insurance paid back, of which a month has passed",
-            cost__trace=[moved("pool", "receipt", 1200, item="rent"), moved("period", "pool", 100, item="rent")],
+            cost__moved=[moved("pool", "receipt", 1200, item="rent"), moved("period", "pool", 100, item="rent")],
         ),
     ],
     "receipt_missing": [
         fires(
             "told by item, with the first day and all that is missing of it",
             [{"item": "oil", "first_on": JAN, "draws": 2, "cents": 30, "unit": "ul", "quantity": 3000}],
-            cost__trace=[
+            cost__movement=[
                 moved("imputed", "stock", 10, item="oil", unit="ul", quantity=1000),
                 moved("imputed", "stock", 20, item="oil", unit="ul", quantity=2000) | {"on_date": FEB},
             ],
         ),
         holds(
             "bought, there from the beginning, and work that nobody logged",
-            cost__trace=[
+            cost__movement=[
                 moved("receipt", "stock", 10, item="oil"),
                 moved("setting", "stock", 10, item="oil"),
                 moved("imputed", "piece", 10, item=None),
@@ -220,7 +220,7 @@ EXAMPLES: Examples = {
         holds(
             "found by a count, and nothing of it used",
             work__unasked=[{"row_id": 7}],
-            cost__trace=[moved("imputed", "stock", 10, item="oil", row_id=7)],
+            cost__movement=[moved("imputed", "stock", 10, item="oil", row_id=7)],
         ),
     ],
     "receipts_conserved": [
@@ -232,7 +232,7 @@ EXAMPLES: Examples = {
                 {"row_id": 2, "on_date": JAN, "receipt": "R-1", "amount_cents": 50},
                 {"row_id": 3, "on_date": JAN, "amount_cents": 100, "tax_cents": 20},
             ],
-            cost__trace=[
+            cost__moved=[
                 *[moved("receipt", "stock", 50, row_id=1)] * 2,
                 moved("receipt", "stock", 50, row_id=2),
                 moved("receipt", "stock", 100, row_id=3),
@@ -252,14 +252,14 @@ EXAMPLES: Examples = {
                 {"row_id": 3, "on_date": JAN, "amount_cents": 50},
                 {"row_id": 4, "on_date": JAN, "receipt": "R-4", "amount_cents": 80},
             ],
-            cost__trace=[moved("receipt", "stock", 1000, row_id=1), moved("receipt", "stock", 81, row_id=4)],
+            cost__moved=[moved("receipt", "stock", 1000, row_id=1), moved("receipt", "stock", 81, row_id=4)],
         ),
         fires(
             "tax of a shop that can't claim it back is a cost",
             [{"paper": "row 1", "on_paper": 120, "traced": 100}],
             settings__rule=[{"from_date": JAN, "tax_reclaimable": False}],
             records__purchases=[{"row_id": 1, "on_date": JAN, "amount_cents": 100, "tax_cents": 20}],
-            cost__trace=[moved("receipt", "stock", 100, row_id=1)],
+            cost__moved=[moved("receipt", "stock", 100, row_id=1)],
         ),
         holds(
             "freight and discount along, tax by the rule of the day, goods sent back, and a cent from line to line",
@@ -281,7 +281,7 @@ EXAMPLES: Examples = {
                 {"row_id": 4, "on_date": FEB, "receipt": "R-4", "amount_cents": 33},
                 {"row_id": 5, "on_date": FEB, "receipt": "R-4", "amount_cents": 33},
             ],
-            cost__trace=[
+            cost__moved=[
                 moved("receipt", "stock", 124, row_id=1),
                 moved("receipt", "pool", 100, row_id=2),
                 moved("stock", "receipt", 40, row_id=3),
@@ -295,7 +295,7 @@ EXAMPLES: Examples = {
             "the same pay twice in, once out",
             [{"item": "sweeping", "month": JAN, "origin": "labour", "cents": 50}],
             work__month=[{"month": JAN}],
-            cost__trace=[
+            cost__moved=[
                 *[moved("labour", "pool", 50, item="sweeping", origin="labour")] * 2,
                 moved("pool", "piece", 50, item="sweeping", origin="labour"),
             ],
@@ -310,7 +310,7 @@ EXAMPLES: Examples = {
                 {"item": "oiling", "month": FEB, "origin": "labour", "cents": -5},
             ],
             work__month=[{"month": JAN}, {"month": FEB}],
-            cost__trace=[
+            cost__moved=[
                 moved("labour", "pool", 100, item="sweeping", origin="labour"),
                 moved("labour", "pool", 70, item="sorting", origin="own labour"),
                 moved("pool", "piece", 70, item="sorting", origin="labour"),
@@ -321,7 +321,7 @@ EXAMPLES: Examples = {
         holds(
             "settled in its month, work before the books began in their first; rent, and pay in spoilage, may wait",
             work__month=[{"month": JAN}, {"month": FEB}],
-            cost__trace=[
+            cost__moved=[
                 moved("labour", "pool", 100, item="sweeping", origin="labour") | {"on_date": day(2, 3)},
                 moved("pool", "piece", 60, item="sweeping", origin="labour") | {"on_date": day(2, 20)},
                 moved("pool", "period", 40, item="sweeping", origin="labour") | {"on_date": day(2, 28)},
@@ -336,7 +336,7 @@ EXAMPLES: Examples = {
         fires(
             "scrap of January that went nowhere, and of February that left a cent",
             [{"month": JAN, "cents": 30}, {"month": FEB, "cents": 1}],
-            cost__trace=[
+            cost__moved=[
                 moved("piece", "pool", 30, item="spoilage"),
                 moved("piece", "pool", 30, item="spoilage") | {"on_date": day(2, 3)},
                 moved("pool", "piece", 29, item="spoilage") | {"on_date": day(2, 28)},
@@ -344,7 +344,7 @@ EXAMPLES: Examples = {
         ),
         holds(
             "taken over by good pieces or lost in its month; another pool; spoilage that is in no pool",
-            cost__trace=[
+            cost__moved=[
                 moved("piece", "pool", 30, item="spoilage"),
                 moved("pool", "piece", 20, item="spoilage"),
                 moved("pool", "period", 10, item="spoilage") | {"on_date": day(1, 31)},
