@@ -73,6 +73,47 @@ def gross(table: TextTable, columns: Sequence[Column], net: str) -> Column | Non
     return None
 
 
+def gross_alone(table: TextTable, columns: Sequence[Column]) -> tuple[Column, Column] | None:
+    """The price with its tax, where its own header says so, and the tax in it, where no column is the price without."""
+    amounts = _amounts(table, columns)
+    by_name = {column.name: column for column in columns}
+    for whole, tax in permutations(amounts.columns, 2):
+        others = [name for name in amounts.columns if name not in (whole, tax)]
+        if (
+            says_gross(by_name[whole].header)
+            and not says_gross(by_name[tax].header)
+            and _holds_share(_with_net(amounts, whole, tax))
+            and not any(_is_tax(amounts, net, whole, tax) for net in others)
+        ):
+            return by_name[whole], by_name[tax]
+    return None
+
+
+def holds_tax(table: TextTable, columns: Sequence[Column], price: Column, tax: Column) -> bool:
+    """Whether a price holds the tax that stands beside it: its header says so and every row allows it, or the rows
+    prove it, since the tax is at a usual rate of what is left and of the price itself at none."""
+    amounts = _amounts(table, columns)
+    if not {price.name, tax.name} <= set(amounts.columns):
+        return False
+    inside = _with_net(amounts, price.name, tax.name)
+    if says_gross(price.header):
+        return _holds_share(inside)
+    if not _holds_share(inside, usual=True):
+        return False
+    on_top = inside.select(net="gross", gross=pl.col("gross") + pl.col("tax"))
+    return not _taxed_alike(on_top, usual=True)
+
+
+def _holds_share(pair: pl.DataFrame, *, usual: bool = False) -> bool:
+    """Whether a few rates of tax explain many rows."""
+    return pair.height >= LEAST_ROWS and _taxed_alike(pair, usual=usual, most=min(MOST_RATES, pair.height // 2))
+
+
+def _with_net(amounts: pl.DataFrame, whole: str, tax: str) -> pl.DataFrame:
+    pair = amounts.select(gross=whole, tax=tax).drop_nulls().filter(pl.col("gross") > 0)
+    return pair.with_columns(net=pl.col("gross") - pl.col("tax")).filter(pl.col("net") > 0)
+
+
 def price_of_one(table: TextTable, columns: Sequence[Column]) -> Column | None:
     """The one column of money that says it is the price of one."""
     amounts = _amounts(table, columns)
@@ -136,8 +177,9 @@ def says_gross(header: str) -> bool:
     return bool(_INCLUSIVE.search(header_key(header)))
 
 
-def _taxed_alike(pair: pl.DataFrame) -> bool:
-    """Whether all rows add tax at a few rates: each row's rate is that of the largest amounts, to the cent."""
+def _taxed_alike(pair: pl.DataFrame, *, usual: bool = False, most: int = MOST_RATES) -> bool:
+    """Whether all rows (`net`, `gross`) add tax at a few rates: each row's rate is that of the largest amounts, to the
+    cent; `usual` = each a rate that laws write: of one decimal, or of eighths as in North America."""
     found = pair.sort("net", descending=True).with_columns(tax=pl.col("gross") - pl.col("net"))
     if not found["tax"].is_between(-0.006, MOST_TAX * found["net"] + 0.01).all():
         return False
@@ -145,8 +187,9 @@ def _taxed_alike(pair: pl.DataFrame) -> bool:
     for net, tax in found.select("net", "tax").rows():
         if any(abs(net * rate - tax) < 0.011 for rate in rates):
             continue
-        rates.append(round(tax / net, 3))
-        if len(rates) > MOST_RATES or abs(net * rates[-1] - tax) >= 0.011:
+        near = [round(tax / net * parts) / parts for parts in ((1000, 800) if usual else (1000,))]
+        rates.append(min(near, key=lambda rate: abs(net * rate - tax)))
+        if len(rates) > most or abs(net * rates[-1] - tax) >= 0.011:
             return False
     return any(rate > 0 for rate in rates)
 

@@ -38,6 +38,9 @@ NONE = 4.0
 """What a table weighs as one that holds none of the records."""
 WARMTH, RECORD_WARMTH = 1.0, 1.5
 """By how much less weight something is less likely by a factor of e: evidence is not as independent as it is added."""
+TAX_INSIDE = 7.0
+"""What a price with its tax weighs for the price, where every row has the tax beside it and none the price without."""
+_TAXED = {"purchases": ("amount", "tax"), "sales": ("price", "sales_tax")}
 CALLED_SO = -0.5
 """A column that is called as a field weighs no less, whatever stands in it: left out, it is asked about."""
 MANY_STRAY = 8
@@ -285,6 +288,11 @@ def _explained(
         for name in ("pieces", "purchases"):
             related[name][column.name, "length"] += SIZES
             related[name][column.name, ""] -= SIZES
+    if alone := helper_columns.gross_alone(table, columns):
+        for name, fields in _TAXED.items():
+            for column, field_ in zip(alone, fields, strict=True):
+                related[name][column.name, field_] += TAX_INSIDE
+                related[name][column.name, ""] -= TAX_INSIDE
     found = {}
     for name, record in RECORDS.items():
         helpers = {c.name for c in helping.values()} if name == "payments" else set()
@@ -336,9 +344,15 @@ def _helping(
     """The helping columns of a table as the record that it is likeliest to hold."""
     if record == "payments":
         return of_payments
-    field_, tax = {"purchases": ("amount", "tax"), "sales": ("price", "sales_tax")}.get(record, ("", ""))
+    field_, tax = _TAXED.get(record, ("", ""))
     held = {guess.field: guess.column for guess in guesses if guess.field}
-    if field_ not in held or tax in {*held, *told.filled} or told.helpers or told.tax_included:
+    if field_ not in held or told.helpers or told.tax_included:
+        return {}
+    if tax in held and "quantity" not in held:
+        by_name = {column.name: column for column in columns}
+        price = by_name[held[field_]]
+        return {"gross": price} if helper_columns.holds_tax(table, columns, price, by_name[held[tax]]) else {}
+    if tax in {*held, *told.filled}:
         return {}
     # what is proved of each row is that row's gross, and no total of a receipt
     free = {guess.column for guess in guesses if guess.field in ("", "total", field_)}

@@ -190,3 +190,40 @@ def test_a_line_total_beside_the_price_of_one_is_what_is_taken(chosen):
     how, _, cleaned = chosen(f"Date;Supplier;Item;Qty;Unit price;Line total\n{rows}")
     assert (how.columns["amount"], how.price_for) == ("Line total", "")
     assert cleaned.frame["amount_cents"].to_list() == [day * 115 for day in range(11, 18)]
+
+
+SOLD_WITH_TAX = {
+    "Montant TTC": [("119,00", "19,00"), ("59,50", "9,50"), ("238,00", "38,00"), ("10,70", "0,70")],
+    "Prix": [("119,00", "19,00"), ("59,50", "9,50"), ("238,00", "38,00"), ("77,35", "12,35")],
+}
+
+
+@pytest.mark.parametrize("header", SOLD_WITH_TAX)
+@pytest.mark.parametrize("record", ["sales", "purchases"])
+def test_a_price_that_holds_the_tax_beside_it_is_parted_without_a_question(chosen, record, header):
+    """19 of 119 is the German rate of 19 % of what is left, and no rate of 119; by a header that says so any rate is."""
+    before, first = {
+        "sales": ("Lieu de vente;Pièce", "market;W-"), "purchases": ("Article;Catégorie", "huile;finish"),
+    }[record]  # fmt: skip
+    rows = [
+        f"{at + 11}.01.2026;{first}{at if record == 'sales' else ''};{tax};{gross}"
+        for at, (gross, tax) in enumerate(SOLD_WITH_TAX[header])
+    ]
+    how, questions, found = chosen("\n".join([f"Date;{before};TVA;{header}", *rows]) + "\n", f"{record}.csv")
+    assert how, questions
+    assert (how.record, how.helpers, questions) == (record, {"gross": header}, ())
+    money = {"sales": "price_cents", "purchases": "amount_cents"}[record]
+    net = [10000, 5000, 20000, 1000 if header == "Montant TTC" else 6500]
+    assert found.frame.sort("row")[money].to_list() == net
+    assert found.rejected.is_empty()
+
+
+def test_a_price_with_its_tax_on_top_stays_as_it_stands(chosen):
+    rows = "".join(
+        f"{at + 11}.01.2026;market;W-{at};{price},00;{price * 19 // 100},{price * 19 % 100:02}\n"
+        for at, price in enumerate((100, 250, 75, 40))
+    )
+    how, questions, found = chosen(f"Date;Lieu de vente;Pièce;Prix;TVA\n{rows}", "sales.csv")
+    assert how, questions
+    assert not how.helpers
+    assert found.frame["price_cents"].to_list() == [10000, 25000, 7500, 4000]
