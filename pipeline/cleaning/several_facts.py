@@ -19,6 +19,7 @@ from pipeline.readers.reader_output import TextTable
 from pipeline.records import Record
 from pipeline.reference import before_for
 from pipeline.shop import Shop
+from pipeline.shop.recurring import plain
 
 Parts = dict[str, str]
 
@@ -35,7 +36,7 @@ _LABELLED = re.compile(
 )
 _PART = re.compile(r"^([\d.,/\s¼½¾⅐-⅞]+(?:-\d+/\d+)?)\s*([^\d].*)?$")
 
-_TAG = r"(?:[A-Za-z]{1,6}[-_]\d{1,6}[A-Za-z]?|[A-Za-z]{2,6}\d{3,6})"
+_TAG = r"(?:[A-Za-z]{1,6}[-_]\d{1,6}[A-Za-z]?|[A-Za-z]{2,6}\d{3,6}|[A-Za-z]0\d{2,5})"
 _RUN = rf"{_TAG}(?:\s*(?:\.\.|…|–)\s*(?:{_TAG}|\d{{1,6}}))?"
 _TAGS = re.compile(rf"(?<![\w-]){_RUN}(?:\s*(?:[,;&+/]|\b(?:and|und|et|y|e|en)\b)?\s*{_RUN})*(?![\w-])", re.IGNORECASE)
 _GRIT = re.compile(r"[Pp]-?[1-9]\d{1,3}")
@@ -166,8 +167,8 @@ def _value(number: str) -> float:
 
 def work_of(shop: Shop) -> Callable[[str], bool]:
     """What tells whether a text is a known operation, alone or with its pieces."""
-    known = _operation_of(shop)
-    return lambda text: known(text) or work(text, known) is not None
+    known, pieces = _operation_of(shop), shop.seen.get("piece", frozenset())
+    return lambda text: known(text) or work(text, known, pieces) is not None
 
 
 def _operation_of(shop: Shop) -> Callable[[str], bool]:
@@ -183,19 +184,21 @@ def _operation_of(shop: Shop) -> Callable[[str], bool]:
 
 
 def _work(shop: Shop) -> Callable[[str], Parts | None]:
-    known = _operation_of(shop)
+    known, pieces = _operation_of(shop), shop.seen.get("piece", frozenset())
 
     def part(text: str) -> Parts | None:
-        return None if known(text) else work(text, known)
+        return None if known(text) else work(text, known, pieces)
 
     return part
 
 
-def work(text: str, known: Callable[[str], bool]) -> Parts | None:
-    """Operation, pieces, rework and note of one text: "Sanding SB-002, dp-001 (rework)"."""
+def work(text: str, known: Callable[[str], bool], pieces: frozenset[str] = frozenset()) -> Parts | None:
+    """Operation, pieces, rework and note of one text: "Sanding SB-002, dp-001 (rework)"; a tag that is one of `pieces`
+    on record may look like anything."""
     rework = _REWORK.search(text)
     bare = _REWORK.sub(" ", text)
-    found = _TAGS.search(bare)
+    on_record = (word for word in re.finditer(r"[\w-]*\d[\w-]*", bare) if plain(word[0], "piece") in pieces)
+    found = _TAGS.search(bare) or next(on_record, None)
     if not found or any(map(_GRIT.fullmatch, re.findall(_TAG, found[0]))):
         return None
     before, after = (" ".join(side.split()).strip(_EDGES) for side in (bare[: found.start()], bare[found.end() :]))

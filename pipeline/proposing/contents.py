@@ -8,7 +8,8 @@ from collections.abc import Callable
 
 import polars as pl
 
-from pipeline.cleaning import KINDS, column_formats, dates, numbers, quantities
+from pipeline.cleaning import KINDS as READERS
+from pipeline.cleaning import column_formats, dates, numbers, quantities
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.several_facts import sizes, work_of
 from pipeline.cleaning.synonyms import LISTED, Words
@@ -16,11 +17,14 @@ from pipeline.mapping.private_columns import share_true
 from pipeline.records import Field
 from pipeline.reference import key, names
 from pipeline.shop import Shop
+from pipeline.shop.recurring import KINDS, kind_of, share
 
 UNREADABLE = 7.0
 """What a column weighs less for a field none of whose texts can be read as it."""
 DATES, TIMES, UNITS, LENGTHS_OF_TIME, QUANTITIES, WORDS, CENTS, TAGS = 2.2, 3.0, 3.0, 1.6, 2.4, 3.2, 0.9, 0.8
 """What it weighs more where all its texts are such, in a way that other kinds of text are not."""
+RECURS, HALF, FEW = 3.0, 0.5, 3
+"""What it weighs that all texts stand in other files too; half of them at least, and three different ones."""
 NONE_KNOWN = -0.8
 """Words none of which a closed vocabulary knows: another language perhaps."""
 
@@ -35,14 +39,28 @@ _TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
 
 def weight(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
     """How strongly the distinct texts of a column speak for a field."""
-    if not texts.len():
+    return _by_itself(texts, field, shop, header) + _recurring(texts, field, shop) if texts.len() else 0.0
+
+
+def _recurring(texts: pl.Series, field: Field, shop: Shop) -> float:
+    """What it weighs that the texts stand in other files too, as what this field names, or as something else."""
+    if not shop.seen or field.kind not in ("tag", "tags", "word", "text"):
         return 0.0
-    share = fit(texts, field, shop, header)
+    kind, listed = kind_of(field), texts.to_list()
+    known = {name: share(listed, name, shop.seen) for name in (KINDS if texts.len() >= FEW else ())}
+    own, most = known.get(kind, 0.0), max(known.values(), default=0.0)
+    if own >= HALF and own >= most:
+        return RECURS * own
+    return -RECURS * most if most >= HALF and (kind or field.kind == "text") else 0.0
+
+
+def _by_itself(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
+    readable = fit(texts, field, shop, header)
     if field.kind == "choice" or (field.kind == "word" and field.vocabulary in LISTED):
         known = known_share(texts, field, shop)
         return WORDS * known if known > 0.3 else NONE_KNOWN - UNREADABLE * share_true(texts.str.contains(_NUMBER))
-    against = -UNREADABLE * max(0.0, 0.97 - share)
-    return against + (_telling(texts, field.kind) if share > 0.9 else 0.0)
+    against = -UNREADABLE * max(0.0, 0.97 - readable)
+    return against + (_telling(texts, field.kind) if readable > 0.9 else 0.0)
 
 
 def _telling(texts: pl.Series, kind: str) -> float:
@@ -130,10 +148,10 @@ def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
         )
         done = quantities.quantities(frame, about)
     else:
-        done = KINDS[field.kind].read(texts, about)
+        done = READERS[field.kind].read(texts, about)
     open_codes = ["unit-missing", "date-order"]  # a question of the file, not a sign of the wrong field
-    share = share_true(done["code"].is_null() | done["code"].is_in(open_codes))
-    share += 0.75 * share_true(done["code"] == "date-year")  # 2.5 is a day only below such a header
+    read = share_true(done["code"].is_null() | done["code"].is_in(open_codes))
+    read += 0.75 * share_true(done["code"] == "date-year")  # 2.5 is a day only below such a header
     if field.kind in ("money", "number", "count") and texts.str.contains(_YEARS).all():
-        share *= 0.5  # a column of years
-    return share
+        read *= 0.5  # a column of years
+    return read

@@ -17,6 +17,7 @@ from pipeline.proposing.columns import ColumnGuess
 from pipeline.proposing.preview import Preview, preview
 from pipeline.proposing.questions import MARGIN, Question, about_tax, settled_by
 from pipeline.proposing.suggestion import Suggestion, choose, choose_or_ask, suggest
+from pipeline.proposing.taught_headers import taught_by
 from pipeline.readers import MESSAGE, TextTable, read
 from pipeline.readers.sections import without_sections
 from pipeline.records import RECORDS
@@ -273,7 +274,7 @@ def named(shop: Shop, place: Path) -> str:
 
 
 def _proposed(table: _Table, record: str, answers: Mapping[str, str]) -> Proposal:
-    suggestion = suggest(table.text, table.shop, table.below, record)
+    suggestion = suggest(table.text, table.shop, table.below, record, taught=taught_by(table.mappings))
     how, questions = suggestion.mapping, suggestion.questions
     for name, text in answers.items():
         how, questions = _answered(table, suggestion, how, questions, name, text)

@@ -7,46 +7,25 @@ that explains the table best. How sure that is stands beside it, as a share that
 of the tests. What is not sure is a question to the maker.
 """
 
-import functools
-from collections.abc import Mapping as Dictionary
 from collections.abc import Sequence, Set
-from dataclasses import dataclass, field, replace
-from math import exp
+from dataclasses import dataclass, replace
 
-from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
+from pipeline.mapping import Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, is_private_header, overflow, sample
-from pipeline.proposing import assignment, contents, file_names, header_names, helper_columns
+from pipeline.proposing import file_names, header_names, helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.questions import Pair, Question, Table, open_questions, sure_part
-from pipeline.proposing.row_relations import Weights, relations
+from pipeline.proposing.taught_headers import Taught, taught_by
+from pipeline.proposing.weighing import TAXED, Explained, WeighedColumn, explained, likely_records
 from pipeline.readers.reader_output import TextTable
-from pipeline.records import RECORDS, Field, Record
+from pipeline.records import RECORDS, Field
 from pipeline.shop import Shop
 
 _FREE = ("text", "word", "tag", "tags")
 """Kinds of field that would store any text."""
 
-NEEDED, MISSING = 1.0, -4.0
-"""A record's needed field weighs more; a record of which one is not found weighs less."""
-SIZES = 5.0
-"""What several sizes in a cell weigh for the length, whatever it is called."""
-HELPER = 2.5
-"""What a column weighs that fills a needed field together with others."""
-STRANGE = -2.5
-"""So much for each column that a record has no use for, and that is not known as of no use."""
-NONE = 4.0
-"""What a table weighs as one that holds none of the records."""
-WARMTH, RECORD_WARMTH = 1.0, 1.5
-"""By how much less weight something is less likely by a factor of e: evidence is not as independent as it is added."""
-TAX_INSIDE = 7.0
-"""What a price with its tax weighs for the price, where every row has the tax beside it and none the price without."""
-_TAXED = {"purchases": ("amount", "tax"), "sales": ("price", "sales_tax")}
-CALLED_SO = -0.5
-"""A column that is called as a field weighs no less, whatever stands in it: left out, it is asked about."""
 MANY_STRAY = 8
 """From so many columns on that rows with too many cells make, these are not weighed."""
-LEAST = -2.5
-"""A field that a column speaks more against is not weighed."""
 
 
 @dataclass(frozen=True)
@@ -63,30 +42,6 @@ class Suggestion:
     mapping: Mapping
 
 
-@dataclass(frozen=True)
-class _Column(Column):
-    fits: dict[tuple[object, ...], float] = field(default_factory=dict)  # so that no content is read twice
-
-    def fit(self, field: Field, shop: Shop) -> float:
-        known = _alike(field)
-        if known not in self.fits:
-            self.fits[known] = contents.fit(self.texts, field, shop, self.header)
-        return self.fits[known]
-
-    def weight(self, field: Field, shop: Shop) -> float:
-        """How strongly what stands in the column speaks for a field."""
-        known = ("weight", *_alike(field))
-        if known not in self.fits:
-            self.fits[known] = contents.weight(self.texts, field, shop, self.header)
-        return self.fits[known]
-
-
-def _alike(field: Field) -> tuple[object, ...]:
-    """What is the same of all fields that content speaks for alike."""
-    own = field.name in ("event", "date", "stir_minutes") or field.name.endswith("length")
-    return (field.kind, field.vocabulary, field.choices, own)
-
-
 def choose(mappings: list[Mapping], file: str, table: TextTable, shop: Shop) -> Mapping | None:
     """The mapping for a table: an explicit one, else canonical names, else an unambiguous suggestion, else None."""
     return choose_or_ask(mappings, file, table, shop)[0]
@@ -98,14 +53,14 @@ def choose_or_ask(
     """What `choose` gives, and what is open about the table: a column that is asked about is left out of it."""
     for mapping in mappings:
         if mapping.fits(file, table.sheet) and _has_needed(mapping, table):
-            return _by_mapping(mapping, file, table, shop)
+            return _by_mapping(mapping, mappings, file, table, shop)
     if same := settled_for(mappings, file, table):
-        return _by_mapping(same, file, table, shop)
+        return _by_mapping(same, mappings, file, table, shop)
     known = canonical(file, table)
     named = named_records(file, table.sheet)
     if known and (not named or known.record in named):
         return _without_private(known, table), ()
-    proposal = suggest(table, shop, file)
+    proposal = suggest(table, shop, file, taught=taught_by(mappings))
     if known and proposal.record == known.record:  # what the file is called fits it no better
         return _without_private(known, table), ()
     return sure_part(proposal.mapping, proposal.questions), proposal.questions
@@ -121,19 +76,26 @@ def settled_for(mappings: Sequence[Mapping], file: str, table: TextTable) -> Map
 
 
 def _by_mapping(
-    mapping: Mapping, file: str, table: TextTable, shop: Shop
+    mapping: Mapping, mappings: Sequence[Mapping], file: str, table: TextTable, shop: Shop
 ) -> tuple[Mapping | None, tuple[Question, ...]]:
     if mapping.rest and mapping.record:
-        proposal = suggest(table, shop, file, mapping.record, mapping)
+        proposal = suggest(table, shop, file, mapping.record, mapping, taught_by(mappings))
         return sure_part(proposal.mapping, proposal.questions), proposal.questions
     return _without_private(mapping, table), ()
 
 
-def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told: Mapping | None = None) -> Suggestion:
+def suggest(
+    table: TextTable,
+    shop: Shop,
+    file: str = "",
+    record: str = "",
+    told: Mapping | None = None,
+    taught: Taught | None = None,
+) -> Suggestion:
     """A proposal for `table`; `file` is its path below `inbox/`, whose words are a hint too.
 
     With `record` the maker has said which record it holds, so that only its columns are open; `told` is a mapping that
-    says of some columns what they are.
+    says of some columns what they are, `taught` what headers were settled as in other tables.
     """
     found = _columns(table)
     settled = _settled(found, table, told)
@@ -144,16 +106,16 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     ]
     said_of = told.filled
     helping = {} if told.helpers else helper_columns.find(table, open_columns, shop)
-    likely = _explained(table, open_columns, said_of, shop, file, helping)
-    scores = _likely_records(likely)
+    likely = explained(table, open_columns, said_of, shop, file, helping, taught or {})
+    scores = likely_records(likely)
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = record or ranked[0]
-    explained = likely[best]
-    guesses = [_guess(column, explained, at) for at, column in enumerate(open_columns)]
+    best_way = likely[best]
+    guesses = [_guess(column, best_way, at) for at, column in enumerate(open_columns)]
     helpers = {
         role: c.header or c.name for role, c in _helping(table, best, open_columns, guesses, helping, told).items()
     }
-    if "amount" in explained.derived - said_of:
+    if "amount" in best_way.derived - said_of:
         one = helper_columns.price_of_one(table, open_columns)
         guesses = [
             replace(g, field="amount", confidence=1.0, why="name") if one and g.column == one.name else g
@@ -165,13 +127,13 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
 
     def fits(column: Column, field: Field) -> float:
-        return column.fit(field, shop) if isinstance(column, _Column) else 0.0
+        return column.fit(field, shop) if isinstance(column, WeighedColumn) else 0.0
 
     questions = open_questions(
         Table(
             RECORDS[best], scores, [] if record else ranked, open_columns, guesses,
-            list(_pairs(open_columns, explained, guesses)), fits, shop,
-            replace(told, record=best, helpers=told.helpers | helpers), explained.derived,
+            list(_pairs(open_columns, best_way, guesses)), fits, shop,
+            replace(told, record=best, helpers=told.helpers | helpers), best_way.derived,
         )
     )  # fmt: skip
     mapped = {g.field: g.header or g.column for g in columns_found if g.field}
@@ -179,7 +141,7 @@ def suggest(table: TextTable, shop: Shop, file: str = "", record: str = "", told
     mapping = replace(mapping, price_for=told.price_for)
     if told.record:
         mapping = replace(told, columns=told.columns | {f: h for f, h in mapped.items() if f not in said_of})
-    mapping = _told_otherwise(mapping, explained.derived, file, table, shop)
+    mapping = _told_otherwise(mapping, best_way.derived, file, table, shop)
     return Suggestion(best, round(scores[best], 3), not questions, columns_found, scores, questions, mapping)
 
 
@@ -194,7 +156,7 @@ def _told_otherwise(mapping: Mapping, derived: Set[str], file: str, table: TextT
     return mapping
 
 
-def _settled(found: list[_Column], table: TextTable, told: Mapping | None) -> dict[str, ColumnGuess]:
+def _settled(found: list[WeighedColumn], table: TextTable, told: Mapping | None) -> dict[str, ColumnGuess]:
     """The columns that a mapping says all about."""
     if not told:
         return {}
@@ -205,10 +167,6 @@ def _settled(found: list[_Column], table: TextTable, told: Mapping | None) -> di
         for c in found
         if c.name in fields or c.name in left_out
     }
-
-
-def _without(record: Record, fields: Set[str]) -> Record:
-    return replace(record, fields=tuple(f for f in record if f.name not in fields)) if fields else record
 
 
 def _without_private(mapping: Mapping, table: TextTable) -> Mapping:
@@ -231,17 +189,17 @@ def _has_needed(mapping: Mapping, table: TextTable) -> bool:
     return all(name in found for name in needed) and bool(found or not mapping.columns)
 
 
-def _columns(table: TextTable) -> list[_Column]:
+def _columns(table: TextTable) -> list[WeighedColumn]:
     found = []
     for i, name in enumerate(c for c in table.frame.columns if c != "row"):
         header = table.names[i] if i < len(table.names) else ""
         texts = sample(table.frame[name])
         if header.strip() or texts.len():
-            found.append(_Column(name, header, texts, {}))
+            found.append(WeighedColumn(name, header, texts, {}))
     return found
 
 
-def _stray(found: list[_Column], table: TextTable) -> dict[str, ColumnGuess]:
+def _stray(found: list[WeighedColumn], table: TextTable) -> dict[str, ColumnGuess]:
     """What rows with too many cells make: columns that say nothing of what the table holds, where there are many, or
     where they may hold what is about a buyer. Nothing of them is shown."""
     beyond = set(overflow(table))
@@ -252,91 +210,14 @@ def _stray(found: list[_Column], table: TextTable) -> dict[str, ColumnGuess]:
     return {c.name: ColumnGuess(c.name, c.header, "", 1.0, why, ()) for c in found if c.name in beyond}
 
 
-def _private(column: _Column) -> ColumnGuess:
+def _private(column: WeighedColumn) -> ColumnGuess:
     return ColumnGuess(column.name, column.header, "", 1.0, "private", ())
-
-
-# --- weighing ---------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class _Explained:
-    """A table as one record: the weights of each column's fields, the field of each column, and their sum."""
-
-    record: str
-    weights: list[dict[str, float]]
-    chosen: list[str]
-    total: float
-    derived: frozenset[str] = frozenset()
-
-    @functools.cached_property
-    def shares(self) -> list[dict[str, float]]:
-        return assignment.shares(self.weights, self.chosen, WARMTH)
-
-
-def _explained(
-    table: TextTable,
-    columns: list[_Column],
-    said_of: Set[str],
-    shop: Shop,
-    file: str,
-    helping: Dictionary[str, Column],
-) -> dict[str, _Explained]:
-    """The table as each record; `helping` are the columns that fill fields of payments."""
-    related = relations(table, [column.name for column in columns], shop)
-    for column in filter(helper_columns.holds_sizes, columns):
-        for name in ("pieces", "purchases"):
-            related[name][column.name, "length"] += SIZES
-            related[name][column.name, ""] -= SIZES
-    if alone := helper_columns.gross_alone(table, columns):
-        for name, fields in _TAXED.items():
-            for column, field_ in zip(alone, fields, strict=True):
-                related[name][column.name, field_] += TAX_INSIDE
-                related[name][column.name, ""] -= TAX_INSIDE
-    found = {}
-    for name, record in RECORDS.items():
-        helpers = {c.name for c in helping.values()} if name == "payments" else set()
-        filled = {f for role in helping if name == "payments" for f in HELPERS[role][name]}
-        open_ = _without(record, {*said_of, *(filled - {"kind"})})
-        weights = [
-            {"": HELPER} if column.name in helpers else _weights(column, open_, shop, related[name])
-            for column in columns
-        ]
-        chosen = assignment.best(weights)
-        derived = _derived(table, name, columns, chosen, shop) | (filled & {"kind"})
-        if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
-            derived |= {"channel"}
-        missing = sum(f.required and f.name not in chosen and f.name not in derived for f in open_)
-        strange = sum(map(_is_strange, columns, weights, chosen))
-        total = assignment.total(weights, chosen) + MISSING * missing + STRANGE * strange
-        total += file_names.called(name, file, table.sheet)
-        found[name] = _Explained(name, weights, chosen, total, derived)
-    return found
-
-
-def _is_strange(column: _Column, weights: Dictionary[str, float], chosen: str) -> bool:
-    return not chosen and weights[""] < header_names.ALIKE and bool(column.texts.len())
-
-
-def _derived(table: TextTable, record: str, columns: list[_Column], chosen: list[str], shop: Shop) -> frozenset[str]:
-    """Needed fields that no column is, but that others tell."""
-    if record == "payments" and "amount" in chosen and "kind" not in chosen:
-        signed = helper_columns.has_both_signs(columns[chosen.index("amount")].texts)
-        return frozenset({"kind"} if signed else ())
-    found = set()
-    if record == "purchases" and "item" in chosen and "category" not in chosen:
-        told = helper_columns.told_by_item(columns[chosen.index("item")].texts, shop)
-        found |= {"category"} if told else set()
-    if record == "purchases" and "quantity" in chosen and "amount" not in chosen:
-        # what all of it cost follows from how many there were
-        found |= {"amount"} if helper_columns.price_of_one(table, columns) else set()
-    return frozenset(found)
 
 
 def _helping(
     table: TextTable,
     record: str,
-    columns: list[_Column],
+    columns: list[WeighedColumn],
     guesses: list[ColumnGuess],
     of_payments: dict[str, Column],
     told: Mapping,
@@ -344,7 +225,7 @@ def _helping(
     """The helping columns of a table as the record that it is likeliest to hold."""
     if record == "payments":
         return of_payments
-    field_, tax = _TAXED.get(record, ("", ""))
+    field_, tax = TAXED.get(record, ("", ""))
     held = {guess.field: guess.column for guess in guesses if guess.field}
     if field_ not in held or told.helpers or told.tax_included:
         return {}
@@ -360,44 +241,20 @@ def _helping(
     return {"gross": found} if found else {}
 
 
-def _weights(column: _Column, record: Record, shop: Shop, related: Weights) -> dict[str, float]:
-    """Field → how strongly all speaks for it, "" = for none."""
-    found = {"": header_names.against_all(column.header, record.name) + related.get((column.name, ""), 0.0)}
-    for each in record:
-        named = header_names.weight(column.header, record.name, each.name, each.kind)
-        weight = named + related.get((column.name, each.name), 0.0) + NEEDED * each.required
-        if weight <= LEAST:
-            continue
-        weight += column.weight(each, shop)
-        if named >= header_names.SPELLED:
-            weight = max(weight, CALLED_SO)
-        if weight > LEAST:
-            found[each.name] = weight
-    return found
-
-
-def _likely_records(likely: Dictionary[str, _Explained]) -> dict[str, float]:
-    """Record → how likely the table holds it, beside the others and beside none of them."""
-    best = max(NONE, *(explained.total for explained in likely.values()))
-    odds = {name: exp((explained.total - best) / RECORD_WARMTH) for name, explained in likely.items()}
-    whole = sum(odds.values()) + exp((NONE - best) / RECORD_WARMTH)
-    return {name: value / whole for name, value in odds.items()}
-
-
-def _guess(column: _Column, explained: _Explained, at: int) -> ColumnGuess:
-    name, samples = explained.chosen[at], tuple(column.texts.head(3))
-    share = explained.shares[at].get(name, 0.0)
+def _guess(column: WeighedColumn, found: Explained, at: int) -> ColumnGuess:
+    name, samples = found.chosen[at], tuple(column.texts.head(3))
+    share = found.shares[at].get(name, 0.0)
     if not name:
-        why = "not needed" if explained.weights[at][""] >= header_names.ALIKE else "not known"
+        why = "not needed" if found.weights[at][""] >= header_names.ALIKE else "not known"
         return ColumnGuess(column.name, column.header, "", round(share, 3), why, samples)
-    named = header_names.weight(column.header, explained.record, name, RECORDS[explained.record].field(name).kind) > 0
+    named = header_names.weight(column.header, found.record, name, RECORDS[found.record].field(name).kind) > 0
     return ColumnGuess(column.name, column.header, name, round(share, 3), "name" if named else "content", samples)
 
 
-def _pairs(columns: list[_Column], explained: _Explained, guesses: list[ColumnGuess]) -> list[Pair]:
+def _pairs(columns: list[WeighedColumn], found: Explained, guesses: list[ColumnGuess]) -> list[Pair]:
     """How likely each column is each field."""
     return [
         (share, column, name, guess.why)
-        for column, shares, guess in zip(columns, explained.shares, guesses, strict=True)
+        for column, shares, guess in zip(columns, found.shares, guesses, strict=True)
         for name, share in shares.items()
     ]

@@ -1,6 +1,6 @@
 """Reads a shop's files: each by itself, whole, into cleaned tables and an account of what it was."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -33,6 +33,7 @@ from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections, file_cache, last_refresh, table_account
 from pipeline.refresh.corrections import Mend, Mends
+from pipeline.refresh.of_other_files import dates_shown, seen_in
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
@@ -46,9 +47,6 @@ TEXT_SHOWN = 200
 """Characters of an ignored row that are kept, to be recognised by."""
 
 QUESTIONS_SHOWN = 3
-
-AGREE = 2
-"""Files that prove whether day or month comes first, before one that proves neither is read so too."""
 
 COUNTED = ("loaded", "duplicate", "set_aside", "ignored")
 """What of a table of a file is counted only at the end of the way."""
@@ -114,15 +112,15 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     pile.signature = _signature(shop, pile, given, asked)
     read_with = partial(_found, mappings, other=other, anew=anew, tell=tell)
     found, pile.known = read_with(reading, asked)
-    first = _dates_shown(found.values())
-    again = [
-        replace(each, key=each.key and file_cache.key(each.path, each.name, given, each.mends, first))
-        for each in asked
-        if first and any(cleaned.dates == "open" for cleaned in found[each.name].cleaned)
-    ]
-    if again:
-        read_again, known = read_with(replace(reading, dates=first), again)
-        found, pile.known = found | read_again, pile.known and known
+    again: list[_Asked] = []
+    for more, files in _to_read_again(reading, found, asked):
+        given_more = (more.dates, [(kind, sorted(texts)) for kind, texts in more.seen.items()])
+        keyed = [
+            replace(each, key=each.key and file_cache.key(each.path, each.name, given, each.mends, *given_more))
+            for each in files
+        ]
+        read_again, known = read_with(more, keyed)
+        found, pile.known, again = found | read_again, pile.known and known, [*again, *keyed]
     file_cache.sweep(shop.path("database"), (last_refresh.NAME, *(each.key for each in (*asked, *again))))
     for each in asked:
         pile.add(found[each.name])
@@ -153,12 +151,20 @@ def _found(
     return found, known
 
 
-def _dates_shown(parts: Iterable[FilesRead]) -> str:
-    """What comes first in the dates of a shop's files, "day" or "month", where `AGREE` of them prove it and none
-    proves the other; else ""."""
-    of_files = [{cleaned.dates for cleaned in part.cleaned} & {"day", "month"} for part in parts]
-    proved = [dates for dates in of_files if dates]
-    return next(iter(proved[0])) if len(proved) >= AGREE and len(set().union(*proved)) == 1 else ""
+def _to_read_again(
+    shop: Shop, found: dict[str, FilesRead], asked: list["_Asked"]
+) -> Iterator[tuple[Shop, list["_Asked"]]]:
+    """The files that leave something open which other files may say, each with the shop as these show it."""
+    every = [part.cleaned for part in found.values()]
+    dates, seen = dates_shown(every), seen_in(every)
+    groups: dict[tuple[bool, bool], list[_Asked]] = {}
+    for each in asked:
+        part = found[each.name]
+        undated = bool(dates) and any(cleaned.dates == "open" for cleaned in part.cleaned)
+        groups.setdefault((undated, bool(seen and part.asked)), []).append(each)
+    for (undated, open_), files in groups.items():
+        if undated or open_:
+            yield replace(shop, dates=dates if undated else "", seen=seen if open_ else {}), files
 
 
 @dataclass(frozen=True)

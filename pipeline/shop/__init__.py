@@ -14,6 +14,7 @@ from pipeline import reference
 from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
 from pipeline.shop import format_versions
+from pipeline.shop.recurring import Seen
 from pipeline.shop.settings_checks import (
     check_alike,
     check_apart,
@@ -44,13 +45,15 @@ another figure of these has no file read anew."""
 class Shop:
     """A shop folder with its settings. `tables` holds `settings.*` as rows of stored values, without row ids.
 
-    `dates`: what comes first in dates that may be read both ways, "day" or "month", as other files of the shop show.
+    `dates`: what comes first in dates that may be read both ways, "day" or "month", as other files of the shop show;
+    `seen`: the tags and words that stand in those.
     """
 
     folder: Path
     tables: dict[str, list[dict[str, Any]]]
     words: dict[str, dict[str, str]] = field(default_factory=dict)
     dates: str = ""
+    seen: Seen = field(default_factory=dict)
 
     @property
     def minor_digits(self) -> int:

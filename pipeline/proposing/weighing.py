@@ -1,0 +1,175 @@
+"""How well a table is each record: the weights of all that its columns could be, given to fields at once.
+
+All evidence is added up: the words of the headers (`header_names.py`), what stands below them (`contents.py`), what the
+columns say of each other row by row (`row_relations.py`), and what file and sheet are called.
+"""
+
+import functools
+from collections.abc import Mapping as Dictionary
+from collections.abc import Set
+from dataclasses import dataclass, field, replace
+from math import exp
+
+from pipeline.mapping import HELPERS
+from pipeline.proposing import assignment, contents, file_names, header_names, helper_columns, taught_headers
+from pipeline.proposing.columns import Column
+from pipeline.proposing.row_relations import Weights, relations
+from pipeline.proposing.taught_headers import Taught
+from pipeline.readers.reader_output import TextTable
+from pipeline.records import RECORDS, Field, Record
+from pipeline.shop import Shop
+from pipeline.shop.recurring import kind_of
+
+NEEDED, MISSING = 1.0, -4.0
+"""A record's needed field weighs more; a record of which one is not found weighs less."""
+SIZES = 5.0
+"""What several sizes in a cell weigh for the length, whatever it is called."""
+HELPER = 2.5
+"""What a column weighs that fills a needed field together with others."""
+STRANGE = -2.5
+"""So much for each column that a record has no use for, and that is not known as of no use."""
+NONE = 4.0
+"""What a table weighs as one that holds none of the records."""
+WARMTH, RECORD_WARMTH = 1.0, 1.5
+"""By how much less weight something is less likely by a factor of e: evidence is not as independent as it is added."""
+TAX_INSIDE = 7.0
+"""What a price with its tax weighs for the price, where every row has the tax beside it and none the price without."""
+TAXED = {"purchases": ("amount", "tax"), "sales": ("price", "sales_tax")}
+"""Record → the field of its money, and of the tax on it."""
+CALLED_SO = -0.5
+"""A column that is called as a field weighs no less, whatever stands in it: left out, it is asked about."""
+LEAST = -2.5
+"""A field that a column speaks more against is not weighed."""
+
+
+@dataclass(frozen=True)
+class WeighedColumn(Column):
+    fits: dict[tuple[object, ...], float] = field(default_factory=dict)  # so that no content is read twice
+
+    def fit(self, field: Field, shop: Shop) -> float:
+        known = _alike(field)
+        if known not in self.fits:
+            self.fits[known] = contents.fit(self.texts, field, shop, self.header)
+        return self.fits[known]
+
+    def weight(self, field: Field, shop: Shop) -> float:
+        """How strongly what stands in the column speaks for a field."""
+        known = ("weight", *_alike(field))
+        if known not in self.fits:
+            self.fits[known] = contents.weight(self.texts, field, shop, self.header)
+        return self.fits[known]
+
+
+def _alike(field: Field) -> tuple[object, ...]:
+    """What is the same of all fields that content speaks for alike."""
+    own = field.name in ("event", "date", "stir_minutes") or field.name.endswith("length")
+    return (field.kind, field.vocabulary, field.choices, own, kind_of(field))
+
+
+@dataclass(frozen=True)
+class Explained:
+    """A table as one record: the weights of each column's fields, the field of each column, and their sum."""
+
+    record: str
+    weights: list[dict[str, float]]
+    chosen: list[str]
+    total: float
+    derived: frozenset[str] = frozenset()
+
+    @functools.cached_property
+    def shares(self) -> list[dict[str, float]]:
+        return assignment.shares(self.weights, self.chosen, WARMTH)
+
+
+def explained(
+    table: TextTable,
+    columns: list[WeighedColumn],
+    said_of: Set[str],
+    shop: Shop,
+    file: str,
+    helping: Dictionary[str, Column],
+    taught: Taught,
+) -> dict[str, Explained]:
+    """The table as each record; `helping` are the columns that fill fields of payments, `taught` what headers were
+    settled as in other tables."""
+    related = relations(table, [column.name for column in columns], shop)
+    for column in filter(helper_columns.holds_sizes, columns):
+        for name in ("pieces", "purchases"):
+            related[name][column.name, "length"] += SIZES
+            related[name][column.name, ""] -= SIZES
+    if alone := helper_columns.gross_alone(table, columns):
+        for name, fields in TAXED.items():
+            for amount, field_ in zip(alone, fields, strict=True):
+                related[name][amount.name, field_] += TAX_INSIDE
+                related[name][amount.name, ""] -= TAX_INSIDE
+    found = {}
+    for name, record in RECORDS.items():
+        helpers = {c.name for c in helping.values()} if name == "payments" else set()
+        filled = {f for role in helping if name == "payments" for f in HELPERS[role][name]}
+        open_ = _without(record, {*said_of, *(filled - {"kind"})})
+        weights = [
+            {"": HELPER} if column.name in helpers else _weights(column, open_, shop, related[name], taught)
+            for column in columns
+        ]
+        chosen = assignment.best(weights)
+        derived = _derived(table, name, columns, chosen, shop) | (filled & {"kind"})
+        if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
+            derived |= {"channel"}
+        missing = sum(f.required and f.name not in chosen and f.name not in derived for f in open_)
+        strange = sum(map(_is_strange, columns, weights, chosen))
+        total = assignment.total(weights, chosen) + MISSING * missing + STRANGE * strange
+        total += file_names.called(name, file, table.sheet)
+        found[name] = Explained(name, weights, chosen, total, derived)
+    return found
+
+
+def _is_strange(column: WeighedColumn, weights: Dictionary[str, float], chosen: str) -> bool:
+    return not chosen and weights[""] < header_names.ALIKE and bool(column.texts.len())
+
+
+def _derived(
+    table: TextTable, record: str, columns: list[WeighedColumn], chosen: list[str], shop: Shop
+) -> frozenset[str]:
+    """Needed fields that no column is, but that others tell."""
+    if record == "payments" and "amount" in chosen and "kind" not in chosen:
+        signed = helper_columns.has_both_signs(columns[chosen.index("amount")].texts)
+        return frozenset({"kind"} if signed else ())
+    found = set()
+    if record == "purchases" and "item" in chosen and "category" not in chosen:
+        told = helper_columns.told_by_item(columns[chosen.index("item")].texts, shop)
+        found |= {"category"} if told else set()
+    if record == "purchases" and "quantity" in chosen and "amount" not in chosen:
+        # what all of it cost follows from how many there were
+        found |= {"amount"} if helper_columns.price_of_one(table, columns) else set()
+    return frozenset(found)
+
+
+def _weights(column: WeighedColumn, record: Record, shop: Shop, related: Weights, taught: Taught) -> dict[str, float]:
+    """Field → how strongly all speaks for it, "" = for none."""
+    no_use = header_names.against_all(column.header, record.name)
+    no_use = taught_headers.weight(taught, column.header, record.name, "", no_use)
+    found = {"": no_use + related.get((column.name, ""), 0.0)}
+    for each in record:
+        named = header_names.weight(column.header, record.name, each.name, each.kind)
+        named = taught_headers.weight(taught, column.header, record.name, each.name, named)
+        weight = named + related.get((column.name, each.name), 0.0) + NEEDED * each.required
+        if weight <= LEAST:
+            continue
+        weight += column.weight(each, shop)
+        if named >= header_names.SPELLED:
+            weight = max(weight, CALLED_SO)
+        if weight > LEAST:
+            found[each.name] = weight
+    return found
+
+
+def likely_records(likely: Dictionary[str, Explained]) -> dict[str, float]:
+    """Record → how likely the table holds it, beside the others and beside none of them."""
+    best = max(NONE, *(explained.total for explained in likely.values()))
+    odds = {name: exp((explained.total - best) / RECORD_WARMTH) for name, explained in likely.items()}
+    whole = sum(odds.values()) + exp((NONE - best) / RECORD_WARMTH)
+    return {name: value / whole for name, value in odds.items()}
+
+
+def _without(record: Record, fields: Set[str]) -> Record:
+    return replace(record, fields=tuple(f for f in record if f.name not in fields)) if fields else record

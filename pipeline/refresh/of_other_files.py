@@ -1,0 +1,35 @@
+"""What the files of a shop say of each other: the order of dates that one proves, tags and words that recur in others.
+A file that leaves something open is read once more with it."""
+
+from collections.abc import Iterable, Sequence
+
+import polars as pl
+
+from pipeline.cleaning import Cleaned
+from pipeline.records import RECORDS
+from pipeline.shop.recurring import KINDS, MOST, Seen, kind_of, plain
+
+AGREE = 2
+"""Files that prove whether day or month comes first, before one that proves neither is read so too."""
+
+
+def dates_shown(files: Iterable[Sequence[Cleaned]]) -> str:
+    """What comes first in the dates of a shop's files, "day" or "month", where `AGREE` of them prove it and none
+    proves the other; else ""."""
+    of_files = [{cleaned.dates for cleaned in file} & {"day", "month"} for file in files]
+    proved = [dates for dates in of_files if dates]
+    return next(iter(proved[0])) if len(proved) >= AGREE and len(set().union(*proved)) == 1 else ""
+
+
+def seen_in(files: Iterable[Sequence[Cleaned]]) -> Seen:
+    """The tags and words that stand in the files, by what they name."""
+    found: dict[str, set[str]] = {}
+    for cleaned in (each for file in files for each in file):
+        for field in RECORDS[cleaned.record]:
+            if not (kind := kind_of(field)):
+                continue
+            (column,) = field.columns()
+            texts = cleaned.frame[column].drop_nulls()
+            texts = texts.explode() if texts.dtype == pl.List else texts
+            found.setdefault(kind, set()).update(plain(text, kind) for text in texts.drop_nulls().unique())
+    return {kind: frozenset(sorted(found[kind] - {""})[:MOST]) for kind in KINDS if found.get(kind)}
