@@ -10,9 +10,10 @@ import polars as pl
 
 from pipeline.cleaning import KINDS as READERS
 from pipeline.cleaning import column_formats, dates, numbers, quantities
+from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.several_facts import sizes, work_of
-from pipeline.cleaning.synonyms import LISTED, Words
+from pipeline.cleaning.synonyms import LISTED, SHOP_TABLES, Words
 from pipeline.mapping.private_columns import share_true
 from pipeline.records import Field
 from pipeline.reference import key, names
@@ -21,10 +22,14 @@ from pipeline.shop.recurring import KINDS, kind_of, share
 
 UNREADABLE = 7.0
 """What a column weighs less for a field none of whose texts can be read as it."""
-DATES, TIMES, UNITS, LENGTHS_OF_TIME, QUANTITIES, WORDS, CENTS, TAGS = 2.2, 3.0, 3.0, 1.6, 2.4, 3.2, 0.9, 0.8
+DATES, TIMES, UNITS, LENGTHS_OF_TIME, QUANTITIES, WORDS, CENTS, TAGS = 2.2, 3.0, 4.2, 1.6, 3.4, 3.2, 0.9, 0.8
 """What it weighs more where all its texts are such, in a way that other kinds of text are not."""
-RECURS, HALF, FEW = 3.0, 0.5, 3
-"""What it weighs that all texts stand in other files too; half of them at least, and three different ones."""
+MORE_WORDS, OWN, ITEMS = 0.7, 4.5, 2.0
+"""What it weighs more for each known word beyond the second, two of them at most; that all are names that the shop's
+settings give; that the words of all say what such a thing is used for."""
+RECURS, SOME, HALF, FEW = 4.0, 0.3, 0.5, 3
+"""What it weighs that all texts stand in other files too; some of them as what it is, half as something else, and
+three different ones at least."""
 NONE_KNOWN = -0.8
 """Words none of which a closed vocabulary knows: another language perhaps."""
 
@@ -49,8 +54,8 @@ def _recurring(texts: pl.Series, field: Field, shop: Shop) -> float:
     kind, listed = kind_of(field), texts.to_list()
     known = {name: share(listed, name, shop.seen) for name in (KINDS if texts.len() >= FEW else ())}
     own, most = known.get(kind, 0.0), max(known.values(), default=0.0)
-    if own >= HALF and own >= most:
-        return RECURS * own
+    if own >= SOME and own >= most:
+        return RECURS * min(1.0, own + SOME)
     return -RECURS * most if most >= HALF and (kind or field.kind == "text") else 0.0
 
 
@@ -58,8 +63,19 @@ def _by_itself(texts: pl.Series, field: Field, shop: Shop, header: str) -> float
     readable = fit(texts, field, shop, header)
     if field.kind == "choice" or (field.kind == "word" and field.vocabulary in LISTED):
         known = known_share(texts, field, shop)
-        return WORDS * known if known > 0.3 else NONE_KNOWN - UNREADABLE * share_true(texts.str.contains(_NUMBER))
+        several = MORE_WORDS * min(2, max(0, texts.len() - 2)) if known > 0.9 else 0.0
+        return (
+            WORDS * known + several
+            if known > 0.3
+            else NONE_KNOWN - UNREADABLE * share_true(texts.str.contains(_NUMBER))
+        )
     against = -UNREADABLE * max(0.0, 0.97 - readable)
+    if field.kind == "word" and field.vocabulary in SHOP_TABLES and field.vocabulary != "item":
+        own = set(map(key, Words(field.vocabulary, shop).own_names()))
+        against += OWN * _share(texts, lambda text: key(text) in own) if own else 0.0
+    if field.vocabulary == "item" and readable > 0.9:
+        category = categories(shop)
+        against += ITEMS * _share(texts.head(50), lambda text: bool(category(text)))
     return against + (_telling(texts, field.kind) if readable > 0.9 else 0.0)
 
 

@@ -21,6 +21,7 @@ from pipeline.shop import Shop
 
 HOLDS = 0.97
 LEAST_ROWS = 4
+MOST_COMPARED = 9
 MOST_RATES = 3
 """So many rates of tax a file has at most."""
 SIZES_SHARE = 0.8
@@ -32,7 +33,7 @@ _INCLUSIVE = re.compile(rf"\b(?:{'|'.join(words_for('phrases', 'tax included'))}
 
 def find(table: TextTable, columns: Sequence[Column], shop: Shop) -> dict[str, Column]:
     """Role → column, for a table of payments."""
-    amounts, way = _amounts(table, columns), ways(shop)
+    amounts, way = amounts_of(table, columns), ways(shop)
     for column in columns:
         others = [name for name in amounts.columns if name != column.name]
         # all texts of the column are words for in and out, both ways of them
@@ -56,7 +57,7 @@ def has_both_signs(texts: pl.Series) -> bool:
 def gross(table: TextTable, columns: Sequence[Column], net: str) -> Column | None:
     """The column that is the price with its tax beside the column `net`, where its own header says so, every row proves
     it, and no column is the tax."""
-    amounts = _amounts(table, columns)
+    amounts = amounts_of(table, columns)
     if net not in amounts.columns:
         return None
     for column in columns:
@@ -73,9 +74,15 @@ def gross(table: TextTable, columns: Sequence[Column], net: str) -> Column | Non
     return None
 
 
+def taxed_pairs(found: pl.DataFrame) -> list[tuple[str, str]]:
+    """The columns of which one is a tax on the other, at rates that laws write."""
+    pairs = permutations(found.columns[:MOST_COMPARED], 2)
+    return [(net, tax) for net, tax in pairs if _holds_share(_on_top(found, net, tax), usual=True)]
+
+
 def gross_alone(table: TextTable, columns: Sequence[Column]) -> tuple[Column, Column] | None:
     """The price with its tax, where its own header says so, and the tax in it, where no column is the price without."""
-    amounts = _amounts(table, columns)
+    amounts = amounts_of(table, columns)
     by_name = {column.name: column for column in columns}
     for whole, tax in permutations(amounts.columns, 2):
         others = [name for name in amounts.columns if name not in (whole, tax)]
@@ -92,7 +99,7 @@ def gross_alone(table: TextTable, columns: Sequence[Column]) -> tuple[Column, Co
 def holds_tax(table: TextTable, columns: Sequence[Column], price: Column, tax: Column) -> bool:
     """Whether a price holds the tax that stands beside it: its header says so and every row allows it, or the rows
     prove it, since the tax is at a usual rate of what is left and of the price itself at none."""
-    amounts = _amounts(table, columns)
+    amounts = amounts_of(table, columns)
     if not {price.name, tax.name} <= set(amounts.columns):
         return False
     inside = _with_net(amounts, price.name, tax.name)
@@ -109,6 +116,11 @@ def _holds_share(pair: pl.DataFrame, *, usual: bool = False) -> bool:
     return pair.height >= LEAST_ROWS and _taxed_alike(pair, usual=usual, most=min(MOST_RATES, pair.height // 2))
 
 
+def _on_top(amounts: pl.DataFrame, net: str, tax: str) -> pl.DataFrame:
+    pair = amounts.select(net=net, tax=tax).drop_nulls().filter(pl.col("net") > 0)
+    return pair.with_columns(gross=pl.col("net") + pl.col("tax"))
+
+
 def _with_net(amounts: pl.DataFrame, whole: str, tax: str) -> pl.DataFrame:
     pair = amounts.select(gross=whole, tax=tax).drop_nulls().filter(pl.col("gross") > 0)
     return pair.with_columns(net=pl.col("gross") - pl.col("tax")).filter(pl.col("net") > 0)
@@ -116,7 +128,7 @@ def _with_net(amounts: pl.DataFrame, whole: str, tax: str) -> pl.DataFrame:
 
 def price_of_one(table: TextTable, columns: Sequence[Column]) -> Column | None:
     """The one column of money that says it is the price of one."""
-    amounts = _amounts(table, columns)
+    amounts = amounts_of(table, columns)
     said = {header_key(word) for word in words_for("phrases", "price of one")}
     found = [c for c in columns if c.name in amounts.columns and header_names.bare(c.header, "money") in said]
     return found[0] if len(found) == 1 else None
@@ -135,7 +147,7 @@ def told_by_item(texts: Iterable[str], shop: Shop) -> bool:
     return bool(listed) and sum(bool(category(text)) for text in listed) >= KNOWN * len(listed)
 
 
-def _amounts(table: TextTable, columns: Sequence[Column]) -> pl.DataFrame:
+def amounts_of(table: TextTable, columns: Sequence[Column]) -> pl.DataFrame:
     """The columns that hold numbers alone, as such."""
     found = []
     for column in columns:

@@ -4,7 +4,7 @@ A question that `holds` the "file" keeps the whole table waiting; one that holds
 it is called logged; any other only leaves its column out. What an answer writes stands in each choice.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -50,6 +50,10 @@ MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$�
 _MOSTLY = 0.6
 _LONGEST_WORD = 40
 _WEIGHTY = ("money", "quantity", "count")
+_QUIET = ("note", "cause", "supplier", "product", "channel", "colourant", "paid_currency")
+"""Fields that are left empty without a question, where none is surely theirs and their record needs them not."""
+_MAYBE = 0.25
+"""A column that is so likely a field that matters is asked about."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +70,8 @@ class Choice:
 @dataclass(frozen=True)
 class Question:
     """Something that only the maker knows; `such` are texts of the column that it is about, or else the headers of the
-    table. Questions of one `kind` `about` the same are one, whatever file asks."""
+    table. Questions of one `kind` `about` the same are one, whatever file asks. One that is not `asked` is listed with
+    the columns that are not used: no money, quantity or tag hangs on it."""
 
     kind: str
     about: str
@@ -76,6 +81,7 @@ class Question:
     record: str = ""
     field: str = ""
     such: tuple[str, ...] = ()
+    asked: bool = True
 
 
 @dataclass(frozen=True)
@@ -170,7 +176,7 @@ def _which_record(table: Table) -> Iterator[Question]:
     if not table.rivals:
         return
     best, second = table.record.name, table.rivals[1]
-    lacking = sum(needed.required and needed.name not in table.filled for needed in table.record)
+    lacking = lacks(table.record, table.filled)
     if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF and lacking < 2:
         return
     ask = f"It could be {best} or {second}." if table.scores[best] else "Nothing in it is known."
@@ -209,9 +215,7 @@ def _not_needed(table: Table, header: str) -> Choice:
 
 def _missing(table: Table) -> Iterator[Question]:
     """Needed fields that no column fills: columns that could be one, else what all rows have."""
-    for needed in table.record:
-        if not needed.required or needed.name in table.filled:
-            continue
+    for needed in _lacking(table.record, table.filled):
         free = [c for c in table.found if not any(g.column == c.name and table.sure(g.field) for g in table.guesses)]
         fitting = [c for c in free if c.texts.len() and (table.fits(c, needed) >= READABLE or _of_words(c, needed))]
         columns = [
@@ -233,6 +237,17 @@ def _missing(table: Table) -> Iterator[Question]:
             f"No column is the {_words(needed.name)} that {table.record.name} need.",
             (*columns, *constants, *others), FILE, table.record.name, needed.name, _headers(table),
         )  # fmt: skip
+
+
+def _lacking(record: Record, filled: Set[str]) -> Iterator[Field]:
+    """The needed fields that nothing fills: of work also how long it took, or both of its times."""
+    timed = record.name != "hours" or "hours" in filled or {"started_at", "ended_at"} <= filled
+    yield from (f for f in record if (f.required or (f.name == "hours" and not timed)) and f.name not in filled)
+
+
+def lacks(record: Record, filled: Set[str]) -> int:
+    """How many needed fields nothing fills."""
+    return len(list(_lacking(record, filled)))
 
 
 def _of_words(column: Column, needed: Field) -> bool:
@@ -268,7 +283,7 @@ def _columns(table: Table) -> Iterator[Question]:
         choices = _field_choices(table, guess.column, _shown(guess), name)
         yield Question(
             "column", f"{table.record.name}|{header_key(_shown(guess))}", f"Is “{_shown(guess)}” the {_words(name)}?",
-            choices, holds, table.record.name, name, guess.samples,
+            choices, holds, table.record.name, name, guess.samples, required or name not in _QUIET,
         )  # fmt: skip
 
 
@@ -333,8 +348,12 @@ def _unknown(table: Table) -> Iterator[Question]:
         about = f"{table.record.name}|{header_key(_shown(guess))}"
         if share_true(texts.str.contains(MONEY_LIKE)) < _MOSTLY:
             if guess.confidence < UNLIKELY:
+                others = [(score, name) for score, c, name, _ in table.pairs if c.name == guess.column and name]
+                matters = sum(score for score, name in others if name not in _QUIET) >= _MAYBE
                 ask = f"What is “{_shown(guess)}”?"
-                yield Question("column", about, ask, choices, LITTLE, table.record.name, such=guess.samples)
+                yield Question(
+                    "column", about, ask, choices, LITTLE, table.record.name, such=guess.samples, asked=matters
+                )
             continue
         money = [f for f in table.record if f.kind == "money" and f.name not in table.filled]
         if money and not any(f.required for f in money):  # a needed one is asked for by itself

@@ -24,8 +24,8 @@ MOST_NUMERIC = 9
 HOLDS = 0.95
 LEAST_ROWS = 5
 
-PROVEN, LIKELY, SOLE = 3.0, 1.5, 1.5
-"""What holds in every row; what mostly does; the only column of its kind."""
+PROVEN, LIKELY, SOLE, IN_TURN = 3.0, 1.5, 1.5, 3.5
+"""What holds in every row; what mostly does; the only column of its kind; that one always comes before the other."""
 
 LINE = {"purchases": "amount", "sales": "price"}
 """Record → the field of its money; of a receipt that is the whole line, of a sale the price of each."""
@@ -176,8 +176,8 @@ def _add_orders(found: dict[str, Weights], frame: pl.DataFrame, shop: Shop) -> N
                 continue
             for record_name, (begins, ends) in IN_ORDER.items():
                 if RECORDS[record_name].field(begins).kind == kind:
-                    found[record_name][first, begins] += LIKELY
-                    found[record_name][last, ends] += LIKELY
+                    found[record_name][first, begins] += IN_TURN
+                    found[record_name][last, ends] += IN_TURN
                     found[record_name][first, ends] -= LIKELY
                     found[record_name][last, begins] -= LIKELY
 

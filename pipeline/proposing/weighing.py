@@ -11,8 +11,17 @@ from dataclasses import dataclass, field, replace
 from math import exp
 
 from pipeline.mapping import HELPERS
-from pipeline.proposing import assignment, contents, file_names, header_names, helper_columns, taught_headers
+from pipeline.proposing import (
+    assignment,
+    contents,
+    file_names,
+    header_names,
+    helper_columns,
+    lone_columns,
+    taught_headers,
+)
 from pipeline.proposing.columns import Column
+from pipeline.proposing.questions import lacks
 from pipeline.proposing.row_relations import Weights, relations
 from pipeline.proposing.taught_headers import Taught
 from pipeline.readers.reader_output import TextTable
@@ -93,6 +102,7 @@ def explained(
     """The table as each record; `helping` are the columns that fill fields of payments, `taught` what headers were
     settled as in other tables."""
     related = relations(table, [column.name for column in columns], shop)
+    lone_columns.add(related, table, columns)
     for column in filter(helper_columns.holds_sizes, columns):
         for name in ("pieces", "purchases"):
             related[name][column.name, "length"] += SIZES
@@ -115,7 +125,7 @@ def explained(
         derived = _derived(table, name, columns, chosen, shop) | (filled & {"kind"})
         if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
             derived |= {"channel"}
-        missing = sum(f.required and f.name not in chosen and f.name not in derived for f in open_)
+        missing = lacks(record, {*chosen, *derived, *said_of, *filled})
         strange = sum(map(_is_strange, columns, weights, chosen))
         total = assignment.total(weights, chosen) + MISSING * missing + STRANGE * strange
         total += file_names.called(name, file, table.sheet)

@@ -58,8 +58,9 @@ _SHORT = {
 
 @functools.cache
 def header_key(header: str) -> str:
-    """A header as it is compared: OrderDate, order_date and "Order date" are one, and so are qty and quantity."""
-    parted = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header).replace("#", " no ")
+    """A header as it is compared: OrderDate, order_date and "Order date" are one, and so are qty and quantity; what
+    has capitals within but no word before them, as MwSt and UoM, is one word."""
+    parted = re.sub(r"(?<=[A-Za-z]{2}[a-z])(?=[A-Z])", " ", header).replace("#", " no ")
     return " ".join(_SHORT.get(word, word) for word in key(parted).split())
 
 

@@ -6,11 +6,20 @@ from collections.abc import Iterable, Sequence
 import polars as pl
 
 from pipeline.cleaning import Cleaned
+from pipeline.proposing.questions import Question
 from pipeline.records import RECORDS
 from pipeline.shop.recurring import KINDS, MOST, Seen, kind_of, plain
 
 AGREE = 2
 """Files that prove whether day or month comes first, before one that proves neither is read so too."""
+
+OF_COLUMNS = ("record", "needed", "column", "which")
+"""Kinds of questions that other files may answer; a word of work may be one with its piece, which they know."""
+
+
+def may_tell(questions: Iterable[Question]) -> bool:
+    """Whether other files may say what is open here."""
+    return any(q.kind in OF_COLUMNS or (q.kind == "word" and q.field == "operation") for q in questions)
 
 
 def dates_shown(files: Iterable[Sequence[Cleaned]]) -> str:

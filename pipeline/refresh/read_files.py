@@ -33,7 +33,7 @@ from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections, file_cache, last_refresh, table_account
 from pipeline.refresh.corrections import Mend, Mends
-from pipeline.refresh.of_other_files import dates_shown, seen_in
+from pipeline.refresh.of_other_files import dates_shown, may_tell, seen_in
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
@@ -161,7 +161,7 @@ def _to_read_again(
     for each in asked:
         part = found[each.name]
         undated = bool(dates) and any(cleaned.dates == "open" for cleaned in part.cleaned)
-        groups.setdefault((undated, bool(seen and part.asked)), []).append(each)
+        groups.setdefault((undated, bool(seen) and may_tell(at.question for at in part.asked)), []).append(each)
     for (undated, open_), files in groups.items():
         if undated or open_:
             yield replace(shop, dates=dates if undated else "", seen=seen if open_ else {}), files

@@ -19,8 +19,9 @@ from pipeline.tables import in_polars, intake
 
 LIKELY, COLUMN = in_polars(intake("likely_word")), in_polars(intake("column"))
 
-USED, PRIVATE, ASKED, LEFT_OUT, NOT_NEEDED, NO_FIELD = (
+USED, PRIVATE, ASKED, LEFT_OUT, NOT_NEEDED, NO_FIELD, NOT_SURE = (
     "used", "about a buyer", "asked about", "left out by its mapping", "not needed", "no field is like it",
+    "not sure which field it is",
 )  # fmt: skip
 """Why a column is a field, or none."""
 
@@ -38,7 +39,7 @@ def questions_at(
         return
     mapping = "" if not cleaned or cleaned.mapping.name in ("canonical", "suggested") else cleaned.mapping.name
     for question in questions:
-        if not cleaned and question.holds != FILE:
+        if not question.asked or (not cleaned and question.holds != FILE):
             continue
         cents, seconds = _sums(cleaned.worth) if cleaned else worth_of_all(table, shop, question.record)
         rows = table.frame.height
@@ -90,7 +91,8 @@ def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question]
     """What each column of a table is, as `intake.column` keeps it; what is about a buyer is not named."""
     named = {**how.columns, **how.helpers} if how else {}
     fields = {column_of(table, header): name for name, header in named.items()}
-    open_ = {header for question in questions for header in _headers(question)}
+    open_ = {header for question in questions if question.asked for header in _headers(question)}
+    listed = {header for question in questions if not question.asked for header in _headers(question)}
     rows = []
     for at, name in enumerate(table.columns):
         header = table.names[at] if at < len(table.names) else ""
@@ -98,6 +100,7 @@ def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question]
         if not header.strip() and not texts.len():
             continue
         why = _why(fields.get(name, ""), header, how, is_private(header, texts), (header or name) in open_)
+        why = NOT_SURE if why == NO_FIELD and (header or name) in listed else why
         shown = "" if why == PRIVATE else header or name
         filled = table.frame.height - table.frame[name].null_count()
         rows.append((file, table.sheet, shown, fields.get(name) or None, why, filled))

@@ -346,11 +346,12 @@ def _likely_words(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
 def _unused_columns(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """Columns with something in them that are no field of the record, once a header."""
     query = """
-        select header, count(*) as tables, sum(rows)::bigint as rows, min(file) as file
-        from intake.column where why = 'no field is like it' and rows > 0 group by header order by header
+        select header, why, sum(rows)::bigint as rows, min(file) as file
+        from intake.column where why in ('no field is like it', 'not sure which field it is') and rows > 0
+        group by header, why order by header, why
     """
     for row in rows_of(con, query):
-        what = f"The column “{row['header']}” is not used: no field is like it"
+        what = f"The column “{row['header']}” is not used: {row['why']}"
         mend = "If it is one, name it under [columns] of the file's mapping."
         yield Finding("warning", "column not used", what, row["rows"], None, row["file"], mend)
 

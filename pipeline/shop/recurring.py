@@ -1,6 +1,7 @@
 """What recurs in the files of one shop: tags of pieces, order numbers, items, suppliers. A column of another file in
 which they stand again is told by them, whatever it is called."""
 
+import functools
 import re
 from collections.abc import Mapping
 
@@ -11,7 +12,10 @@ Seen = Mapping[str, frozenset[str]]
 """What it is → the texts of it that are on record, as `plain` has them."""
 
 WORDS = ("item", "product", "supplier", "channel", "person")
-KINDS = ("piece", "lot", "pour", "order_no", "receipt", *WORDS)
+TAGS = ("piece", "lot", "pour", "order_no", "receipt")
+KINDS = (*TAGS, *WORDS)
+ALIKE = 0.8
+"""So much of a tag that is known is one that is only written so."""
 MOST = 5000
 """So many texts of a kind are remembered at most."""
 
@@ -30,9 +34,20 @@ def plain(text: str, kind: str) -> str:
 
 
 def share(texts: list[str], kind: str, seen: Seen) -> float:
-    """How many of the texts are known as this kind; of several tags in a cell the first stands for all."""
+    """How many of the texts are known as this kind, or are tags written as those of this kind and of no other; of
+    several tags in a cell the first stands for all."""
     known = seen.get(kind, frozenset())
     if not known or not texts:
         return 0.0
-    firsts = [re.split(r"[;,]|\.\.", text, maxsplit=1)[0] for text in texts]
-    return sum(plain(text, kind) in known for text in firsts) / len(firsts)
+    firsts = [plain(re.split(r"[;,]|\.\.", text, maxsplit=1)[0], kind) for text in texts]
+    own = sum(text in known for text in firsts) / len(firsts)
+    if kind in WORDS or own == 1:
+        return own
+    forms = {form(tag) for tag in known} - {form(tag) for other in TAGS if other != kind for tag in seen.get(other, ())}
+    return max(own, ALIKE * sum(form(text) in forms - {""} for text in firsts) / len(firsts))
+
+
+@functools.cache
+def form(tag: str) -> str:
+    """How a tag is written: NR-999 for NR-073; "" for one without letters, as which anything may be written."""
+    return re.sub(r"\d", "9", tag) if re.search(r"[^\W\d_]", tag) else ""

@@ -201,7 +201,7 @@ SOLD_WITH_TAX = {
 @pytest.mark.parametrize("header", SOLD_WITH_TAX)
 @pytest.mark.parametrize("record", ["sales", "purchases"])
 def test_a_price_that_holds_the_tax_beside_it_is_parted_without_a_question(chosen, record, header):
-    """19 of 119 is the German rate of 19 % of what is left, and no rate of 119; by a header that says so any rate is."""
+    """19 of 119 is 19 % of what is left, the German rate, and no rate of 119; a header that says so allows any."""
     before, first = {
         "sales": ("Lieu de vente;Pièce", "market;W-"), "purchases": ("Article;Catégorie", "huile;finish"),
     }[record]  # fmt: skip

@@ -170,7 +170,8 @@ def test_a_link_in_its_place_is_neither_followed_nor_emptied(folder: Path, read:
     (folder / LAST_REFRESH.parent).symlink_to(other, target_is_directory=True)
     for _ in range(2):
         assert done(folder).published
-    assert sorted(read) == sorted([*FILES, *FILES])
+    # what leaves something open is read once more, with what the others say
+    assert sorted(read) == sorted([*FILES, *FILES, "odd.csv", "odd.csv"])
     assert {path.name: path.read_text(encoding="utf-8") for path in other.iterdir()} == dict.fromkeys(names, "mine")
 
 

@@ -1,0 +1,121 @@
+"""What the columns of a table say by which of them there are: the only tags, the only money, sizes side by side, a tax
+at a usual rate of the amounts beside it.
+
+`add` gives weights of evidence to those of `row_relations.py`.
+"""
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from pipeline.cleaning.column_formats import unit_in_header
+from pipeline.cleaning.units import Units
+from pipeline.proposing import helper_columns
+from pipeline.proposing.columns import Column
+from pipeline.proposing.row_relations import LEAST_ROWS, LIKELY, PROVEN, SOLE, Weights
+from pipeline.readers.reader_output import TextTable
+from pipeline.records import RECORDS
+
+TAGS = {
+    "purchases": "receipt", "pieces": "piece", "hours": "pieces", "pours": "pour", "usage": "pieces",
+    "inspections": "piece", "orders": "order_no", "sales": "piece", "moves": "pieces",
+}  # fmt: skip
+"""Record → the field that its only column of tags is."""
+MONEY = {"pieces": "list_price", "orders": "price", "sales": "price", "payments": "amount", "purchases": "amount"}
+SIZES = ("length", "width", "thickness")
+SIZED = ("pieces", "purchases")
+UNIQUE, REPEATED = 1.0, -2.0
+"""What it weighs for a tag that its row puts on record that no other row has it; that others do."""
+
+COUNTED = ("purchases", "usage", "counts")
+"""Records of quantities whose unit may stand beside them."""
+_CLOCK = r"^\d{1,2}:\d\d$"
+_CENTS = r"[.,]\d\d\b|[$€£]"
+_TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
+_OF_MANY, _SMALL = 0.3, 12
+"""Tags of so many different ones at least; numbers up to there count rather than cost."""
+
+
+def add(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) -> None:
+    """Add what the columns say to the weights (column, field) of each record."""
+    if table.frame.height < LEAST_ROWS:
+        return
+    _add_tags(found, table, columns)
+    _add_sizes(found, columns)
+    _add_times(found["hours"], columns)
+    amounts = helper_columns.amounts_of(table, columns)
+    _add_money(found, amounts, columns)
+    _add_quantities(found, amounts, columns)
+    for net, tax in helper_columns.taxed_pairs(amounts):
+        found["purchases"][net, "amount"] += PROVEN
+        found["purchases"][tax, "tax"] += PROVEN
+        found["purchases"][tax, "amount"] -= PROVEN
+
+
+def _add_tags(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) -> None:
+    least = max(LEAST_ROWS, int(_OF_MANY * table.frame.height))
+    tagged = [c.name for c in columns if c.texts.len() >= least and c.texts.str.contains(_TAG).mean() > 0.9]  # type: ignore[operator]
+    for record, name in TAGS.items():
+        if len(tagged) == 1:
+            found[record][tagged[0], name] += SOLE
+        makes = RECORDS[record].field(name).makes or RECORDS[record].key
+        for column in tagged if makes else ():
+            cells = table.frame[column].drop_nulls()
+            found[record][column, name] += UNIQUE if cells.n_unique() == cells.len() else REPEATED
+
+
+def _add_times(weights: Weights, columns: Sequence[Column]) -> None:
+    """The only column of hours and minutes is how long work took: where it began says nothing without its end."""
+    clocks = [c.name for c in columns if c.texts.len() > 1 and c.texts.str.contains(_CLOCK).all()]
+    if len(clocks) == 1:
+        weights[clocks[0], "hours"] += PROVEN
+        weights[clocks[0], "started_at"] -= PROVEN
+        weights[clocks[0], "ended_at"] -= PROVEN
+
+
+def _add_sizes(found: dict[str, Weights], columns: Sequence[Column]) -> None:
+    """Columns of sizes, as their headers' units say, stand as one says them: length, width, thickness."""
+    sized = [c.name for c in columns if unit_in_header(c.header, "length")]
+    if len(sized) not in (2, 3):
+        return
+    for record in SIZED:
+        for column, name in zip(sized, SIZES, strict=False):
+            for each in (f.name for f in RECORDS[record]):
+                found[record][column, each] += LIKELY if each == name else 0.0 if each in SIZES else -PROVEN
+            found[record][column, ""] -= LIKELY
+
+
+def _add_money(found: dict[str, Weights], amounts: pl.DataFrame, columns: Sequence[Column]) -> None:
+    measured = {c.name for c in columns if any(unit_in_header(c.header, kind) for kind in ("length", "quantity"))}
+    costing = [
+        column.name
+        for column in amounts
+        if column.name not in measured
+        and column.drop_nulls().n_unique() >= LEAST_ROWS
+        and (column.abs().max() or 0) > _SMALL  # type: ignore[operator]
+        and not (column.diff().drop_nulls() == 1).all()
+    ]
+    if len(costing) == 1:
+        for record, name in MONEY.items():
+            found[record][costing[0], name] += SOLE
+
+
+def _add_quantities(found: dict[str, Weights], amounts: pl.DataFrame, columns: Sequence[Column]) -> None:
+    """Beside a column of units the only numbers without cents are the quantity; two columns whose headers say a unit
+    of weight or volume are the parts of a mix."""
+    units = Units()
+    measured = [c.name for c in columns if unit_in_header(c.header, "quantity") and c.name in amounts.columns]
+    if len(measured) > 1:
+        for column, name in zip(measured, ("part_a", "part_b"), strict=False):
+            found["pours"][column, name] += LIKELY
+    beside = any(c.texts.len() > 1 and all(units.find(text) for text in c.texts) for c in columns)
+    bare = [
+        c.name
+        for c in columns
+        if c.name in amounts.columns and not c.texts.str.contains(_CENTS).any() and amounts[c.name].max() is not None
+    ]
+    counting = [name for name in bare if (amounts[name].diff().drop_nulls() == 1).all()]
+    if beside and len(set(bare) - set(counting)) == 1:
+        (column,) = set(bare) - set(counting)
+        for record in COUNTED:
+            found[record][column, "quantity"] += PROVEN
