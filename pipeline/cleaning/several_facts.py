@@ -13,13 +13,13 @@ from pipeline.cleaning.cross_field_rules import fault
 from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.numbers import unsigned
 from pipeline.cleaning.parsed import UnreadableError
+from pipeline.cleaning.recurring import compared
 from pipeline.cleaning.synonyms import Words
 from pipeline.mapping import Mapping
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import Record
 from pipeline.reference import before_for
 from pipeline.shop import Shop
-from pipeline.shop.recurring import plain
 
 Parts = dict[str, str]
 
@@ -197,7 +197,7 @@ def work(text: str, known: Callable[[str], bool], pieces: frozenset[str] = froze
     on record may look like anything."""
     rework = _REWORK.search(text)
     bare = _REWORK.sub(" ", text)
-    on_record = (word for word in re.finditer(r"[\w-]*\d[\w-]*", bare) if plain(word[0], "piece") in pieces)
+    on_record = (word for word in re.finditer(r"[\w-]*\d[\w-]*", bare) if compared(word[0], "piece") in pieces)
     found = _TAGS.search(bare) or next(on_record, None)
     if not found or any(map(_GRIT.fullmatch, re.findall(_TAG, found[0]))):
         return None

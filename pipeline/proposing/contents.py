@@ -12,13 +12,13 @@ from pipeline.cleaning import KINDS as READERS
 from pipeline.cleaning import column_formats, dates, numbers, quantities
 from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.parsed import About
+from pipeline.cleaning.recurring import KINDS, kind_of, share
 from pipeline.cleaning.several_facts import sizes, work_of
 from pipeline.cleaning.synonyms import LISTED, SHOP_TABLES, Words
 from pipeline.mapping.private_columns import share_true
 from pipeline.records import Field
 from pipeline.reference import key, names
 from pipeline.shop import Shop
-from pipeline.shop.recurring import KINDS, kind_of, share
 
 UNREADABLE = 7.0
 """What a column weighs less for a field none of whose texts can be read as it."""

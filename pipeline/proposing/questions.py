@@ -4,7 +4,7 @@ A question that `holds` the "file" keeps the whole table waiting; one that holds
 it is called logged; any other only leaves its column out. What an answer writes stands in each choice.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -14,6 +14,7 @@ from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.file_names import CHANNELS, channels_of
+from pipeline.proposing.needed_fields import lacking
 from pipeline.records import CATEGORIES, RECORDS, Field, Record
 from pipeline.reference import header_key, words_for
 from pipeline.shop import Shop
@@ -176,8 +177,8 @@ def _which_record(table: Table) -> Iterator[Question]:
     if not table.rivals:
         return
     best, second = table.record.name, table.rivals[1]
-    lacking = lacks(table.record, table.filled)
-    if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF and lacking < 2:
+    lacks = len(list(lacking(table.record, table.filled)))
+    if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF and lacks < 2:
         return
     ask = f"It could be {best} or {second}." if table.scores[best] else "Nothing in it is known."
     choices = tuple(_record_choices(table, table.rivals))
@@ -215,7 +216,7 @@ def _not_needed(table: Table, header: str) -> Choice:
 
 def _missing(table: Table) -> Iterator[Question]:
     """Needed fields that no column fills: columns that could be one, else what all rows have."""
-    for needed in _lacking(table.record, table.filled):
+    for needed in lacking(table.record, table.filled):
         free = [c for c in table.found if not any(g.column == c.name and table.sure(g.field) for g in table.guesses)]
         fitting = [c for c in free if c.texts.len() and (table.fits(c, needed) >= READABLE or _of_words(c, needed))]
         columns = [
@@ -237,17 +238,6 @@ def _missing(table: Table) -> Iterator[Question]:
             f"No column is the {_words(needed.name)} that {table.record.name} need.",
             (*columns, *constants, *others), FILE, table.record.name, needed.name, _headers(table),
         )  # fmt: skip
-
-
-def _lacking(record: Record, filled: Set[str]) -> Iterator[Field]:
-    """The needed fields that nothing fills: of work also how long it took, or both of its times."""
-    timed = record.name != "hours" or "hours" in filled or {"started_at", "ended_at"} <= filled
-    yield from (f for f in record if (f.required or (f.name == "hours" and not timed)) and f.name not in filled)
-
-
-def lacks(record: Record, filled: Set[str]) -> int:
-    """How many needed fields nothing fills."""
-    return len(list(_lacking(record, filled)))
 
 
 def _of_words(column: Column, needed: Field) -> bool:

@@ -10,6 +10,7 @@ from collections.abc import Set
 from dataclasses import dataclass, field, replace
 from math import exp
 
+from pipeline.cleaning.recurring import kind_of
 from pipeline.mapping import HELPERS
 from pipeline.proposing import (
     assignment,
@@ -21,13 +22,12 @@ from pipeline.proposing import (
     taught_headers,
 )
 from pipeline.proposing.columns import Column
-from pipeline.proposing.questions import lacks
+from pipeline.proposing.needed_fields import lacking
 from pipeline.proposing.row_relations import Weights, relations
 from pipeline.proposing.taught_headers import Taught
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.shop import Shop
-from pipeline.shop.recurring import kind_of
 
 NEEDED, MISSING = 1.0, -4.0
 """A record's needed field weighs more; a record of which one is not found weighs less."""
@@ -125,7 +125,7 @@ def explained(
         derived = _derived(table, name, columns, chosen, shop) | (filled & {"kind"})
         if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
             derived |= {"channel"}
-        missing = lacks(record, {*chosen, *derived, *said_of, *filled})
+        missing = len(list(lacking(record, {*chosen, *derived, *said_of, *filled})))
         strange = sum(map(_is_strange, columns, weights, chosen))
         total = assignment.total(weights, chosen) + MISSING * missing + STRANGE * strange
         total += file_names.called(name, file, table.sheet)

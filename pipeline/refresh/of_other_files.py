@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 import polars as pl
 
 from pipeline.cleaning import Cleaned
+from pipeline.cleaning.recurring import KINDS, MOST, Seen, compared, kind_of
 from pipeline.proposing.questions import Question
 from pipeline.records import RECORDS
-from pipeline.shop.recurring import KINDS, MOST, Seen, kind_of, plain
 
 AGREE = 2
 """Files that prove whether day or month comes first, before one that proves neither is read so too."""
@@ -40,5 +40,5 @@ def seen_in(files: Iterable[Sequence[Cleaned]]) -> Seen:
             (column,) = field.columns()
             texts = cleaned.frame[column].drop_nulls()
             texts = texts.explode() if texts.dtype == pl.List else texts
-            found.setdefault(kind, set()).update(plain(text, kind) for text in texts.drop_nulls().unique())
+            found.setdefault(kind, set()).update(compared(text, kind) for text in texts.drop_nulls().unique())
     return {kind: frozenset(sorted(found[kind] - {""})[:MOST]) for kind in KINDS if found.get(kind)}

@@ -14,7 +14,6 @@ from pipeline import reference
 from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
 from pipeline.shop import format_versions
-from pipeline.shop.recurring import Seen
 from pipeline.shop.settings_checks import (
     check_alike,
     check_apart,
@@ -53,7 +52,7 @@ class Shop:
     tables: dict[str, list[dict[str, Any]]]
     words: dict[str, dict[str, str]] = field(default_factory=dict)
     dates: str = ""
-    seen: Seen = field(default_factory=dict)
+    seen: dict[str, frozenset[str]] = field(default_factory=dict)
 
     @property
     def minor_digits(self) -> int:

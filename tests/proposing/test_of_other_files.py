@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.cleaning.recurring import share
 from pipeline.mapping import Mapping
 from pipeline.proposing import header_names
 from pipeline.proposing.suggestion import suggest
@@ -13,7 +14,6 @@ from pipeline.readers.reader_output import TextTable
 from pipeline.reference import header_key
 from pipeline.refresh.read_files import read_files
 from pipeline.shop import Shop, load
-from pipeline.shop.recurring import share
 from tests.proposing.test_evidence import table
 
 PIECES = "Stück-Nr;Produkt;Fertig am\n" + "".join(f"W-{at:03};Tablett;{at + 10}.03.2026\n" for at in range(1, 13))

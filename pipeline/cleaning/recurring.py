@@ -3,13 +3,12 @@ which they stand again is told by them, whatever it is called."""
 
 import functools
 import re
-from collections.abc import Mapping
 
 from pipeline.records import Field
 from pipeline.reference import key
 
-Seen = Mapping[str, frozenset[str]]
-"""What it is → the texts of it that are on record, as `plain` has them."""
+Seen = dict[str, frozenset[str]]
+"""What it is → the texts of it that are on record, as `compared` gives them."""
 
 WORDS = ("item", "product", "supplier", "channel", "person")
 TAGS = ("piece", "lot", "pour", "order_no", "receipt")
@@ -26,7 +25,7 @@ def kind_of(field: Field) -> str:
     return kind if kind in KINDS and field.kind in ("tag", "tags", "word", "text") else ""
 
 
-def plain(text: str, kind: str) -> str:
+def compared(text: str, kind: str) -> str:
     """A text as it is compared: a tag without spaces, in upper case; a word without case and marks."""
     return (
         key(text) if kind in ("item", "product", "supplier", "channel", "person") else re.sub(r"\s", "", text).upper()
@@ -39,7 +38,7 @@ def share(texts: list[str], kind: str, seen: Seen) -> float:
     known = seen.get(kind, frozenset())
     if not known or not texts:
         return 0.0
-    firsts = [plain(re.split(r"[;,]|\.\.", text, maxsplit=1)[0], kind) for text in texts]
+    firsts = [compared(re.split(r"[;,]|\.\.", text, maxsplit=1)[0], kind) for text in texts]
     own = sum(text in known for text in firsts) / len(firsts)
     if kind in WORDS or own == 1:
         return own
