@@ -6,12 +6,12 @@ OSX-F is Franklin, Graybeal and Cooper, "Principles of Accounting", volume 1 (Fi
 from collections.abc import Callable
 from typing import Any
 
-import duckdb
 import pytest
 
 from pipeline.reports.not_looked_at import not_looked_at
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = 'name = "Example"\ncurrency = "EUR"\nstart = 2026-01-01\n'
 PIECES = "piece,product,quantity,finished,status,opening_cost\nA,bowl,50,2026-01-02,finished,0\n"
@@ -19,7 +19,7 @@ CASH = "select cash_end_cents from money.month order by month"
 NET = "select revenue_cents + refund_cents from money.month order by month"
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def ask(con: AsAsked, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 
@@ -32,7 +32,7 @@ def paid(*rows: str) -> str:
     return "date,kind,amount,order_no,receipt,event,note\n" + "".join(f"{row}\n" for row in rows)
 
 
-def questions(con: duckdb.DuckDBPyConnection) -> int:
+def questions(con: AsAsked) -> int:
     return ask(con, "select count(distinct payment_id) from money.twin where not sure")[0][0]
 
 

@@ -7,10 +7,11 @@ Cooper, "Principles of Accounting", volume 1 (Financial) and 2 (Managerial), Ope
 from collections.abc import Callable
 from typing import Any
 
-import duckdb
 import pytest
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+from tests.refreshed import AsAsked
+
+Books = Callable[..., AsAsked]
 
 OUT_OF_SCOPE = {
     "periodic FIFO, LIFO, average (OSX-F 10.2)": "the shelf is kept perpetually: each use is priced on its day",
@@ -46,16 +47,16 @@ OUT_OF_SCOPE = {
 SHOP = 'name = "Example"\ncurrency = "USD"\nstart = {start}\n'
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def ask(con: AsAsked, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 
-def moved(con: duckdb.DuckDBPyConnection, where: str) -> int:
+def moved(con: AsAsked, where: str) -> int:
     [(cents,)] = ask(con, f"select coalesce(sum(cents), 0)::bigint from cost.trace where {where}")
     return cents
 
 
-def wasted(con: duckdb.DuckDBPyConnection) -> int:
+def wasted(con: AsAsked) -> int:
     return moved(con, "to_place = 'waste'") - moved(con, "from_place = 'waste'")
 
 

@@ -7,12 +7,12 @@ OSX-F is Franklin, Graybeal and Cooper, "Principles of Accounting", volume 1 (Fi
 from collections.abc import Callable
 from datetime import date
 
-import duckdb
 import pytest
 
 from pipeline.reports.check import findings
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = "start = 2026-01-01\n"
 BOUGHT = "date,receipt,item,category,quantity,unit,amount\n"
@@ -24,7 +24,7 @@ BOARDS = PIECES + "".join(f"T-{n},board,2026-01-02,2026-0{n + 1}-25,finished\n" 
 HINGES = BOUGHT + "2026-01-02,R-1,hinge,hardware,10,each,10\n2026-01-20,R-2,hinge,hardware,10,each,20\n"
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple]:
+def ask(con: AsAsked, query: str) -> list[tuple]:
     return con.execute(query).fetchall()
 
 
@@ -36,22 +36,22 @@ def counted(*counts: tuple[str, int], cause: str = "count") -> str:
     return COUNTED + "".join(f"{day},hinge,hardware,{quantity},each,{cause}\n" for day, quantity in counts)
 
 
-def lost(con: duckdb.DuckDBPyConnection) -> dict[date, int]:
+def lost(con: AsAsked) -> dict[date, int]:
     """What each day books as lost, below zero what it takes back."""
     return dict(
         ask(con, "select on_date, sum(cents)::bigint from cost.entry where place = 'waste' group by all order by 1")
     )
 
 
-def made(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
+def made(con: AsAsked) -> dict[str, int]:
     return dict(ask(con, "select piece, made_cents from cost.piece where made_cents <> 0"))
 
 
-def imputed(con: duckdb.DuckDBPyConnection) -> int:
+def imputed(con: AsAsked) -> int:
     return ask(con, "select coalesce(sum(cents), 0)::bigint from cost.trace where from_place = 'imputed'")[0][0]
 
 
-def shelf(con: duckdb.DuckDBPyConnection) -> list[tuple]:
+def shelf(con: AsAsked) -> list[tuple]:
     return ask(con, "select bought_on, on_hand, on_hand_cents from material.stock order by bought_on")
 
 
@@ -166,7 +166,7 @@ def test_resin_that_is_found_again_is_short_no_more(books: Books) -> None:
     ]
 
 
-def asked_for(con: duckdb.DuckDBPyConnection) -> list[tuple[int, int | None]]:
+def asked_for(con: AsAsked) -> list[tuple[int, int | None]]:
     checks = ask(con, "select rows from checks.result where name = 'receipt_missing'")
     found = [(f.rows, f.cents) for f in findings(con) if f.kind == "missing receipt"]
     assert bool(checks[0][0]) == bool(found)
@@ -198,7 +198,7 @@ def tung(*counts: tuple[str, int]) -> str:
     return COUNTED + "".join(f"{day},tung oil,finish,{ml},ml,count\n" for day, ml in counts)
 
 
-def oiled(con: duckdb.DuckDBPyConnection, layer: str = "finish") -> dict[str, int]:
+def oiled(con: AsAsked, layer: str = "finish") -> dict[str, int]:
     return dict(ask(con, f"select piece, {layer}_cents from cost.piece where {layer}_cents <> 0 order by piece"))
 
 

@@ -8,16 +8,17 @@ source. What was read on a page or comes from memory says so.
 from collections.abc import Callable
 from typing import Any
 
-import duckdb
 import pytest
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+from tests.refreshed import AsAsked
+
+Books = Callable[..., AsAsked]
 
 SHOP = 'name = "Example"\ncurrency = "USD"\nstart = {}\n'
 HAND = '[[people]]\nname = "{}"\nrole = "employee"\npaid = true\nrate = {}\n'
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def ask(con: AsAsked, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 

@@ -15,17 +15,17 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-import duckdb
 import pytest
 
 from pipeline.reports.month import html
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = 'name = "Example"\ncurrency = "USD"\nstart = 2026-01-01\n'
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def ask(con: AsAsked, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 

@@ -3,16 +3,16 @@
 from collections.abc import Callable
 from typing import Any
 
-import duckdb
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = 'name = "Example"\ncurrency = "USD"\nstart = 2026-01-01\n'
 POOL = '[[pools]]\nname = "{}"\nsource = "{}"\namount = {}\n'
 BILLS = "date,receipt,item,supplier,category,amount,pool\n"
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def ask(con: AsAsked, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 

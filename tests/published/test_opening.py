@@ -3,12 +3,12 @@ figures reckoned by hand."""
 
 from collections.abc import Callable
 
-import duckdb
 import pytest
 
 from pipeline.reports.check import findings
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = "start = 2026-01-01\n"
 BOUGHT = "date,receipt,item,category,quantity,unit,amount,freight\n"
@@ -18,25 +18,25 @@ USED = "date,item,quantity,unit,pieces\n2026-02-10,hinge,14,each,T-1\n"
 PIECES = "piece,product,started,finished,status\nT-1,board,2026-02-02,2026-02-20,finished\n"
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple]:
+def ask(con: AsAsked, query: str) -> list[tuple]:
     return con.execute(query).fetchall()
 
 
-def receipts(con: duckdb.DuckDBPyConnection) -> list[tuple]:
+def receipts(con: AsAsked) -> list[tuple]:
     """Where each receipt's cents went first."""
     query = "select receipt, other_place, -sum(cents)::bigint from cost.entry join records.purchases as bought"
     return ask(con, query + " on bought.row_id = entry.row_id where place = 'receipt' group by all order by all")
 
 
-def made(con: duckdb.DuckDBPyConnection) -> dict[str, int]:
+def made(con: AsAsked) -> dict[str, int]:
     return dict(ask(con, "select piece, made_cents from cost.piece where made_cents <> 0"))
 
 
-def cash(con: duckdb.DuckDBPyConnection) -> list[tuple]:
+def cash(con: AsAsked) -> list[tuple]:
     return ask(con, "select cash_out_cents, bills_owed_cents from money.month order by month")
 
 
-def asked(con: duckdb.DuckDBPyConnection) -> set[str]:
+def asked(con: AsAsked) -> set[str]:
     return {f.kind for f in findings(con) if f.kind in ("missing receipt", "opening_uncounted")}
 
 

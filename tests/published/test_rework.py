@@ -3,9 +3,9 @@
 from collections.abc import Callable
 from datetime import date, timedelta
 
-import duckdb
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = 'name = "Example"\ncurrency = "USD"\nstart = 2026-01-01\n\n[[changes]]\nname = "heater"\nday = 2026-03-01\n'
 FIRST = date(2026, 1, 10)

@@ -7,11 +7,10 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
-import duckdb
-
 from pipeline.reports.check import findings
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 VAT = 'name = "Example"\ncurrency = "EUR"\nstart = 2026-01-01\ntax_regime = "vat"\n'
 RATE = "[[tax_rates]]\nrates = [{ from = 2025-01-01, rate = 0.21 }, { from = 2026-02-01, rate = 0.25 }]\n"
@@ -22,7 +21,7 @@ PIECES += "B,board,50,2026-01-02,finished,0\n"
 MONTH = "select revenue_cents + refund_cents, tax_owed_cents, cash_end_cents from money.month order by month"
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def ask(con: AsAsked, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 

@@ -7,11 +7,10 @@ tax and the fee of what came back go back with it.
 from collections.abc import Callable
 from typing import Any
 
-import duckdb
-
 from pipeline.reports.check import findings
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = 'name = "Example"\ncurrency = "EUR"\nstart = 2026-01-01\ntax_regime = "vat"\n'
 PIECES = "piece,product,finished,status,opening_cost\n"
@@ -20,11 +19,11 @@ SALES = "date,channel,piece,quantity,price,discount,shipping_charged,sales_tax,c
 MONTH = "select revenue_cents + refund_cents, selling_cents, tax_cents, cash_end_cents from money.month order by month"
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def ask(con: AsAsked, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 
-def asked(con: duckdb.DuckDBPyConnection) -> list[str]:
+def asked(con: AsAsked) -> list[str]:
     return [found.kind for found in findings(con) if found.kind.startswith("asked")]
 
 

@@ -4,16 +4,15 @@ from collections.abc import Callable
 from itertools import product
 from typing import Any
 
-import duckdb
-
 from pipeline.reports.check import findings
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = 'name = "Example"\ncurrency = "USD"\nstart = 2026-01-01\n'
 
 
-def ask(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
+def ask(con: AsAsked, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 
@@ -67,7 +66,7 @@ def of_each(head: str, row: str, *rows: tuple[str, ...]) -> str:
     return head + "".join(row.format(n, *cells) for n, cells in enumerate(rows))
 
 
-def costs_nothing_until_its_size_is_known(con: duckdb.DuckDBPyConnection, *items: tuple[str, ...]) -> None:
+def costs_nothing_until_its_size_is_known(con: AsAsked, *items: tuple[str, ...]) -> None:
     """What was bought of each item stays on the shelf, and the first findings are about just these."""
     assert ask(con, "select made_cents from cost.piece") == [(0,)] * len(items)
     assert ask(con, "select on_hand_cents from cost.lot") == [(19_780,)] * len(items)

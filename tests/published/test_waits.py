@@ -2,9 +2,9 @@
 
 from collections.abc import Callable
 
-import duckdb
+from tests.refreshed import AsAsked
 
-Books = Callable[..., duckdb.DuckDBPyConnection]
+Books = Callable[..., AsAsked]
 
 SHOP = 'name = "Example"\ncurrency = "USD"\nstart = 2026-01-01\n'
 

@@ -1,6 +1,5 @@
 """Where resin went: by draw, lot and month, in grams and cents; and that none is made or lost."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import duckdb
@@ -10,10 +9,11 @@ from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 
 from pipeline import database
-from pipeline.database.plan import Plan, read_plan
+from pipeline.database.plan import read_plan
 from pipeline.database.run import run_models
 from pipeline.linking import link
 from pipeline.shop import load
+from tests.refreshed import led_to
 
 RESIN = {"item": "clear", "category": "resin", "unit": "mg", "density_ug_per_ul": 1100}
 DAY = date(2026, 3, 9)
@@ -216,14 +216,6 @@ def shop(tmp_path_factory):
         'start = 2026-01-01\n[[items]]\nname = "clear"\ncategory = "resin"\ndensity = 1.0\n', encoding="utf-8"
     )
     return load(folder)
-
-
-def led_to(tables: set[str]) -> Plan:
-    """The models that lead to the tables."""
-    models, wanted = read_plan().models, {*tables}
-    for name in reversed(models):
-        wanted |= models[name].inputs if name in wanted else set()
-    return replace(read_plan(), models={name: models[name] for name in models if name in wanted}, columns={})
 
 
 # no shrinking: each example runs some ninety models
