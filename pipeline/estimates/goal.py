@@ -85,19 +85,23 @@ class Ahead:
 
     def chance(self, values: Floats, least: float) -> float:
         """How likely the months to come add up to `least` or more."""
+        return self.given(values)(least)
+
+    def given(self, values: Floats) -> Callable[[float], float]:
+        """The same, for any `least`."""
         freedom = len(values) - 1
-        weights, chances = [], []
+        weights, middles, scales = [], [], []
         for way in self._ways:
             usual = float((way.inverse @ values).sum()) / way.ones
             off = values - usual
             weighed = way.inverse @ off
             left = max(float(off @ weighed), 1e-9 * float(values @ values) + 1e-12)
-            middle = self._months * usual + float(way.with_sum @ weighed)
+            middles.append(self._months * usual + float(way.with_sum @ weighed))
             weights.append(-0.5 * way.log_size - 0.5 * freedom * np.log(left))
-            scale = np.sqrt(left / freedom * way.own)
-            chances.append(float(stdtr(freedom, (middle - least) / scale)))
-        each = np.exp(np.array(weights) - max(weights))
-        return float(each @ np.array(chances) / each.sum())
+            scales.append(np.sqrt(left / freedom * way.own))
+        each, middle, scale = np.exp(np.array(weights) - max(weights)), np.array(middles), np.array(scales)
+        each /= each.sum()
+        return lambda least: float(each @ stdtr(freedom, (middle - least) / scale))
 
 
 def reached_at(chance: Callable[[float], float], wanted: float, start: float, step: float) -> float:
@@ -184,15 +188,22 @@ def _row(months: pl.DataFrame, setting: dict[str, Any], kind: str, target: float
     parts = dict(running.select("month", "part").rows())
     ahead = Ahead(known["month"].to_list(), coming, [parts.get(month, 1.0) for month in coming])
 
-    def likely(wanted: float) -> float:
-        # pay is reached where what it is short of comes to nothing; of whole pieces half of one less is as good
-        each = _of_goal(kind, wanted)
-        least = {"pay": 0.0, "pieces": wanted - 0.5}.get(kind, wanted)
-        there = _sum(whole, each) + _sum(running, each if kind == "pieces" else each + pl.col("ahead_cents"))
-        return ahead.chance(known.select(each).to_series().to_numpy().astype(float), least - there)
+    def values(wanted: float) -> Floats:
+        return known.select(_of_goal(kind, wanted)).to_series().to_numpy().astype(float)
 
-    values = known.select(_of_goal(kind, 0.0)).to_series().to_numpy().astype(float)
-    start, step = (told["so_far"] or 0.0), max(abs(target), abs(float(np.mean(values))), 1.0)
+    def there(wanted: float) -> float:
+        each = _of_goal(kind, wanted)
+        return _sum(whole, each) + _sum(running, each if kind == "pieces" else each + pl.col("ahead_cents"))
+
+    usual, so_far = ahead.given(values(0.0)), there(0.0)
+
+    def likely(wanted: float) -> float:
+        if kind == "pay":  # is reached where what it is short of comes to nothing
+            return ahead.chance(values(wanted), -there(wanted))
+        # of whole pieces half of one less is as good
+        return usual(wanted - 0.5 - so_far if kind == "pieces" else wanted - so_far)
+
+    start, step = (told["so_far"] or 0.0), max(abs(target), abs(float(np.mean(values(0.0)))), 1.0)
     low, high = (reached_at(likely, part, start, step) for part in (HIGH, LOW))
     least = _sold(months, year) if kind == "pieces" else -np.inf
     return told | {"likely_low": max(low, least), "likely_high": max(high, least), "goal_chance": likely(target)}
