@@ -8,6 +8,7 @@ who call it are looked at in the same way.
 import ast
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 RUN = ("execute", "executemany", "sql", "query", "from_query", "extract_statements")
@@ -46,14 +47,14 @@ def faults(modules: Iterable[tuple[str, str]], trusted: Iterable[Runner] = ()) -
 
     `trusted`: functions that are not looked into, each of which makes its statements of what is no text from outside.
     """
-    trees = [(name, ast.parse(text)) for name, text in modules]
+    calls = [_calls(name, text) for name, text in modules]
     runs: Runners = {("", name): (0, "query") for name in RUN}
     while True:  # until no further function is found that hands a statement on
         found: list[Runner] = []
         called: set[Runner] = set()
         before = len(runs)
-        for name, tree in trees:
-            found += _of_module(name, tree, runs, called, set(trusted))
+        for module in calls:
+            found += _of_module(module, runs, called, set(trusted))
         if len(runs) == before:
             yield from found
             # who calls it is not to be seen
@@ -61,10 +62,21 @@ def faults(modules: Iterable[tuple[str, str]], trusted: Iterable[Runner] = ()) -
             return
 
 
-def _of_module(name: str, tree: ast.Module, runs: Runners, seen: set[Runner], trusted: set[Runner]) -> Iterator[Runner]:
+@dataclass(frozen=True)
+class Calls:
+    """The calls of a module, each with the function that it stands in (its name and scope), and what it imports."""
+
+    module: str
+    imported: dict[str, tuple[str, str]]
+    methods: set[str]
+    calls: list[tuple[str, Scope, ast.Call]]
+
+
+@cache
+def _calls(name: str, text: str) -> Calls:
+    tree = ast.parse(text)
     top = Scope([], {f"{function.name}()": [ast.Constant("")] for function in tree.body if _of_package(function)})
     _note(tree.body, top)
-    imported = _imported(tree)
     methods = {
         function.name
         for node in ast.walk(tree)
@@ -72,10 +84,14 @@ def _of_module(name: str, tree: ast.Module, runs: Runners, seen: set[Runner], tr
         for function in node.body
         if isinstance(function, ast.FunctionDef)
     }
-    for function, scope, node in _walk(tree, top, ""):
-        if not isinstance(node, ast.Call):
-            continue
-        called = _called(node, name, imported)
+    called = [(function, scope, node) for function, scope, node in _walk(tree, top, "") if isinstance(node, ast.Call)]
+    return Calls(name, _imported(tree), methods, called)
+
+
+def _of_module(of: Calls, runs: Runners, seen: set[Runner], trusted: set[Runner]) -> Iterator[Runner]:
+    name = of.module
+    for function, scope, node in of.calls:
+        called = _called(node, name, of.imported)
         if called[1] in RELATION and _of_relation(node) and not all(isinstance(a, ast.Constant) for a in node.args):
             yield name, function
         run = _runner(called, runs)
@@ -89,7 +105,7 @@ def _of_module(name: str, tree: ast.Module, runs: Runners, seen: set[Runner], tr
         if handed is None:
             yield name, function
         else:
-            runs.setdefault(("" if function in methods else name, function), handed)
+            runs.setdefault(("" if function in of.methods else name, function), handed)
 
 
 def _of_package(node: ast.stmt) -> bool:
