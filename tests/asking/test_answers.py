@@ -211,17 +211,23 @@ def test_any_way_of_writing_settings_takes_an_answer(tmp_path: Path, settings: s
     assert all(line in after for line in ("# what I wrote myself", '"Two Rooms"   # ours', "# where I sell"))
 
 
-@pytest.mark.parametrize("word", ['do "again"', "do\\again", "a#b", "=", "[x]", "名", "'", "do\u2028again"])
-def test_any_word_can_be_answered(tmp_path: Path, word: str) -> None:
-    quoted = '"' + word.replace('"', '""') + '"'
-    mine = shop(tmp_path / "mine", {"looks.csv": f"date,piece,defect,action\n2026-02-19,W-1,scratch,{quoted}\n"})
-    found = next(q for q in asked(mine) if q["kind"] == "word")
-    choice = next(c["choice"] for c in found["choices"] if c["label"] == "rework")
-    answer(mine, found["question"], choice)
-    assert list(load(mine).words["action"].values()) == ["rework"]
+# words that are as one but for their signs are asked about together
+@pytest.mark.parametrize("words", [('do "again"', "a#b", "=", "[x]", "名"), ("do\\again", "'"), ("do\u2028again",)])
+def test_any_word_can_be_answered(tmp_path: Path, words: tuple[str, ...]) -> None:
+    quoted = ['"' + word.replace('"', '""') + '"' for word in words]
+    rows = "".join(f"2026-02-19,W-{nth},scratch,{word}\n" for nth, word in enumerate(quoted))
+    mine = shop(tmp_path / "mine", {"looks.csv": f"date,piece,defect,action\n{rows}"})
+    found = [question for question in asked(mine) if question["kind"] == "word"]
+    assert len(found) == len(words)
+    for each in found:
+        choice = next(c["choice"] for c in each["choices"] if c["label"] == "rework")
+        answer(mine, each["question"], choice)
+    assert list(load(mine).words["action"].values()) == ["rework"] * len(words)
     refresh(load(begun(mine)))
     with open_newest(mine) as con:
-        assert con.execute("select action from records.inspections").fetchall() == [("rework",)]
+        assert con.execute("select action, count(*) from records.inspections group by all").fetchall() == [
+            ("rework", len(words)),
+        ]  # fmt: skip
 
 
 LOGGED = "select piece, logged_share, assumed_share from cost.piece order by piece"

@@ -17,6 +17,7 @@ from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
 from tests.refreshed import TINY_SHOP
 from tests.table_sets import differing
+from tests.whole import WHOLE
 
 FEATURES = frozenset(
     (
@@ -79,7 +80,7 @@ def from_nothing(folder: Path, on: date = MAY) -> Path | None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("seed", range(1, 4 if WHOLE else 2))
 def test_after_any_change_the_tables_are_those_of_a_refresh_from_nothing(tmp_path: Path, seed: int) -> None:
     random, folder = Random(seed), tmp_path / "shop"
     shop = draw_shop(random, FEATURES)
