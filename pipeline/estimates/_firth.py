@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit
 
-from pipeline.estimates._laplace import Cells, columns
+from pipeline.estimates._laplace import Cells, columns, once
 
 Floats = NDArray[np.float64]
 
@@ -30,6 +30,7 @@ def firth(events: Floats, pieces: Floats, design: Floats) -> Floats:
     return coefficients
 
 
+@once
 def unshrunk(shop: Cells) -> Floats:
     """Each group's rate with the shop's mix of the other factors (groups,); NaN where the records can't tell.
 

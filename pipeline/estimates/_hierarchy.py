@@ -14,7 +14,7 @@ Everything is deterministic: Laplace's approximation within a fit, the delta met
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.special import expit, logit, ndtr
 
-from pipeline.estimates._laplace import Cells, Fits, Floats, Ints, columns, laplace, totals
+from pipeline.estimates._laplace import Cells, Fits, Floats, Ints, columns, laplace, once, totals
 
 SPREADS = np.geomspace(0.05, 1.6, 7)
 """Spread of the group's own effects, in log odds."""
@@ -121,6 +121,11 @@ def adjust(shop: Cells, tries: float = 1.0) -> AdjustedRates:
 
     `tries`: how many pieces say as much as one that fails or passes on its own (see `_design_effect`).
     """
+    return replace(_adjusted(shop, tries), levels=shop.levels[0])
+
+
+@once
+def _adjusted(shop: Cells, tries: float) -> AdjustedRates:
     # with two groups nobody can say which of them stands apart
     integrated = _integrate(shop.fewer(tries), apart=shop.sizes[0] > 2)
     return _summary(shop, integrated, _standardised)
@@ -131,6 +136,11 @@ def pool(shop: Cells) -> AdjustedRates:
 
     `rate` is of the group's own pieces; nothing stands apart; `chance_worse` is against the rest of the shop as made.
     """
+    return replace(_pooled(shop), levels=shop.levels[0])
+
+
+@once
+def _pooled(shop: Cells) -> AdjustedRates:
     return _summary(shop, _integrate(shop, apart=False), _as_made)
 
 

@@ -1,7 +1,9 @@
 """Many logistic fits at once: pieces added up to cells, and Laplace's approximation under Normal priors."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache, wraps
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +37,39 @@ class Cells:
     def alone(self) -> "Cells":
         """The first factor without the others."""
         return Cells(self.events, self.pieces, self.codes[:, :1], self.levels[:1])
+
+
+class _Numbers:
+    """Cells that are equal to others of the same numbers, whatever their labels."""
+
+    def __init__(self, cells: Cells) -> None:
+        self.cells = cells
+        self.key = cells.codes.tobytes(), cells.pieces.tobytes(), cells.events.tobytes(), cells.sizes
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Numbers) and self.key == other.key
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+
+Found = TypeVar("Found")
+FEW_CELLS, KEPT_OF = 40, 200
+
+
+def once(work: Callable[..., Found]) -> Callable[..., Found]:
+    """Work that looks at the numbers of cells (and some more), not at their labels: of equal ones it is done once.
+
+    In a small shop most factors divide its pieces alike, and most measures count nothing. What was found is kept of few
+    cells alone, of the last ones; nobody may change it.
+    """
+    known = lru_cache(KEPT_OF)(lambda numbers, *more: work(numbers.cells, *more))
+
+    @wraps(work)
+    def found(cells: Cells, *more: float) -> Found:
+        return known(_Numbers(cells), *more) if len(cells.codes) <= FEW_CELLS else work(cells, *more)
+
+    return found
 
 
 @dataclass(frozen=True)

@@ -9,12 +9,13 @@ memory).
 import numpy as np
 from scipy.special import betainc, expit, logit, ndtri
 
-from pipeline.estimates._laplace import Cells, Floats, columns, laplace, totals
+from pipeline.estimates._laplace import Cells, Floats, columns, laplace, once, totals
 
 DRAWS, SEED = 4_000, 1
 SPREAD, ALIKE = 0.7, 0.01  # log odds: of the other factors, and of groups that are held to be alike
 
 
+@once
 def luck(shop: Cells) -> float:
     """The chance that, were all groups of the first factor alike, one stood as high as the highest; NaN for one."""
     own = shop.sizes[0]

@@ -10,7 +10,7 @@ from statsmodels.genmod.bayes_mixed_glm import BinomialBayesMixedGLM
 
 from pipeline.estimates._firth import firth, unshrunk
 from pipeline.estimates._hierarchy import SPREAD_LOG_SD, SPREAD_MEDIAN, SPREADS, AdjustedRates, adjust, excess
-from pipeline.estimates._laplace import laplace
+from pipeline.estimates._laplace import Cells, laplace, once
 from pipeline.estimates.rates import LIKELY
 
 # Lesnoff et al., Preventive Veterinary Medicine 64:27-40 (2004); Rdatasets, csv/lme4/cbpp.csv: cases/animals by herd, a
@@ -212,3 +212,29 @@ def test_the_order_of_the_pieces_does_not_matter() -> None:
     )
     assert (first.rate == second.rate).all()
     assert (first.chance_worse == second.chance_worse).all()
+
+
+def test_equal_numbers_are_fitted_once_and_keep_their_own_labels() -> None:
+    fitted = []
+
+    @once
+    def fit(of: Cells, tries: float) -> float:
+        fitted.append(of)
+        return of.events.sum() / tries
+
+    elm = cells([1, 0, 0, 1], ["elm", "elm", "oak", "oak"], ["oil", "wax", "oil", "wax"])
+    ash = cells([1, 0, 0, 1], ["ash", "ash", "fir", "fir"], ["oil", "wax", "oil", "wax"])
+    assert [fit(of, 1.0) for of in (elm, ash, elm)] == [2, 2, 2]
+    assert fitted == [elm]
+    # other events, other pieces, other places, another argument: none is taken for the same
+    assert fit(elm, 2.0) == 1
+    for other in (
+        cells([1, 0, 1, 0], ["elm", "elm", "oak", "oak"], ["oil", "wax", "oil", "wax"]),
+        cells([1, 0, 0, 1], ["elm", "elm", "oak", "oak"], ["oil", "wax", "oil", "wax"], pieces=[1, 2, 1, 1]),
+        cells([1, 0, 0, 1], ["elm", "elm", "oak", "oak"]),
+    ):
+        fit(other, 1.0)
+        assert fitted[-1] is other
+    assert adjust(elm).levels.tolist() == ["elm", "oak"]
+    assert adjust(ash).levels.tolist() == ["ash", "fir"]
+    assert (adjust(elm).rate == adjust(ash).rate).all()
