@@ -74,7 +74,8 @@ def _by_words(plain: str) -> str:
     found = {category for word, category in several.items() if re.search(rf"\b{re.escape(word)}\b", plain)}
     found |= {single[token] for token in tokens if token in single}
     if not found:
-        ends = {token[-n:] for token in tokens for n in range(_SHORTEST, len(token))}
+        longest = max(map(len, endings), default=0)  # a cell may be one word of a thousand letters
+        ends = {token[-n:] for token in tokens for n in range(_SHORTEST, min(len(token), longest + 1))}
         found = {endings[end] for end in ends if end in endings}
     if len(found) == 1:
         return found.pop()
@@ -84,10 +85,11 @@ def _by_words(plain: str) -> str:
 def _is_species(tokens: list[str]) -> bool:
     """Whether a text is the name of a wood, with nothing beside it but figures and short marks: white oak 8/4 KD."""
     species = names("species")
+    longest = max(name.count(" ") + 1 for name in species)
     for start in range(len(tokens)):
-        for end in range(len(tokens), start, -1):
-            rest = tokens[:start] + tokens[end:]
+        for end in range(min(len(tokens), start + longest), start, -1):
             if " ".join(tokens[start:end]) in species:
+                rest = tokens[:start] + tokens[end:]
                 return all(len(token) <= 3 or not token.isalpha() for token in rest)
     return False
 

@@ -1,10 +1,14 @@
 """The category of what was bought, from the words of the item, or the shop's settings; none where it is not sure."""
 
+import tracemalloc
+from pathlib import Path
+
 import pytest
 
 from pipeline.cleaning.item_categories import categories
 from pipeline.records import CATEGORIES
 from pipeline.reference import rows
+from pipeline.shop import load
 
 
 @pytest.mark.parametrize(
@@ -46,3 +50,14 @@ def test_each_word_is_of_one_category_that_there_is():
     for row in listed:
         assert row["source"]
         assert by_word.setdefault(row["word"], row["category"]) == row["category"], row["word"]
+
+
+@pytest.mark.parametrize("item", ["x" * 70_000, "Eichen" + "x" * 70_000 + "bohle", "ab " * 20_000])
+def test_a_cell_of_a_whole_page_takes_no_memory_of_its_square(item: str, tiny_shop: Path) -> None:
+    category = categories(load(tiny_shop))
+    tracemalloc.start()
+    try:
+        assert category(item) == ("wood" if "bohle" in item else "")
+        assert tracemalloc.get_traced_memory()[1] < 20 * 2**20
+    finally:
+        tracemalloc.stop()
