@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
+import duckdb
 import polars as pl
 
 from pipeline.asking import poured, sizes
@@ -44,9 +45,14 @@ def _with_years(asked: QuestionAt, years: Iterable[int]) -> QuestionAt:
     return replace(asked, question=replace(asked.question, choices=choices))
 
 
-def of_all(linked: Linked, shop: Shop) -> list[QuestionAt]:
-    """What is asked of all files together: how much is in one of an item, which resin was poured."""
-    return [*sizes.questions(linked, shop), *poured.questions(linked, shop)]
+OF_ALL = frozenset({"work.unsized", "work.pour_could", "work.pour_resin"})
+"""The models that tell what is asked of all files together."""
+
+
+def of_all(con: duckdb.DuckDBPyConnection, shop: Shop) -> list[QuestionAt]:
+    """What is asked of all files together: how much is in one of an item, which resin was poured. `con`: a database
+    in which the models of `OF_ALL` are made."""
+    return [*sizes.questions(con, shop), *poured.questions(con)]
 
 
 def frames(asked: Iterable[QuestionAt], linked: Linked) -> dict[str, pl.DataFrame]:

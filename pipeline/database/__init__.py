@@ -30,7 +30,10 @@ KEPT = 3
 
 LOCK_WAIT_S = 600.0
 
-FILLED_LATER = {"intake.failed_estimate"}
+FILLED_LATER = {
+    "intake.failed_estimate",
+    *("intake.question", "intake.question_choice", "intake.question_file"),
+}
 """Given tables that are filled while the models run."""
 
 _SPILT = ".spilt"
@@ -54,7 +57,7 @@ def create_given(con: duckdb.DuckDBPyConnection) -> None:
 def load(con: duckdb.DuckDBPyConnection, frames: "Mapping[str, pl.DataFrame]", digests: Digests | None = None) -> None:
     """Fill given tables, by `schema.name`, from frames with exactly their columns. Raises TypeError for others.
 
-    `digests`: is told what each given table then holds, those too that no frame fills.
+    `digests`: is told what each of them then holds, and each other that no frame fills.
     """
     tables = given_tables()
     for table, frame in frames.items():
@@ -64,7 +67,7 @@ def load(con: duckdb.DuckDBPyConnection, frames: "Mapping[str, pl.DataFrame]", d
         con.execute(f"insert into {table} by name from _frame")
         con.unregister("_frame")
     if digests:
-        for table in tables.keys() - FILLED_LATER:
+        for table in frames.keys() | tables.keys() - FILLED_LATER - digests.now.keys():
             filled = table in frames and frames[table].height
             digests.given(table, con.execute(content(table)).fetchall()[0][0] if filled else EMPTY)
 

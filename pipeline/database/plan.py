@@ -22,7 +22,7 @@ other tables hold.
 import json
 import tomllib
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from importlib.resources import files
@@ -77,6 +77,16 @@ class Plan:
     checks: tuple[Model, ...]
     macros: str
     columns: dict[str, str]
+
+    def parted(self, tables: Iterable[str]) -> "tuple[Plan, Plan]":
+        """The models of these tables with all that they rest on, and the others."""
+        wanted, seen = [*tables], set[str]()
+        while wanted:
+            if (name := wanted.pop()) in self.models and name not in seen:
+                seen.add(name)
+                wanted += self.models[name].inputs
+        first, rest = ({t: m for t, m in self.models.items() if (t in seen) is inside} for inside in (True, False))
+        return replace(self, models=first), replace(self, models=rest)
 
 
 @cache

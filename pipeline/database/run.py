@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass
 from graphlib import TopologicalSorter
 from typing import Any, TypeVar
 
@@ -27,23 +28,49 @@ Connection = duckdb.DuckDBPyConnection
 Done = TypeVar("Done")
 
 
+@dataclass(frozen=True)
+class Early:
+    """Models that are made before all others, and what is done between."""
+
+    tables: frozenset[str]
+    then: Callable[[], None]
+
+
 def plan_lightly(con: Connection) -> None:
     """Let the database of this connection plan its queries in less time. They give the same rows."""
     con.execute(f"set disabled_optimizers = '{LEFT_OUT}'")
 
 
 def run_models(
-    con: Connection, tell: Tell, which: Plan | None = None, other: Workers | None = None, digests: Digests | None = None
+    con: Connection,
+    tell: Tell,
+    which: Plan | None = None,
+    other: Workers | None = None,
+    digests: Digests | None = None,
+    early: Early | None = None,
 ) -> None:
     """Make every table, test it by its header, and comment it. Raises `ModelError` on a broken rule.
 
     `other`: a process that works out the estimates, which then must all be the packaged ones. `digests`: of a draft,
-    whose given tables they know; what the last database has of the same inputs is taken over.
+    whose given tables they know; what the last database has of the same inputs is taken over. `early`: what fills
+    given tables that hang on some of the models.
     """
     which = which or read_plan()
     there = _there(digests)
     if not there:
         prepare(con, which)
+    if early:
+        first, rest = which.parted(early.tables)
+        _make_all(con, tell, first, other, digests)
+        early.then()
+        _make_all(con, tell, rest, other, digests)
+    else:
+        _make_all(con, tell, which, other, digests)
+    if not there:  # else the comments came with the tables
+        _comment(con, which)
+
+
+def _make_all(con: Connection, tell: Tell, which: Plan, other: Workers | None, digests: Digests | None) -> None:
     first = _first(which)
     # by a cursor of its own, since a connection runs one query at a time; each sees what the others have made
     free = [_cursor(con) for _ in range(WORKERS)]
@@ -70,8 +97,6 @@ def run_models(
                     free.append(cursor)
     for cursor in free:
         cursor.close()
-    if not there:  # else the comments came with the tables
-        _comment(con, which)
 
 
 def _first(which: Plan) -> dict[str, int]:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from pipeline import database, reference
 from pipeline.asking import gather
 from pipeline.database import Draft
 from pipeline.database.plan import Plan, read_plan
-from pipeline.database.run import plan_lightly, run_checks, run_models
+from pipeline.database.run import Early, plan_lightly, run_checks, run_models
 from pipeline.errors import UserError
 from pipeline.linking import Linked, link
 from pipeline.linking.spellings import unknown_items
@@ -85,16 +86,15 @@ def refresh(
             linked.row = corrections.superseded(linked.row, pile.mends)
             linked.rejected = corrections.at_their_place(linked.rejected, pile.mends)
             linked.unknown_word = unknown_items(linked, shop)
-            pile.asked += gather.of_all(linked, shop)
             frames = tables(linked, pile) | {"intake.quote": pile.quotes}
             summary.counts = _counts(frames["intake.file"], frames["intake.ignored"])
-            summary.counts["questions"] = frames["intake.question"].height
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
         plan = planned.result() if planned else read_plan()
         for from_nothing in (anew, True):
             with database.draft(shop.folder, from_nothing) as draft:
                 try:
-                    failed = _make(draft, frames, plan, other, stage, summary)
+                    early = Early(gather.OF_ALL, partial(_ask, draft, linked, pile, shop, summary))
+                    failed = _make(draft, frames, plan, other, stage, summary, early)
                     break
                 except (UserError, OSError):  # the disk's word, which would be the same
                     raise
@@ -110,7 +110,13 @@ def refresh(
 
 
 def _make(
-    draft: Draft, frames: dict[str, pl.DataFrame], plan: Plan, other: Workers | None, stage: Any, summary: Summary
+    draft: Draft,
+    frames: dict[str, pl.DataFrame],
+    plan: Plan,
+    other: Workers | None,
+    stage: Any,
+    summary: Summary,
+    early: Early,
 ) -> bool:
     """From the given tables to the published database; whether an estimate could not be worked out."""
     with stage("load"):
@@ -120,7 +126,7 @@ def _make(
         if summary.counts["rows"] < FEW_ROWS:
             plan_lightly(draft.con)
     with stage("models"):
-        run_models(draft.con, lambda _: None, plan, other, draft.digests)
+        run_models(draft.con, lambda _: None, plan, other, draft.digests, early)
         failed = draft.con.execute(FAILED).fetchall()
         internal_errors.note(draft.path.parent, (f"{name} could not be worked out: {why}" for name, why in failed))
     with stage("checks"):
@@ -132,8 +138,15 @@ def _make(
     return bool(failed)
 
 
+def _ask(draft: Draft, linked: Linked, pile: FilesRead, shop: Shop, summary: Summary) -> None:
+    """Fill the tables of questions: those of each file, and those of all files together, which models tell."""
+    asked = gather.frames([*pile.asked, *gather.of_all(draft.con, shop)], linked)
+    database.load(draft.con, asked, draft.digests)
+    summary.counts["questions"] = asked["intake.question"].height
+
+
 def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
-    """All given tables by `schema.name`."""
+    """All given tables by `schema.name`, but those of questions."""
     ignored = pl.concat([pl.DataFrame(schema=IGNORED), *pile.ignored])
     return (
         {f"settings.{name}": frame for name, frame in linked.settings.items()}
@@ -150,7 +163,6 @@ def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
             "intake.column": pl.concat([pl.DataFrame(schema=COLUMN), *pile.columns]),
             "intake.closed": pile.closed,
         }
-        | gather.frames(pile.asked, linked)
     )
 
 

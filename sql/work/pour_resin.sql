@@ -1,62 +1,34 @@
 -- One row per pour: which resin it took. One that names none took that of the lot it names, or the
--- shop's usual one; else the only one that there was by its day, receipts written up late included,
--- or in the whole shop (assumed). Where there were several it is not known, and asked.
+-- shop's usual one; else the only one that it can have taken (assumed). Where there were several it
+-- is not known, and asked.
 -- @key pour
 with told as (
-    select pour, min(resin) as resin, min(lot) as lot, min(on_date) as on_date
-    from records.pours group by pour
+    select pour, min(resin) as resin, min(lot) as lot from records.pours group by pour
 ),
-
-resins as (select item from work.item where category = 'resin'),
 
 supplies as (
-    select item, lot, on_date from records.purchases
+    select item, lot from records.purchases
     union all by name
-    select item, lot, on_date from records.counts
-    union all by name
-    select resin as item, on_date from records.pours
-),
-
-first_seen as (
-    select supplies.item, min(supplies.on_date) as on_date
-    from supplies
-    join resins on resins.item = supplies.item
-    group by supplies.item
+    select item, lot from records.counts
 ),
 
 of_lot as (
     select supplies.lot, min(supplies.item) as item
     from supplies
-    join resins on resins.item = supplies.item
-    where supplies.lot is not null group by supplies.lot
+    join work.item on item.item = supplies.item
+    where supplies.lot is not null and item.category = 'resin'
+    group by supplies.lot
 ),
 
-there as (
-    select
-        told.pour,
-        count(*) filter (
-            where first_seen.on_date <= told.on_date + cast(late_receipt_days as integer)
-        ) as by_then,
-        min(first_seen.item) filter (
-            where first_seen.on_date <= told.on_date + cast(late_receipt_days as integer)
-        ) as item_by_then,
-        count(*) as ever, min(first_seen.item) as item_ever
-    from told
-    cross join first_seen
-    cross join settings.shop
-    where told.resin is null
-    group by told.pour
+only_one as (
+    select pour, min(item) as item from work.pour_could group by pour having count(*) = 1
 )
 
 select
     told.pour,
-    coalesce(
-        told.resin, of_lot.item, shop.usual_resin,
-        case when there.by_then = 1 then there.item_by_then
-             when there.by_then = 0 and there.ever = 1 then there.item_ever end
-    ) as resin,
+    coalesce(told.resin, of_lot.item, shop.usual_resin, only_one.item) as resin,
     told.resin is null and of_lot.item is null and shop.usual_resin is null as assumed
 from told
 left join of_lot on of_lot.lot = told.lot
-left join there on there.pour = told.pour
+left join only_one on only_one.pour = told.pour
 left join settings.shop on true
