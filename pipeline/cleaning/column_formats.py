@@ -39,7 +39,9 @@ def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
         if column in behind:
             # in a torn row it may be a buyer's name, whatever the column is
             text = pl.when(~moved).then(text)
-        chosen.append((text if constant is None else pl.coalesce(text, pl.lit(constant))).alias(field.name))
+        chosen.append(
+            (text if constant is None else pl.coalesce(text, pl.lit(constant or None, pl.String))).alias(field.name)
+        )
     found = table.frame.select(chosen)
     if any(f.kind == "quantity" for f in record) and "unit" not in found.columns:
         found = found.with_columns(pl.lit(None, pl.String).alias("unit"))

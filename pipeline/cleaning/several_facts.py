@@ -205,11 +205,15 @@ def work(text: str, known: Callable[[str], bool], pieces: frozenset[str] = froze
     before = re.sub(r"\s+(?:for|on|of|für|an|pour|para|per|voor)$", "", before, flags=re.IGNORECASE)
     if not before or (not known(before) and known(after)):
         before, after = after, before
-    if not known(before):
-        return None
+    if not known(before) and (after or not before or not _all_on_record(found[0], pieces)):
+        return None  # beside tags on record a strange word is work too, and asked about without them
     note = next(iter(before_for(f" {after}")[::-1]), after).strip(_EDGES)  # for whom it was is dropped
     told = {"operation": before, "pieces": found[0], "rework": "yes" if rework else "", "note": note}
     return {field: text for field, text in told.items() if text}
+
+
+def _all_on_record(tags: str, pieces: frozenset[str]) -> bool:
+    return all(compared(tag, "piece") in pieces for tag in re.findall(r"[\w-]*\d[\w-]*", tags))
 
 
 def _tagged(text: str) -> Parts | None:

@@ -101,7 +101,8 @@ class Mapping:
     """How the tables of some files are read.
 
     `files` and `sheets` are patterns (`bank/*.csv`) on the path below `inbox/` and the sheet; `record` is a record
-    type, or "" to skip these tables. `columns` says field → header as written, `constants` field → text of every row,
+    type, or "" to skip these tables. `columns` says field → header as written, `constants` field → text of every row
+    ("" = no column tells it: it follows from other cells, or is asked about),
     `units` field → unit of bare numbers. `date_order` ("year", "day", "month") and `decimal` ("." or ",") are decided
     by the file's evidence when "". `supersedes` names fields: a row of a later file (by name) replaces an earlier
     file's row that is alike in them. `signs` says what a minus before an amount means (`SIGNS`), where a file has both.

@@ -43,6 +43,7 @@ FILE, MONEY, LITTLE = "file", "money", ""
 PASSED_OVER = "none of these: pass it over"
 WORKSHOP = "workshop"
 """Where something is sold that goes over no counter but the maker's own."""
+BY_ITEM = "by the item: each is asked about once"
 NOT_NEEDED = "nothing that is needed"
 
 MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$€£¥]"
@@ -232,6 +233,9 @@ def _missing(table: Table) -> Iterator[Question]:
             )
             for word in _constants(needed, table.shop)
         ]
+        if needed.name == "category" and "item" in table.filled:
+            told = {"record": table.record.name, "constants": {"category": ""}}
+            constants = [Choice(BY_ITEM, "asks of each item what it is used for", mapping=told), *constants]
         others = _record_choices(table, [name for name in table.rivals if name != table.record.name][:3])
         yield Question(
             "needed", f"{table.record.name}|{needed.name}|{table.headings}",
@@ -241,8 +245,11 @@ def _missing(table: Table) -> Iterator[Question]:
 
 
 def _of_words(column: Column, needed: Field) -> bool:
-    """Whether a column holds words, for a field of words: what each of them means is asked in its turn."""
-    worded = ~column.texts.str.contains(r"\d") & (column.texts.str.len_chars() <= _LONGEST_WORD)
+    """Whether a column holds words, for a field of words: what each of them means is asked in its turn. Work may stand
+    with the tag of its piece."""
+    figures = r"\d" if needed.vocabulary != "operation" else r"^[\W\d_]+$|\d\D*\d\D+\d"
+    worded = ~column.texts.str.contains(figures) & column.texts.str.contains(r"[^\W\d_]{3}")
+    worded &= column.texts.str.len_chars() <= _LONGEST_WORD
     return needed.kind in ("choice", "word") and share_true(worded) >= _MOSTLY
 
 

@@ -168,6 +168,12 @@ def _add_orders(found: dict[str, Weights], frame: pl.DataFrame, shop: Shop) -> N
             for name, record in RECORDS.items():
                 if _has_date(record):
                     found[name][moments.columns[0], "date"] += SOLE
+        if kind == "date" and moments.width == 2:
+            # of a day and another beside it, as the one of value at a bank, the first is that of the record
+            for name, record in RECORDS.items():
+                if [f.name for f in record if f.kind == "date"] == ["date"]:
+                    found[name][moments.columns[0], "date"] += LIKELY
+                    found[name][moments.columns[1], "date"] -= LIKELY
         for first, last in permutations(moments.columns, 2):
             pairs = moments.select(first, last).drop_nulls()
             if pairs.height < LEAST_ROWS or (pairs[first] <= pairs[last]).mean() < HOLDS:  # type: ignore[operator]

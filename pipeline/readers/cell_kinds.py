@@ -10,7 +10,8 @@ _DATE = rf"(?:{_FIGURES}|\d{{1,2}}\.? ?-?{_MONTH},? ?-?\d{{2,4}}|{_MONTH} \d{{1,
 _TIME = r"(?:\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?(?: ?[ap]\.?m\.?)?(?:Z| ?[+-]\d{2}:?\d{2})?|\d{1,3} ?h ?\d{0,2})"
 _NUMBER = r"(?:\d{1,3}(?:[,.  '’_]\d{3})+(?:[.,]\d+)?|\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
 _CURRENCY = r"(?:[$€£¥]|US\$|[A-Z]{3}|kr\.?|zł|Fr\.?)"
-_AMOUNT = rf"[-+(]?\s?(?:{_CURRENCY}\s?)?[-+]?{_NUMBER}\s?(?:{_CURRENCY}|%)?\)?-?"
+# a word before a percentage is no currency: VAT 20% heads a column
+_AMOUNT = rf"[-+(]?\s?(?:(?:{_CURRENCY}\s?)?[-+]?{_NUMBER}\s?{_CURRENCY}?|[-+]?{_NUMBER}\s?%)\)?-?"
 
 NUMBER = re.compile(_AMOUNT, re.IGNORECASE)
 TIME = re.compile(rf"(?:{_DATE}(?:T|,?\s+){_TIME}|{_DATE}|{_TIME})", re.IGNORECASE)

@@ -13,6 +13,9 @@ from pipeline.records import RECORDS
 AGREE = 2
 """Files that prove whether day or month comes first, before one that proves neither is read so too."""
 
+ROUNDS = 3
+"""So often at most a file that leaves something open is read again: what one lets in may tell another."""
+
 OF_COLUMNS = ("record", "needed", "column", "which")
 """Kinds of questions that other files may answer; a word of work may be one with its piece, which they know."""
 

@@ -33,7 +33,7 @@ from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections, file_cache, last_refresh, table_account
 from pipeline.refresh.corrections import Mend, Mends
-from pipeline.refresh.of_other_files import dates_shown, may_tell, seen_in
+from pipeline.refresh.of_other_files import ROUNDS, dates_shown, may_tell, seen_in
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
@@ -113,14 +113,14 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     read_with = partial(_found, mappings, other=other, anew=anew, tell=tell)
     found, pile.known = read_with(reading, asked)
     again: list[_Asked] = []
-    for more, files in _to_read_again(reading, found, asked):
-        given_more = (more.dates, [(kind, sorted(texts)) for kind, texts in more.seen.items()])
-        keyed = [
-            replace(each, key=each.key and file_cache.key(each.path, each.name, given, each.mends, *given_more))
-            for each in files
-        ]
-        read_again, known = read_with(more, keyed)
-        found, pile.known, again = found | read_again, pile.known and known, [*again, *keyed]
+    read_as: dict[str, Shop] = {}
+    for _ in range(ROUNDS):
+        for more, files in _to_read_again(reading, found, asked, read_as):
+            given_more = (more.dates, [(kind, sorted(texts)) for kind, texts in more.seen.items()])
+            keyed = [each.keyed(given, *given_more) for each in files]
+            read_again, known = read_with(more, keyed)
+            found, pile.known, again = found | read_again, pile.known and known, [*again, *keyed]
+            read_as |= {each.name: more for each in files}
     file_cache.sweep(shop.path("database"), (last_refresh.NAME, *(each.key for each in (*asked, *again))))
     for each in asked:
         pile.add(found[each.name])
@@ -152,19 +152,21 @@ def _found(
 
 
 def _to_read_again(
-    shop: Shop, found: dict[str, FilesRead], asked: list["_Asked"]
-) -> Iterator[tuple[Shop, list["_Asked"]]]:
-    """The files that leave something open which other files may say, each with the shop as these show it."""
+    shop: Shop, found: dict[str, FilesRead], asked: list["_Asked"], read_as: dict[str, Shop]
+) -> list[tuple[Shop, list["_Asked"]]]:
+    """The files that leave open what others may say, each with the shop as these show it; none that was read so."""
     every = [part.cleaned for part in found.values()]
     dates, seen = dates_shown(every), seen_in(every)
     groups: dict[tuple[bool, bool], list[_Asked]] = {}
-    for each in asked:
-        part = found[each.name]
+    for each, part, before in ((each, found[each.name], read_as.get(each.name, shop)) for each in asked):
         undated = bool(dates) and any(cleaned.dates == "open" for cleaned in part.cleaned)
-        groups.setdefault((undated, bool(seen) and may_tell(at.question for at in part.asked)), []).append(each)
-    for (undated, open_), files in groups.items():
-        if undated or open_:
-            yield replace(shop, dates=dates if undated else "", seen=seen if open_ else {}), files
+        open_ = bool(seen) and may_tell(at.question for at in part.asked)
+        if (undated and before.dates != dates) or (open_ and before.seen != seen):
+            groups.setdefault((undated, open_ or bool(before.seen)), []).append(each)
+    return [
+        (replace(shop, dates=dates if undated else "", seen=seen if open_ else {}), files)
+        for (undated, open_), files in groups.items()
+    ]
 
 
 @dataclass(frozen=True)
@@ -179,6 +181,9 @@ class _Asked:
     mends: Mends
     refused: bool
     key: str
+
+    def keyed(self, *given: object) -> "_Asked":
+        return replace(self, key=self.key and file_cache.key(self.path, self.name, given[0], self.mends, *given[1:]))
 
 
 def _asked(shop: Shop, waiting: Mends, path: Path, given: str) -> _Asked:

@@ -35,8 +35,8 @@ def questions_at(
 ) -> Iterator[QuestionAt]:
     """The open questions of a table, each with the rows and the cents that hang on it; while it waits and is not
     cleaned, only those that it waits for: what else is open may not be, once it is known what it holds."""
-    if not table.frame.height:
-        return
+    if not table.frame.height or (table.frame.height == 1 and not any(table.names)):
+        return  # a line without headings is a title, or a note: it is listed with its file
     mapping = "" if not cleaned or cleaned.mapping.name in ("canonical", "suggested") else cleaned.mapping.name
     for question in questions:
         if not question.asked or (not cleaned and question.holds != FILE):

@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.cleaning.recurring import share
-from pipeline.mapping import Mapping
+from pipeline.mapping import Mapping, dump
 from pipeline.proposing import header_names
+from pipeline.proposing.questions import BY_ITEM
 from pipeline.proposing.suggestion import suggest
 from pipeline.proposing.taught_headers import taught_by
 from pipeline.readers.reader_output import TextTable
@@ -54,6 +55,35 @@ def test_work_with_a_tag_that_looks_like_none_is_told_by_the_pieces_file(shop: S
     (hours,) = [each for each in read_files(shop, lambda _: None).cleaned if each.record == "hours"]
     assert hours.frame["operation"].unique().to_list() == ["sanding"]
     assert hours.frame["pieces"].explode().to_list() == [f"W{at}" for at in range(1, 9)]
+
+
+def test_strange_work_beside_a_tag_on_record_is_asked_about_once_a_word(shop: Shop) -> None:
+    """What one file lets in tells the next: the pieces come in by the orders that they name, the work by the pieces."""
+    rows = "".join(f"{at + 12}.03.2026;{('lixar', 'colar')[at % 2]} W{at};1:00\n" for at in range(1, 9))
+    write(
+        shop,
+        a=f"Dia;Tätigkeit;Zeit\n{rows}",
+        b="Stück-Nr;Produkt\n" + "".join(f"W{at};Tablett\n" for at in range(1, 9)),
+    )
+    read = read_files(shop, lambda _: None)
+    (hours,) = [each for each in read.cleaned if each.record == "hours"]
+    assert hours.frame["pieces"].explode().to_list() == [f"W{at}" for at in range(1, 9)]
+    assert sorted(at.question.ask for at in read.asked) == [
+        f"What is “{w}”, as an operation?" for w in ("colar", "lixar")
+    ]
+
+
+def test_where_no_column_tells_the_category_each_item_may_be_asked_about(shop: Shop) -> None:
+    rows = [[f"{day}.03.2026", "Ost", f"zib{day % 2}", f"{day},50"] for day in range(13, 20)]
+    found = suggest(table(["Datum", "Lieferant", "Artikel", "Betrag"], *rows), shop, "einkauf.csv", "purchases")
+    (asked,) = [question for question in found.questions if question.kind == "needed"]
+    says = next(choice.mapping for choice in asked.choices if choice.label == BY_ITEM)
+    (shop.folder / "mappings").mkdir()
+    told = replace(found.mapping, name="einkauf", files="*", sheets="*", constants=says["constants"])
+    (shop.folder / "mappings" / "einkauf.toml").write_text(dump(told), encoding="utf-8")
+    write(shop, einkauf="Datum;Lieferant;Artikel;Betrag\n" + "".join(";".join(row) + "\n" for row in rows))
+    asks = {at.question.ask for at in read_files(shop, lambda _: None).asked}
+    assert asks == {"What is “zib0” used for?", "What is “zib1” used for?"}
 
 
 def test_a_tag_is_known_by_how_it_is_written_where_no_other_is_written_so() -> None:

@@ -2,12 +2,14 @@
 
 import csv
 import io
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pipeline.readers import csv as reader
+from pipeline.readers import read
 from pipeline.readers.csv import tables_in
 
 CELL = st.text(alphabet=st.sampled_from("ab1 2.,;|\t\"'\n-/:%€"), max_size=10)
@@ -64,3 +66,13 @@ def test_unquoted_cells_with_another_delimiter_in_every_row_are_not_split():
     text = "tag|what|size\n" + "".join(f"T-{n}|oak; ash; elm|30,5;20,5;2,0\n" for n in range(9))
     (table,) = tables_in(text.encode())
     assert table.names == ("tag", "what", "size")
+
+
+@pytest.mark.parametrize("header", ["VAT 20%", "IVA 23%", "TVA 5,5 %"])
+def test_a_rate_in_a_heading_makes_it_no_amount(tmp_path: Path, header: str) -> None:
+    rows = "".join(f"2025-04-{day};T{day};tray;{day};{day / 5:.2f};Ann\n" for day in range(11, 17))
+    path = tmp_path / "fair.csv"
+    path.write_text(f"Day;No;What;Price c/ tax;{header};Who\n{rows}", encoding="utf-8")
+    (found,) = read(path)
+    assert found.names[4] == header
+    assert found.frame.height == 6
