@@ -255,7 +255,7 @@ def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> FilesRead:
         pile.files += refused
     except UserError as error:
         found = []
-        pile.files.append(_file(asked.name, "unreadable", message=_sentence(error)))
+        pile.files.append(_file(asked.name, "unreadable", message=" ".join(filter(None, (error.what, error.mend)))))
     except BaseException as error:
         if ends_us(error):
             raise
@@ -333,10 +333,6 @@ def _why(error: BaseException) -> str:
     if isinstance(error, MemoryError):
         return "It needs more memory than there is. Split it by year."
     return f"The tool stumbles over it. {AGAIN} The details are in database/{LOG}."
-
-
-def _sentence(error: UserError) -> str:
-    return " ".join(filter(None, (error.what, error.mend)))
 
 
 def _named(shop: Shop, path: Path) -> str:
