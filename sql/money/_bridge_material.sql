@@ -61,7 +61,7 @@ cents as (
              when line.layer = 'spoilage' then 'spoilage'
              else coalesce(line.item, line.layer) end as material,
         -sum(line.cents) as cents
-    from money._plain_line as line
+    from money._line_sum as line
     join settings.layer as known on known.layer = line.layer
     left join work.piece on piece.piece = line.piece
     left join money._sale as sale on sale.row_id = line.row_id

@@ -3,15 +3,14 @@
 -- `own_labour` marks cents that only count with own pay as a cost: the books leave them out.
 -- @view
 with ends as (
+    -- the trace is cut together anew each time that it stands here, so it stands here once
     select
-        month_of(on_date) as month, on_date, row_id, paid_row_id, to_place as place, layer, origin,
-        operation, piece, item, -cents as cents
-    from cost.trace where to_place in ('sold', 'period', 'waste')
-    union all by name
-    select
-        month_of(on_date) as month, on_date, row_id, paid_row_id, from_place as place, layer,
-        origin, operation, piece, item, cents
-    from cost.trace where from_place in ('sold', 'period', 'waste')
+        month_of(on_date) as month, on_date, row_id, paid_row_id, layer, origin, operation, piece, item,
+        case when ends.coming then to_place else from_place end as place,
+        case when ends.coming then -cents else cents end as cents
+    from cost.trace
+    cross join (select unnest([true, false]) as coming) as ends
+    where case when ends.coming then to_place else from_place end in ('sold', 'period', 'waste')
 )
 
 select

@@ -26,7 +26,7 @@ sold as (
 
 paid as (
     select line.month, -sum(line.cents) as cents
-    from money._plain_line as line
+    from money._line_sum as line
     join settings.person_rate as rate
         on rate.row_id = line.paid_row_id and rate.role in ('owner', 'partner')
     where line.layer = 'labour' and not line.own_labour

@@ -463,7 +463,7 @@ def test_resin_of_all_items_is_compared_by_weight(model):
         work__item=[{"item": "clear", "density_ug_per_ul": 1200}, {"item": "black", "density_ug_per_ul": 1100}],
         work__piece=[{"piece": "T-1", "product": "tray", "units": 2}],
         money___margin_entry=[ENTRY | {"piece": "T-1", "product": "tray"}],
-        money___plain_line=[cents],
+        money___line_sum=[cents],
     )
     # 1.2 g and 0.5 g, half of it sold
     assert [(row["material"], row["cents"], row["quantity"]) for row in rows] == [("resin", 300, 850)]
