@@ -35,7 +35,7 @@ ROOMS: dict[str, set[str]] = {
     "shop": {"errors", "writing", "reference", "settings"},
     "backups": {"errors", "writing", "shop"},
     "readers": {"errors", "processes", "writing", "reference", "records"},
-    "mapping": {"errors", "records", "reference", "readers", "shop"},
+    "mapping": {"errors", "writing", "records", "reference", "readers", "shop"},
     "cleaning": {"errors", "reference", "records", "tables", "shop", "readers", "mapping"},
     "new_shop": {"errors", "writing", "reference", "records", "settings", "shop", "readers", "cleaning"},
     "linking": {"errors", "records", "settings", "tables", "shop", "cleaning"},

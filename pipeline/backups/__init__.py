@@ -19,6 +19,7 @@ from typing import IO
 from pipeline.errors import UserError, call
 from pipeline.shop import load
 from pipeline.writing import whole
+from pipeline.writing.file_names import NOT_EVERYWHERE
 
 LEFT_OUT = ("database", ".shop-floor")
 """What is no part of it: made again by a refresh, or a secret of this computer."""
@@ -34,7 +35,6 @@ MOST_TO_ONE, ALWAYS_TAKEN = 200, 100 * 2**20
 
 _PIECE = 2**20
 _DRIVE = re.compile(r"[A-Za-z]:([\\/]|$)")
-_NOT_ON_WINDOWS = re.compile(r'[\x00-\x1f<>:"|?*\\]|[ .]$|^(con|prn|aux|nul|com\d|lpt\d)(\.|$)', re.IGNORECASE)
 
 
 def named(folder: Path, on: date) -> str:
@@ -189,7 +189,7 @@ def _leads_elsewhere(name: str) -> bool:
     if "\0" in name or _DRIVE.match(name) or any(part in ("", ".", "..") for part in parts):
         return True
     if os.name == "nt":
-        return any(_NOT_ON_WINDOWS.search(part) for part in parts)
+        return any(NOT_EVERYWHERE.search(part) for part in parts)
     return any(part in ("", "..") for part in name.split("\\"))  # as another system would take it
 
 

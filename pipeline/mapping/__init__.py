@@ -17,6 +17,7 @@ from pipeline.records import RECORDS, Record
 from pipeline.shop import format_versions
 from pipeline.shop.contents import why_closed
 from pipeline.shop.settings_checks import with_line
+from pipeline.writing.file_names import everywhere
 
 _KEYS = {
     format_versions.KEY: int,
@@ -168,7 +169,7 @@ def own(mappings: Iterable[Mapping], file: str, sheet: str) -> Mapping | None:
 def new_name(mappings: Iterable[Mapping], file: str, sheet: str) -> str:
     """What a new mapping of a table is called: by the words of file and sheet, as no other is."""
     words = f"{file.rpartition('.')[0] or file} {sheet}"
-    name = "-".join(re.findall(r"[^\W_]+", words.casefold()))[:LONGEST_NAME].strip("-") or "mapping"
+    name = everywhere("-".join(re.findall(r"[^\W_]+", words.casefold()))[:LONGEST_NAME].strip("-"), "mapping")
     taken = {how.name.casefold() for how in mappings}
     others = (f"{name}-{number}" for number in range(2, len(taken) + 3))
     return name if name not in taken else next(other for other in others if other not in taken)

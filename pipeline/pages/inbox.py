@@ -18,6 +18,7 @@ from pipeline.refresh import corrections
 from pipeline.shop import Shop
 from pipeline.tables import PLACE
 from pipeline.writing import whole
+from pipeline.writing.file_names import everywhere
 
 DROP_BYTES = 100 * 2**20
 """The largest file that a page takes; larger ones are copied into the inbox by hand."""
@@ -50,9 +51,9 @@ def drop(shop: Shop, name: str, content: bytes) -> str:
 def _safe(name: str) -> str:
     """The file's own name without folders, control characters, and what would hide it."""
     plain = unicodedata.normalize("NFC", re.split(r"[\\/]", name)[-1])
-    plain = "".join("_" if unicodedata.category(c).startswith("C") or c in '<>:"|?*' else c for c in plain)
+    plain = "".join("_" if unicodedata.category(c).startswith("C") else c for c in plain)
     stem, dot, suffix = plain.lstrip(".~$ ").rpartition(".")
-    return f"{stem.strip()[:100] or 'file'}{dot}{suffix}"
+    return f"{everywhere(stem.strip()[:100], 'file')}{dot}{suffix}"
 
 
 def _place(home: Path, name: str, content: bytes) -> Path:

@@ -13,6 +13,7 @@ from pipeline.errors import UserError
 from pipeline.shop import format_versions, is_a_programs_own
 from pipeline.tables import in_polars, intake
 from pipeline.writing import whole
+from pipeline.writing.file_names import everywhere
 
 if TYPE_CHECKING:
     import polars as pl
@@ -32,7 +33,7 @@ def save(shop_folder: Path, quote: Mapping[str, Any], tag: str = "", sheet: str 
     `UserError` for a tag that is taken: a promise that was made is not written over.
     """
     tag = tag.strip().upper()
-    if tag and not _TAG.fullmatch(tag):
+    if tag and (not _TAG.fullmatch(tag) or everywhere(tag, "") != tag):
         raise UserError(f"A quote can't be called {tag!r}.", mend="Use letters, digits, points and dashes: Q-012.")
     home = shop_folder / FOLDER
     whole.make_folder(home)

@@ -33,7 +33,7 @@ class Trials:
     def undisturbed(self, name: str) -> tuple[View, View, int]:
         """What is the maker's before and after a write, and how many steps it takes."""
         if name not in self.known:
-            folder = self._fresh(name)
+            folder = self.fresh(name)
             act = WRITES[name].ready(folder)
             before = view(folder)
             with failing(self.scratch, NEVER) as disk:
@@ -58,7 +58,7 @@ class Trials:
         then done at once.
         """
         before, after, _ = self.undisturbed(name)
-        folder = self._fresh(name)
+        folder = self.fresh(name)
         act = WRITES[name].ready(folder)
         told, ended = None, ""
         with failing(self.scratch, at, *how) as disk:
@@ -87,7 +87,8 @@ class Trials:
         if (now := view(folder)) != after:
             yield f"done again it differs: {differing(now, after)}"
 
-    def _fresh(self, name: str) -> Path:
+    def fresh(self, name: str) -> Path:
+        """The shop as it is before a write, in a folder of its own."""
         shutil.rmtree(self.scratch, ignore_errors=True)
         self.scratch.mkdir(parents=True)
         folder = shutil.copytree(self.shop, self.scratch / "shop")
