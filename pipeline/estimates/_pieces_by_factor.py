@@ -90,12 +90,13 @@ class Group:
         own = shop.codes[place, 0]
         kinds = self.rows.select(pl.col(TOGETHER).rank("dense").cast(pl.Int64).fill_null(0) - 1).to_numpy()
         clusters = [np.where(kind < 0, -1, kind + own * (kind.max() + 1)) for kind in kinds.T]
+        mixed = None
         if self.factor in MAIN:
             other = shop.codes[place, 1]
             # a wood in one finish alone can't differ between finishes
             several = np.bincount(np.unique(shop.codes[:, :2], axis=0)[:, 0]) > 1
-            clusters.append(np.where(several[own], other + own * (other.max() + 1), -1))
-        return tries(shop, place, self.rows["events"].cast(pl.Float64).to_numpy(), clusters)
+            mixed = np.where(several[own], other + own * (other.max() + 1), -1)
+        return tries(shop, place, self.rows["events"].cast(pl.Float64).to_numpy(), clusters, mixed)
 
     def rates(self) -> AdjustedRates:
         return pool(self.shop) if self.factor == BOTH else adjust(self.shop, self.tries)

@@ -45,6 +45,17 @@ def test_the_design_effect_of_independent_pieces_is_near_one() -> None:
     assert np.median(together) > 1.4
 
 
+def test_a_correlation_that_chance_scatters_as_far_costs_no_tries() -> None:
+    # 40 runs of 5 that fail independently: one in six is further above none than one standard error
+    run, place, rng = np.repeat(np.arange(40), 5), np.zeros(200, np.int64), np.random.default_rng(8)
+    drawn = [(rng.random(200) < 0.2).astype(float) for _ in range(60)]
+    whole = np.array([tries(one_group(events), place, events, [run]) for events in drawn])
+    mixed = np.array([tries(one_group(events), place, events, [], run) for events in drawn])
+    assert np.mean(whole == 1) >= 0.7
+    assert np.mean(mixed == 1) == pytest.approx(0.5, abs=0.2)
+    assert (whole <= mixed).all()
+
+
 def test_pieces_of_no_cluster_and_shops_without_failures_are_single_tries() -> None:
     events = np.array([1.0, 0, 0, 1])
     none = np.full(4, -1)
