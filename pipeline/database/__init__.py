@@ -30,10 +30,7 @@ KEPT = 3
 
 LOCK_WAIT_S = 600.0
 
-FILLED_LATER = {
-    "intake.failed_estimate",
-    *("intake.question", "intake.question_choice", "intake.question_file"),
-}
+FILLED_LATER = {"intake.failed_estimate"}
 """Given tables that are filled while the models run."""
 
 _SPILT = ".spilt"

@@ -9,6 +9,7 @@ import tempfile
 from collections import defaultdict
 from dataclasses import replace
 from datetime import date, timedelta
+from fractions import Fraction
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -63,7 +64,7 @@ def month_of(text: str) -> date:
 class _Money:
     """Adds money to a drawn shop, and remembers what it put there."""
 
-    def __init__(self, shop: MadeShop, random: Random, payments: bool) -> None:
+    def __init__(self, shop: MadeShop, random: Random, payments: bool, rates: bool = True) -> None:
         self.random, self.payments = random, payments
         self.rows = {name: [dict(row) for row in rows] for name, rows in shop.rows.items()}
         self.rows.pop("orders", None)
@@ -78,9 +79,15 @@ class _Money:
         self.by_channel = random.random() < 0.5
         head = [f"opening_{name} = {amount / 100:.2f}" for name, amount in self.opening.items()]
         head += [f'tax_regime = "{self.regime}"', f"flat_rate = {self.flat_ppm / 1_000_000}"]
+        self.holds = rates and random.random() < 0.5
+        steps = (START, START + timedelta(days=40), START + timedelta(days=90)) if rates else ()
+        self.rates = [(day, random.choice((50_000, 90_000, 210_000))) for day in steps[: random.randint(0, 3)]]
         gallery = '[[channels]]\nname = "gallery"'
-        toml = shop.toml.replace(gallery, gallery + '\ntax_by = "channel"') if self.by_channel else shop.toml
-        self.toml = "\n".join(head) + "\n" + toml
+        more = '\ntax_by = "channel"' * self.by_channel + "\nprices_hold_tax = true" * self.holds
+        self.toml = "\n".join(head) + "\n" + shop.toml.replace(gallery, gallery + more)
+        if self.rates and self.regime != "none":
+            dated = ", ".join(f"{{ from = {day}, rate = {ppm / 1_000_000} }}" for day, ppm in self.rates)
+            self.toml += f'\n[[tax_rates]]\nregime = "{self.regime}"\nrates = [{dated}]\n'
         self._sales()
         if payments:
             self._orders()
@@ -232,6 +239,42 @@ def ours(money: _Money, row: dict[str, str]) -> bool:
     return not (money.by_channel and row["channel"] == "gallery")
 
 
+def half_up(amount: Fraction) -> int:
+    """The nearest cent, a half away from nothing."""
+    return int(abs(amount) + Fraction(1, 2)) * (1 if amount >= 0 else -1)
+
+
+def rate_of(money: _Money, row: dict[str, str]) -> Fraction | None:
+    """The rate in force on the day of the sale; of what came back on that of the sale that it gives back: of the same
+    thing in the same channel, at the same price rather than another, the last one by then."""
+    day = date.fromisoformat(row["date"])
+    if int(row["quantity"]) < 0:
+        same = [
+            (cents(other["price"]) == cents(row["price"]), sold_on)
+            for other in money.rows["sales"]
+            if int(other["quantity"]) > 0
+            and all(other.get(name) == row.get(name) for name in ("channel", "piece", "lot", "product"))
+            and (sold_on := date.fromisoformat(other["date"])) <= day
+        ]
+        day = max(same, default=(True, day))[1]
+    begun = [ppm for from_day, ppm in money.rates if from_day <= day] if money.regime != "none" else []
+    return Fraction(begun[-1], 1_000_000) if begun else None
+
+
+def parts(money: _Money, row: dict[str, str]) -> tuple[int, int]:
+    """What a sale brings without its tax, and its tax: stated, in the price where the channel's prices hold it, else on
+    top of ours."""
+    asked = int(row["quantity"]) * cents(row["price"]) - cents(row.get("discount")) + cents(row.get("shipping_charged"))
+    held, rate = money.holds and row["channel"] == "gallery", rate_of(money, row)
+    if row.get("sales_tax"):
+        tax = cents(row["sales_tax"])
+    elif rate is None or not (held or ours(money, row)):
+        return asked, 0
+    else:
+        tax = half_up(asked * (rate / (1 + rate) if held else rate))
+    return asked - tax if held and abs(tax) <= abs(asked) else asked, tax
+
+
 def expected_tax(money: _Money, con: duckdb.DuckDBPyConnection) -> int:
     ((reclaimed,),) = con.execute(
         "select coalesce(sum(tax_cents), 0) from records.purchases cross join settings.rule where tax_reclaimable"
@@ -239,19 +282,12 @@ def expected_tax(money: _Money, con: duckdb.DuckDBPyConnection) -> int:
     owed = money.opening["tax_owed"] - int(reclaimed)
     takings: dict[date, list[int]] = defaultdict(lambda: [0, 0])
     for row in money.rows["sales"]:
-        tax = cents(row.get("sales_tax"))
-        if not ours(money, row):
-            if tax:
-                continue
-            tax = 0
+        net, tax = parts(money, row)
+        if not ours(money, row) and tax:
+            continue
         month = takings[month_of(row["date"])]
         month[0] += tax
-        month[1] += (
-            int(row["quantity"]) * cents(row["price"])
-            - cents(row.get("discount"))
-            + cents(row.get("shipping_charged"))
-            + tax
-        )
+        month[1] += net + tax
     for day, given_back in con.execute("select month, -revenue_cents from money._sale where units = 0").fetchall():
         takings[day][1] -= given_back  # an allowance lessens what buyers paid
     for tax, gross in takings.values():
@@ -327,11 +363,8 @@ def test_months_of_a_shop_without_payments_take_cash_on_the_day(seed: int) -> No
         "select coalesce(sum(case when from_place = 'fee' then cents else -cents end), 0) from cost.trace"
         " where 'fee' in (from_place, to_place) and operation <> 'postage'"
     ).fetchall()
-    taken = sum(
-        int(row["quantity"]) * cents(row["price"]) - cents(row.get("discount")) + cents(row.get("shipping_charged"))
-        + (cents(row.get("sales_tax")) if ours(money, row) else 0)
-        for row in money.rows["sales"]
-    )  # fmt: skip
+    each = [(*parts(money, row), ours(money, row)) for row in money.rows["sales"]]
+    taken = sum(net + tax * due_by_us for net, tax, due_by_us in each)
     ((cash,),) = con.execute("select coalesce(sum(cents), 0) from money.cash where kind = 'sales'").fetchall()
     assert cash == taken - fees
 
@@ -343,7 +376,7 @@ def test_a_regime_of_tax_changes_no_revenue(seed: int) -> None:
     for regime in REGIMES:
         random = Random(seed)
         drawn = draw_shop(random, frozenset(MAKING) - {"tax"})
-        money = _Money(drawn, random, payments=False)
+        money = _Money(drawn, random, payments=False, rates=False)
         money.toml = money.toml.replace(f'tax_regime = "{money.regime}"', f'tax_regime = "{regime}"')
         money.regime = regime
         with tempfile.TemporaryDirectory() as folder:
