@@ -11,6 +11,7 @@ KINDS = {
     "Purchase": "purchases",
     "New piece": "pieces",
     "Count": "counts",
+    "Move or new price": "moves",
 }
 """What one can log, as one says it → the record."""
 
@@ -35,6 +36,7 @@ FIRST: dict[str, tuple[str, ...]] = {
         *("length", "width", "thickness", "blank_length", "blank_width", "blank_thickness"),
     ),
     "counts": ("date", "item", "category", "quantity", "unit"),
+    "moves": ("date", "pieces", "place", "list_price"),
 }
 """The fields shown at once, by record."""
 

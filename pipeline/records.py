@@ -189,7 +189,7 @@ RECORDS: dict[str, Record] = {
                 _date("Day it was scrapped, given, kept or lost.", "ended", required=False),
                 Field("order_no", "tag", "The order it is made for."),
                 _date("Day it was listed for sale.", "listed", required=False),
-                _money("list_price", "Price asked.", sign="not negative"),
+                _money("list_price", "Price asked for each, from the day it was listed on.", sign="not negative"),
                 _money("opening_cost", "What had gone into it when the records began.", sign="not negative"),
                 _note(),
             ),
@@ -363,11 +363,14 @@ RECORDS: dict[str, Record] = {
         ),
         Record(
             "moves",
-            "Pieces taken somewhere.",
+            "Pieces taken somewhere, or priced anew where they are.",
             (
                 _date("Day of the move."),
                 Field("pieces", "tags", "The pieces.", required=True, leads="piece"),
-                Field("place", "text", "Shop, a consignee, or an event.", required=True),
+                Field("place", "text", "Where they are from then on: shop, a consignee, or an event.", required=True),
+                _money(
+                    "list_price", "Price asked for each from that day on, where it is another.", sign="not negative"
+                ),
                 _note(),
             ),
         ),

@@ -157,12 +157,9 @@ class Money(Tables):
     def held(self, month: date) -> pl.DataFrame:
         """`money.held` at a month's end: an unsold piece with how long it has been offered, dearest first."""
         query = """
-            with listed as (
-                select piece, max(listed) as listed, max(list_price_cents) as list_price_cents
-                from records.pieces group by piece
-            )
+            with listed as (select piece, max(listed) as listed from records.pieces group by piece)
             select held.*, piece.product, piece.species, piece.finish, piece.finished, listed.listed,
-                listed.list_price_cents,
+                asked.list_price_cents,
                 -- one that was offered later did not wait yet, one made to order waits for no buyer
                 case when not coalesce(history.made_to_order, false)
                         and coalesce(listed.listed, piece.finished) <= last_day(held.month) then
@@ -171,6 +168,8 @@ class Money(Tables):
             from money.held as held
             join cost.piece as piece on piece.piece = held.piece
             left join listed on listed.piece = held.piece
+            asof left join work.list_price as asked
+                on asked.piece = held.piece and asked.from_date <= last_day(held.month)
             left join price.history on history.piece = held.piece
             where held.month = $month
             order by held.cost_cents desc, held.piece

@@ -99,7 +99,7 @@ def examples(start: date) -> dict[str, list[Example]]:
         ],
         "moves": [
             {"date": day(14), "pieces": "C-001", "place": "The Corner Gallery"},
-            {"date": day(28), "pieces": "C-001..C-003", "place": "shop"},
+            {"date": day(28), "pieces": "C-001..C-003", "place": "shop", "list_price": Decimal("105.00")},
         ],
         "counts": [
             {"date": day(0), "item": "casting resin", "category": "resin", "quantity": "3 kg", "worth": 60},

@@ -1,7 +1,7 @@
 -- One row per unsold piece and month in which it is written down, or ceases to be, item by item.
--- A piece is worth the lower of its cost and of what it will bring: its list price, from the day it
--- was listed on where that is told, else the price its order agreed, else the product's median sale
--- of twelve months, less what selling takes and, in progress, less the cost to finish it. What was
+-- A piece is worth the lower of its cost and of what it will bring: the list price in force at the
+-- month's end, else the price its order agreed, else the product's median sale of twelve months,
+-- less what selling takes and, in progress, less the cost to finish it. What was
 -- written down comes back when that rises, at most to cost, and when the piece is sold. Once with
 -- own pay, once in the books.
 -- @key piece, month
@@ -33,9 +33,7 @@ held as (
 
 priced as (
     select
-        held.*, share.selling_cents, share.revenue_cents,
-        case when pieces.listed is null or pieces.listed <= last_day(held.month)
-             then pieces.list_price_cents end as list_cents,
+        held.*, share.selling_cents, share.revenue_cents, asked.list_price_cents as list_cents,
         coalesce(list_cents, cut(agreed_cents, 1, all_units), usual.price_cents) as price_cents,
         case when list_cents is not null then 'list price'
              when agreed_cents is not null then 'order'
@@ -47,7 +45,8 @@ priced as (
              then greatest(0, coalesce(usual.books_unit_cents * held.units - books_cost_cents, 0))
              else 0 end as books_to_finish_cents
     from held
-    left join records.pieces on pieces.piece = held.piece
+    asof left join work.list_price as asked
+        on asked.piece = held.piece and asked.from_date <= last_day(held.month)
     left join money._usual_price as usual
         on usual.product = held.product and usual.month = held.month
     left join money._selling_share as share on share.month = held.month

@@ -1,7 +1,8 @@
 -- One row per finished piece or run: what it took, what that cost and would cost today, and what it
 -- sold for.
 -- A sale whose units all came back was none: such a piece is unsold until it is sold anew. Area and
--- volume are of the whole run; `unit_number` counts its first unit. What was made for an order that
+-- volume are of the whole run; `unit_number` counts its first unit. Its list price is the last one,
+-- or the one of the day on which the last unit left. What was made for an order that
 -- stands, or sold before it was finished, waited for no buyer: an order of a later day found it on
 -- the shelf.
 -- @key piece
@@ -49,7 +50,7 @@ select
     piece.area_mm2, piece.volume_mm3, piece.finished_on as finished, sold.sold,
     case when sold.units > 0 then cut(sold.cents, 1, sold.units) end as price_cents,
     piece.listed_on as listed, case when sold.sold is null then gone.on_date end as gone,
-    pieces.list_price_cents, sold.channel, coalesce(labour.seconds, 0)::bigint as bench_seconds,
+    asked.list_price_cents, sold.channel, coalesce(labour.seconds, 0)::bigint as bench_seconds,
     coalesce(labour.cents, 0)::bigint as labour_cents,
     coalesce(labour.own_cents, 0)::bigint as own_labour_cents,
     coalesce(materials.cents_today, 0)::bigint as material_cents_today,
@@ -64,11 +65,12 @@ select
 from work.piece
 join cost.piece as cost on cost.piece = piece.piece
 join numbered on numbered.piece = piece.piece
-left join records.pieces on pieces.piece = piece.piece
 left join materials on materials.piece = piece.piece
 left join labour on labour.piece = piece.piece
 left join sold on sold.piece = piece.piece
 left join gone on gone.piece = piece.piece
+asof left join work.list_price as asked
+    on asked.piece = piece.piece and asked.from_date <= coalesce(gone.on_date, date '9999-12-31')
 left join records.orders on orders.order_no = piece.order_no
 left join quality.piece as outcome on outcome.piece = piece.piece and outcome.factor = 'shop'
 where piece.finished_on is not null and piece.status = 'finished' and not piece.opening

@@ -1,6 +1,6 @@
--- One row per finished piece and day from which units of it are on no tagged sale, with what it was
--- offered for. A unit that a later record names is not there for an earlier one; one that comes
--- back is there from that day on. What is made to order waits for its order.
+-- One row per finished piece and day from which units of it are on no tagged sale. A unit that a
+-- later record names is not there for an earlier one; one that comes back is there from that day
+-- on. What is made to order waits for its order.
 -- @key piece, ready_on
 with shelf as (
     select * from work.piece
@@ -62,9 +62,8 @@ freed as (
 )
 
 select
-    freed.piece, freed.ready_on, shelf.product, shelf.finished_on, pieces.list_price_cents,
+    freed.piece, freed.ready_on, shelf.product, shelf.finished_on,
     cast(freed.units as bigint) as units
 from freed
 join shelf on shelf.piece = freed.piece
-join records.pieces on pieces.piece = freed.piece
 where freed.units > 0

@@ -93,9 +93,21 @@ class Exits:
             begun = own["finished"] and own["finished"] <= row["on_date"]
             if own["product"] != row["product"] or not begun or piece.status != "finished" or own["order_no"]:
                 continue
-            asked = own["list_price_cents"]
+            asked = self._asked(own, row["on_date"])
             fits.append((asked is None, abs((asked or 0) - row["price_cents"]), own["finished"], piece.tag))
         return [tag for *_, tag in sorted(fits)]
+
+    def _asked(self, own: Row, day: date) -> int | None:
+        """What the piece's label says that day; a sale before there was one tells that the first hung there already."""
+        told = [(own["listed"] or date.min, 1, own["list_price_cents"])]
+        for move in self.b.records["moves"]:
+            if own["piece"] in (move["pieces"] or []):
+                told.append((move["on_date"], 0, move["list_price_cents"]))
+        labels: dict[date, int] = {}
+        for begins, _, cents in sorted(each for each in told if each[2] is not None):
+            labels.setdefault(begins, cents)
+        hung = [begins for begins in labels if begins <= day] or sorted(labels)[:1]
+        return labels[max(hung)] if hung else None
 
     def _ends(self) -> None:
         for piece in self.b.pieces.values():

@@ -386,8 +386,18 @@ def _pieces(d: _Draw) -> None:
             row["opening_cost"] = d.money(100, 5000)
         d.add("pieces", **row)
         d.pieces.append(row)
+        _asked_anew(d, row)
     for order in {str(p["order_no"]) for p in d.pieces if p.get("order_no")}:
         d.add("orders", order_no=order, date=START, channel="gallery", price=d.money(5000, 9000))
+
+
+def _asked_anew(d: _Draw, row: dict[str, Any]) -> None:
+    """Other prices from later days on, at times two of one day; drawn apart, so that all else stays as it was."""
+    own = Random(f"{row['piece']} {row.get('list_price')}")
+    for _ in range(own.choice((0, 0, 0, 1, 2)) if row.get("status") == "finished" else 0):
+        cents = own.choice((2500, 6000, 9900, 15000))
+        day = START + timedelta(days=own.choice((10, 30, 30, 60, 90)))
+        d.add("moves", date=day, pieces=row["piece"], place="shop", list_price=f"{cents / 100:.2f}")
 
 
 def _salvage(d: _Draw) -> None:

@@ -229,6 +229,34 @@ def test_a_list_price_holds_from_the_day_it_was_listed_on(books: Books) -> None:
     assert months == [(1, 0), (2, 0), (3, 20_000), (4, 0)]
 
 
+def test_a_price_asked_anew_holds_from_its_day_and_changes_no_day_before(books: Books) -> None:
+    """Reckoned by hand. A, 300 in it, is listed at 400, from 20 February asked at 250, from 9 April at 280: 50 down,
+    then 30 of it back. B, C and D are listed at 210, 150 and 210, from 10 March C is 210 and D is 150. Two are sold
+    untagged for 210: on 5 March the older of those at 210 then, on 20 March the one that is so by then."""
+    con = books(
+        SHOP,
+        pieces="piece,product,finished,status,opening_cost,listed,list_price\n"
+        "A,bowl,2026-01-02,finished,300,2026-01-05,400\n"
+        "B,tray,2026-01-03,finished,200,2026-01-05,210\nC,tray,2026-01-02,finished,200,2026-01-05,150\n"
+        "D,tray,2026-01-04,finished,200,2026-01-05,210\n",
+        moves="date,pieces,place,list_price\n2026-02-20,A,shop,250\n2026-04-09,A,shop,290\n2026-04-09,A,Gallery,280\n"
+        "2026-03-10,C,shop,210\n2026-03-10,D,shop,150\n2026-04-12,A,shop,\n",
+        sales="date,channel,product,price\n2026-03-05,shop,tray,210\n2026-03-20,shop,tray,210\n",
+    )
+    down = "select month(month), expected_cents, written_down_cents from money.write_down where piece = 'A'"
+    assert ask(con, f"{down} order by month") == [
+        (2, 25_000, 5_000), (3, 25_000, 5_000), (4, 28_000, 2_000),
+    ]  # fmt: skip
+    assert ask(con, "select piece, on_date::varchar from work.guessed_sale order by on_date") == [
+        ("B", "2026-03-05"), ("C", "2026-03-20"),
+    ]  # fmt: skip
+    # where a price stands is a click away
+    papers = "select row.record, price.from_date::varchar from work.list_price as price join intake.row using (row_id)"
+    assert ask(con, f"{papers} where piece = 'A' order by 2") == [
+        ("pieces", "2026-01-05"), ("moves", "2026-02-20"), ("moves", "2026-04-09"),
+    ]  # fmt: skip
+
+
 def test_gross_profit_of_a_small_business(books: Books) -> None:
     """US Internal Revenue Service, Publication 334, ch. 7 "Figuring Gross Profit" (public domain; figures for 2016).
 

@@ -148,13 +148,14 @@ HELD = {"piece": "T-1", "month": JAN, "stage": "finished", "units": 1, "cost_cen
 
 
 def down(model, held, **given):
-    pieces = given.pop("pieces", [{"piece": "T-1", "list_price_cents": 700}])
+    asked = given.pop("asked", 700)
     rows = model(
         "money.write_down",
         work__month=MONTHS,
         work__piece=[{"piece": "T-1", "row_id": 5, "product": "tray", "units": 1}],
         money__held=held,
-        records__pieces=pieces,
+        records__pieces=[{"piece": "T-1"}],
+        work__list_price=[{"piece": "T-1", "from_date": date.min, "list_price_cents": asked}] if asked else [],
         **{"money___selling_share": [m | {"selling_cents": 100, "revenue_cents": 1_000} for m in TENTH]} | given,
     )
     return [
@@ -198,7 +199,7 @@ def test_a_rising_price_brings_a_write_down_back_at_most_to_cost(model):
     found = down(
         model,
         [HELD | {"month": month} for month in (JAN, FEB, MAR)],
-        pieces=[{"piece": "T-1"}],
+        asked=None,
         money___usual_price=prices,
     )
     assert found == [(JAN, 370, 0, 370), (FEB, 190, 0, -180), (MAR, 0, 0, -190)]
@@ -212,4 +213,4 @@ def test_cost_to_finish_counts_against_a_piece_in_progress(model):
 
 
 def test_without_any_price_nothing_is_written_down(model):
-    assert down(model, [HELD], pieces=[{"piece": "T-1"}]) == []
+    assert down(model, [HELD], asked=None) == []

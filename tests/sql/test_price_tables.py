@@ -168,8 +168,13 @@ def test_a_piece_that_came_back_and_was_scrapped_is_on_offer_no_more(model: Mode
     made = [
         {"piece": tag, "units": 1, "finished_on": DAY, "status": "finished", "opening": False} for tag in ("T-1", "T-2")
     ]
-    rows = model("price.history", work__piece=made, cost__piece=[{"piece": p["piece"]} for p in made], work__exit=exits)
-    assert {row["piece"]: row["gone"] for row in rows} == {"T-1": date(2026, 6, 9), "T-2": None}
+    days = ((date.min, 100), (date(2026, 6, 5), 90), (date(2026, 7, 1), 50))
+    asked = [{"piece": p["piece"], "from_date": day, "list_price_cents": cents} for p in made for day, cents in days]
+    cost = [{"piece": p["piece"]} for p in made]
+    rows = model("price.history", work__piece=made, cost__piece=cost, work__exit=exits, work__list_price=asked)
+    # what was asked when the last unit left, and of what is there what is asked now
+    found = {row["piece"]: (row["gone"], row["list_price_cents"]) for row in rows}
+    assert found == {"T-1": (date(2026, 6, 9), 90), "T-2": (None, 50)}
     (market,) = model("price.market", price__history=[row | {"product": "tray"} for row in rows])
     assert (market["sold_pieces"], market["unsold_pieces"]) == (0, 1)
 

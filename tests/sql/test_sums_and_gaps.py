@@ -16,7 +16,6 @@ def test_a_finished_piece_has_the_hours_of_all_its_work_though_it_is_not_sold(mo
     (row,) = model(
         "price.history",
         work__piece=[{"piece": "T-1", "product": "tray", "units": 1, "finished_on": MARCH} | FINISHED],
-        records__pieces=[{"piece": "T-1"}],
         cost__piece=[{"piece": "T-1"}],
         cost__movement=[work | {"quantity": 3600, "cents": 3000}, work | {"quantity": 1800, "cents": 1500}]
         + [work | {"quantity": 600, "cents": 500, "rework": True}] * 2,
