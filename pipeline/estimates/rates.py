@@ -27,7 +27,7 @@ from pipeline.estimates._pieces_by_factor import (
 # thresholds of the words: common practice, no source
 TOLD_APART_SHARE = 0.20
 LIKELY, VERY_LIKELY = 0.90, 0.95
-LUCK = 0.10
+LUCK = 0.08
 """A group is named as worse only where the highest of its factor stands so by luck alone in fewer shops than that."""
 
 WORSE = ("very likely worse", "likely worse")
