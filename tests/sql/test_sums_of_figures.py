@@ -182,18 +182,21 @@ def test_what_came_back_whole_has_no_size_and_costs_are_of_all_its_sales(model) 
     )
     rows = model(
         "money._bridge_product",
-        work__month=MONTHS[:2],
+        work__month=MONTHS,
         work__piece=[{"piece": "T-1", "units": 1, "area_mm2": 700}],
         money___margin_entry=[
             entry | {"month": JAN, "row_id": 1},
             entry | {"month": JAN, "row_id": 2, "units": -1},
             entry | {"month": FEB, "row_id": 3, "labour_cents": 30, "overhead_cents": 10},
             entry | {"month": FEB, "row_id": 4, "labour_cents": 40, "overhead_cents": 5},
+            entry | {"month": MAR, "row_id": 5},
+            entry | {"month": MAR, "row_id": 6, "units": -1},
         ],
     )
-    (row,) = [row for row in rows if row["against"] == "the month before"]
-    # nothing was left sold in January: there is no surface to compare by
+    row, after = sorted((row for row in rows if row["against"] == "the month before"), key=lambda row: row["month"])
+    # nothing was left sold in January and in March: there is no surface to compare by
     assert (row["size"], row["past_size"]) == (2, 0)
+    assert (after["size"], after["past_size"]) == (0, 2)
     assert (row["material_cents"], row["past_material_cents"]) == (115, 200)
 
 
