@@ -82,7 +82,7 @@ class Cost(Tables):
         return self._frame(query, piece=piece).rows()
 
     def piece_trace(self, piece: str, layer: str) -> pl.DataFrame:
-        """`cost.trace`: what went into a piece in one layer, with its records and its share of their hours."""
+        """`cost.moved`: what went into a piece in one layer, with its records and its share of their hours."""
         query = f"""
             select trace.*, {PROVENANCE}, share.seconds as share_seconds, share.shared_by, hours.seconds as all_seconds,
                 hours.driver, hours.attended

@@ -113,12 +113,12 @@ class Behind(Tables):
         return self._placed(found, lot_id=lot_id)
 
     def flow_records(self, flow: str) -> pl.DataFrame:
-        """`cost.trace`: what came in and went out of the lots of one item, or of one species of wood.
+        """`cost.movement`: what came in and went out of the lots of one item, or of one species of wood.
 
         A finding names the item, of wood too; its lots take turns under the name of the species.
         """
         found = """
-            select * from cost.trace
+            select * from cost.movement
             where paid_row_id in (select lot_id from work.lot where $flow in (flow, item))
                 and 'stock' in (from_place, to_place)
         """
@@ -136,7 +136,7 @@ class Behind(Tables):
                 select paid_row_id as row_id, null::bigint as paid_row_id, any_value(item) as item,
                     any_value(lot) as lot, min(on_date) as on_date,
                     sum(case when to_place = 'stock' then cents else -cents end)::bigint as cents
-                from cost.trace
+                from cost.movement
                 where {resin} and item in (select item from material.resin_balance) and on_date {sign} ${day}
                     and 'stock' in (from_place, to_place)
                 group by paid_row_id having sum(case when to_place = 'stock' then cents else -cents end) <> 0
@@ -155,7 +155,7 @@ class Behind(Tables):
             from (
                 select trace.*, row_id in (select row_id from records.counts) as counted,
                     row_id in (select row_id from records.pours) as poured
-                from cost.trace as trace
+                from cost.movement as trace
             ) as trace
             where {resin} and item in (select item from material.resin_balance) and on_date between $first and $last
                 and 'stock' in (from_place, to_place) and {_RESIN_MOVES[step]}
@@ -312,7 +312,7 @@ class Behind(Tables):
         return self._placed(query, record=record, field=field, tag=tag)
 
     def made_records(self, product: str, part: str) -> pl.DataFrame:
-        """`cost.trace`: what went into the pieces of a product, as labour, machine, overhead, material or rework."""
+        """`cost.moved`: what went into the pieces of a product, as labour, machine, overhead, material or rework."""
         wanted = {
             "all": "true",
             "rework": "rework",
@@ -326,11 +326,11 @@ class Behind(Tables):
         return self._placed(found, **values)
 
     def shelf_records(self, last: date) -> pl.DataFrame:
-        """`cost.trace`: the lots that lay on the shelf at the end of a day, dearest first."""
+        """`cost.movement`: the lots that lay on the shelf at the end of a day, dearest first."""
         found = """
             select paid_row_id as row_id, null::bigint as paid_row_id, any_value(item) as item, any_value(lot) as lot,
                 min(on_date) as on_date, sum(case when to_place = 'stock' then cents else -cents end)::bigint as cents
-            from cost.trace where on_date <= $last and 'stock' in (from_place, to_place)
+            from cost.movement where on_date <= $last and 'stock' in (from_place, to_place)
             group by paid_row_id having sum(case when to_place = 'stock' then cents else -cents end) <> 0
         """
         return self._placed(found, last=last)

@@ -9,10 +9,10 @@ SHOWN = 200
 """Rows of a trace that a page shows at most, dearest first."""
 
 INTO_PIECES = """(
-    select * from (select * replace (into_piece(from_place, to_place, layer, item, cents) as cents) from cost.trace)
+    select * from (select * replace (into_piece(from_place, to_place, layer, item, cents) as cents) from cost.moved)
     where cents is not null
 )"""
-"""The rows of `cost.trace` that are what pieces cost."""
+"""The rows of the trace that are what pieces cost: none of them is of what left a piece, which is summed here."""
 
 PROVENANCE = """
     because.record, because.file, because.sheet, because.row,

@@ -259,7 +259,7 @@ def _imputed(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:
     """Material that was used but never bought: a receipt is missing."""
     query = """
         select item, count(distinct row_id) as rows, sum(cents)::bigint as cents, min(on_date) as first_on
-        from cost.trace where from_place = 'imputed' and item is not null
+        from cost.movement where from_place = 'imputed' and item is not null
             and row_id not in (select row_id from work.unasked)
         group by item order by item
     """

@@ -9,10 +9,10 @@ from pipeline.reports.words import share
 
 GUESSED = """
     with
-    moved as (select * replace (into_piece(from_place, to_place, layer, item, cents) as cents) from cost.trace),
+    moved as (select * replace (into_piece(from_place, to_place, layer, item, cents) as cents) from cost.moved),
     into_pieces as (select * from moved where cents is not null),
     -- what a missing receipt stands for is told as that
-    unbought as (select distinct row_id, item from cost.trace where from_place = 'imputed' and item is not null),
+    unbought as (select distinct row_id, item from cost.movement where from_place = 'imputed' and item is not null),
     lacking as (select row_id from work.hours_missing union select row_id from work.machine_missing),
     unweighed as (select row_id from work.pour where mix_estimated),
     guessed as (

@@ -73,11 +73,11 @@ where month >= $first and month < $after order by month
 -- @query materials
 with moved as (
     select on_date, item, lot, layer, unit, cents, abs(coalesce(quantity, 0)) as quantity
-    from cost.trace where to_place = 'stock'
+    from cost.movement where to_place = 'stock'
     union all by name
     select
         on_date, item, lot, layer, unit, -cents as cents, -abs(coalesce(quantity, 0)) as quantity
-    from cost.trace where from_place = 'stock'
+    from cost.movement where from_place = 'stock'
 ),
 
 named as (
@@ -189,7 +189,7 @@ order by 1 desc, 4, 2
 -- maybe a year earlier
 with paid as (
     select row_id, sum(case when from_place = 'receipt' then cents else -cents end) as cents
-    from cost.trace where from_place = 'receipt' or to_place = 'receipt' group by row_id
+    from cost.movement where from_place = 'receipt' or to_place = 'receipt' group by row_id
 )
 
 select
@@ -204,13 +204,13 @@ group by category order by category
 -- @query assets
 with moved as (
     select item, on_date, cents, case from_place when 'setting' then 'there' else 'in' end as way
-    from cost.trace where to_place = 'asset'
+    from cost.movement where to_place = 'asset'
     union all by name
     -- what was sent back was not bought, and did not wear
     select
         item, on_date, -cents as cents,
         case to_place when 'receipt' then 'in' when 'setting' then 'there' else 'out' end as way
-    from cost.trace where from_place = 'asset'
+    from cost.movement where from_place = 'asset'
 ),
 
 machines as (

@@ -93,7 +93,7 @@ def test_a_trace_names_both_records(published: Publish) -> None:
         records__hours=[{"row_id": 1, "operation": "sanding", "seconds": 5400}],
         work__hours=[{"row_id": 1, "seconds": 7200, "driver": "area", "attended": True}],
         work__hours_piece=[{"row_id": 1, "piece": "T-1", "seconds": 5400, "shared_by": "area"}],
-        cost__trace=[m | {"piece": "T-1", "cents": 4500} for m in (moved, sold)],
+        cost__moved=[m | {"piece": "T-1", "cents": 4500} for m in (moved, sold)],
     )
     book = data.open_book(shop)
     trace = book.piece_trace("T-1", "labour")

@@ -46,7 +46,7 @@ def test_every_kind_of_finding_stands_in_its_order(published: Published) -> None
             {"file": "inbox/fine.csv", "sheet": "", "how": "canonical", "rows": 30, "message": None},
         ],
         intake__rejected=[REJECTED | {"row": 9}, REJECTED | {"row": 7, "text": "soon"}],
-        cost__trace=[
+        cost__movement=[
             MOVE | {"item": "epoxy", "row_id": 1, "cents": 900},
             MOVE | {"item": "oil", "row_id": 2, "cents": 2000, "layer": "finish"},
             MOVE
@@ -74,7 +74,7 @@ def test_every_kind_of_finding_stands_in_its_order(published: Published) -> None
 
 def test_the_text_says_what_where_and_what_to_do(published: Published) -> None:
     shop = published(
-        intake__rejected=[REJECTED | {"row": 9}], cost__trace=[MOVE | {"item": "epoxy", "row_id": 1, "cents": 900}]
+        intake__rejected=[REJECTED | {"row": 9}], cost__movement=[MOVE | {"item": "epoxy", "row_id": 1, "cents": 900}]
     )
     assert list(text(found(shop), 2)) == [
         "1 error, 1 warning",

@@ -28,7 +28,7 @@ def material(piece: str, layer: str, cents: int, **more: object) -> dict[str, ob
 
 
 def told(published: Published, *moves: dict[str, object]) -> list[Finding]:
-    with open_newest(published(cost__trace=list(moves))) as con:
+    with open_newest(published(cost__movement=list(moves))) as con:
         return list(missing(con))
 
 
@@ -89,7 +89,7 @@ def test_what_a_missing_receipt_stands_for_is_told_as_that_alone(published: Publ
 def test_the_largest_guess_comes_first_and_what_nobody_can_mend_last(published: Published) -> None:
     overhead = material("T-1", "overhead", 9000, estimated=True, from_place="pool")
     moves = [overhead, hours("T-1", 300), hours("T-1", 500, "carving"), material("T-1", "wood", 400, assumed=True)]
-    with open_newest(published(cost__trace=moves)) as con:
+    with open_newest(published(cost__movement=moves)) as con:
         found = findings(con)
     assert [f.cents for f in found] == [500, 400, 300, None]
     lines = list(text(found, 2))
