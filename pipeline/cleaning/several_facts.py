@@ -18,7 +18,7 @@ from pipeline.cleaning.synonyms import Words
 from pipeline.mapping import Mapping
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import Record
-from pipeline.reference import before_for
+from pipeline.reference import before_for, key, names
 from pipeline.shop import Shop
 
 Parts = dict[str, str]
@@ -185,9 +185,11 @@ def _operation_of(shop: Shop) -> Callable[[str], bool]:
 
 def _work(shop: Shop) -> Callable[[str], Parts | None]:
     known, pieces = _operation_of(shop), shop.seen.get("piece", frozenset())
+    words = names("operation")
 
     def part(text: str) -> Parts | None:
-        return None if known(text) else work(text, known, pieces)
+        # "epoxy pour T-23" is known by what stands before a French "for", and has a piece all the same
+        return None if key(text) in words else work(text, known, pieces)
 
     return part
 

@@ -24,12 +24,14 @@ UNREADABLE = 7.0
 """What a column weighs less for a field none of whose texts can be read as it."""
 DATES, TIMES, UNITS, LENGTHS_OF_TIME, QUANTITIES, WORDS, CENTS, TAGS = 2.2, 3.0, 4.2, 1.6, 3.4, 3.2, 0.9, 0.8
 """What it weighs more where all its texts are such, in a way that other kinds of text are not."""
-MORE_WORDS, OWN, ITEMS = 0.7, 4.5, 2.0
+MORE_WORDS, OWN, ITEMS = 0.7, 4.5, 2.6
 """What it weighs more for each known word beyond the second, two of them at most; that all are names that the shop's
 settings give; that the words of all say what such a thing is used for."""
 RECURS, SOME, HALF, FEW = 4.0, 0.3, 0.5, 3
 """What it weighs that all texts stand in other files too; some of them as what it is, half as something else, and
 three different ones at least."""
+WEEKDAYS = 4.0
+"""What it weighs for no field that all texts are days of the week."""
 NONE_KNOWN = -0.8
 """Words none of which a closed vocabulary knows: another language perhaps."""
 
@@ -45,6 +47,13 @@ _TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
 def weight(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
     """How strongly the distinct texts of a column speak for a field."""
     return _by_itself(texts, field, shop, header) + _recurring(texts, field, shop) if texts.len() else 0.0
+
+
+def of_no_use(texts: pl.Series) -> float:
+    """How strongly the texts say that a column is of no use: days of the week alone."""
+    days = names("weekday")
+    named = all(key(text) in days and text[:1].isalpha() for text in texts)  # a 1 may be Monday, and anything
+    return WEEKDAYS if named and texts.len() > 1 else 0.0
 
 
 def _recurring(texts: pl.Series, field: Field, shop: Shop) -> float:

@@ -158,6 +158,7 @@ def _weights(column: WeighedColumn, record: Record, shop: Shop, related: Weights
     """Field → how strongly all speaks for it, "" = for none."""
     no_use = header_names.against_all(column.header, record.name)
     no_use = taught_headers.weight(taught, column.header, record.name, "", no_use)
+    no_use += contents.of_no_use(column.texts)
     found = {"": no_use + related.get((column.name, ""), 0.0)}
     for each in record:
         named = header_names.weight(column.header, record.name, each.name, each.kind)

@@ -161,10 +161,11 @@ def test_sizes_in_one_cell_whatever_they_are_called(chosen):
 
 def test_work_with_its_pieces_is_the_operation(chosen):
     text = "Tag;Wer;Dauer;Gemacht\n05.01.2026;Ann;1:30;Schleifen SB-002\n16.01.2026;Ann;1:45;Ölen SB-002, sb-003\n"
+    text += "17.01.2026;Ann;1:15;epoxy pour SB-002\n"
     how, questions, found = chosen(text)
     assert how, questions
     assert found.frame.select("operation", "pieces").rows() == [
-        ("sanding", ["SB-002"]), ("finishing", ["SB-002", "SB-003"]),
+        ("sanding", ["SB-002"]), ("finishing", ["SB-002", "SB-003"]), ("pouring", ["SB-002"]),
     ]  # fmt: skip
 
 

@@ -122,6 +122,12 @@ def test_a_word_with_capitals_within_is_one_word(header: str) -> None:
     assert (header_key("OrderDate"), header_key("UoM")) == ("order date", "uom")
 
 
+def test_days_of_the_week_are_of_no_use(shop: Shop) -> None:
+    rows = [[*row[:4], day] for row, day in zip(SALES, ("lunes", "jueves", "sábado") * 3, strict=True)]
+    found = suggest(table(["Datum", "Kanal", "Artikel", "Preis", "D. sem."], *rows), shop, "web.csv")
+    assert (names(found)["D. sem."], found.questions) == ("", ())
+
+
 def test_a_note_that_may_be_one_is_listed_and_not_asked_about(shop: Shop) -> None:
     rows = [[*row[:4], word] for row, word in zip(SALES, ("rain", "sun", "fog") * 3, strict=True)]
     found = suggest(table(["Datum", "Kanal", "Artikel", "Preis", "Zib"], *rows), shop, "web.csv")
