@@ -14,7 +14,7 @@ from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.file_names import CHANNELS, channels_of
-from pipeline.proposing.needed_fields import lacking
+from pipeline.proposing.needed_fields import count_days, lacking
 from pipeline.records import CATEGORIES, RECORDS, Field, Record
 from pipeline.reference import header_key, words_for
 from pipeline.shop import Shop
@@ -231,7 +231,7 @@ def _missing(table: Table) -> Iterator[Question]:
                 f"writes {_words(needed.name)} = {word} for all rows",
                 mapping={"record": table.record.name, "constants": {needed.name: word}},
             )
-            for word in _constants(needed, table.shop)
+            for word in (*_constants(needed, table.shop), *count_days(table.record, needed, table.shop))
         ]
         if needed.name == "category" and "item" in table.filled:
             told = {"record": table.record.name, "constants": {"category": ""}}
