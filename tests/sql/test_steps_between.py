@@ -280,11 +280,14 @@ def test_a_practice_counts_once_it_is_past_its_limit(model, readings, moisture, 
 
 def test_a_practice_without_a_reading_is_no_level_and_an_unknown_wood_is_one(model) -> None:
     outcome = {"piece": "T-1", "product": "tray", "cold": True, "damp": False}
-    rows = model("quality.piece", quality___outcome=[outcome])
-    assert sorted((row["factor"], row["level"]) for row in rows) == [
+    unread = {"piece": "T-2", "product": "tray"}
+    rows = model("quality.piece", quality___outcome=[outcome, unread])
+    assert sorted((row["factor"], row["level"]) for row in rows if row["piece"] == "T-1") == [
         ("cold", "yes"), ("damp", "no"), ("finish", "unknown"), ("pore_structure", "unknown"), ("product", "tray"),
         ("shop", "all"), ("species", "unknown"), ("species × finish", "unknown × unknown"), ("supplier", "unknown"),
     ]  # fmt: skip
+    usual = {"finish", "pore_structure", "product", "shop", "species", "species × finish", "supplier"}
+    assert {row["factor"] for row in rows if row["piece"] == "T-2"} == usual
 
 
 LOT = {"category": "wood", "species": "ash", "form": "slab", "bought_on": DAY}
