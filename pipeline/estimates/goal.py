@@ -101,7 +101,8 @@ class Ahead:
             scales.append(np.sqrt(left / freedom * way.own))
         each, middle, scale = np.exp(np.array(weights) - max(weights)), np.array(middles), np.array(scales)
         each /= each.sum()
-        return lambda least: float(each @ stdtr(freedom, (middle - least) / scale))
+        # shares of one may add up to a hair more
+        return lambda least: min(float(each @ stdtr(freedom, (middle - least) / scale)), 1.0)
 
 
 def reached_at(chance: Callable[[float], float], wanted: float, start: float, step: float) -> float:

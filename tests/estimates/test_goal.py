@@ -156,6 +156,15 @@ def told(
     return found.to_dicts()
 
 
+def test_what_is_sure_is_not_more_than_sure() -> None:
+    rng = np.random.default_rng(3)
+    for known in range(FEWEST, 37):
+        ahead = Ahead([month_number(n) for n in range(known)], [month_number(known + n) for n in range(5)])
+        of = ahead.given(rng.normal(1000, 100, known))
+        assert 0.999 < of(-1e9) <= 1
+        assert 0 <= of(1e9) < 0.001
+
+
 SPREAD = [100_000, 120_000, 80_000, 110_000, 90_000, 105_000, 95_000]
 
 
