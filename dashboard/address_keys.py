@@ -20,7 +20,8 @@ _FOLDS = (
     "finish-it", "found-at", "group-pieces", "groups", "layers", "left", "likely", "log-better", "lots", "make-more",
     "mark-change", "market", "mix-hint", "months", "more", "more-questions", "more-rework", "more-to-do", "need-groups",
     "never-cut", "not-known", "others", "quoted", "rates", "records", "relist", "resin-lots", "rests-on",
-    "roll-forward", "rules", "run", "score", "set-goal", "shelf", "shelf-life", "shop-floor", "take-out", "weighed",
+    "roll-forward", "rules", "run", "score", "set-goal", "shelf", "shelf-life", "shop-floor", "take-out", "unsold",
+    "weighed",
     "wood-groups", "worst-pours", "write-downs", "wrong",
 )  # fmt: skip
 

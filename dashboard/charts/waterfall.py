@@ -57,6 +57,9 @@ def steps(
         )
         .add_params(picked)
     )
-    labels = moved.mark_text(align="left", dx=5, color=colours.text).encode(x=alt.X("right:Q"), y=y, text="label:N")
+    placed = {"x": alt.X("right:Q"), "y": y, "text": "label:N"}
+    labels = moved.mark_text(align="left", dx=5, color=colours.text).encode(**placed)
+    # a rim of paper, so that no line is seen through a figure
+    rim = moved.mark_text(align="left", dx=5, stroke=colours.paper, strokeWidth=5, aria=False).encode(**placed)
     zero = alt.Chart().mark_rule(color=colours.quiet, aria=False).encode(x=alt.datum(0))
-    return dress(tall(zero + bars + labels, frame.height), title, colours)
+    return dress(tall(zero + bars + rim + labels, frame.height), title, colours)

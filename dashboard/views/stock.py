@@ -219,7 +219,9 @@ def _lain(page: Page, stock: pl.DataFrame, only: Narrowed) -> None:
 
 
 def _unsold(page: Page, held: pl.DataFrame, month: date) -> None:
-    widgets.part(f"Finished and not sold at the end of {words.month(month)}")
+    label = f"Finished and not sold at the end of {words.month(month)}: {words.count(held.height, 'piece')}"
+    if not held.height or not (box := widgets.folded(label, "unsold")):
+        return
     columns = [
         Column("piece", "Piece", opens=PIECE),
         Column("product", "Product"),
@@ -231,7 +233,8 @@ def _unsold(page: Page, held: pl.DataFrame, month: date) -> None:
         Column("list_price_cents", "Asked for one", page.money, number=True),
         Column("wait_days", "Days it waits", number=True),
     ]
-    widgets.table(page, held, columns, f"unsold-{month:%Y-%m}", shown=10)
+    with box:
+        widgets.table(page, held, columns, f"unsold-{month:%Y-%m}", shown=10)
 
 
 def _shelf(page: Page, stock: pl.DataFrame) -> None:

@@ -33,17 +33,17 @@ def shop_of(folder: Path, rows: dict[str, str]) -> Path:
 @pytest.mark.parametrize("rows", ODD.values(), ids=ODD)
 def test_a_headline_is_one_short_sentence_in_an_odd_shop(page: Run, tiny_shop: Path, rows: dict[str, str]) -> None:
     shop = shop_of(tiny_shop, rows)
-    for path in (*HEIGHTS, "stock"):
+    for path in HEIGHTS:
         test = page(path, shop)
         assert not test.exception, path
         assert heading(test), path
         assert too_much(heading(test)) == "", path
 
 
-@pytest.mark.parametrize("path", [*HEIGHTS, "stock"])
+@pytest.mark.parametrize("path", HEIGHTS)
 def test_a_headline_is_one_short_sentence_in_every_month(page: Run, demo: Path, path: str) -> None:
     months = data.open_book(demo).months()["month"].to_list()
-    for month in in_slice(months, 4, [*HEIGHTS, "stock"].index(path)):  # over the pages, every month
+    for month in in_slice(months, 4, [*HEIGHTS].index(path)):  # over the pages, every month
         test = page(path, demo, month=f"{month:%Y-%m}")
         assert not test.exception, month
         assert too_much(heading(test)) == ""
