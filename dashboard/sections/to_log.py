@@ -6,7 +6,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import widgets
+from dashboard import widgets, words
 from dashboard.verbatim import verbatim
 from dashboard.view_context import Page
 from dashboard.widgets import Column
@@ -17,11 +17,11 @@ FOLD = "log-better"
 
 def show(page: Page, folder: Path) -> None:
     """A fold with the list, and the pieces behind a line of it."""
-    box = widgets.folded("What to log better, most money first", FOLD)
+    found: list[dict[str, Any]] = page.book.kept("to log", lambda: to_log.to_log(folder))
+    box = widgets.folded(f"What to log better: {_first(page, found)}", FOLD)
     if not box:
         return
     with box:
-        found: list[dict[str, Any]] = page.book.kept("to log", lambda: to_log.to_log(folder))
         if not found:
             widgets.say("Nothing in the cost of the pieces was guessed at.", quiet=True)
             return
@@ -33,6 +33,13 @@ def show(page: Page, folder: Path) -> None:
         frame = pl.DataFrame(found, schema_overrides={"cents": pl.Int64})
         widgets.table(page, frame, columns, FOLD, 8, leads=lambda row: ("pieces?piece", row["pieces"][0]))
         _pieces(page, {row["what"]: row["pieces"] for row in found})
+
+
+def _first(page: Page, found: list[dict[str, Any]]) -> str:
+    if not found:
+        return "nothing that the cost of the pieces shows"
+    things, cents = words.count(len(found), "thing"), found[0]["cents"]
+    return f"{things}, and {page.money(cents)} of cost rests on the dearest" if cents else things
 
 
 def _pieces(page: Page, behind: dict[str, list[str]]) -> None:

@@ -1,5 +1,6 @@
 """What to log better stands on the Files page as the command ranks it, with the pieces that it is about."""
 
+import re
 from pathlib import Path
 
 from pipeline.database import open_newest
@@ -18,6 +19,8 @@ def test_the_list_is_the_command_s_with_its_pieces(page: Run, demo: Path) -> Non
     assert all(each["cents"] <= sum(made[tag] for tag in each["pieces"]) for each in found if each["cents"])
     test = page("files", demo, **{"log-better": "true"})
     assert not test.exception and html(test).count("would gain the most") > 1
+    (label,) = [fold.label for fold in test.expander if fold.label.startswith("What to log better")]
+    assert re.sub(r"[^\d.,]+", " ", label).split() == [f"{len(found)}", ",", f"{found[0]['cents'] / 100:,.2f}"]
     third = found[2]
     test.selectbox(key="log-better-of").set_value(third["what"]).run()
     assert not test.exception and f"piece={third['pieces'][0]}" in html(test)
