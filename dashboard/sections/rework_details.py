@@ -79,8 +79,8 @@ def _look(row: dict[str, Any]) -> widgets.Lead:
 def beyond(page: Page, row: dict[str, Any]) -> str:
     """A group's rework beyond that of comparable pieces, with its interval."""
     money = page.money.round
-    span = f"{money(row['low'])} to {money(row['high'])}, 9 times in 10"
-    return f"rework costs {money(row['cents_per_month'])} a month ({span}) above comparable pieces"
+    span = f"{money(row['low'])} to {money(row['high'])}, 9 in 10"
+    return f"{money(row['cents_per_month'])} more rework a month than alike pieces ({span})"
 
 
 def earned(page: Page, row: dict[str, Any]) -> str:
@@ -88,8 +88,8 @@ def earned(page: Page, row: dict[str, Any]) -> str:
     if not row["units"]:
         return "none of them is sold yet"
     if row["contribution_per_hour_cents"] is not None:
-        return f"sold ones leave {page.money(row['contribution_per_hour_cents'])} an hour, after it"
-    return f"sold ones leave {page.money.round(row['margin_per_month_cents'])} a month, after it"
+        return f"they still leave {page.money(row['contribution_per_hour_cents'])} an hour"
+    return f"they still leave {page.money.round(row['margin_per_month_cents'])} a month"
 
 
 def more_rework(page: Page) -> None:

@@ -392,9 +392,9 @@ def test_a_comparison_is_no_cause_and_never_sure(page: Run, demo: Path, con) -> 
     for level, cents, low, high, left, came, of, others, of_others in clear:
         counts = f"{level[:1].upper()}{level[1:]}: {came} of {of} came back, else {others} of {of_others}; look at"
         assert counts in said
-        span = f"(${low / 100:,.0f} to ${high / 100:,.0f}, 9 times in 10)"
-        beyond = f"ework costs ${cents / 100:,.0f} a month {span} above comparable pieces"
-        assert f"{beyond}; sold ones leave ${left / 100:,.2f} an hour, after it." in said
+        span = f"(${low / 100:,.0f} to ${high / 100:,.0f}, 9 in 10)"
+        beyond = f"${cents / 100:,.0f} more rework a month than alike pieces {span}"
+        assert f"{beyond}; they still leave ${left / 100:,.2f} an hour." in said
     lines = re.findall(r"<li>(.*?)</li>", said.partition("What to do about it")[2].partition("</ul>")[0])
     assert [line.partition(":")[0] for line in lines] == [
         "Stirred too short",
