@@ -220,7 +220,7 @@ def test_an_older_versions_database_is_told(shop: Path, capsys: Capture) -> None
     made = path.read_bytes()
     for change in (
         "drop schema checks cascade; drop schema cost cascade; drop schema price cascade; drop schema money cascade",
-        "alter table checks.result drop column meaning; alter table cost.trace drop column layer;"
+        "alter table checks.result drop column meaning; alter table cost.movement drop column layer;"
         "alter table money.month drop column whole; alter table price.today drop column unit;"
         "alter table settings.shop drop column currency",
     ):

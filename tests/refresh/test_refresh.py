@@ -6,15 +6,17 @@ import shutil
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from pipeline import database, tables
-from pipeline.database.plan import Plan
+from pipeline.asking.gather import OF_ALL
 from pipeline.refresh import refresh
 from pipeline.reports.refreshed import text
 from pipeline.shop import load
+from tests.refreshed import led_to
 
 HOURS = "date,person,operation,hours,pieces\n2026-02-01,Ada,sanding,1:30,T-1\n2026-02-30,Ada,sanding,1:00,T-1\n"
 PIECES = (
@@ -24,12 +26,12 @@ PIECES = (
 
 @pytest.fixture
 def shop(tiny_shop: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The tiny shop with a few files, and no models to run but a check of its own."""
+    """The tiny shop with a few files, no checks, and no models to run but those that questions need."""
     inbox = tiny_shop / "inbox"
     (inbox / "hours.csv").write_text(HOURS, encoding="utf-8")
     (inbox / "deep").mkdir()
     (inbox / "deep" / "pieces.csv").write_text(PIECES, encoding="utf-8")
-    monkeypatch.setattr(refresh, "read_plan", lambda: Plan({}, (), "", {}))
+    monkeypatch.setattr(refresh, "read_plan", lambda: replace(led_to(OF_ALL), checks=()))
     return tiny_shop
 
 
@@ -186,9 +188,11 @@ def test_two_refreshes_at_once_each_publish(tiny_shop: Path) -> None:
 
 REFRESHES = """
 import sys
+from dataclasses import replace
 from pathlib import Path
 from pipeline.refresh.refresh import refresh
 from pipeline.shop import load
+from tests.refreshed import led_to
 shop = load(Path(sys.argv[1]))
 print("begun", flush=True)
 while True:
