@@ -3,35 +3,12 @@
 -- It counts as written. Only a file that is in order otherwise tells: at most one step in ten of it
 -- goes the other way. Rows of one day that follow one another are one stretch.
 -- @severity warning
-with days as (
-    select 'purchases' as record, row_id, on_date from records.purchases
-    union all by name
-    select 'pieces' as record, row_id, started as on_date from records.pieces
-    union all by name
-    select 'hours' as record, row_id, on_date from records.hours
-    union all by name
-    select 'pours' as record, row_id, on_date from records.pours
-    union all by name
-    select 'usage' as record, row_id, on_date from records.usage
-    union all by name
-    select 'inspections' as record, row_id, on_date from records.inspections
-    union all by name
-    select 'orders' as record, row_id, on_date from records.orders
-    union all by name
-    select 'sales' as record, row_id, on_date from records.sales
-    union all by name
-    select 'payments' as record, row_id, on_date from records.payments
-    union all by name
-    select 'moves' as record, row_id, on_date from records.moves
-    union all by name
-    select 'counts' as record, row_id, on_date from records.counts
-),
-
-placed as (
+with placed as (
+    -- pieces are listed as they were begun
     select days.record, days.row_id, days.on_date, place.file, place.sheet, place.row
-    from days
+    from work.recorded_day as days
     join intake.row as place on place.row_id = days.row_id
-    where days.on_date is not null
+    where days.field in ('date', 'started')
 ),
 
 stretches as (

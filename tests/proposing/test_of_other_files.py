@@ -18,6 +18,7 @@ from pipeline.shop import Shop, load
 from tests.proposing.test_evidence import table
 
 PIECES = "Stück-Nr;Produkt;Fertig am\n" + "".join(f"W-{at:03};Tablett;{at + 10}.03.2026\n" for at in range(1, 13))
+TRAYS = "Stück-Nr;Produkt\n" + "".join(f"W{at};Tablett\n" for at in range(1, 9))
 
 
 @pytest.fixture
@@ -50,7 +51,7 @@ def test_work_with_a_tag_that_looks_like_none_is_told_by_the_pieces_file(shop: S
     write(
         shop,
         a=f"Tag;Tätigkeit;Stunden\n{rows}",
-        b="Stück-Nr;Produkt\n" + "".join(f"W{at};Tablett\n" for at in range(1, 9)),
+        b=TRAYS,
     )
     (hours,) = [each for each in read_files(shop, lambda _: None).cleaned if each.record == "hours"]
     assert hours.frame["operation"].unique().to_list() == ["sanding"]
@@ -63,7 +64,7 @@ def test_strange_work_beside_a_tag_on_record_is_asked_about_once_a_word(shop: Sh
     write(
         shop,
         a=f"Dia;Tätigkeit;Zeit\n{rows}",
-        b="Stück-Nr;Produkt\n" + "".join(f"W{at};Tablett\n" for at in range(1, 9)),
+        b=TRAYS,
     )
     read = read_files(shop, lambda _: None)
     (hours,) = [each for each in read.cleaned if each.record == "hours"]

@@ -10,14 +10,18 @@ from pipeline.refresh.refresh import layers
 DAY, NEXT, MAR, APR = date(2026, 3, 9), date(2026, 3, 10), date(2026, 3, 1), date(2026, 4, 1)
 
 
-def test_a_record_has_each_of_its_days_once_and_none_that_it_does_not_say(model) -> None:
+def test_a_record_has_the_day_of_each_of_its_fields_once_and_none_that_it_does_not_say(model) -> None:
     rows = model(
         "work.recorded_day",
         records__pieces=[{"row_id": 1, "started": DAY, "finished": NEXT, "ended": NEXT}, {"row_id": 2}],
         records__orders=[{"row_id": 3, "on_date": DAY}],
     )
-    days = [(row["record"], row["row_id"], row["on_date"]) for row in rows]
-    assert sorted(days) == [("orders", 3, DAY), ("pieces", 1, DAY), ("pieces", 1, NEXT)]
+    assert sorted((row["record"], row["row_id"], row["field"], row["on_date"]) for row in rows) == [
+        ("orders", 3, "date", DAY),
+        ("pieces", 1, "ended", NEXT),
+        ("pieces", 1, "finished", NEXT),
+        ("pieces", 1, "started", DAY),
+    ]
 
 
 def draw_id(row_id: int) -> int:
