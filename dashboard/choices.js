@@ -15,6 +15,11 @@
   const press = (input, key) => {
     for (const kind of ["keydown", "keyup"]) input.dispatchEvent(new KeyboardEvent(kind, { key, bubbles: true }));
   };
+  const part = (input, relatedTarget = null) => input.dispatchEvent(new FocusEvent("focusout", { bubbles: true, relatedTarget }));
+  const write = (input, text) => {
+    Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, "value").set.call(input, text);
+    input.dispatchEvent(new Event("input", { bubbles: true }));
+  };
   const isOpen = input => input.getAttribute("aria-expanded") === "true";
   const box = input => input.closest("[data-testid=stSelectbox]");
   // the row that is called just so, whichever one the list has come to stand on by the time that it is open
@@ -23,22 +28,33 @@
   const active = input => document.getElementById(input.getAttribute("aria-activedescendant"));
   // The list opens and finds its rows in its own time, later than one who types fast is gone: until then it is told
   // neither that Enter was pressed nor that it was left, for then it would forget what was typed. What has the focus
-  // meanwhile keeps it. `left`: the field was left, by whatever way; else Enter was pressed in it.
-  const take = left => {
+  // meanwhile keeps it. A list that is only just there closes without taking the row: it is given one look's time, and
+  // asked again where it did. `left`: the field was left, by whatever way; else Enter was pressed in it.
+  const take = (left, tries = 3) => {
     const [input, stood, text, gone] = [typed, before, typed.value.trim(), walked];
     typed = null;
     taking++;
-    let [looks, searched] = [0, 0]; // of both, how often the list was open, and had no such row
+    let [looks, searched, stands] = [0, 0, null]; // of both, how often the list was open, and had no such row
     const lost = () => (taking--, replaced(input, text));
     const told = () => {
       if (!input.isConnected) return lost();
+      if (typed === input) return taking--;
       const waits = !left && document.activeElement === input && isOpen(input);
-      taking--;
-      if (text && (waits || !within(text, input.value))) tell(input, text, stood, searched);
+      // a field that keeps the focus shows what was typed, taken or not; once told that it was left, what is chosen
+      if (!left && !waits) part(input);
+      setTimeout(() => {
+        taking--;
+        if (!input.isConnected) return replaced(input, text);
+        if (!left && !waits && document.activeElement === input) input.dispatchEvent(new FocusEvent("focusin", { bubbles: true }));
+        if (!text || typed === input || (!waits && within(text, input.value))) return;
+        if (waits || left || searched || tries < 2 || document.activeElement !== input) return tell(input, text, stood, searched);
+        write(input, text);
+        take(false, tries - 1);
+      }, 50);
     };
     const leave = () => {
       if (!input.isConnected) return lost();
-      if (left) input.dispatchEvent(new FocusEvent("focusout", { bubbles: true, relatedTarget: document.activeElement }));
+      if (left) part(input, document.activeElement);
       setTimeout(told, 300);
     };
     const look = () => {
@@ -46,6 +62,7 @@
       if (typed === input) return taking--; // more is typed meanwhile: that counts
       const row = isOpen(input) && active(input);
       const named = !gone && isOpen(input) && rows(input).find(one => same(text, one.textContent));
+      if (named && named !== stands) return setTimeout(look, 50, (stands = named));
       if (named) choose(() => named.click());
       else if (row && within(text, row.textContent)) choose(() => press(input, "Enter"));
       else if (++looks < 120 && searched < 20) {
