@@ -15,6 +15,7 @@ from pipeline import database
 from pipeline.commands import main
 from pipeline.database.run import run_checks, run_models
 from tests.refreshed import TINY_SHOP, refreshed
+from tests.turns import pytest_collection_modifyitems, pytest_configure, pytest_terminal_summary  # noqa: F401
 
 # a test may begin a process: where nothing is kept of what is compiled, each would compile all libraries again
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
