@@ -29,6 +29,13 @@ FOLDER = LAST_REFRESH.parent.name
 
 _KEY = re.compile(r"[0-9a-f]{40}")
 
+_frames: dict[bytes, pl.DataFrame] = {}
+_used: dict[bytes, pl.DataFrame] = {}
+"""Frames by a hash of what was written: those of the refresh before, and of this one."""
+
+REMEMBERED = 1_000_000
+"""Bytes of a frame above which a process that waits doesn't hold it."""
+
 LARGEST = 200_000_000
 """Bytes of a file above which nothing is kept of it: to hash it would take as long as much of the refresh."""
 
@@ -81,7 +88,7 @@ def value_of(home: Path, name: str, kinds: Iterable[type]) -> Any:
             parts.append(body[begin : begin + size])
             begin += size
         said = json.loads(parts[0].decode("utf-8", "surrogatepass"))
-        return _value(said, {kind.__name__: kind for kind in kinds}, parts[1:], {})
+        return _value(said, {kind.__name__: kind for kind in kinds}, [_frame(blob) for blob in parts[1:]])
     except FileNotFoundError:
         return None
     except BaseException as error:  # whatever stands there, the file itself is read instead
@@ -91,7 +98,10 @@ def value_of(home: Path, name: str, kinds: Iterable[type]) -> Any:
 
 
 def sweep(home: Path, names: Iterable[str]) -> None:
-    """Delete all that is kept but under these keys."""
+    """Delete all that is kept but under these keys. It ends a reading: frames that it had no use for are let go."""
+    _frames.clear()
+    _frames.update(_used)
+    _used.clear()
     wanted, folder = set(names), _own(home)
     with suppress(OSError):
         for path in folder.iterdir() if folder else ():
@@ -125,20 +135,29 @@ def _said(value: object, kinds: dict[str, type], blobs: list[bytes]) -> Any:
     return [kind, [_said(getattr(value, field.name), kinds, blobs) for field in fields(value)]]
 
 
-def _value(said: Any, kinds: dict[str, type], blobs: list[bytes], frames: dict[bytes, pl.DataFrame]) -> Any:
+def _frame(written: bytes) -> pl.DataFrame:
+    """A frame as it was written. What a process has read before, it has: most refreshes of a process that waits for
+    the next are of the same frames, and those without rows are mostly alike."""
+    if len(written) > REMEMBERED:
+        return pl.read_parquet(io.BytesIO(written))
+    name = blake2b(written, digest_size=20).digest()
+    if name not in _used:
+        known = _frames.get(name)
+        _used[name] = pl.read_parquet(io.BytesIO(written)) if known is None else known
+    return _used[name]
+
+
+def _value(said: Any, kinds: dict[str, type], frames: list[pl.DataFrame]) -> Any:
     if not isinstance(said, list):
         return said
     what, inner = said
     if what == "frame":
-        blob = blobs[inner]  # those without rows are mostly alike
-        if blob not in frames:
-            frames[blob] = pl.read_parquet(io.BytesIO(blob))
-        return frames[blob]
-    parts = [_value(each, kinds, blobs, frames) for each in inner] if what != "dict" else inner
+        return frames[inner]
+    parts = [_value(each, kinds, frames) for each in inner] if what != "dict" else inner
     if what == "list":
         return parts
     if what == "tuple":
         return tuple(parts)
     if what == "dict":
-        return {_value(name, kinds, blobs, frames): _value(each, kinds, blobs, frames) for name, each in inner}
+        return {_value(name, kinds, frames): _value(each, kinds, frames) for name, each in inner}
     return kinds[what](*parts)

@@ -1,7 +1,7 @@
 """What the files of a shop say of each other: the order of dates that one proves, tags and words that recur in others.
 A file that leaves something open is read once more with it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import polars as pl
 
@@ -33,10 +33,10 @@ def dates_shown(files: Iterable[Sequence[Cleaned]]) -> str:
     return next(iter(proved[0])) if len(proved) >= AGREE and len(set().union(*proved)) == 1 else ""
 
 
-def seen_in(files: Iterable[Sequence[Cleaned]]) -> Seen:
-    """The tags and words that stand in the files, by what they name."""
+def seen_in(file: Iterable[Cleaned]) -> dict[str, list[str]]:
+    """The tags and words that stand in one file, by what they name."""
     found: dict[str, set[str]] = {}
-    for cleaned in (each for file in files for each in file):
+    for cleaned in file:
         for field in RECORDS[cleaned.record]:
             if not (kind := kind_of(field)):
                 continue
@@ -44,4 +44,13 @@ def seen_in(files: Iterable[Sequence[Cleaned]]) -> Seen:
             texts = cleaned.frame[column].drop_nulls()
             texts = texts.explode() if texts.dtype == pl.List else texts
             found.setdefault(kind, set()).update(compared(text, kind) for text in texts.drop_nulls().unique())
-    return {kind: frozenset(sorted(found[kind] - {""})[:MOST]) for kind in KINDS if found.get(kind)}
+    return {kind: sorted(texts - {""})[:MOST] for kind, texts in found.items()}
+
+
+def together(files: Iterable[Mapping[str, Iterable[str]]]) -> Seen:
+    """What is seen in any of the files, the first `MOST` of each kind."""
+    found: dict[str, set[str]] = {}
+    for seen in files:
+        for kind, texts in seen.items():
+            found.setdefault(kind, set()).update(texts)
+    return {kind: frozenset(sorted(found[kind])[:MOST]) for kind in KINDS if found.get(kind)}

@@ -33,7 +33,7 @@ from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections, file_cache, last_refresh, table_account
 from pipeline.refresh.corrections import Mend, Mends
-from pipeline.refresh.of_other_files import ROUNDS, dates_shown, may_tell, seen_in
+from pipeline.refresh.of_other_files import ROUNDS, dates_shown, may_tell, seen_in, together
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
@@ -61,8 +61,8 @@ Tell = Callable[[str], None]
 class FilesRead:
     """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
     the figures of closed months; for the log what we stumbled over; what only the maker knows; words taken for likely
-    ones; and what each column is. `signature`: a hash of all that it was made from; `known`: whether no file had to be
-    read for it."""
+    ones; and what each column is. `seen`: of one file, its tags and words by what they name. `signature`: a hash of
+    all that it was made from; `known`: whether no file had to be read for it."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
@@ -74,6 +74,7 @@ class FilesRead:
     asked: list[QuestionAt] = field(default_factory=list)
     likely: list[pl.DataFrame] = field(default_factory=list)
     columns: list[pl.DataFrame] = field(default_factory=list)
+    seen: dict[str, list[str]] = field(default_factory=dict)
     signature: str = ""
     known: bool = False
 
@@ -155,8 +156,8 @@ def _to_read_again(
     shop: Shop, found: dict[str, FilesRead], asked: list["_Asked"], read_as: dict[str, Shop]
 ) -> list[tuple[Shop, list["_Asked"]]]:
     """The files that leave open what others may say, each with the shop as these show it; none that was read so."""
-    every = [part.cleaned for part in found.values()]
-    dates, seen = dates_shown(every), seen_in(every)
+    dates = dates_shown(part.cleaned for part in found.values())
+    seen = together(part.seen for part in found.values())
     groups: dict[tuple[bool, bool], list[_Asked]] = {}
     for each, part, before in ((each, found[each.name], read_as.get(each.name, shop)) for each in asked):
         undated = bool(dates) and any(cleaned.dates == "open" for cleaned in part.cleaned)
@@ -264,6 +265,7 @@ def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> FilesRead:
         pile.files.append(_file(asked.name, "unreadable", message=_why(error)))
     for table in found:
         _add_table(pile, mappings, shop, asked.name, table)
+    pile.seen = seen_in(pile.cleaned)
     return pile
 
 

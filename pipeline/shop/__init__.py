@@ -349,18 +349,20 @@ def stored_value(setting: Setting, given: Any, where: str, minor: int) -> Any:
         given = setting.default
         if given is None:
             return None
-    problem = UserError(
-        f"`{setting.name}` can't be {given!r}.", where, f"It takes a {setting.kind.replace('_', ' ')}. {setting.why}"
-    )
     kind = setting.kind
+
+    def problem() -> UserError:
+        what = f"It takes a {kind.replace('_', ' ')}. {setting.why}"
+        return UserError(f"`{setting.name}` can't be {given!r}.", where, what)
+
     if kind == "yes_no" or kind == "date":
         if not (isinstance(given, bool) if kind == "yes_no" else is_day(given)):
-            raise problem
+            raise problem()
         return given
     if kind == "text" or kind == "choice":
         if not isinstance(given, str) or (setting.choices and given not in setting.choices):
             raise (
-                problem
+                problem()
                 if not setting.choices
                 else UserError(
                     f"`{setting.name}` can't be {given!r}.", where, f"Choose one of: {', '.join(setting.choices)}."
@@ -378,10 +380,10 @@ def stored_value(setting: Setting, given: Any, where: str, minor: int) -> Any:
             ) from None
     if kind == "names":
         if not isinstance(given, list) or not all(isinstance(one, str) and one.strip() for one in given):
-            raise problem
+            raise problem()
         return "; ".join(one.strip() for one in given) or None
     if not is_number(given, kind):
-        raise problem
+        raise problem()
     number = Decimal(str(given))
     if kind == "number":
         return float(number)
@@ -389,5 +391,5 @@ def stored_value(setting: Setting, given: Any, where: str, minor: int) -> Any:
         return float(round(number * 10**minor, 3))
     scale = {"money": 10**minor, "share": PPM, "density": 1000, "millilitres": 1000, "grams": 1000, "count": 1}[kind]
     if kind == "count" and number != number.to_integral_value():
-        raise problem
+        raise problem()
     return int((number * scale).to_integral_value(rounding="ROUND_HALF_EVEN"))

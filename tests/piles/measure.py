@@ -12,7 +12,7 @@ from pipeline import shop as shops
 from pipeline.proposing import suggestion
 from pipeline.readers import read
 from pipeline.records import RECORDS
-from pipeline.refresh.of_other_files import seen_in
+from pipeline.refresh.of_other_files import seen_in, together
 from pipeline.refresh.read_files import read_files
 from tests.piles.pile import TrueTable
 from tests.piles.tables import Truth
@@ -53,7 +53,7 @@ def measured(folder: Path, truths: list[TrueTable]) -> Found:
         found.files += 1
         found.columns += len(truth.fields)
         _rows(found, truth, loaded.get((file, truth.sheet), {}), open_)
-        others = seen_in([pile.cleaned]) if any(each.file == file for each in pile.asked) else {}
+        others = together([seen_in(pile.cleaned)]) if any(each.file == file for each in pile.asked) else {}
         _columns(found, truth, folder / file, replace(shop, seen=others))
     return found
 
