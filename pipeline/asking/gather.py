@@ -4,6 +4,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import duckdb
@@ -16,7 +17,7 @@ from pipeline.cleaning.worth import WORTH
 from pipeline.linking import Linked
 from pipeline.linking.spellings import SEEN_IN
 from pipeline.mapping import EARLIEST_YEAR
-from pipeline.proposing.questions import FILE, LITTLE, MONEY, Choice
+from pipeline.proposing.question import FILE, LITTLE, MONEY, Choice, constant
 from pipeline.shop import Shop
 from pipeline.tables import in_polars, intake
 
@@ -24,19 +25,33 @@ HOLDS = (FILE, MONEY, LITTLE)
 
 FILES_SHOWN, SUCH_SHOWN = 3, 8
 
-OF_A_TABLE = ("record", "needed", "column", "which", "each", "taxed", "year", "row-total")
+OF_A_TABLE = ("record", "needed", "column", "which", "together", "each", "taxed", "year", "row-total")
 """Kinds of questions that say nothing without the name of their file."""
 OF_ALL_COLUMNS = ("record", "needed")
 
 
-def with_years(asked: Iterable[QuestionAt], shop: Shop) -> list[QuestionAt]:
-    """The questions, that of the year with those that it can be: this one, and all back to one before the start."""
-    now = shop.now().year
-    years = range(now, max(EARLIEST_YEAR, min(now, shop["start"].year - 1)) - 1, -1)
-    return [_with_years(each, years) if each.question.kind == "year" else each for each in asked]
+def with_times(asked: Iterable[QuestionAt], shop: Shop) -> list[QuestionAt]:
+    """The questions with what they can be as of today, which no file tells: of the year this one, and all back to one
+    before the start; of the day of a count without one the start, and the end of each year since."""
+    start, now = shop["start"], shop.now()
+    years = range(now.year, max(EARLIEST_YEAR, min(now.year, start.year - 1)) - 1, -1)
+    days = [start, *(date(year, 12, 31) for year in range(start.year, now.year) if date(year, 12, 31) > start)]
+    return [_with_days(_with_years(each, years), days) for each in asked]
+
+
+def _with_days(asked: QuestionAt, days: Iterable[date]) -> QuestionAt:
+    question = asked.question
+    if (question.kind, question.record, question.field) != ("needed", "counts", "date"):
+        return asked
+    choices = list(question.choices)
+    at = next((n for n, choice in enumerate(choices) if "columns" not in choice.mapping), len(choices))
+    choices[at:at] = [constant(question.record, question.field, day.isoformat()) for day in days]
+    return replace(asked, question=replace(question, choices=tuple(choices)))
 
 
 def _with_years(asked: QuestionAt, years: Iterable[int]) -> QuestionAt:
+    if asked.question.kind != "year":
+        return asked
     record = asked.question.record
     choices = tuple(
         Choice(str(year), f"year: dates without one are of {year}", mapping={"record": record, "year": year})
@@ -60,11 +75,13 @@ def frames(asked: Iterable[QuestionAt], linked: Linked) -> dict[str, pl.DataFram
     groups: dict[tuple[str, str], list[QuestionAt]] = {}
     for each in (*asked, *_items(linked)):
         groups.setdefault((each.question.kind, each.question.about), []).append(each)
-    ranked = sorted(groups.values(), key=lambda group: (-_cents(group), -_rows(group), _id(group)))
+    ranked = sorted(
+        groups.values(), key=lambda group: (-_cents(group), HOLDS.index(_holds(group)), -_rows(group), _id(group))
+    )
     questions, choices, files = [], [], []
     for position, (group, first_cents) in enumerate(zip(ranked, _told_first(ranked), strict=True), 1):
         name, first = _id(group), group[0].question
-        holds = next(h for h in HOLDS if any(each.question.holds == h for each in group))
+        holds = _holds(group)
         places = {(each.file, each.sheet) for each in group}
         wants = sizes.KIND if first.kind == sizes.KIND else ""
         told = (name, position, first.kind, _ask(group), holds, wants)
@@ -86,6 +103,10 @@ def _id(group: list[QuestionAt]) -> str:
 
 def _cents(group: list[QuestionAt]) -> int:
     return sum(each.cents for each in group)
+
+
+def _holds(group: list[QuestionAt]) -> str:
+    return next(h for h in HOLDS if any(each.question.holds == h for each in group))
 
 
 def _rows(group: list[QuestionAt]) -> int:

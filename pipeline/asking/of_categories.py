@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning import Cleaned
 from pipeline.cleaning.worth import WORTH
-from pipeline.proposing.questions import FILE, LITTLE, Choice, Question
+from pipeline.proposing.question import FILE, LITTLE, Choice, Question
 from pipeline.records import CATEGORIES
 from pipeline.reference import key
 

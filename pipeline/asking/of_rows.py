@@ -13,7 +13,7 @@ from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.taught_words import CHOICES
 from pipeline.errors import QUESTIONS
 from pipeline.mapping import SIGNS
-from pipeline.proposing.questions import FILE, LITTLE, MONEY, Choice, Question
+from pipeline.proposing.question import FILE, LITTLE, MONEY, Choice, Question
 from pipeline.readers import TextTable
 from pipeline.records import RECORDS
 from pipeline.reference import header_key, key, names

@@ -7,7 +7,7 @@ import polars as pl
 
 from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning.worth import WORTH
-from pipeline.proposing.questions import LITTLE, Choice, Question
+from pipeline.proposing.question import LITTLE, Choice, Question
 
 KIND = "which-resin"
 

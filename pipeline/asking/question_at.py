@@ -8,7 +8,8 @@ from pipeline.cleaning import KINDS, column_formats
 from pipeline.cleaning.parsed import About, parse
 from pipeline.cleaning.worth import WORTH, priced
 from pipeline.mapping.private_columns import share_true
-from pipeline.proposing.questions import MONEY_LIKE, Question
+from pipeline.proposing.question import Question
+from pipeline.proposing.questions import MONEY_LIKE
 from pipeline.readers import TextTable
 from pipeline.records import RECORDS
 from pipeline.shop import Shop

@@ -15,7 +15,7 @@ from pipeline.cleaning.quantities import Reader
 from pipeline.cleaning.units import Units
 from pipeline.cleaning.worth import WORTH
 from pipeline.errors import UserError
-from pipeline.proposing.questions import LITTLE, Choice, Question
+from pipeline.proposing.question import LITTLE, Choice, Question
 from pipeline.reference import key
 from pipeline.shop import Shop
 

@@ -45,7 +45,7 @@ _ALLOWED = {
     "date_order": ("", "year", "day", "month"),
     "decimal": ("", ".", ","),
     "price_for": ("", "each", "row"),
-    "rest": ("", "ask"),
+    "rest": ("", "ask", "each"),
 }
 
 _TAKES: dict[type, str] = {
@@ -108,7 +108,8 @@ class Mapping:
     by the file's evidence when "". `supersedes` names fields: a row of a later file (by name) replaces an earlier
     file's row that is alike in them. `signs` says what a minus before an amount means (`SIGNS`), where a file has both.
     `price_for` says what a price or an amount is for, "each" or the whole "row" ("" = as the record has it). With
-    `rest` = "ask" it is told in part: what it neither names nor has in `left_out` (headers) is proposed, or asked.
+    `rest` = "ask" it is told in part: what it neither names nor has in `left_out` (headers) is proposed, or asked; with
+    "each" every column by itself.
     `helpers` says which column helps to fill fields (`HELPERS`); `year` the year of dates without one. `headings` are
     all headers of the table that it was settled for: another file with the same ones is read by it too.
     """

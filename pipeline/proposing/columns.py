@@ -22,5 +22,5 @@ class ColumnGuess:
     header: str
     field: str
     confidence: float
-    why: str  # "name", "content", "private", "not needed", "helper", "not known"
+    why: str  # "name", "content", "private", "not needed", "helper", "not known", "need": no other is
     samples: tuple[str, ...]

@@ -39,6 +39,7 @@ _NUMBER = r"^[\s\d.,:/$€£%'’-]+$"
 _WITH_UNIT = r"^\D{0,2}\d[\d.,/ ]*\s*[^\W\d]+\.?$"
 _WITH_CENTS = r"^\W*\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Za-z]{1,3})?$|[$€£¥]"
 _CLOCK = r"^\d{1,3}:\d\d(?::\d\d)?$|\d\s*(?:h|min)"
+_SHORT = r"^[^\W\d_]{1,4}\.?$"
 _YEARS = r"^(?:19|20)\d\d$"
 _DATE_OR_MONEY = r"^\d{4}-\d\d-\d\d|^\d{1,2}[./]\d{1,2}[./]\d{2,4}|[$€£]|^-?\d+[.,]\d{1,2}$"
 _TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
@@ -123,7 +124,7 @@ def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
         return 0.6
     if field.kind == "unit":
         units = quantities.Units(shop.words.get("unit"))
-        return _share(texts, lambda text: units.find(text) is not None)
+        return units_share(texts, units)
     if field.kind == "text" or (field.kind == "word" and field.vocabulary not in LISTED):
         return 1.0 - 0.9 * share_true(texts.str.contains(_NUMBER))
     if field.kind == "word":
@@ -134,6 +135,14 @@ def fit(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
     if field.name.endswith("length"):
         texts = first_sizes(texts)
     return _readable(texts, field, shop, header)
+
+
+def units_share(texts: pl.Series, units: quantities.Units) -> float:
+    """How many of the texts are units; short words half of which are known as such are all taken for them: "szt."
+    beside "kg" counts what is not weighed."""
+    known = _share(texts, lambda text: units.find(text) is not None)
+    short = texts.len() > 1 and share_true(texts.str.contains(_SHORT)) == 1
+    return 1.0 if known >= HALF and short else known
 
 
 def first_sizes(texts: pl.Series) -> pl.Series:

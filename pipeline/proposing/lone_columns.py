@@ -10,7 +10,7 @@ import polars as pl
 
 from pipeline.cleaning.column_formats import unit_in_header
 from pipeline.cleaning.units import Units
-from pipeline.proposing import helper_columns
+from pipeline.proposing import contents, helper_columns
 from pipeline.proposing.columns import Column
 from pipeline.proposing.row_relations import LEAST_ROWS, LIKELY, PROVEN, SOLE, Weights
 from pipeline.readers.reader_output import TextTable
@@ -62,6 +62,8 @@ def _add_tags(found: dict[str, Weights], table: TextTable, columns: Sequence[Col
         for column in tagged if makes else ():
             cells = table.frame[column].drop_nulls()
             found[record][column, name] += UNIQUE if cells.n_unique() == cells.len() else REPEATED
+    for column in tagged:  # the piece of a count is what it was saved from, in a row or two
+        found["counts"][column, "piece"] -= PROVEN
 
 
 def _add_times(weights: Weights, columns: Sequence[Column]) -> None:
@@ -108,7 +110,7 @@ def _add_quantities(found: dict[str, Weights], amounts: pl.DataFrame, columns: S
     if len(measured) > 1:
         for column, name in zip(measured, ("part_a", "part_b"), strict=False):
             found["pours"][column, name] += LIKELY
-    beside = any(c.texts.len() > 1 and all(units.find(text) for text in c.texts) for c in columns)
+    beside = any(c.texts.len() > 1 and contents.units_share(c.texts, units) == 1 for c in columns)
     bare = [
         c.name
         for c in columns

@@ -15,7 +15,8 @@ from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import private_columns
 from pipeline.proposing.columns import ColumnGuess
 from pipeline.proposing.preview import Preview, preview
-from pipeline.proposing.questions import MARGIN, Question, about_tax, settled_by
+from pipeline.proposing.question import Question
+from pipeline.proposing.questions import MARGIN, about_tax, settled_by
 from pipeline.proposing.suggestion import Suggestion, choose, choose_or_ask, suggest
 from pipeline.proposing.taught_headers import taught_by
 from pipeline.readers import MESSAGE, TextTable, read
@@ -348,5 +349,7 @@ def _guesses(table: TextTable, guesses: tuple[ColumnGuess, ...], how: FileMappin
         name = fields.get(guess.column, "")
         if name == guess.field:
             yield guess
+        elif guess.why == "need" and not name:  # asked about, and none until it is told
+            yield replace(guess, field="", why="not known")
         else:
             yield replace(guess, field=name, confidence=1.0 if name else 0.0, why="settled")

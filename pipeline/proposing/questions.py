@@ -4,29 +4,31 @@ A question that `holds` the "file" keeps the whole table waiting; one that holds
 it is called logged; any other only leaves its column out. What an answer writes stands in each choice.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
-from pipeline.mapping import HELPERS
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import share_true
-from pipeline.proposing import helper_columns
+from pipeline.proposing import header_names
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.file_names import CHANNELS, channels_of
-from pipeline.proposing.needed_fields import count_days, lacking
-from pipeline.records import CATEGORIES, RECORDS, Field, Record
+from pipeline.proposing.needed_fields import lacking
+from pipeline.proposing.offered import (
+    NOT_NEEDED,
+    as_column,
+    may_hold_tax,
+    not_needed,
+    other_records,
+    record_choices,
+    shown,
+    ways,
+)
+from pipeline.proposing.question import FAIR, FILE, LITTLE, MONEY, Choice, Question, Table, constant, words
+from pipeline.proposing.together import together
+from pipeline.records import CATEGORIES, Field
 from pipeline.reference import header_key, words_for
 from pipeline.shop import Shop
 
-Pair = tuple[float, Column, str, str]
-"""How well a column is a field, the column, the field ("" = none), and why."""
-
-Fits = Callable[[Column, Field], float]
-"""How much of what stands in a column a field's own reader can read, 0 to 1."""
-
-SURE, FAIR = 0.9, 0.9
-"""A needed column, another one, that is less likely what it was taken for is asked about."""
 MARGIN = 0.5
 """The record is asked for where the likeliest is not so much likelier than the next."""
 CLOSE = 0.08
@@ -37,15 +39,9 @@ HALF = 0.5
 READABLE = 0.5
 """A column is offered for a field if so much of it can be read as one."""
 
-FILE, MONEY, LITTLE = "file", "money", ""
-"""What waits for an answer: the file; that its rows count as logged; nothing but its own column."""
-
-PASSED_OVER = "none of these: pass it over"
 WORKSHOP = "workshop"
 """Where something is sold that goes over no counter but the maker's own."""
 BY_ITEM = "by the item: each is asked about once"
-NOT_NEEDED = "nothing that is needed"
-
 MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$€£¥]"
 """What money looks like: two decimals, or the mark of a currency."""
 
@@ -58,74 +54,16 @@ _MAYBE = 0.25
 """A column that is so likely a field that matters is asked about."""
 
 
-@dataclass(frozen=True)
-class Choice:
-    """One answer: how it is called, what it writes in words, and what it writes: entries of `shop.toml` as (section,
-    name, value), and settings of the table's mapping."""
-
-    label: str
-    does: str
-    shop: tuple[tuple[str, str, str], ...] = ()
-    mapping: Mapping[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class Question:
-    """Something that only the maker knows; `such` are texts of the column that it is about, or else the headers of the
-    table. Questions of one `kind` `about` the same are one, whatever file asks. One that is not `asked` is listed with
-    the columns that are not used: no money, quantity or tag hangs on it."""
-
-    kind: str
-    about: str
-    ask: str
-    choices: tuple[Choice, ...] = ()
-    holds: str = LITTLE
-    record: str = ""
-    field: str = ""
-    such: tuple[str, ...] = ()
-    asked: bool = True
-
-
-@dataclass(frozen=True)
-class Table:
-    """What the questions about a table are made from: its columns, what was guessed of them, and how well each column
-    is each field; `told` is what a mapping says already."""
-
-    record: Record
-    scores: Mapping[str, float]
-    rivals: Sequence[str]
-    found: Sequence[Column]
-    guesses: Sequence[ColumnGuess]
-    pairs: Sequence[Pair]
-    fits: Fits
-    shop: Shop
-    told: FileMapping
-    derived: frozenset[str] = frozenset()
-
-    @property
-    def held(self) -> dict[str, ColumnGuess]:
-        return {guess.field: guess for guess in self.guesses if guess.field}
-
-    @property
-    def filled(self) -> set[str]:
-        return {*self.held, *self.told.filled, *self.derived}
-
-    @property
-    def headings(self) -> str:
-        return "|".join(header_key(column.header or column.name) for column in self.found)
-
-    def sure(self, name: str) -> bool:
-        guess = self.held.get(name)
-        return name in self.told.columns or bool(guess and guess.confidence >= self.need(name))
-
-    def need(self, name: str) -> float:
-        return SURE if self.record.field(name).required else FAIR
-
-
 def open_questions(table: Table) -> tuple[Question, ...]:
     """What is open about a table's proposal; nothing where it may be used as it stands."""
     first = tuple(_which_record(table))  # what it holds decides what else is open
-    return first or (*_missing(table), *_columns(table), *_unknown(table), *_meanings(table))
+    if first:
+        return first
+    columns = list(_columns(table))
+    at_once = list(together(table, columns))
+    open_ = {name for question in at_once for name in question.fields}
+    alone = [question for question in columns if question.field not in open_]
+    return (*_missing(table), *at_once, *alone, *_unknown(table), *_meanings(table))
 
 
 def sure_part(how: FileMapping, questions: Iterable[Question]) -> FileMapping | None:
@@ -133,7 +71,7 @@ def sure_part(how: FileMapping, questions: Iterable[Question]) -> FileMapping | 
     asked = list(questions)
     if any(question.holds == FILE for question in asked):
         return None
-    open_fields = {question.field for question in asked if question.kind in ("column", "which")}
+    open_fields = {name for question in asked for name in question.fields}
     return replace(how, columns={name: header for name, header in how.columns.items() if name not in open_fields})
 
 
@@ -148,30 +86,12 @@ def settled_by(question: Question, name: str, header: str) -> bool:
 
 def about_tax(record: str, guess: ColumnGuess) -> Iterator[Question]:
     """Whether a price whose header says so holds its tax."""
-    if _may_hold_tax(record, guess.field, guess.header):
+    if may_hold_tax(record, guess.field, guess.header):
         yield _taxed(record, guess)
 
 
-def _shown(column: Column | ColumnGuess) -> str:
-    return column.header or (column.column if isinstance(column, ColumnGuess) else column.name)
-
-
 def _headers(table: Table) -> tuple[str, ...]:
-    return tuple(map(_shown, table.found))
-
-
-def _words(name: str) -> str:
-    return name.replace("_", " ")
-
-
-def _record_choices(table: Table, records: Iterable[str]) -> list[Choice]:
-    """The records, likeliest first, and none: first of all where nothing in the table is known."""
-    named = [
-        Choice(f"{name}: {RECORDS[name].meaning.rstrip('.').lower()}", f"reads it as {name}", mapping={"record": name})
-        for name in records
-    ]
-    none = Choice(PASSED_OVER, "passes the table over in every refresh", mapping={"record": ""})
-    return [*named, none] if table.scores[table.record.name] else [none, *named]
+    return tuple(map(shown, table.found))
 
 
 def _which_record(table: Table) -> Iterator[Question]:
@@ -182,37 +102,8 @@ def _which_record(table: Table) -> Iterator[Question]:
     if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF and lacks < 2:
         return
     ask = f"It could be {best} or {second}." if table.scores[best] else "Nothing in it is known."
-    choices = tuple(_record_choices(table, table.rivals))
+    choices = tuple(record_choices(table, table.rivals))
     yield Question("record", table.headings, ask, choices, FILE, best, such=_headers(table))
-
-
-def _ways(record: str, name: str, header: str) -> list[tuple[str, dict[str, Any]]]:
-    """How a column is told to be a field, in words and in a mapping: of a price whose header says that its tax is in
-    it, with the tax or without."""
-    told = {"record": record, "columns": {name: header}}
-    if not _may_hold_tax(record, name, header):
-        return [("", told)]
-    inside = told | {"tax_included": True}
-    if record != "sales":
-        inside = {"record": record, "helpers": {"gross": header}}
-    return [(", the tax in it", inside), (", without tax", told | {"tax_included": False})]
-
-
-def _may_hold_tax(record: str, name: str, header: str) -> bool:
-    return name in HELPERS["gross"].get(record, ()) and helper_columns.says_gross(header)
-
-
-def _as_column(table: Table, name: str, header: str) -> list[Choice]:
-    what = table.record.field(name).meaning.rstrip(".").lower()
-    return [
-        Choice(f"the {_words(name)}{way}: {what}", f"takes “{header}” as the {_words(name)}{way}", mapping=told)
-        for way, told in _ways(table.record.name, name, header)
-    ]
-
-
-def _not_needed(table: Table, header: str) -> Choice:
-    told = {"record": table.record.name, "left_out": [header]}
-    return Choice(NOT_NEEDED, f"leaves “{header}” out", mapping=told)
 
 
 def _missing(table: Table) -> Iterator[Question]:
@@ -221,25 +112,18 @@ def _missing(table: Table) -> Iterator[Question]:
         free = [c for c in table.found if not any(g.column == c.name and table.sure(g.field) for g in table.guesses)]
         fitting = [c for c in free if c.texts.len() and (table.fits(c, needed) >= READABLE or _of_words(c, needed))]
         columns = [
-            Choice(f"“{header}”{way}", f"takes “{header}” as the {_words(needed.name)}{way}", mapping=told)
-            for header in map(_shown, sorted(fitting, key=lambda c: -table.fits(c, needed)))
-            for way, told in _ways(table.record.name, needed.name, header)
+            Choice(f"“{header}”{way}", f"takes “{header}” as the {words(needed.name)}{way}", mapping=told)
+            for header in map(shown, sorted(fitting, key=lambda c: -table.fits(c, needed)))
+            for way, told in ways(table.record.name, needed.name, header)
         ]
-        constants = [
-            Choice(
-                f"in all rows: {word}",
-                f"writes {_words(needed.name)} = {word} for all rows",
-                mapping={"record": table.record.name, "constants": {needed.name: word}},
-            )
-            for word in (*_constants(needed, table.shop), *count_days(table.record, needed, table.shop))
-        ]
+        constants = [constant(table.record.name, needed.name, word) for word in _constants(needed, table.shop)]
         if needed.name == "category" and "item" in table.filled:
             told = {"record": table.record.name, "constants": {"category": ""}}
             constants = [Choice(BY_ITEM, "asks of each item what it is used for", mapping=told), *constants]
-        others = _record_choices(table, [name for name in table.rivals if name != table.record.name][:3])
+        others = record_choices(table, [name for name in table.rivals if name != table.record.name][:3])
         yield Question(
             "needed", f"{table.record.name}|{needed.name}|{table.headings}",
-            f"No column is the {_words(needed.name)} that {table.record.name} need.",
+            f"No column is the {words(needed.name)} that {table.record.name} need.",
             (*columns, *constants, *others), FILE, table.record.name, needed.name, _headers(table),
         )  # fmt: skip
 
@@ -267,7 +151,7 @@ def _columns(table: Table) -> Iterator[Question]:
     """Columns that are not surely what they were taken for, and fields that two columns fit alike."""
     contested = _contested(table)
     elsewhere = {header for headers in contested.values() for header in headers}
-    settled = {q.field for q in _meanings(table)} | {g.field for g in table.guesses if _shown(g) in elsewhere}
+    settled = {q.field for q in _meanings(table)} | {g.field for g in table.guesses if shown(g) in elsewhere}
     for name, guess in table.held.items():
         others = contested.get(name, [])
         if not others and (guess.confidence >= table.need(name) or name in settled):
@@ -275,32 +159,36 @@ def _columns(table: Table) -> Iterator[Question]:
         required = table.record.field(name).required
         holds = FILE if required else _holds([table.record.field(name)])
         if others:
-            yield _which(table, name, [_shown(guess), *others], holds)
+            yield _which(table, name, [shown(guess), *others], holds)
             continue
-        choices = _field_choices(table, guess.column, _shown(guess), name)
+        choices = _field_choices(table, guess.column, shown(guess), name)
         yield Question(
-            "column", f"{table.record.name}|{header_key(_shown(guess))}", f"Is “{_shown(guess)}” the {_words(name)}?",
+            "column", f"{table.record.name}|{header_key(shown(guess))}", f"Is “{shown(guess)}” the {words(name)}?",
             choices, holds, table.record.name, name, guess.samples, required or name not in _QUIET,
         )  # fmt: skip
 
 
 def _which(table: Table, name: str, headers: list[str], holds: str) -> Question:
+    """Which of several columns a field is; another that is called so too is of no use then."""
+    kind = table.record.field(name).kind
+    alike = [h for h in headers if header_names.weight(h, table.record.name, name, kind) > 0]
     choices = [
         Choice(
             f"“{header}”{way}",
-            f"takes “{header}” as the {_words(name)}{way}, and leaves the other out",
-            mapping=told | {"left_out": [other for other in headers if other != header]},
+            f"takes “{header}” as the {words(name)}{way}",
+            mapping=told | {"left_out": [other for other in headers if other != header and other in alike]},
         )
         for header in headers
-        for way, told in _ways(table.record.name, name, header)
+        for way, told in ways(table.record.name, name, header)
     ]
     if not table.record.field(name).required:
         told = {"record": table.record.name, "left_out": headers}
         choices.append(Choice("neither", "leaves them all out", mapping=told))
+    choices += other_records(table)
     about = "|".join([table.record.name, name, *sorted(map(header_key, headers))])
     listed = " and ".join(f"“{header}”" for header in headers)
     return Question(
-        "which", about, f"{listed} could both be the {_words(name)}.", tuple(choices), holds, table.record.name, name
+        "which", about, f"{listed} could both be the {words(name)}.", tuple(choices), holds, table.record.name, name
     )
 
 
@@ -327,7 +215,8 @@ def _field_choices(table: Table, column: str, header: str, first: str = "") -> t
     fitting = {f.name: table.fits(found, f) for f in open_ if f.kind != "text" or f.name in scores}
     offered = [name for name, fit in fitting.items() if fit >= READABLE or name in scores or name == first]
     ranked = sorted(offered, key=lambda name: (name != first, -scores.get(name, 0.0), -fitting[name]))
-    return (*(choice for name in ranked for choice in _as_column(table, name, header)), _not_needed(table, header))
+    found_ = [choice for name in ranked for choice in as_column(table, name, header)]
+    return (*found_, not_needed(table, header), *other_records(table))
 
 
 def _holds(fields: Iterable[Field]) -> str:
@@ -338,23 +227,28 @@ def _unknown(table: Table) -> Iterator[Question]:
     """Columns that may well be a field, and those of money: any other is left out, and told as such."""
     asked = {header for headers in _contested(table).values() for header in headers}
     for guess in table.guesses:
-        if guess.field or guess.why != "not known" or not guess.samples or _shown(guess) in asked:
+        if guess.field or guess.why != "not known" or not guess.samples or shown(guess) in asked:
             continue
         texts = next(c.texts for c in table.found if c.name == guess.column)
-        choices = _field_choices(table, guess.column, _shown(guess))
-        about = f"{table.record.name}|{header_key(_shown(guess))}"
+        choices = _field_choices(table, guess.column, shown(guess))
+        about = f"{table.record.name}|{header_key(shown(guess))}"
         if share_true(texts.str.contains(MONEY_LIKE)) < _MOSTLY:
             if guess.confidence < UNLIKELY:
                 others = [(score, name) for score, c, name, _ in table.pairs if c.name == guess.column and name]
+                open_ = {name for _, name in others} - table.filled
+                numeric = share_true(texts.str.contains(r"^[\d.,]+$")) == 1
                 matters = sum(score for score, name in others if name not in _QUIET) >= _MAYBE
-                ask = f"What is “{_shown(guess)}”?"
+                ask = f"What is “{shown(guess)}”?"
+                likely = {name for score, name in others if score >= _MAYBE}
+                likely |= {f.name for f in table.record if f.kind == "quantity" and f.name in open_ and numeric}
+                holds = _holds(map(table.record.field, likely))
                 yield Question(
-                    "column", about, ask, choices, LITTLE, table.record.name, such=guess.samples, asked=matters
+                    "column", about, ask, choices, holds, table.record.name, such=guess.samples, asked=matters
                 )
             continue
         money = [f for f in table.record if f.kind == "money" and f.name not in table.filled]
         if money and not any(f.required for f in money):  # a needed one is asked for by itself
-            ask = f"What is “{_shown(guess)}”?"
+            ask = f"What is “{shown(guess)}”?"
             yield Question("column", about, ask, choices, MONEY, table.record.name, such=guess.samples)
 
 
@@ -389,7 +283,7 @@ def _each_or_row(record: str, money: ColumnGuess) -> Question:
 
 
 def _taxed(record: str, money: ColumnGuess) -> Question:
-    (_, inside), (_, outside) = _ways(record, money.field, money.header)
+    (_, inside), (_, outside) = ways(record, money.field, money.header)
     choices = (
         Choice("the tax is in it", f"takes the tax out of “{money.header}”", mapping=inside),
         Choice("it is without tax", f"takes “{money.header}” as it stands", mapping=outside),

@@ -121,6 +121,9 @@ def _add_products(found: dict[str, Weights], amounts: pl.DataFrame) -> None:
             weights[c, "quantity"] -= PROVEN
             if not total:
                 weights[c, money] -= PROVEN
+            counting = [part for part in (a, b) if (amounts[part].drop_nulls() % 1 == 0).all()]
+            if len(counting) == 1:  # five of 2.40: what is whole counts, what has cents is the price of one
+                weights[counting[0], "quantity"] += PROVEN
             for part in (a, b):
                 weights[part, "quantity"] += LIKELY / 2
                 weights[part, "" if total else money] += LIKELY

@@ -10,12 +10,17 @@ of the tests. What is not sure is a question to the maker.
 from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 
-from pipeline.mapping import Mapping, canonical, column_of, named_records
+import polars as pl
+
+from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, is_private_header, overflow, sample
 from pipeline.proposing import file_names, header_names, helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
-from pipeline.proposing.questions import Pair, Question, Table, open_questions, sure_part
+from pipeline.proposing.needed_fields import lacking
+from pipeline.proposing.question import Pair, Question, Table
+from pipeline.proposing.questions import open_questions, sure_part
 from pipeline.proposing.taught_headers import Taught, taught_by
+from pipeline.proposing.together import RATHER
 from pipeline.proposing.weighing import TAXED, Explained, WeighedColumn, explained, likely_records
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field
@@ -23,6 +28,12 @@ from pipeline.shop import Shop
 
 _FREE = ("text", "word", "tag", "tags")
 """Kinds of field that would store any text."""
+
+UNSURE = 0.85
+"""A column that is a field only since its record needs one is no surer of it: it is asked about."""
+
+OFTEN_NO_COLUMN = frozenset({"category", "channel"})
+"""Needed fields that as often no column is: what a thing is used for follows from it, all may be sold in one place."""
 
 MANY_STRAY = 8
 """From so many columns on that rows with too many cells make, these are not weighed."""
@@ -106,12 +117,16 @@ def suggest(
     ]
     said_of = told.filled
     helping = {} if told.helpers else helper_columns.find(table, open_columns, shop)
-    likely = explained(table, open_columns, said_of, shop, file, helping, taught or {})
+    helping = {role: column for role, column in helping.items() if not said_of & {*HELPERS[role]["payments"]}}
+    of_told = {name: _texts_of(table, found, header) for name, header in told.columns.items()}
+    filled = dict.fromkeys(said_of) | of_told
+    likely = explained(table, open_columns, filled, settled.keys(), shop, file, helping, taught or {})
     scores = likely_records(likely)
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = record or ranked[0]
     best_way = likely[best]
     guesses = [_guess(column, best_way, at) for at, column in enumerate(open_columns)]
+    guesses = _with_needed(guesses, open_columns, best_way, said_of)
     helpers = {
         role: c.header or c.name for role, c in _helping(table, best, open_columns, guesses, helping, told).items()
     }
@@ -136,13 +151,20 @@ def suggest(
             replace(told, record=best, helpers=told.helpers | helpers), best_way.derived,
         )
     )  # fmt: skip
-    mapped = {g.field: g.header or g.column for g in columns_found if g.field}
+    mapped = {g.field: g.header or g.column for g in columns_found if g.field and g.why != "need"}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped, helpers=helpers)
     mapping = replace(mapping, price_for=told.price_for)
     if told.record:
-        mapping = replace(told, columns=told.columns | {f: h for f, h in mapped.items() if f not in said_of})
+        more = {f: h for f, h in mapped.items() if f not in said_of}
+        mapping = replace(told, columns=told.columns | more, helpers=told.helpers | helpers)
     mapping = _told_otherwise(mapping, best_way.derived, file, table, shop)
     return Suggestion(best, round(scores[best], 3), not questions, columns_found, scores, questions, mapping)
+
+
+def _texts_of(table: TextTable, found: Sequence[WeighedColumn], header: str) -> pl.Series | None:
+    """What stands in the column that is called so."""
+    name = column_of(table, header)
+    return next((column.texts for column in found if column.name == name), None)
 
 
 def _told_otherwise(mapping: Mapping, derived: Set[str], file: str, table: TextTable, shop: Shop) -> Mapping:
@@ -249,6 +271,24 @@ def _guess(column: WeighedColumn, found: Explained, at: int) -> ColumnGuess:
         return ColumnGuess(column.name, column.header, "", round(share, 3), why, samples)
     named = header_names.weight(column.header, found.record, name, RECORDS[found.record].field(name).kind) > 0
     return ColumnGuess(column.name, column.header, name, round(share, 3), "name" if named else "content", samples)
+
+
+def _with_needed(
+    guesses: list[ColumnGuess], columns: Sequence[WeighedColumn], found: Explained, said_of: Set[str]
+) -> list[ColumnGuess]:
+    """The guesses, with those columns that are a needed field since nothing else is, and rather that than another."""
+    filled = {*found.chosen, *found.derived, *said_of}
+    needed = {field.name for field in lacking(RECORDS[found.record], filled)} - OFTEN_NO_COLUMN
+    if not needed:
+        return guesses
+    way = found.by_need(needed)
+    again = [_guess(column, way, at) for at, column in enumerate(columns)]
+    return [
+        replace(new, confidence=min(new.confidence, UNSURE), why="need")
+        if not old.field and new.field in needed and new.confidence >= RATHER
+        else old
+        for old, new in zip(guesses, again, strict=True)
+    ]
 
 
 def _pairs(columns: list[WeighedColumn], found: Explained, guesses: list[ColumnGuess]) -> list[Pair]:

@@ -10,6 +10,8 @@ from collections.abc import Set
 from dataclasses import dataclass, field, replace
 from math import exp
 
+import polars as pl
+
 from pipeline.cleaning.recurring import kind_of
 from pipeline.mapping import HELPERS
 from pipeline.proposing import (
@@ -31,6 +33,8 @@ from pipeline.shop import Shop
 
 NEEDED, MISSING = 1.0, -4.0
 """A record's needed field weighs more; a record of which one is not found weighs less."""
+BY_NEED = 4.0
+"""What a needed field weighs more once it is known which record it is: some column is it, whatever speaks against."""
 SIZES = 5.0
 """What several sizes in a cell weigh for the length, whatever it is called."""
 HELPER = 2.5
@@ -85,6 +89,13 @@ class Explained:
     total: float
     derived: frozenset[str] = frozenset()
 
+    def by_need(self, lacking_: Set[str]) -> "Explained":
+        """The same with a column for each field that is lacking, where any may be it."""
+        if not lacking_:
+            return self
+        weights = [{f: w + BY_NEED * (f in lacking_) for f, w in row.items()} for row in self.weights]
+        return replace(self, weights=weights, chosen=assignment.best(weights))
+
     @functools.cached_property
     def shares(self) -> list[dict[str, float]]:
         return assignment.shares(self.weights, self.chosen, WARMTH)
@@ -93,15 +104,18 @@ class Explained:
 def explained(
     table: TextTable,
     columns: list[WeighedColumn],
-    said_of: Set[str],
+    told: Dictionary[str, pl.Series | None],
+    settled: Set[str],
     shop: Shop,
     file: str,
     helping: Dictionary[str, Column],
     taught: Taught,
 ) -> dict[str, Explained]:
-    """The table as each record; `helping` are the columns that fill fields of payments, `taught` what headers were
-    settled as in other tables."""
-    related = relations(table, [column.name for column in columns], shop)
+    """The table as each record; `told` are the fields that a mapping fills, with what stands in their columns,
+    `settled` the names of these and of those that it leaves out; `helping` are the columns that fill fields of
+    payments, `taught` what headers were settled as in other tables."""
+    said_of = told.keys()
+    related = relations(table, [*(column.name for column in columns), *settled], shop)
     lone_columns.add(related, table, columns)
     for column in filter(helper_columns.holds_sizes, columns):
         for name in ("pieces", "purchases"):
@@ -122,14 +136,20 @@ def explained(
             for column in columns
         ]
         chosen = assignment.best(weights)
-        derived = _derived(table, name, columns, chosen, shop) | (filled & {"kind"})
+        texts = {**{f: c.texts for f, c in zip(chosen, columns, strict=True) if f}, **told}
+        derived = _derived(table, name, columns, texts, shop) | (filled & {"kind"})
         if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
             derived |= {"channel"}
-        missing = len(list(lacking(record, {*chosen, *derived, *said_of, *filled})))
-        strange = sum(map(_is_strange, columns, weights, chosen))
-        total = assignment.total(weights, chosen) + MISSING * missing + STRANGE * strange
-        total += file_names.called(name, file, table.sheet)
-        found[name] = Explained(name, weights, chosen, total, derived)
+        way = Explained(name, weights, chosen, 0.0, derived)
+        needed = {f.name for f in lacking(record, {*chosen, *derived, *said_of, *filled})}
+        # what no column is by itself may be one by need, at a loss that is less than to lack it
+        totals = [
+            assignment.total(weights, each)
+            + MISSING * len(needed - {*each})
+            + STRANGE * sum(map(_is_strange, columns, weights, each))
+            for each in (chosen, way.by_need(needed).chosen)
+        ]
+        found[name] = replace(way, total=max(totals) + file_names.called(name, file, table.sheet))
     return found
 
 
@@ -138,17 +158,20 @@ def _is_strange(column: WeighedColumn, weights: Dictionary[str, float], chosen: 
 
 
 def _derived(
-    table: TextTable, record: str, columns: list[WeighedColumn], chosen: list[str], shop: Shop
+    table: TextTable,
+    record: str,
+    columns: list[WeighedColumn],
+    filled: Dictionary[str, pl.Series | None],
+    shop: Shop,
 ) -> frozenset[str]:
-    """Needed fields that no column is, but that others tell."""
-    if record == "payments" and "amount" in chosen and "kind" not in chosen:
-        signed = helper_columns.has_both_signs(columns[chosen.index("amount")].texts)
-        return frozenset({"kind"} if signed else ())
+    """Needed fields that no column is, but that those `filled`, with the texts of their columns, tell."""
+    amounts, items = filled.get("amount"), filled.get("item")
+    if record == "payments" and amounts is not None and "kind" not in filled:
+        return frozenset({"kind"} if helper_columns.has_both_signs(amounts) else ())
     found = set()
-    if record == "purchases" and "item" in chosen and "category" not in chosen:
-        told = helper_columns.told_by_item(columns[chosen.index("item")].texts, shop)
-        found |= {"category"} if told else set()
-    if record == "purchases" and "quantity" in chosen and "amount" not in chosen:
+    if record == "purchases" and items is not None and "category" not in filled:
+        found |= {"category"} if helper_columns.told_by_item(items, shop) else set()
+    if record == "purchases" and "quantity" in filled and "amount" not in filled:
         # what all of it cost follows from how many there were
         found |= {"amount"} if helper_columns.price_of_one(table, columns) else set()
     return frozenset(found)

@@ -7,7 +7,7 @@ import polars as pl
 
 from pipeline.cleaning import Cleaned
 from pipeline.cleaning.recurring import KINDS, MOST, Seen, compared, kind_of
-from pipeline.proposing.questions import Question
+from pipeline.proposing.question import Question
 from pipeline.records import RECORDS
 
 AGREE = 2
@@ -16,7 +16,7 @@ AGREE = 2
 ROUNDS = 3
 """So often at most a file that leaves something open is read again: what one lets in may tell another."""
 
-OF_COLUMNS = ("record", "needed", "column", "which")
+OF_COLUMNS = ("record", "needed", "column", "which", "together")
 """Kinds of questions that other files may answer; a word of work may be one with its piece, which they know."""
 
 

@@ -25,7 +25,7 @@ from pipeline.mapping.private_columns import shown
 from pipeline.new_shop.examples import without_examples
 from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.proposing import suggestion
-from pipeline.proposing.questions import Choice, Question
+from pipeline.proposing.question import Choice, Question
 from pipeline.quoting import saved_quotes
 from pipeline.readers import MESSAGE, READERS, UNREADABLE, TextTable, read
 from pipeline.readers.limits import CLOSED, cant_open, limit

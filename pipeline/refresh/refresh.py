@@ -81,7 +81,7 @@ def refresh(
             return replace(summary, **last, unchanged=True)
         with stage("link"):
             leave_planned(pile, shop["as_of"])
-            pile.asked = gather.with_years(pile.asked, shop)
+            pile.asked = gather.with_times(pile.asked, shop)
             linked = link(pile.cleaned, shop)
             linked.row = corrections.superseded(linked.row, pile.mends)
             linked.rejected = corrections.at_their_place(linked.rejected, pile.mends)

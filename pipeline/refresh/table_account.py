@@ -10,7 +10,7 @@ from pipeline.cleaning import Cleaned, payment_kinds
 from pipeline.mapping import Mapping, column_of
 from pipeline.mapping.private_columns import is_private, sample
 from pipeline.proposing import file_names
-from pipeline.proposing.questions import FILE, Question
+from pipeline.proposing.question import FILE, LITTLE, Question
 from pipeline.readers import TextTable
 from pipeline.records import CATEGORIES
 from pipeline.reference import header_key, synonyms
@@ -41,7 +41,9 @@ def questions_at(
     for question in questions:
         if not question.asked or (not cleaned and question.holds != FILE):
             continue
-        cents, seconds = _sums(cleaned.worth) if cleaned else worth_of_all(table, shop, question.record)
+        cents, seconds = 0, 0
+        if question.holds != LITTLE or question.kind != "column":  # no money hangs on a supplier, or on a note
+            cents, seconds = _sums(cleaned.worth) if cleaned else worth_of_all(table, shop, question.record)
         rows = table.frame.height
         yield QuestionAt(question, file, table.sheet, mapping, rows, cents, table.names, seconds=seconds)
 

@@ -123,15 +123,6 @@ def test_a_word_with_capitals_within_is_one_word(header: str) -> None:
     assert (header_key("OrderDate"), header_key("UoM")) == ("order date", "uom")
 
 
-def test_a_count_without_a_day_may_be_of_the_first_day_or_of_a_years_end(shop: Shop) -> None:
-    rows = [[item, "4", "kg"] for item in ("Hartwachsöl", "Gießharz", "Nussbaumbretter", "Eichenbohle", "Leim")]
-    found = suggest(table(["Artikel", "Menge", "Einheit"], *rows), shop, "inventar.csv", "counts")
-    (asked,) = [question for question in found.questions if question.field == "date"]
-    days = [choice.mapping["constants"]["date"] for choice in asked.choices if choice.mapping.get("constants")]
-    assert days[0] == "2026-01-01"
-    assert all(day.endswith("-12-31") for day in days[1:])
-
-
 def test_days_of_the_week_are_of_no_use(shop: Shop) -> None:
     rows = [[*row[:4], day] for row, day in zip(SALES, ("lunes", "jueves", "sábado") * 3, strict=True)]
     found = suggest(table(["Datum", "Kanal", "Artikel", "Preis", "D. sem."], *rows), shop, "web.csv")

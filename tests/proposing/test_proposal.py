@@ -40,7 +40,7 @@ def test_each_column_is_shown_with_field_sureness_and_samples(shop: Shop, capsys
     assert lines["Where"].startswith("Where channel ")
     assert "about a buyer; never stored" in lines["Customer"]
     assert "Buyer" not in shown
-    assert "Open: No column is the price that sales need." in shown
+    assert "Open: Is “Takings” the price?" in shown
     assert "(not known)" in lines["Takings"] and "(not needed)" in lines["Mood"]
     assert f"kerfledger map {shop.folder} 'inbox/till [2026].csv' --as sales --set price=… --save" in shown
     assert not list(shop.path("mappings").glob("*.toml"))
