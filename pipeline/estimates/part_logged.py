@@ -32,6 +32,9 @@ MOST_RECORDS = 6
 UNEVEN = 5.0
 """How evenly a thing's records share it: the parameter of a Dirichlet distribution, as of days of work."""
 
+STRAY = 0.8
+"""So many pieces without a thing say nothing about whether it is as one likes."""
+
 STEPS = 60
 POSSIBLE = 0.03
 """From this chance on a lack counts against what is called logged."""
@@ -193,10 +196,13 @@ def _weights(logs: _Logs, cases: _Cases, guess: _Guess) -> tuple[Floats, Floats]
 
 def _habits(logs: _Logs, cases: _Cases, weight: Floats) -> tuple[float, Floats, Floats]:
     """How often a record is lost, how many pieces of a group have the thing, and in how many records."""
-    lost = float(((weight * (cases.true - cases.kept)).sum() + 0.5) / ((weight * cases.true).sum() + 20))
+    lost = float(((weight * (cases.true - cases.kept)).sum() + 1) / ((weight * cases.true).sum() + 20))
     by_number = _sums(weight, logs)
     pieces = np.bincount(logs.group, minlength=logs.groups)
-    present = np.clip((by_number.sum(axis=1) + 4) / (pieces + 4.2), 0, 1 - 1e-6)
+    # what most have, all have, unless more than a stray piece shows that it is as one likes: else each lost record
+    # would pass for a piece without the thing, and too few be thought lost
+    absent = np.maximum(pieces - by_number.sum(axis=1) - STRAY, 0)
+    present = np.clip(1 - absent / pieces, 0, 1 - 1e-6)
     mixes = by_number + 0.5
     return lost, present, mixes / mixes.sum(axis=1)[:, None]
 
