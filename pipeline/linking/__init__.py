@@ -14,7 +14,7 @@ import polars as pl
 
 from pipeline import cleaning
 from pipeline.errors import FAULTS
-from pipeline.linking import sales_tax
+from pipeline.linking import sales_tax, wood_of_items
 from pipeline.linking.row_ids import content_of, ids_of
 from pipeline.records import MAKERS, RECORDS, Record
 from pipeline.settings import SETTINGS
@@ -91,6 +91,9 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
             loaded = {name: frames[name].filter(state="loaded") for name in ("pieces", "purchases")}
             frame = sales_tax.apply(frame, loaded["pieces"], loaded["purchases"].select("lot", "category"), shop)
         frames[record.name] = frame
+    wooden = wood_of_items.named_in(frames["pieces"], frames["purchases"], frames["counts"])
+    for name in ("purchases", "counts"):
+        frames[name] = wood_of_items.apply(frames[name], wooden, shop)
     rows = _number(linked, settings, frames)
     _links(linked)
     _changes(linked)

@@ -19,6 +19,9 @@ BARE = 0.3
 """What the words of a header weigh less without the brackets and the unit beside them."""
 NAMED = 0.8
 """What they weigh less without a word that says only that it is a name."""
+VAGUE, SEVERAL = 2.5, 3
+"""What a word weighs less that may name several fields of words, as “name” and “type” do: the one that a field is
+called by itself comes first."""
 SPELLED, ALIKE = 3.2, 2.0
 """A header that is but for a slip a known one; one that is much like one, as the word of a sister language."""
 OF_WORDS, LETTER = 3.6, 1.5
@@ -36,6 +39,7 @@ _TAIL = 5
 A_DAY = 0.5
 """A header that is known as a day of other records."""
 NOWHERE = "-"
+_WORDED = ("word", "choice", "text")
 
 
 def weight(header: str, record: str, field: str, kind: str) -> float:
@@ -113,11 +117,17 @@ def _headers(record: str, field: str) -> tuple[frozenset[str], frozenset[str]]:
 @functools.cache
 def _whole(text: str, record: str, field: str) -> float:
     own, common = _headers(record, field)
-    if text in own:
-        return KNOWN
-    if text in common:
-        return COMMON
+    if text in own | common:
+        vague = text != header_key(field.replace("_", " ")) and len(_named_by(text)) >= SEVERAL
+        return (KNOWN if text in own else COMMON) - (VAGUE if vague else 0.0)
     return max((_near(text, known) for known in (*own, *common)), default=0.0)
+
+
+@functools.cache
+def _named_by(text: str) -> frozenset[str]:
+    """The fields of words, of all records, that a header is known to name."""
+    worded = ((record, f.name) for record, fields in RECORDS.items() for f in fields if f.kind in _WORDED)
+    return frozenset(name for record, name in worded if any(text in known for known in _headers(record, name)))
 
 
 @functools.cache

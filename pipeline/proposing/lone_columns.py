@@ -10,7 +10,7 @@ import polars as pl
 
 from pipeline.cleaning.column_formats import unit_in_header
 from pipeline.cleaning.units import Units
-from pipeline.proposing import contents, helper_columns
+from pipeline.proposing import contents, header_names, helper_columns
 from pipeline.proposing.columns import Column
 from pipeline.proposing.row_relations import LEAST_ROWS, LIKELY, PROVEN, SOLE, Weights
 from pipeline.readers.reader_output import TextTable
@@ -38,12 +38,13 @@ _OF_MANY, _SMALL = 0.3, 12
 
 def add(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) -> None:
     """Add what the columns say to the weights (column, field) of each record."""
+    amounts = helper_columns.amounts_of(table, columns)
+    _add_line_totals(found["purchases"], table, amounts, columns)
     if table.frame.height < LEAST_ROWS:
         return
     _add_tags(found, table, columns)
     _add_sizes(found, columns)
     _add_times(found["hours"], columns)
-    amounts = helper_columns.amounts_of(table, columns)
     _add_money(found, amounts, columns)
     _add_quantities(found, amounts, columns)
     for net, tax in helper_columns.taxed_pairs(amounts):
@@ -85,6 +86,27 @@ def _add_sizes(found: dict[str, Weights], columns: Sequence[Column]) -> None:
             for each in (f.name for f in RECORDS[record]):
                 found[record][column, each] += LIKELY if each == name else 0.0 if each in SIZES else -PROVEN
             found[record][column, ""] -= LIKELY
+
+
+def _add_line_totals(weights: Weights, table: TextTable, amounts: pl.DataFrame, columns: Sequence[Column]) -> None:
+    """A total that every row has, where no column is the amount, is the row's, unless rows of one receipt (else of
+    one day and supplier) all repeat it."""
+
+    def called(name: str, kind: str) -> list[str]:
+        return [
+            c.name for c in columns if header_names.weight(c.header, "purchases", name, kind) >= header_names.SPELLED
+        ]
+
+    totals = [name for name in called("total", "money") if name in amounts.columns]
+    if len(totals) != 1 or called("amount", "money") or helper_columns.price_of_one(table, columns):
+        return
+    rows = amounts.select(total=totals[0]).with_columns(table.frame.select(pl.exclude("row", totals[0])))
+    together = called("receipt", "tag") or [*called("date", "date"), *called("supplier", "word")]
+    shared = rows.group_by(together).agg(rows=pl.len(), totals=pl.col("total").n_unique()).filter(pl.col("rows") > 1)
+    if rows["total"].null_count() or (together and shared.height and (shared["totals"] == 1).all()):
+        return
+    weights[totals[0], "amount"] += 2 * PROVEN
+    weights[totals[0], "total"] -= 2 * PROVEN
 
 
 def _add_money(found: dict[str, Weights], amounts: pl.DataFrame, columns: Sequence[Column]) -> None:

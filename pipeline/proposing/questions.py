@@ -109,7 +109,10 @@ def _which_record(table: Table) -> Iterator[Question]:
 def _missing(table: Table) -> Iterator[Question]:
     """Needed fields that no column fills: columns that could be one, else what all rows have."""
     for needed in lacking(table.record, table.filled):
-        free = [c for c in table.found if not any(g.column == c.name and table.sure(g.field) for g in table.guesses)]
+        held = {
+            g.column for g in table.guesses if g.field and table.sure(g.field) and table.record.field(g.field).required
+        }
+        free = [c for c in table.found if c.name not in held]
         fitting = [c for c in free if c.texts.len() and (table.fits(c, needed) >= READABLE or _of_words(c, needed))]
         columns = [
             Choice(f"“{header}”{way}", f"takes “{header}” as the {words(needed.name)}{way}", mapping=told)
