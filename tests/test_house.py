@@ -38,7 +38,7 @@ ROOMS: dict[str, set[str]] = {
     "mapping": {"errors", "writing", "records", "reference", "readers", "shop"},
     "cleaning": {"errors", "reference", "records", "tables", "shop", "readers", "mapping"},
     "new_shop": {"errors", "writing", "reference", "records", "settings", "shop", "readers", "cleaning"},
-    "linking": {"errors", "records", "settings", "tables", "shop", "cleaning"},
+    "linking": {"errors", "reference", "records", "settings", "tables", "shop", "cleaning"},
     "estimates": {"errors", "enough", "processes", "tables", "writing"},
     "database": {"errors", "writing", "processes", "tables", "shop", "estimates"},
     "proposing": {"errors", "writing", "reference", "records", "shop", "readers", "mapping", "cleaning", "database"},
