@@ -162,13 +162,9 @@ def unit_in_title(table: TextTable, kind: str) -> str:
     """The unit that a title above the table names: "Sizes in mm", "Cut list (cm)"; "" where none or several do."""
     if kind not in _TITLE_BASES:
         return ""
-    said = [match[1] or match[2] for title in _titles(table) for match in _IN_TITLE.finditer(title.strip())]
+    said = [match[1] or match[2] for title in table.titles for match in _IN_TITLE.finditer(title.strip())]
     found = {word for word in said if (unit := Units().find(word)) and unit.base in _TITLE_BASES[kind]}
     return found.pop() if len(found) == 1 else ""
-
-
-def _titles(table: TextTable) -> list[str]:
-    return table.ignored.filter(reason="title")["text"].drop_nulls().to_list()
 
 
 _HEADER_BASES = {"length": ("um",), "quantity": ("mg", "mm3", "ul", "um", "mm2", "each", "kit")}

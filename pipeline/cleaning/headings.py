@@ -85,8 +85,9 @@ def _year_of(table: TextTable, header: str, file: str) -> int:
     """The year that the column's header, the titles, the sheet and the file's name agree on; 0 where they don't."""
     if year := period_of(header).year:
         return year
-    titles = table.ignored.filter(reason="title")["text"].drop_nulls().to_list()
-    said = {period.year for period in map(period_of, (*titles, table.sheet, *re.split(r"[/\\]", file))) if period.year}
+    said = {
+        period.year for period in map(period_of, (*table.titles, table.sheet, *re.split(r"[/\\]", file))) if period.year
+    }
     return said.pop() if len(said) == 1 else 0
 
 

@@ -24,7 +24,8 @@ class TextTable:
     sheet row where the record starts, counted from 1. `ignored` has `row`, `reason` and `text`: every row that is no
     data is there. Several rows may share a number (see `occurrences`). `dialect` says what was found: encoding,
     delimiter, quote, header rows, kind of sheet. `masked` counts the mails, phones and streets that were masked.
-    `sections` are the rows that head the rows below them, as (row, text), once they are told from data.
+    `sections` are the rows that head the rows below them, as (row, text), once they are told from data; `above` are
+    the words of a lone line before a blank one, which is a table of its own: it may head this one.
     """
 
     sheet: str
@@ -34,6 +35,13 @@ class TextTable:
     dialect: dict[str, object] = field(default_factory=dict)
     masked: int = 0
     sections: tuple[tuple[int, str], ...] = ()
+    above: str = ""
+
+    @property
+    def titles(self) -> list[str]:
+        """What the lines above the header say."""
+        lines = self.ignored.filter(reason="title")["text"].drop_nulls().to_list()
+        return [self.above, *lines] if self.above else lines
 
     @property
     def columns(self) -> list[str]:

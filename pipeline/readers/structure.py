@@ -75,8 +75,15 @@ def tables_of(
         further = f"{sheet} table {place + 1}".strip() if place else sheet
         begins = int(block.rows[0]) if place else 0
         ends = int(blocks[place + 1].rows[0]) if place + 1 < len(blocks) else frame.height
-        tables.append(_table(grid, block, blank[(blank >= begins) & (blank < ends)], dialect, further, merges))
+        table = _table(grid, block, blank[(blank >= begins) & (blank < ends)], dialect, further, merges)
+        tables.append(replace(table, above=_lone_line(grid, blocks[place - 1]) if place and table.names else ""))
     return tables
+
+
+def _lone_line(grid: Sheet, block: Block) -> str:
+    """The words of a block that is one line and no header; "" for any other."""
+    alone = len(block.rows) == 1 and not block.head.headers
+    return " ".join(filter(None, map(str.strip, grid.cells(block.rows)[0]))) if alone else ""
 
 
 def _filled(frame: pl.DataFrame, columns: Sequence[str]) -> np.ndarray:

@@ -16,7 +16,7 @@ def cleaned(tmp_path: Path, plain_shop):
     def of(text: str, name: str = "a.csv", **said):
         path = tmp_path / name
         path.write_text(text, encoding="utf-8")
-        (table,) = map(without_sections, read(path))
+        *_, table = map(without_sections, read(path))
         how = canonical("hours.csv", table)
         assert how
         return clean(table, Mapping("m", record=how.record, columns=how.columns, **said), plain_shop, name)
@@ -60,6 +60,13 @@ def test_without_one_year_alone_it_is_asked(cleaned, text, name):
     assert found.frame.is_empty()
     assert set(found.rejected["code"]) == {"date-year"}
     assert cleaned(text, name, year=2025).frame["on_date"].to_list() == [date(2025, *day) for day in DAYS]
+
+
+def test_a_lone_line_before_a_blank_one_heads_the_table_below(cleaned):
+    """Read as a table of its own, since its blanks may part cells, it still says the year."""
+    rows = "".join(f"{day}.1.;Ann;sand W{day};1h30\n" for day in range(9, 15))
+    found = cleaned(f"Book of hours 2025\n\ndate;person;operation;hours\nJanuary\n{rows}")
+    assert found.frame["on_date"].to_list() == [date(2025, 1, day) for day in range(9, 15)]
 
 
 def test_each_section_has_its_year_and_a_day_alone_its_month(cleaned):
