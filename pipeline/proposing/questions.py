@@ -50,6 +50,8 @@ _LONGEST_WORD = 40
 _WEIGHTY = ("money", "quantity", "count")
 _QUIET = ("note", "cause", "supplier", "product", "channel", "colourant", "paid_currency")
 """Fields that are left empty without a question, where none is surely theirs and their record needs them not."""
+_NOT_OUT = 0.05
+"""A column of numbers that may be the quantity so likely is not left out as long as nothing else is."""
 _MAYBE = 0.25
 """A column that is so likely a field that matters is asked about."""
 
@@ -238,7 +240,7 @@ def _unknown(table: Table) -> Iterator[Question]:
         if share_true(texts.str.contains(MONEY_LIKE)) < _MOSTLY:
             if guess.confidence < UNLIKELY:
                 others = [(score, name) for score, c, name, _ in table.pairs if c.name == guess.column and name]
-                open_ = {name for _, name in others} - table.filled
+                open_ = {name for score, name in others if score >= _NOT_OUT} - table.filled
                 numeric = share_true(texts.str.contains(r"^[\d.,]+$")) == 1
                 matters = sum(score for score, name in others if name not in _QUIET) >= _MAYBE
                 ask = f"What is “{shown(guess)}”?"

@@ -24,6 +24,9 @@ MOST_NUMERIC = 9
 HOLDS = 0.95
 LEAST_ROWS = 5
 
+LEAST_COUNTED = 10
+"""In so many rows at least amounts don't rise by one each by chance."""
+
 PROVEN, LIKELY, SOLE, IN_TURN = 3.0, 1.5, 1.5, 3.5
 """What holds in every row; what mostly does; the only column of its kind; that one always comes before the other."""
 
@@ -31,6 +34,9 @@ LINE = {"purchases": "amount", "sales": "price"}
 """Record → the field of its money; of a receipt that is the whole line, of a sale the price of each."""
 TAX = {"purchases": "tax", "sales": "sales_tax"}
 IN_ORDER = {"pieces": ("started", "finished"), "orders": ("date", "due"), "hours": ("started_at", "ended_at")}
+
+MEASURED = ("quantity", "count")
+"""Kinds of field that say how many or how much."""
 
 NUMERIC = r"^[^\w\d]*[-−]?[^\w\d]*\d[\d.,'’\s]*[^\w\d]*\p{L}{0,4}\.?$"
 
@@ -42,9 +48,12 @@ def relations(table: TextTable, columns: Iterable[str], shop: Shop) -> dict[str,
     if frame.height < LEAST_ROWS:
         return found
     amounts = _numbers(frame)
-    for name in _counting(amounts):
-        for weights in found.values():
-            weights[name, ""] += PROVEN
+    for name, first in _counting(amounts):
+        for record, weights in found.items():
+            weights[name, ""] += PROVEN if first in (0, 1) else 0.0  # from elsewhere on it may be the row's own number
+            for field in RECORDS[record]:
+                counts = field.kind in MEASURED and frame.height >= LEAST_COUNTED
+                weights[name, field.name] -= 3 * PROVEN if counts else 0.0
     _add_products(found, amounts)
     _add_sums(found, amounts)
     _add_balances(found["payments"], amounts)
@@ -73,11 +82,12 @@ def as_numbers(column: pl.Series, whole: str = ".") -> pl.Series:
     return bare.str.replace(mark, ".", literal=True).cast(pl.Float64, strict=False)
 
 
-def _counting(amounts: pl.DataFrame) -> Iterator[str]:
-    """Columns that count the rows."""
+def _counting(amounts: pl.DataFrame) -> Iterator[tuple[str, float]]:
+    """Columns that number the rows, up or down, with the least number: no row is so much of anything."""
     for column in amounts:
-        if column.null_count() == 0 and (column.diff().drop_nulls() == 1).all() and column[0] in (0, 1):
-            yield column.name
+        steps = column.diff().drop_nulls()
+        if column.null_count() == 0 and ((steps == 1).all() or (steps == -1).all()):
+            yield column.name, float(column.min())  # type: ignore[arg-type]
 
 
 def _varied(amounts: pl.DataFrame) -> list[str]:

@@ -128,6 +128,15 @@ def test_what_counts_beside_a_price_is_the_quantity(shop: Shop) -> None:
     assert (fields["Zib"], fields["Vrel"], fields["Nux"]) == ("quantity", "", "amount")
 
 
+@pytest.mark.parametrize("first", [1, 7])
+def test_numbers_that_only_count_the_rows_are_no_quantity(shop: Shop, first: int) -> None:
+    """A till numbers its rows, on from where its last file ended: they are no amounts, nor asked about as such."""
+    rows = [[f"{first + at}", f"2025-03-{at + 10}", "market", f"W-{at}", f"{3 * at}.50"] for at in range(14)]
+    found = suggest(table(["No.", "Date", "Channel", "Piece", "Price"], *rows), shop, "a.csv")
+    assert found.columns[0].field != "quantity"
+    assert not [question.ask for question in found.questions if question.asked and question.holds]
+
+
 def test_short_words_half_of_which_are_units_are_units(shop: Shop) -> None:
     units = ("szt.", "kg", "l", "kpl")
     rows = [[f"2025-03-{at + 10}", f"vax {at}", str(at % 7 + 2), units[at % 4]] for at in range(12)]
