@@ -193,14 +193,17 @@ def close(arguments: Arguments) -> int:
 
 
 def report(arguments: Arguments) -> int:
-    from pipeline.reports import month, yearend
-
     home, digits = arguments.folder / "reports", money_digits(arguments.folder)
     with open_database(arguments.folder) as con:
+        # of the two only the one that is wanted: each has a library of its own that is slow to load
         if arguments.month:
+            from pipeline.reports import month
+
             path, advice = month.write(con, home, arguments.month, digits), month.NO_ADVICE
             what = f"{arguments.month:%B %Y}"
         else:
+            from pipeline.reports import yearend
+
             path, advice = yearend.write(con, home, arguments.year, digits), yearend.NO_ADVICE
             what = f"The year {arguments.year}"
     printed({"report": str(path)}, [f"{what} is in {path}.", f"  {advice}"], arguments.json)
