@@ -73,7 +73,8 @@ PLACEHOLDERS = {
 
 def label(field: Field) -> str:
     """What stands above a field."""
-    return field.name.replace("_", " ").capitalize() + (" (needed)" if field.required else "")
+    other = f", or {field.unless.replace('_', ' ')}" if field.unless else ""
+    return field.name.replace("_", " ").capitalize() + (f" (needed{other})" if field.required else "")
 
 
 def meaning(field: Field) -> str | None:

@@ -29,7 +29,7 @@ A quantity's unit is one base unit a dimension: mg, mm3, ul, um, mm2, s, each (t
 one; what a kit holds is a setting of the item).
 """
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from dataclasses import dataclass
 
 STOCK_CATEGORIES = ("wood", "resin", "colourant", "abrasive", "finish", "hardware", "consumable", "packaging")
@@ -44,6 +44,7 @@ class Field:
     kind: str
     meaning: str
     required: bool = False
+    unless: str = ""  # of a required field: the field that takes away the need where the row has it
     default: object = None
     choices: tuple[str, ...] = ()
     vocabulary: str = ""
@@ -51,6 +52,10 @@ class Field:
     sign: str = "any"  # "any", "not negative", "positive"
     makes: str = ""  # of a tag: what a row with it puts on record: "piece", "lot", "pour"
     leads: str = ""  # of a tag: what must be on record, or the link is emptied and told: "piece", "lot"
+
+    def needed(self, filled: Container[str]) -> bool:
+        """Whether a row that has the fields `filled` must have this one too."""
+        return self.required and not (self.unless and self.unless in filled)
 
     def columns(self) -> dict[str, str]:
         """The stored columns with their DuckDB types."""
@@ -367,7 +372,13 @@ RECORDS: dict[str, Record] = {
             (
                 _date("Day of the move."),
                 Field("pieces", "tags", "The pieces.", required=True, leads="piece"),
-                Field("place", "text", "Where they are from then on: shop, a consignee, or an event.", required=True),
+                Field(
+                    "place",
+                    "text",
+                    "Where they are from then on: shop, a consignee, or an event; empty with a price, where they were.",
+                    required=True,
+                    unless="list_price",
+                ),
                 _money(
                     "list_price", "Price asked for each from that day on, where it is another.", sign="not negative"
                 ),

@@ -96,7 +96,7 @@ def _asked(field: Field, categories: str, unit: str) -> FormField:
         field.name,
         log_fields.label(field),
         how,
-        field.required,
+        field.required and not field.unless,
         sample,
         log_fields.meaning(field) or "",
         tuple(field.choices) or (UNITS if field.kind == "unit" else ()),

@@ -139,12 +139,13 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         if field.kind == "unit":
             continue
         if field.name not in cells.columns:
-            faults += _all_missing(cells.height, field, place)
+            faults += _still_needed(_all_missing(cells.height, field, place), field, cells)
             continue
         parsed = _parsed(cells, field, column_formats.about(table, mapping, field, shop, shown))
         values |= _values(parsed, field)
+        (found,) = _still_needed([_faults(parsed, field, place)], field, cells)
         shown_as = raw if field.name in raw.columns else written
-        faults.append(_as_written(_faults(parsed, field, place), shown_as[field.name]))
+        faults.append(_as_written(found, shown_as[field.name]))
         if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
     frame = _framed(values, cells, record, file, table.sheet)
@@ -269,6 +270,14 @@ def _framed(values: dict[str, pl.Series], cells: pl.DataFrame, record: Record, f
         if name not in values
     ]
     return cells.select("row", "occurrence").with_columns(*values.values(), *absent)
+
+
+def _still_needed(faults: list[pl.DataFrame], field: Field, cells: pl.DataFrame) -> list[pl.DataFrame]:
+    """The faults without those of a field that is missing in rows which have what takes away the need of it."""
+    if field.unless not in cells.columns:
+        return faults
+    told = cells[field.unless].is_not_null().arg_true()
+    return [each.filter((pl.col("code") != "missing") | ~pl.col("at").is_in(told.implode())) for each in faults]
 
 
 def _all_missing(height: int, field: Field, place: int) -> list[pl.DataFrame]:

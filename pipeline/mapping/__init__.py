@@ -354,4 +354,4 @@ def named_records(file: str, sheet: str) -> set[str]:
 
 def _is_canonical(headers: dict[str, str], record: Record) -> bool:
     fields = {f.name for f in record}
-    return set(headers) <= fields and all(f.name in headers for f in record if f.required)
+    return set(headers) <= fields and all(f.name in headers for f in record if f.needed(headers))

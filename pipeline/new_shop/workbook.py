@@ -115,7 +115,8 @@ def head_note(field: Field, shop: Shop) -> str:
     how = HOW_TO_WRITE[field.kind].format(currency=shop["currency"], bare=bare)
     empty = {True: "yes", False: "no"}.get(field.default, field.default) if field.default is not None else None  # type: ignore[call-overload]
     default = f" Left empty: {empty}." if empty is not None else ""
-    return f"{'Needed. ' if field.required else ''}{field.meaning} {how}{default}"
+    other = f", or {field.unless}" if field.unless else ""
+    return f"{f'Needed{other}. ' if field.required else ''}{field.meaning} {how}{default}"
 
 
 def choices(field: Field, shop: Shop) -> tuple[list[str], bool]:

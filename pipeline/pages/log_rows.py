@@ -84,7 +84,8 @@ def check(shop: Shop, record: str, rows: list[list[str]], row: list[str]) -> Non
 
 def _missing(record: str, cells: Mapping[str, str]) -> Iterator[str]:
     """All that the record still needs, as one says it."""
-    yield from (f.name.replace("_", " ") for f in RECORDS[record] if f.required and not cells[f.name])
+    filled = {name for name, text in cells.items() if text}
+    yield from (f.name.replace("_", " ") for f in RECORDS[record] if f.needed(filled) and not cells[f.name])
     if record == "hours" and not cells["hours"] and not (cells["started_at"] and cells["ended_at"]):
         yield "hours (or the times it began and ended)"
     if record == "pieces" and cells["status"] == "finished" and not cells["finished"]:

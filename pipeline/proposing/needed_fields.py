@@ -8,4 +8,4 @@ from pipeline.records import Field, Record
 def lacking(record: Record, filled: Set[str]) -> Iterator[Field]:
     """The needed fields that are not among those `filled`: of work also how long it took, or both of its times."""
     timed = record.name != "hours" or "hours" in filled or {"started_at", "ended_at"} <= filled
-    yield from (f for f in record if (f.required or (f.name == "hours" and not timed)) and f.name not in filled)
+    yield from (f for f in record if (f.needed(filled) or (f.name == "hours" and not timed)) and f.name not in filled)

@@ -76,7 +76,7 @@ class Proposal:
     def missing(self) -> tuple[str, ...]:
         """The needed fields that nothing fills."""
         needed = RECORDS[self.mapping.record] if self.mapping.record else ()
-        return tuple(f.name for f in needed if f.required and f.name not in self.mapping.filled)
+        return tuple(f.name for f in needed if f.needed(self.mapping.filled) and f.name not in self.mapping.filled)
 
     @property
     def torn(self) -> str:

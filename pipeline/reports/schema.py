@@ -48,7 +48,7 @@ def _column(field: Field, place: int, name: str, kind: str) -> dict[str, Any]:
 
 
 def _constraints(field: Field) -> dict[str, Any]:
-    found: dict[str, Any] = {"required": True} if field.required else {}
+    found: dict[str, Any] = {"required": True} if field.needed({field.unless}) else {}
     if field.choices:
         found["enum"] = list(field.choices)
     return found | {"positive": {"exclusiveMinimum": 0}, "not negative": {"minimum": 0}}.get(field.sign, {})

@@ -61,6 +61,7 @@ marks as (
             and upper(replace(moves.place, ' ', '')) not in (from events) as away
     from records.moves
     join records.moves_piece as bridge on bridge.row_id = moves.row_id
+    where moves.place is not null
 ),
 
 course as (

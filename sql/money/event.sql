@@ -71,6 +71,7 @@ moved as (
         upper(replace(moves.place, ' ', '')) as event, bridge.piece, min(moves.on_date) as on_date
     from records.moves
     join records.moves_piece as bridge on bridge.row_id = moves.row_id
+    where moves.place is not null
     group by all
 ),
 

@@ -51,6 +51,12 @@ def test_each_record_comes_back_as_it_was_typed(shop: Shop, record: str) -> None
     assert entry.file.endswith(f"-{record}.csv")
 
 
+def test_a_new_price_needs_no_place(shop: Shop) -> None:
+    cells = {"date": "2026-03-02", "pieces": "T-1", "list_price": "310"}
+    assert add(shop, "moves", cells).cells == cells
+    assert rows(shop) == [cells]
+
+
 def test_a_refresh_reads_what_was_typed(shop: Shop) -> None:
     from pipeline.database import open_newest
 
@@ -80,6 +86,7 @@ def test_a_refresh_reads_what_was_typed(shop: Shop) -> None:
         ("purchases", {"date": "2026-03-02", "item": "oil", "amount": "3"}, "Still needed: category\\."),
         ("sales", {"date": "2026-03-02"}, "Still needed: channel, price\\."),
         ("pieces", {"piece": "T-1", "product": "tray", "status": "finished"}, "needed: the day it was finished"),
+        ("moves", {"date": "2026-03-02", "pieces": "T-1"}, "Still needed: place\\."),
         ("inspections", {"date": "2026-03-02", "piece": "T-1", "action": "hope"}, "Not one of the words allowed"),
         ("hours", {}, "Nothing was filled in"),
         ("hours", {"mood": "fine"}, "no field mood"),

@@ -257,6 +257,20 @@ def test_a_price_asked_anew_holds_from_its_day_and_changes_no_day_before(books: 
     ]  # fmt: skip
 
 
+def test_a_new_price_alone_leaves_a_piece_where_it_is(books: Books) -> None:
+    """Reckoned by hand: 300 lies at a gallery from 20 February on, and stays there when it is asked at 250 from March."""
+    con = books(
+        SHOP,
+        pieces="piece,product,finished,status,opening_cost,listed,list_price\n"
+        "A,bowl,2026-01-02,finished,300,2026-01-05,400\n",
+        moves="date,pieces,place,list_price\n2026-02-20,A,Gallery,\n2026-03-09,A,,250\n",
+    )
+    stages = "select month(month), stage, closing_cents, written_down_cents from money.stock_month"
+    assert ask(con, f"{stages} where closing_cents <> 0 order by 1") == [
+        (1, "finished", 30_000, 0), (2, "consigned", 30_000, 0), (3, "consigned", 30_000, 5_000),
+    ]  # fmt: skip
+
+
 def test_gross_profit_of_a_small_business(books: Books) -> None:
     """US Internal Revenue Service, Publication 334, ch. 7 "Figuring Gross Profit" (public domain; figures for 2016).
 
