@@ -44,7 +44,6 @@ class Field:
     kind: str
     meaning: str
     required: bool = False
-    unless: str = ""  # of a required field: the field that takes away the need where the row has it
     default: object = None
     choices: tuple[str, ...] = ()
     vocabulary: str = ""
@@ -52,6 +51,7 @@ class Field:
     sign: str = "any"  # "any", "not negative", "positive"
     makes: str = ""  # of a tag: what a row with it puts on record: "piece", "lot", "pour"
     leads: str = ""  # of a tag: what must be on record, or the link is emptied and told: "piece", "lot"
+    unless: str = ""  # of a required field: the field that takes away the need where the row has it
 
     def needed(self, filled: Container[str]) -> bool:
         """Whether a row that has the fields `filled` must have this one too."""

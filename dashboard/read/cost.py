@@ -106,7 +106,10 @@ class Cost(Tables):
         return self._frame(query, piece=piece)["layer"].to_list()
 
     def piece_left(self, piece: str) -> pl.DataFrame:
-        """`money.sold` and `records.inspections` of a piece with where they stand: how it left, what was found."""
+        """`work.list_price`, `money.sold` and `records.inspections` of a piece: what was asked, how it left, what was found.
+
+        Each with where it stands. A price without a day of its own has been asked from the first on.
+        """
         query = """
             select case when sold.units < 0 then 'came back' else 'sold' end as what, sold.on_date,
                 sold.channel as detail, sold.units, sold.price_cents, sold.revenue_cents, rows.file, rows.sheet,
@@ -120,7 +123,12 @@ class Cost(Tables):
                 rows.file, rows.sheet, rows.row, rows.row_id
             from records.inspections left join intake.row as rows on rows.row_id = inspections.row_id
             where piece = $piece
-            order by on_date, what, rows.row_id
+            union all
+            select 'price asked', nullif(asked.from_date, date '0001-01-01'), null, null, asked.list_price_cents, null,
+                rows.file, rows.sheet, rows.row, rows.row_id
+            from work.list_price as asked left join intake.row as rows on rows.row_id = asked.row_id
+            where asked.piece = $piece
+            order by on_date nulls first, what, rows.row_id
         """
         return self._frame(query, piece=piece)
 

@@ -304,7 +304,7 @@ def _left(page: Page, piece: dict[str, Any]) -> None:
     left = page.book.piece_left(tag)
     if not left.height:
         return
-    label = f"What was found on it, and how it went: {words.count(left.height, 'record')}"
+    label = f"What was asked for it, found on it, and how it went: {words.count(left.height, 'record')}"
     if box := widgets.folded(label, "left"):
         with box:
             _exits(page, piece, left)

@@ -107,6 +107,25 @@ def test_a_trace_names_both_records(published: Publish) -> None:
     assert set(found) == {1, 2}
 
 
+def test_what_was_asked_for_a_piece_stands_with_its_day_before_what_it_brought(published: Publish) -> None:
+    files = [{"record": r, "file": f"inbox/{r}.csv", "row": n, "row_id": n} for n, r in ((2, "pieces"), (3, "moves"))]
+    prices = [(date(1, 1, 1), 40_000, 2), (date(2026, 3, 9), 25_000, 3)]
+    shop = published(
+        settings__shop=[shop_row("one")],
+        intake__row=files,
+        work__list_price=[
+            {"piece": "A", "from_date": day, "list_price_cents": cents, "row_id": row} for day, cents, row in prices
+        ],
+        money__sold=[{"piece": "A", "on_date": date(2026, 3, 20), "units": 1, "price_cents": 24_000, "row_id": 9}],
+    )
+    told = data.open_book(shop).piece_left("A").select("on_date", "what", "price_cents", "file", "row")
+    assert told.rows() == [
+        (None, "price asked", 40_000, "inbox/pieces.csv", 2),
+        (date(2026, 3, 9), "price asked", 25_000, "inbox/moves.csv", 3),
+        (date(2026, 3, 20), "sold", 24_000, None, None),
+    ]
+
+
 def test_rows_by_fate_of_no_files_are_none(published: Publish) -> None:
     assert set(data.open_book(published(settings__shop=[shop_row("one")])).rows_by_fate().values()) == {0}
 
