@@ -106,9 +106,10 @@ class Cost(Tables):
         return self._frame(query, piece=piece)["layer"].to_list()
 
     def piece_left(self, piece: str) -> pl.DataFrame:
-        """`work.list_price`, `money.sold` and `records.inspections` of a piece: what was asked, how it left, what was found.
+        """`work.list_price`, `money.sold` and `records.inspections` of a piece, by day.
 
-        Each with where it stands. A price without a day of its own has been asked from the first on.
+        What was asked, how it left, what was found: each with where it stands. A price without a day of its own has
+        been asked from the first on.
         """
         query = """
             select case when sold.units < 0 then 'came back' else 'sold' end as what, sold.on_date,

@@ -258,7 +258,7 @@ def test_a_price_asked_anew_holds_from_its_day_and_changes_no_day_before(books: 
 
 
 def test_a_new_price_alone_leaves_a_piece_where_it_is(books: Books) -> None:
-    """Reckoned by hand: 300 lies at a gallery from 20 February on, and stays there when it is asked at 250 from March."""
+    """Reckoned by hand: 300 lies at a gallery from 20 February on, and stays there, asked at 250 from March on."""
     con = books(
         SHOP,
         pieces="piece,product,finished,status,opening_cost,listed,list_price\n"
