@@ -22,6 +22,7 @@ from pipeline.cleaning import (
     money,
     numbers,
     quantities,
+    row_faults,
     several_facts,
     signs,
     synonyms,
@@ -30,14 +31,11 @@ from pipeline.cleaning import (
 )
 from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.cleaning.worth import AS_READ, worth
-from pipeline.errors import FAULTS
-from pipeline.mapping import Mapping, column_of
-from pipeline.mapping.private_columns import torn
-from pipeline.readers.mask_contacts import mask_shown
+from pipeline.mapping import Mapping
 from pipeline.readers.reader_output import IGNORED_SCHEMA, TextTable
 from pipeline.records import RECORDS, Field, Record
 from pipeline.shop import Shop
-from pipeline.tables import in_polars, intake, place_columns
+from pipeline.tables import in_polars, place_columns
 
 KINDS: dict[str, Kind] = {
     "date": Kind(dates.dates),
@@ -58,26 +56,7 @@ KINDS: dict[str, Kind] = {
 }
 """Kind of field → how it is read; `quantity` also needs the row's unit and has a way of its own."""
 
-CODES = {
-    "tags": "tag",
-    "length": "quantity",
-    "temperature": "number",
-    "percent": "number",
-    "yes_no": "yes-no",
-    "text": "too-long",
-    "word": "too-long",
-}
-"""Kind of field → the fault of a cell from which no value came, where it isn't named like the kind."""
 
-_FAULT: dict[str, type[pl.DataType]] = {
-    "at": pl.UInt32,
-    "place": pl.Int64,
-    "code": pl.String,
-    "field": pl.String,
-    "text": pl.String,
-    "hint": pl.String,
-}
-_REJECTED = in_polars(intake("rejected"))
 LACKING = in_polars(place_columns() | dict.fromkeys(("item", "supplier", "taken"), "VARCHAR"))
 GUESSED = in_polars(place_columns() | dict.fromkeys(("vocabulary", "word", "taken"), "VARCHAR"))
 _UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "rows": pl.Int64}
@@ -131,7 +110,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     cells = headings.applied(cells, table, mapping, record, file)
     shown = column_formats.evidence(cells, mapping, record, file, shop)
     values: dict[str, pl.Series] = {}
-    faults: list[pl.DataFrame] = [_torn(table, mapping)]
+    faults: list[pl.DataFrame] = [row_faults.of_torn(table, mapping)]
     unknown: list[pl.DataFrame] = [pl.DataFrame(schema=_UNKNOWN)]
     helped = mapping.helped
     for place, each in enumerate(record):
@@ -139,13 +118,13 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         if field.kind == "unit":
             continue
         if field.name not in cells.columns:
-            faults += _still_needed(_all_missing(cells.height, field, place), field, cells)
+            faults += row_faults.still_needed(row_faults.all_missing(cells.height, field, place), field, cells)
             continue
         parsed = _parsed(cells, field, column_formats.about(table, mapping, field, shop, shown))
         values |= _values(parsed, field)
-        (found,) = _still_needed([_faults(parsed, field, place)], field, cells)
+        (found,) = row_faults.still_needed([row_faults.of_cells(parsed, field, place)], field, cells)
         shown_as = raw if field.name in raw.columns else written
-        faults.append(_as_written(found, shown_as[field.name]))
+        faults.append(row_faults.as_written(found, shown_as[field.name]))
         if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
     frame = _framed(values, cells, record, file, table.sheet)
@@ -167,7 +146,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     frame, more = cross_field_rules.apply(charged.frame, record, mapping_so, shop)
     faults += [found.filter(~pl.col("at").is_in(list(charged.gone))) for found in more]
     value = worth(frame, record.name)
-    rejected = _first(faults, cells, record, file, table.sheet)
+    rejected = row_faults.first(faults, cells, record, file, table.sheet)
     bad = [*rejected["at"], *charged.gone]
     stored = [pl.col(name).cast(kind) for name, kind in schema(record).items()]
     waiting = frame[_without_category(faults)].select(stored) if record.name == "purchases" and bad else frame.clear()
@@ -177,7 +156,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     return Cleaned(
         record.name,
         frame.select(stored),
-        rejected.select(_REJECTED.keys()),
+        rejected.select(row_faults.REJECTED.keys()),
         synonyms.unknown_words(pl.concat(unknown), shop, file),
         mapping,
         questions,
@@ -221,22 +200,9 @@ def _guessed(frame: pl.DataFrame, written: pl.DataFrame, record: Record, shop: S
     return found.select(pl.col(name).cast(kind) for name, kind in GUESSED.items())
 
 
-def _torn(table: TextTable, mapping: Mapping) -> pl.DataFrame:
-    """The rows in which a field stands behind a buyer's column and may hold what was there: before all other faults,
-    without their text."""
-    moved, behind = torn(table)
-    named_in = (mapping.columns | mapping.helpers).items()
-    fields = [name for name, header in named_in if column_of(table, header) in behind]
-    at = moved.arg_true() if fields else moved.clear().arg_true()
-    named = {"place": -1, "code": "torn", "field": fields[0] if fields else "", "text": None, "hint": ""}
-    return pl.DataFrame({"at": at}).select(
-        "at", *(pl.lit(value, _FAULT[name]).alias(name) for name, value in named.items())
-    )
-
-
 def _without_category(faults: list[pl.DataFrame]) -> list[int]:
     """The rows that lack a category and are sound else."""
-    found = pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults])
+    found = pl.concat([f.cast(pl.Schema(row_faults.FAULT)) for f in faults])
     lacks = (found["code"] == "missing") & (found["field"] == "category")
     return sorted(set(found.filter(lacks)["at"]) - set(found.filter(~lacks)["at"]))
 
@@ -253,7 +219,7 @@ def _deposits(rows: pl.DataFrame, mapping: Mapping, file: str, sheet: str) -> It
     yield Cleaned(
         record.name,
         frame.select(pl.col(name).cast(kind) for name, kind in stored.items()),
-        pl.DataFrame(schema=_REJECTED),
+        pl.DataFrame(schema=row_faults.REJECTED),
         pl.DataFrame(schema=synonyms.UNKNOWN),
         Mapping(mapping.name, record=record.name, supersedes=by),
         pl.DataFrame(schema=signs.QUESTION),
@@ -270,23 +236,6 @@ def _framed(values: dict[str, pl.Series], cells: pl.DataFrame, record: Record, f
         if name not in values
     ]
     return cells.select("row", "occurrence").with_columns(*values.values(), *absent)
-
-
-def _still_needed(faults: list[pl.DataFrame], field: Field, cells: pl.DataFrame) -> list[pl.DataFrame]:
-    """The faults without those of a field that is missing in rows which have what takes away the need of it."""
-    if field.unless not in cells.columns:
-        return faults
-    told = cells[field.unless].is_not_null().arg_true()
-    return [each.filter((pl.col("code") != "missing") | ~pl.col("at").is_in(told.implode())) for each in faults]
-
-
-def _all_missing(height: int, field: Field, place: int) -> list[pl.DataFrame]:
-    """The faults of a needed field that the mapping fills from nowhere."""
-    if not field.required:
-        return []
-    at = pl.DataFrame({"at": pl.int_range(height, dtype=pl.UInt32, eager=True)})
-    named = {"place": place, "code": "missing", "field": field.name, "text": None, "hint": ""}
-    return [at.with_columns(pl.lit(value, _FAULT[name]).alias(name) for name, value in named.items())]
 
 
 def _parsed(cells: pl.DataFrame, field: Field, about: About) -> pl.DataFrame:
@@ -332,72 +281,6 @@ def _values(parsed: pl.DataFrame, field: Field) -> dict[str, pl.Series]:
             cross_field_rules.currency_of(field.name)
         )
     return stored
-
-
-def _faults(parsed: pl.DataFrame, field: Field, place: int) -> pl.DataFrame:
-    """The cells of the field that can't be used: `at` (position), `place` of the field, code, field, text, hint."""
-    codes = [pl.col("code")] if "code" in parsed.columns and parsed["code"].null_count() < parsed.height else []
-    if parsed["value"].null_count() > parsed["text"].null_count():
-        # whatever the reason: what stands in a cell is a value, or its row is set aside
-        lost = pl.col("text").is_not_null() & pl.col("value").is_null()
-        codes.append(pl.when(lost).then(pl.lit(CODES.get(field.kind, field.kind))))
-    if field.required and parsed["text"].null_count():
-        codes.append(pl.when(pl.col("text").is_null()).then(pl.lit("missing")))
-    if field.sign != "any" and _at_most(parsed["value"], field.sign):
-        wrong = pl.col("value") < 0 if field.sign == "not negative" else pl.col("value") <= 0
-        codes.append(pl.when(wrong).then(pl.lit("range")))
-    if not codes:
-        return pl.DataFrame(schema=_FAULT)
-    hint = pl.col("hint") if "hint" in parsed.columns else pl.lit("")
-    found = (
-        parsed.with_row_index("at")
-        .with_columns(pl.coalesce(codes).alias("code"), hint.alias("hint"))
-        .filter(pl.col("code").is_not_null())
-    )
-    return found.select(
-        "at",
-        pl.lit(place, pl.Int64).alias("place"),
-        "code",
-        pl.lit(field.name).alias("field"),
-        "text",
-        pl.col("hint").fill_null(""),
-    )
-
-
-def _as_written(faults: pl.DataFrame, written: pl.Series) -> pl.DataFrame:
-    """The faults with the cells as the file has them, whatever digits that may be in."""
-    return faults.with_columns(written.gather(faults["at"]).alias("text")) if faults.height else faults
-
-
-def _first(faults: list[pl.DataFrame], cells: pl.DataFrame, record: Record, file: str, sheet: str) -> pl.DataFrame:
-    """The first fault of each row that has any, in the order of the record's fields, with reason and suggestion."""
-    if not any(f.height for f in faults):
-        return pl.DataFrame(schema={"at": pl.UInt32, **_REJECTED})
-    found = (
-        pl.concat([f.cast(pl.Schema(_FAULT)) for f in faults if f.height])
-        .sort("at", "place", maintain_order=True)
-        .unique("at", keep="first", maintain_order=True)
-    )
-    reasons = {code: f"{fault.title}. {fault.meaning}" for code, fault in FAULTS.items()}
-    mends = {code: fault.mend for code, fault in FAULTS.items()}
-    return found.with_columns(
-        pl.lit(file).alias("file"),
-        pl.lit(sheet).alias("sheet"),
-        cells["row"].gather(found["at"]).alias("row"),
-        cells["occurrence"].gather(found["at"]).alias("occurrence"),
-        pl.lit(record.name).alias("record"),
-        mask_shown(found["text"]).str.slice(0, 500),
-        pl.col("code").replace_strict(reasons, return_dtype=pl.String).alias("reason"),
-        pl.when(pl.col("hint") == "")
-        .then(pl.col("code").replace_strict(mends, return_dtype=pl.String))
-        .otherwise("hint")
-        .alias("suggestion"),
-    )
-
-
-def _at_most(values: pl.Series, sign: str) -> bool:
-    below = values < 0 if sign == "not negative" else values <= 0
-    return bool(below.any())
 
 
 def _unknown(parsed: pl.DataFrame, field: Field) -> pl.DataFrame:
