@@ -52,6 +52,7 @@ class Field:
     makes: str = ""  # of a tag: what a row with it puts on record: "piece", "lot", "pour"
     leads: str = ""  # of a tag: what must be on record, or the link is emptied and told: "piece", "lot"
     unless: str = ""  # of a required field: the field that takes away the need where the row has it
+    numbered: bool = False  # of a tag: where a table has none, each of its rows has one of its own
 
     def needed(self, filled: Container[str]) -> bool:
         """Whether a row that has the fields `filled` must have this one too."""
@@ -222,7 +223,7 @@ RECORDS: dict[str, Record] = {
             "pours",
             "Resin mixed and poured; rows that share a tag are one pour.",
             (
-                Field("pour", "tag", "Tag of the pour.", required=True, makes="pour"),
+                Field("pour", "tag", "Tag of the pour.", required=True, makes="pour", numbered=True),
                 _date("Day of the pour."),
                 Field(
                     "purpose",

@@ -127,6 +127,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         faults.append(row_faults.as_written(found, shown_as[field.name]))
         if "unknown" in parsed.columns and parsed["unknown"].any():
             unknown.append(_unknown(parsed, field))
+    values |= tags.numbered(record, cells, values)
     frame = _framed(values, cells, record, file, table.sheet)
     frame, mapping_so, asked, more = helper_columns.apply(frame, table, cells, mapping, shop, shown)
     faults.extend([*more, *several_facts.for_each_or_row(frame, cells, mapping)])

@@ -56,7 +56,7 @@ def of_torn(table: TextTable, mapping: Mapping) -> pl.DataFrame:
 
 def all_missing(height: int, field: Field, place: int) -> list[pl.DataFrame]:
     """The faults of a needed field that the mapping fills from nowhere."""
-    if not field.required:
+    if not field.required or field.numbered:
         return []
     at = pl.DataFrame({"at": pl.int_range(height, dtype=pl.UInt32, eager=True)})
     named = {"place": place, "code": "missing", "field": field.name, "text": None, "hint": ""}

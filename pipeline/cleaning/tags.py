@@ -6,7 +6,7 @@ from collections.abc import Iterable
 import polars as pl
 
 from pipeline.cleaning.parsed import About, UnreadableError, each
-from pipeline.records import RECORDS
+from pipeline.records import RECORDS, Record
 
 LONGEST_RUN = 500
 LONGEST_TAG = 64
@@ -14,6 +14,8 @@ _DASHES = str.maketrans({"‐": "-", "‑": "-", "−": "-"})
 _TAG = re.compile(r"(.*?)(\d+)([^\d]*)")
 _LOOKS = re.compile(r"[A-Z]+[-_.]?\d+[A-Z]?")
 _RUN = re.compile(r"(.*?\S)(?:\s*(?:\.{2,}|…|–|—|→)\s*|\s+(?:-|TO|BIS|THRU)\s+)(\S.*)")
+_BEHIND_A_TAG = r"(?:(?<=\d)|(?<=\d[A-Z])|(?<=\d\s)|(?<=\d[A-Z]\s))"
+"""Where a stroke parts two tags; that of SM/042 stands within one."""
 _PLAIN = r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$"
 _FULL = r"[A-Za-z]{1,20}[-_]?\d{1,20}"
 _STRICT = {f.name for record in RECORDS.values() for f in record if f.kind == "tag" and (f.makes or f.leads)}
@@ -27,13 +29,13 @@ def tidy_tag(text: str) -> str:
 
 def alike(tag: str, known: Iterable[str]) -> list[str]:
     """The known tags that another spelling of a tag may mean: 0396, p0396 and P 396 for P-0396."""
-    letters, number = _spelled(tag)
-    spelled = [(name, *_spelled(name)) for name in known]
-    same = [name for name, *parts in spelled if parts == [letters, number]]
-    return sorted(same or [name for name, _, digits in spelled if number and not letters and digits == number])
+    letters, number = spelled(tag)
+    each = [(name, *spelled(name)) for name in known]
+    same = [name for name, *parts in each if parts == [letters, number]]
+    return sorted(same or [name for name, _, digits in each if number and not letters and digits == number])
 
 
-def _spelled(tag: str) -> tuple[str, str]:
+def spelled(tag: str) -> tuple[str, str]:
     """Letters and digits without the marks between, and the number at the end without its zeros."""
     bare = re.fullmatch(r"(.*?)(\d*)", re.sub(r"[\W_]", "", tag.casefold()))
     return (bare[1], bare[2].lstrip("0")) if bare else ("", "")
@@ -51,6 +53,20 @@ def tags(texts: pl.Series, about: About) -> pl.DataFrame:
         return _checked(tag)
 
     return each(texts, read, {"value": pl.String})
+
+
+def numbered(record: Record, cells: pl.DataFrame, values: dict[str, pl.Series]) -> dict[str, pl.Series]:
+    """Of a table without a column of tags that its rows could have: one for each row, of its day, its piece, and its
+    number among those alike, so that the same row in another file is the same. {} for a record that needs none."""
+    field = next((f for f in record if f.numbered and f.name not in cells.columns), None)
+    if field is None or "on_date" not in values:
+        return {}
+    piece = values.get("piece", pl.Series("piece", [None] * cells.height, dtype=pl.String))
+    base = pl.concat_str(pl.col("day").cast(pl.String), "piece", separator="-", ignore_nulls=True)
+    made = pl.DataFrame({"day": values["on_date"], "piece": piece}).select(base.alias("tag"))
+    number = pl.int_range(1, pl.len() + 1).over("tag")
+    told = made.select(pl.when(number == 1).then("tag").otherwise(pl.format("{}-{}", "tag", number)).alias(field.name))
+    return {field.name: told[field.name]}
 
 
 def easy_tag(about: About) -> tuple[str, pl.Expr]:
@@ -82,7 +98,7 @@ def tag_list(text: str) -> list[str]:
 
 
 def _split(text: str) -> list[str]:
-    parts = re.split(r"[;,/+&\n]|\s(?:AND|UND|ET|Y)\s", text)
+    parts = re.split(rf"[;,+&\n]|{_BEHIND_A_TAG}/|\s(?:AND|UND|ET|Y)\s", text)
     split: list[str] = []
     for part in (p.strip() for p in parts):
         words = part.split()

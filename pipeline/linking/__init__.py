@@ -14,7 +14,7 @@ import polars as pl
 
 from pipeline import cleaning
 from pipeline.errors import FAULTS
-from pipeline.linking import sales_tax, wood_of_items
+from pipeline.linking import sales_tax, spelled_tags, wood_of_items
 from pipeline.linking.row_ids import content_of, ids_of
 from pipeline.records import MAKERS, RECORDS, Record
 from pipeline.settings import SETTINGS
@@ -54,6 +54,7 @@ POUR_WIDE = tuple(
 _ROW, _REJECTED, _WORD, _UNLINKED = (
     in_polars(intake(table)) for table in ("row", "rejected", "unknown_word", "unlinked")
 )
+_LIKELY_TAG = {"row_id": pl.Int64, "tag": pl.String, "taken": pl.String}
 
 
 @dataclass
@@ -67,6 +68,7 @@ class Linked:
     rejected: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_REJECTED))
     unknown_word: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_WORD))
     unlinked: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_UNLINKED))
+    likely_tag: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_LIKELY_TAG))
 
 
 def link(cleaned: Iterable, shop: Shop) -> Linked:
@@ -309,7 +311,8 @@ def _links(linked: Linked) -> None:
         made: pl.concat([records[record][name] for record, name in makers]).drop_nulls().unique().implode()
         for made, makers in MAKERS.items()
     }
-    missing = []
+    missing, likely = [], []
+    known_tags = {made: spelled_tags.OnRecord(target.item().to_list()) for made, target in targets.items()}
 
     def told(lost: pl.DataFrame, record: str, name: str, column: str) -> pl.DataFrame:
         return lost.select(
@@ -321,7 +324,10 @@ def _links(linked: Linked) -> None:
             column = field_.name
             if not field_.leads:
                 continue
+            frame, meant = _as_on_record(frame, column, known_tags[field_.leads])
+            likely.append(meant)
             if field_.kind == "tags":
+                records[record] = frame
                 bridge = _bridge(frame, column)
                 known = pl.col("piece").is_in(targets[field_.leads])
                 missing.append(told(bridge.filter(~known), record, column, "piece"))
@@ -331,7 +337,27 @@ def _links(linked: Linked) -> None:
             missing.append(told(frame.filter(lost), record, column, column))
             frame = frame.with_columns(pl.when(lost).then(None).otherwise(pl.col(column)).alias(column))
         records[record] = frame
+    linked.likely_tag = pl.concat([linked.likely_tag, *likely])
     linked.unlinked = pl.concat([m.cast(pl.Schema(_UNLINKED)).sort("tag", "row_id") for m in missing])
+
+
+def _as_on_record(frame: pl.DataFrame, column: str, known: spelled_tags.OnRecord) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The rows with their tags as those on record are written, and each tag that is likely one of them (row_id, tag,
+    taken)."""
+    several = frame.schema[column] == pl.List(pl.String)
+    named = frame.select("row_id", tag=pl.col(column)).drop_nulls("tag")
+    named = named.explode("tag", empty_as_null=True).drop_nulls("tag") if several else named
+    strange = sorted(set(named["tag"]) - set(known.names))
+    same = {tag: name for tag in strange if (name := known.same(tag))}
+    likely = {tag: name for tag in strange if tag not in same and (name := known.likely(tag))}
+    meant = same | likely
+    told = named.filter(pl.col("tag").is_in(list(likely))).with_columns(
+        taken=pl.col("tag").replace_strict(likely, default=None, return_dtype=pl.String)
+    )
+    if not meant:
+        return frame, told
+    as_meant = pl.element().replace(meant) if several else pl.col(column).replace(meant)
+    return frame.with_columns((pl.col(column).list.eval(as_meant) if several else as_meant).alias(column)), told
 
 
 def _bridge(frame: pl.DataFrame, column: str) -> pl.DataFrame:

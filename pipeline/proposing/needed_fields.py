@@ -8,4 +8,5 @@ from pipeline.records import Field, Record
 def lacking(record: Record, filled: Set[str]) -> Iterator[Field]:
     """The needed fields that are not among those `filled`: of work also how long it took, or both of its times."""
     timed = record.name != "hours" or "hours" in filled or {"started_at", "ended_at"} <= filled
-    yield from (f for f in record if (f.needed(filled) or (f.name == "hours" and not timed)) and f.name not in filled)
+    open_ = (f for f in record if f.name not in filled and not f.numbered)
+    yield from (f for f in open_ if f.needed(filled) or (f.name == "hours" and not timed))

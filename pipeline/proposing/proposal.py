@@ -75,8 +75,9 @@ class Proposal:
     @property
     def missing(self) -> tuple[str, ...]:
         """The needed fields that nothing fills."""
-        needed = RECORDS[self.mapping.record] if self.mapping.record else ()
-        return tuple(f.name for f in needed if f.needed(self.mapping.filled) and f.name not in self.mapping.filled)
+        filled = self.mapping.filled
+        open_ = [f for f in (RECORDS[self.mapping.record] if self.mapping.record else ()) if f.name not in filled]
+        return tuple(f.name for f in open_ if f.needed(filled) and not f.numbered)
 
     @property
     def torn(self) -> str:

@@ -17,7 +17,7 @@ from pipeline.mapping.private_columns import holds_contacts, is_private, is_priv
 from pipeline.proposing import file_names, header_names, helper_columns
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.needed_fields import lacking
-from pipeline.proposing.question import Pair, Question, Table
+from pipeline.proposing.question import SURE, Pair, Question, Table
 from pipeline.proposing.questions import open_questions, sure_part
 from pipeline.proposing.taught_headers import Taught, taught_by
 from pipeline.proposing.together import RATHER
@@ -144,11 +144,12 @@ def suggest(
     def fits(column: Column, field: Field) -> float:
         return column.fit(field, shop) if isinstance(column, WeighedColumn) else 0.0
 
+    derived = best_way.derived | _by_item(best, scores[best], guesses, told, record)
     questions = open_questions(
         Table(
             RECORDS[best], scores, [] if record else ranked, open_columns, guesses,
             list(_pairs(open_columns, best_way, guesses)), fits, shop,
-            replace(told, record=best, helpers=told.helpers | helpers), best_way.derived,
+            replace(told, record=best, helpers=told.helpers | helpers), derived,
         )
     )  # fmt: skip
     mapped = {g.field: g.header or g.column for g in columns_found if g.field and g.why != "need"}
@@ -157,7 +158,7 @@ def suggest(
     if told.record:
         more = {f: h for f, h in mapped.items() if f not in said_of}
         mapping = replace(told, columns=told.columns | more, helpers=told.helpers | helpers)
-    mapping = _told_otherwise(mapping, best_way.derived, file, table, shop)
+    mapping = _told_otherwise(mapping, derived, file, table, shop)
     return Suggestion(best, round(scores[best], 3), not questions, columns_found, scores, questions, mapping)
 
 
@@ -165,6 +166,13 @@ def _texts_of(table: TextTable, found: Sequence[WeighedColumn], header: str) -> 
     """What stands in the column that is called so."""
     name = column_of(table, header)
     return next((column.texts for column in found if column.name == name), None)
+
+
+def _by_item(record: str, likely: float, guesses: Sequence[ColumnGuess], told: Mapping, chosen: str) -> frozenset[str]:
+    """The category, of what was surely bought: each item that no word tells is asked about by itself."""
+    held = {guess.field for guess in guesses if guess.field and guess.confidence >= SURE}
+    bought = record == "purchases" and (chosen or likely >= SURE) and {"item", "amount"} <= held | {*told.filled}
+    return frozenset({"category"} if bought and "category" not in {g.field for g in guesses} else ())
 
 
 def _told_otherwise(mapping: Mapping, derived: Set[str], file: str, table: TextTable, shop: Shop) -> Mapping:

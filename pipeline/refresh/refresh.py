@@ -23,7 +23,7 @@ from pipeline.processes.workers import Workers
 from pipeline.refresh import corrections, last_refresh
 from pipeline.refresh.future_events import PLANNED, leave_planned
 from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
-from pipeline.refresh.table_account import COLUMN, LIKELY
+from pipeline.refresh.table_account import COLUMN, LIKELY, likely_tags
 from pipeline.shop import Shop, load
 from pipeline.writing import internal_errors, whole
 from pipeline.writing.internal_errors import ends_us, place_of
@@ -159,7 +159,7 @@ def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
             "intake.ignored": ignored,
             "intake.unknown_word": linked.unknown_word,
             "intake.unlinked": linked.unlinked,
-            "intake.likely_word": pl.concat([pl.DataFrame(schema=LIKELY), *pile.likely]),
+            "intake.likely_word": pl.concat([pl.DataFrame(schema=LIKELY), *pile.likely, likely_tags(linked)]),
             "intake.column": pl.concat([pl.DataFrame(schema=COLUMN), *pile.columns]),
             "intake.closed": pile.closed,
         }

@@ -7,6 +7,7 @@ import polars as pl
 from pipeline.asking.likely import likely_words
 from pipeline.asking.question_at import QuestionAt, worth_of_all
 from pipeline.cleaning import Cleaned, payment_kinds
+from pipeline.linking import Linked
 from pipeline.mapping import Mapping, column_of
 from pipeline.mapping.private_columns import is_private, sample
 from pipeline.proposing import file_names
@@ -87,6 +88,17 @@ def _by_the_way(how: Mapping, told: dict[str, str], file: str, sheet: str) -> It
     if "channel" in how.constants and "channel" not in told:
         taken = how.constants["channel"]
         yield "channel", sheet or file, taken, ", ".join(c for c in file_names.CHANNELS if c != taken)
+
+
+def likely_tags(linked: Linked) -> pl.DataFrame:
+    """The tags that were taken for one on record which is written otherwise, as `intake.likely_word` keeps them."""
+    places = linked.row.select("row_id", "file")
+    found = linked.likely_tag.join(places, on="row_id", how="left").group_by("tag", "taken", "file").len("rows")
+    said = [pl.lit("tag").alias("vocabulary"), pl.col("tag").alias("word")]
+    other = pl.lit("one that is not on record").alias("others")
+    return (
+        found.sort("tag", "file").with_columns(*said, other).select(pl.col(n).cast(kind) for n, kind in LIKELY.items())
+    )
 
 
 def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question], file: str) -> pl.DataFrame:

@@ -1,0 +1,55 @@
+"""Tags that are written otherwise than on record: hf 04, SM46 and 041 for HF-04, SM/046 and SM/041.
+
+A tag is taken for the only one on record that it can mean. What has the same letters and number is the same tag; of a
+bare number, of one behind a word and of a tag among words it is likely, and told.
+"""
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable
+
+from pipeline.cleaning.tags import spelled
+
+_LAST_NUMBER = re.compile(r"(?:^|\D)(\d{2,})\W*$")
+"""Of a text that is no tag, a number of two figures at its end; one figure may count things."""
+
+
+class OnRecord:
+    """The tags of one kind that are on record."""
+
+    def __init__(self, names: Iterable[str]) -> None:
+        self.names = sorted(set(names))
+        self._alike: dict[tuple[str, str], set[str]] = defaultdict(set)
+        self._numbered: dict[str, set[str]] = defaultdict(set)
+        for name in self.names:
+            letters, number = spelled(name)
+            self._alike[letters, number].add(name)
+            if number:
+                self._numbered[number].add(name)
+
+    def same(self, tag: str) -> str:
+        """The tag on record that has the same letters and number; "" for none, or several."""
+        return _one(self._alike.get(spelled(tag), set()))
+
+    def likely(self, tag: str) -> str:
+        """The tag on record that is meant by a number alone or among words; "" for none, or several."""
+        letters, number = spelled(tag)
+        if not letters:
+            return _one(self._numbered.get(number, set())) if number else ""
+        within = {name for name in self.names if re.search(rf"(?<![^\W_]){re.escape(name)}(?!\d)", tag)}
+        within |= {name for name in self.names if _ends_with(tag, name)}
+        if within:
+            return _one(within)
+        last = _LAST_NUMBER.search(tag)
+        known = {letters for letters, _ in self._alike}
+        if not last or any(letters.endswith(each) and each for each in known):
+            return ""  # letters of ours with another number are another tag
+        return _one(self._numbered.get(last[1].lstrip("0"), set()))
+
+
+def _ends_with(tag: str, name: str) -> bool:
+    return len(name) > 3 and tag.endswith(name) and not (name[0].isdigit() and tag[: -len(name)][-1:].isdigit())
+
+
+def _one(names: set[str]) -> str:
+    return next(iter(names)) if len(names) == 1 else ""
