@@ -16,6 +16,7 @@ from pipeline.cleaning.recurring import KINDS, kind_of, share
 from pipeline.cleaning.several_facts import sizes, work_of
 from pipeline.cleaning.synonyms import LISTED, SHOP_TABLES, Words
 from pipeline.mapping.private_columns import share_true
+from pipeline.proposing import file_names
 from pipeline.records import Field
 from pipeline.reference import key, names
 from pipeline.shop import Shop
@@ -83,6 +84,9 @@ def _by_itself(texts: pl.Series, field: Field, shop: Shop, header: str) -> float
     if field.kind == "word" and field.vocabulary in SHOP_TABLES and field.vocabulary != "item":
         own = set(map(key, Words(field.vocabulary, shop).own_names()))
         against += OWN * _share(texts, lambda text: key(text) in own) if own else 0.0
+    if field.vocabulary == "channel":
+        said = _share(texts, lambda text: bool(file_names.channels_said(key(text))))
+        against += WORDS * said if said else NONE_KNOWN
     if field.vocabulary == "item" and readable > 0.9:
         category = categories(shop)
         against += ITEMS * _share(texts.head(50), lambda text: bool(category(text)))

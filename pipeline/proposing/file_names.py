@@ -33,10 +33,15 @@ def channel_called(file: str, sheet: str, shop: Shop) -> str:
     called in any language; "" for none, or more than one."""
     for text in (_plain(sheet), _plain(file)):
         own = [name for name in channels_of(shop) if re.search(rf"\b{re.escape(key(name))}\b", text)]
-        said = own or [name for name in CHANNELS if _says(text, name)]
+        said = own or channels_said(text)
         if len(said) == 1:
             return said[0]
     return ""
+
+
+def channels_said(text: str) -> list[str]:
+    """The usual channels of which a text, as words are compared, has a word in any language."""
+    return [name for name in CHANNELS if _says(text, name)]
 
 
 def channels_of(shop: Shop) -> list[str]:

@@ -48,7 +48,7 @@ MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'â€™\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$â
 _MOSTLY = 0.6
 _LONGEST_WORD = 40
 _WEIGHTY = ("money", "quantity", "count")
-_QUIET = ("note", "cause", "supplier", "product", "channel", "colourant", "paid_currency")
+_QUIET = ("note", "cause", "supplier", "product", "channel", "returned_to", "colourant", "paid_currency")
 """Fields that are left empty without a question, where none is surely theirs and their record needs them not."""
 _NOT_OUT = 0.05
 """A column of numbers that may be the quantity so likely is not left out as long as nothing else is."""

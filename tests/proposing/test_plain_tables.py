@@ -44,3 +44,11 @@ def test_what_is_called_by_the_field_comes_before_what_is_called_a_name(tiny_sho
     assert "which" not in {question.kind for question in found.questions}
     alone = proposed(tiny_shop, "things.csv", text.replace(",Product", "").replace(",tray", "").replace(",board", ""))
     assert alone.mapping.columns["product"] == "Name"
+
+
+def test_a_column_of_channels_is_known_by_what_stands_in_it(tiny_shop: Path) -> None:
+    text = (
+        "Sold on,Zib,Piece,Price\n2026-03-01,market,T-1,45\n2026-03-02,online,T-2,60\n2026-03-09,spring fair,T-3,60\n"
+    )
+    found = proposed(tiny_shop, "sold.csv", text)
+    assert (found.mapping.record, found.mapping.columns["channel"], found.questions) == ("sales", "Zib", ())
