@@ -107,7 +107,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     if record.name == "purchases":
         written = item_categories.with_categories(written, shop)
     cells = column_formats.in_usual_marks(column_formats.with_lone_units(written, shop), record)
-    cells = headings.applied(cells, table, mapping, record, file)
+    cells = headings.applied(cells, table, mapping, record, file, shop.year)
     shown = column_formats.evidence(cells, mapping, record, file, shop)
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [row_faults.of_torn(table, mapping)]

@@ -17,15 +17,18 @@ from pipeline.shop import Shop
 _DAY_ALONE = r"^\d{1,2}\.?$"
 
 
-def applied(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, file: str) -> pl.DataFrame:
-    """The cells of a table (`column_formats.cells`) with what its section rows, headers, titles and names say."""
+def applied(
+    found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, file: str, year: int = 0
+) -> pl.DataFrame:
+    """The cells of a table (`column_formats.cells`) with what its section rows, headers, titles and names say; where
+    these say no year, that of the shop's other files."""
     for field in record:
         if field.kind == "date" and field.name in found.columns:
-            found = found.with_columns(_dated(found, field, table, mapping, file))
+            found = found.with_columns(_dated(found, field, table, mapping, file, year))
     return found
 
 
-def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping, file: str) -> pl.Series:
+def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping, file: str, others: int) -> pl.Series:
     """The cells of a date field, each with the year that its own cell lacks."""
     texts = found[field.name]
     yearless = texts.str.contains(YEARLESS)
@@ -34,7 +37,7 @@ def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping
     if not (table.sections or yearless.any()):
         return texts
     below = _below(found["row"], table)
-    whole = mapping.year or _year_of(table, mapping.columns.get(field.name, ""), file)
+    whole = mapping.year or _year_of(table, mapping.columns.get(field.name, ""), file) or others
     periods = [period_of(text) for _, text in table.sections]
     years = _held([period.year for period in periods], whole)
     months = _held([period.month for period in periods], 0, [bool(period.year) for period in periods])

@@ -13,6 +13,8 @@ from pipeline.records import RECORDS
 AGREE = 2
 """Files that prove whether day or month comes first, before one that proves neither is read so too."""
 
+DAYS = ("on_date", "started", "finished")
+
 ROUNDS = 3
 """So often at most a file that leaves something open is read again: what one lets in may tell another."""
 
@@ -31,6 +33,25 @@ def dates_shown(files: Iterable[Sequence[Cleaned]]) -> str:
     of_files = [{cleaned.dates for cleaned in file} & {"day", "month"} for file in files]
     proved = [dates for dates in of_files if dates]
     return next(iter(proved[0])) if len(proved) >= AGREE and len(set().union(*proved)) == 1 else ""
+
+
+def year_shown(files: Iterable[Sequence[Cleaned]]) -> int:
+    """The year of all days of work, purchases, sales and pieces in a shop's files, where `AGREE` of them have days; 0
+    where they are of several."""
+    named = [_years(file) for file in files]
+    said = [years for years in named if years]
+    together = set().union(*said) if said else set()
+    return next(iter(together)) if len(said) >= AGREE and len(together) == 1 else 0
+
+
+def _years(file: Sequence[Cleaned]) -> set[int]:
+    columns = [(each.frame, name) for each in file for name in DAYS if name in each.frame.columns]
+    return {year for frame, name in columns for year in frame[name].dt.year().drop_nulls().unique()}
+
+
+def without_year(file: Iterable[Cleaned]) -> bool:
+    """Whether a row of a file waits for the year of its date."""
+    return any((cleaned.rejected["code"] == "date-year").any() for cleaned in file)
 
 
 def seen_in(file: Iterable[Cleaned]) -> dict[str, list[str]]:

@@ -33,7 +33,15 @@ from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections, file_cache, last_refresh, table_account
 from pipeline.refresh.corrections import Mend, Mends
-from pipeline.refresh.of_other_files import ROUNDS, dates_shown, may_tell, seen_in, together
+from pipeline.refresh.of_other_files import (
+    ROUNDS,
+    dates_shown,
+    may_tell,
+    seen_in,
+    together,
+    without_year,
+    year_shown,
+)
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
@@ -117,7 +125,7 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     read_as: dict[str, Shop] = {}
     for _ in range(ROUNDS):
         for more, files in _to_read_again(reading, found, asked, read_as):
-            given_more = (more.dates, [(kind, sorted(texts)) for kind, texts in more.seen.items()])
+            given_more = (more.dates, more.year, [(kind, sorted(texts)) for kind, texts in more.seen.items()])
             keyed = [each.keyed(given, *given_more) for each in files]
             read_again, known = read_with(more, keyed)
             found, pile.known, again = found | read_again, pile.known and known, [*again, *keyed]
@@ -157,16 +165,18 @@ def _to_read_again(
 ) -> list[tuple[Shop, list["_Asked"]]]:
     """The files that leave open what others may say, each with the shop as these show it; none that was read so."""
     dates = dates_shown(part.cleaned for part in found.values())
+    year = year_shown(part.cleaned for part in found.values())
     seen = together(part.seen for part in found.values())
-    groups: dict[tuple[bool, bool], list[_Asked]] = {}
+    groups: dict[tuple[bool, bool, bool], list[_Asked]] = {}
     for each, part, before in ((each, found[each.name], read_as.get(each.name, shop)) for each in asked):
         undated = bool(dates) and any(cleaned.dates == "open" for cleaned in part.cleaned)
+        yearless = bool(year) and (bool(before.year) or without_year(part.cleaned))
         open_ = bool(seen) and may_tell(at.question for at in part.asked)
-        if (undated and before.dates != dates) or (open_ and before.seen != seen):
-            groups.setdefault((undated, open_ or bool(before.seen)), []).append(each)
+        if (undated and before.dates != dates) or (yearless and before.year != year) or (open_ and before.seen != seen):
+            groups.setdefault((undated, yearless, open_ or bool(before.seen)), []).append(each)
     return [
-        (replace(shop, dates=dates if undated else "", seen=seen if open_ else {}), files)
-        for (undated, open_), files in groups.items()
+        (replace(shop, dates=dates if undated else "", year=year if yearless else 0, seen=seen if open_ else {}), files)
+        for (undated, yearless, open_), files in groups.items()
     ]
 
 

@@ -27,6 +27,7 @@ USED, PRIVATE, ASKED, LEFT_OUT, NOT_NEEDED, NO_FIELD, NOT_SURE = (
 """Why a column is a field, or none."""
 
 DATES = "dates that may be read both ways"
+NO_YEAR = "dates without a year"
 
 NO_KIND = "a payment whose kind nothing says"
 
@@ -69,6 +70,8 @@ def likely(
         other = {"day": "month", "month": "day"}[shop.dates]
         said = ("date", DATES, f"the {shop.dates} first, as in your other files", f"the {other} first")
         rows.append((*said, table.frame.height, file))
+    if shop.year:
+        rows.append(("year", NO_YEAR, f"{shop.year}, as in your other files", "another year", table.frame.height, file))
     return pl.DataFrame(rows, schema=LIKELY, orient="row")
 
 

@@ -45,6 +45,7 @@ class Shop:
     """A shop folder with its settings. `tables` holds `settings.*` as rows of stored values, without row ids.
 
     `dates`: what comes first in dates that may be read both ways, "day" or "month", as other files of the shop show;
+    `year`: that of all days in those, for dates without one; 0 = they have several, or too few of them say one;
     `seen`: the tags and words that stand in those.
     """
 
@@ -52,6 +53,7 @@ class Shop:
     tables: dict[str, list[dict[str, Any]]]
     words: dict[str, dict[str, str]] = field(default_factory=dict)
     dates: str = ""
+    year: int = 0
     seen: dict[str, frozenset[str]] = field(default_factory=dict)
 
     @property

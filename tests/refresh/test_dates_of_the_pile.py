@@ -68,3 +68,25 @@ def test_what_another_file_proves_holds_as_long_as_it_is_there(tiny_shop: Path) 
     assert days(tiny_shop)[0] == []
     put(tiny_shop, c=HOURS.format(DAY))
     assert days(tiny_shop)[0] == ["04-03", "04-05"]
+
+
+YEARLESS = "Date,Operation,Hours\n3/4,sanding,1\n5/14,sanding,2\n"
+
+
+@pytest.mark.parametrize(
+    ("shown", "read"),
+    [((MONTH, MONTH), [2026, 2026]), ((MONTH,), []), ((MONTH, "04/25/2025"), [])],
+    ids=["one year", "one file", "two years"],
+)
+def test_dates_without_a_year_are_of_the_only_one_that_other_files_have(
+    tiny_shop: Path, shown: tuple[str, ...], read: list[int]
+) -> None:
+    bought = "date,item,category,amount\n{},oil,finish,20\n"
+    put(tiny_shop, shoptime=YEARLESS, **{f"bought{n}": bought.format(day) for n, day in enumerate(shown)})
+    refreshed(tiny_shop)
+    with database.open_newest(tiny_shop) as con:
+        assert [year for (year,) in con.execute("select year(on_date) from records.hours").fetchall()] == read
+        taken = con.execute("select taken from intake.likely_word where vocabulary = 'year'").fetchall()
+        assert taken == ([("2026, as in your other files",)] if read else [])
+        asked = con.execute("select count(*) from intake.question where ask like '%which year%'").fetchall()
+        assert asked == [(0 if read else 1,)]
