@@ -75,7 +75,8 @@ class Cleaned:
     aside for want of a category alone: another file may tell it. `lacking` has the place of each row whose category
     nothing in the file says, its item as written, and once it is taken from others of a `supplier`, that and what is
     `taken`. `guessed` has the place of each row with an empty cell that was filled by likelihood: vocabulary, word (the
-    item; none of a payment's kind), taken. `dates`: what its dates prove of their order (`dates.shown`).
+    item; none of a payment's kind), taken. `dates`: what its dates prove of their order (`dates.shown`);
+    `continued`: how many lines have the day and the supplier of the line above.
     """
 
     record: str
@@ -91,6 +92,7 @@ class Cleaned:
     lacking: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=LACKING))
     guessed: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=GUESSED))
     dates: str = ""
+    continued: int = 0
 
 
 def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
@@ -108,6 +110,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         written = item_categories.with_categories(written, shop)
     cells = column_formats.in_usual_marks(column_formats.with_lone_units(written, shop), record)
     cells = headings.applied(cells, table, mapping, record, file, shop.year)
+    cells, below = headings.continued(cells, record)
     shown = column_formats.evidence(cells, mapping, record, file, shop)
     values: dict[str, pl.Series] = {}
     faults: list[pl.DataFrame] = [row_faults.of_torn(table, mapping)]
@@ -168,6 +171,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
         _lacking(rejected, written),
         _guessed(frame, written, record, shop),
         shown.dates,
+        below,
     )
 
 

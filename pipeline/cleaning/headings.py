@@ -16,6 +16,9 @@ from pipeline.shop import Shop
 
 _DAY_ALONE = r"^\d{1,2}\.?$"
 
+LINES = 2
+"""So many lines without a day and a supplier are a habit of the file."""
+
 
 def applied(
     found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, file: str, year: int = 0
@@ -26,6 +29,20 @@ def applied(
         if field.kind == "date" and field.name in found.columns:
             found = found.with_columns(_dated(found, field, table, mapping, file, year))
     return found
+
+
+def continued(cells: pl.DataFrame, record: Record) -> tuple[pl.DataFrame, int]:
+    """Lines of receipts whose day and supplier stand on the first line alone, each with those of the line above, and
+    how many these are. Only where all lines without a day lack the supplier too: else one of them is missing."""
+    named = [name for name in ("date", "supplier", "receipt") if name in cells.columns]
+    if record.name != "purchases" or not {"date", "supplier", "item"} <= {*cells.columns} or cells.is_empty():
+        return cells, 0
+    bare = cells.select(pl.all_horizontal(pl.col(named).is_null()) & pl.col("item").is_not_null()).to_series()
+    dayless = cells["date"].is_null() & cells["item"].is_not_null()
+    if int(bare.sum()) < LINES or bare[0] or not (dayless == bare).all():
+        return cells, 0
+    above = [pl.when(bare).then(pl.col(name).forward_fill()).otherwise(name).alias(name) for name in named]
+    return cells.with_columns(above), int(bare.sum())
 
 
 def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping, file: str, others: int) -> pl.Series:

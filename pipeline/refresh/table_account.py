@@ -28,6 +28,7 @@ USED, PRIVATE, ASKED, LEFT_OUT, NOT_NEEDED, NO_FIELD, NOT_SURE = (
 
 DATES = "dates that may be read both ways"
 NO_YEAR = "dates without a year"
+NO_DAY = "lines without a day and a supplier"
 
 NO_KIND = "a payment whose kind nothing says"
 
@@ -70,6 +71,9 @@ def likely(
         other = {"day": "month", "month": "day"}[shop.dates]
         said = ("date", DATES, f"the {shop.dates} first, as in your other files", f"the {other} first")
         rows.append((*said, table.frame.height, file))
+    if cleaned.continued:
+        said = ("receipt", NO_DAY, "lines of the receipt above", "ones of another day or supplier")
+        rows.append((*said, cleaned.continued, file))
     if shop.year:
         rows.append(("year", NO_YEAR, f"{shop.year}, as in your other files", "another year", table.frame.height, file))
     return pl.DataFrame(rows, schema=LIKELY, orient="row")

@@ -317,6 +317,7 @@ TAKEN_OTHERWISE = {
     **dict.fromkeys(
         ("channel", "kind"), "name a column for it in the file's mapping, or say it there under [constants]"
     ),
+    "receipt": "write its day and supplier in the line",
     "year": "say `year` in the file's mapping",
     "tag": "write its tag in full in the file, or mend the row on the Files page",
     "date": 'say `date_order = "day"` or `"month"` in the file\'s mapping',

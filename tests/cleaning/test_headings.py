@@ -9,6 +9,7 @@ from pipeline.cleaning import clean
 from pipeline.mapping import Mapping, canonical
 from pipeline.readers import read
 from pipeline.readers.sections import without_sections
+from pipeline.refresh.table_account import likely
 
 
 @pytest.fixture
@@ -101,3 +102,29 @@ def test_rows_below_a_category_are_of_that_category(cleaned):
 def test_a_decimal_number_is_no_day(cleaned):
     found = cleaned(f"{HEADER}2025,,,\n12.50,Ann,2,sanding\n3.5,Ann,2,sanding\n")
     assert found.rejected.select("text", "code").rows() == [("12.50", "date")]
+
+
+FIRST = "2026-03-04,Timber yard,walnut,wood,199.38\n,,maple,wood,64.80\n2026-03-11,Ironmonger,discs,abrasive,75.96\n"
+
+
+@pytest.mark.parametrize(
+    ("more", "filled", "below"),
+    [
+        (",,legs,hardware,64.00\n", ["04 Timber yard", "04 Timber yard", "11 Ironmonger", "11 Ironmonger"], 2),
+        # one alone is a day that is missing, and so is one beside a supplier
+        ("", ["04 Timber yard", "11 Ironmonger"], 0),
+        (",,legs,hardware,64\n,Ironmonger,glue,consumable,5\n", ["04 Timber yard", "11 Ironmonger"], 0),
+    ],
+)
+def test_lines_below_a_receipts_first_have_its_day_and_supplier_and_are_told(
+    tmp_path: Path, plain_shop, more: str, filled: list[str], below: int
+) -> None:
+    path = tmp_path / "purchases.csv"
+    path.write_text("date,supplier,item,category,amount\n" + FIRST + more, encoding="utf-8")
+    (table,) = read(path)
+    how = canonical("purchases.csv", table)
+    assert how
+    found = clean(table, how, plain_shop, "purchases.csv")
+    assert [f"{day:%d} {supplier}" for day, supplier in found.frame.select("on_date", "supplier").rows()] == filled
+    taken = likely(table, how, found, plain_shop, "purchases.csv").filter(vocabulary="receipt")
+    assert taken["rows"].to_list() == ([below] if below else [])
