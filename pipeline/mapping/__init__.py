@@ -322,7 +322,10 @@ def column_of(table: TextTable, header: str) -> str | None:
     if header in table.names:
         return f"c{table.names.index(header)}"
     alike = [i for i, name in enumerate(table.names) if underscored(name) == underscored(header)]
-    return f"c{alike[0]}" if len(alike) == 1 else None
+    if len(alike) == 1:
+        return f"c{alike[0]}"
+    nameless = [f"c{i}" for i, name in enumerate(table.names) if not name.strip()]
+    return header if header in nameless else None
 
 
 def canonical(file: str, table: TextTable) -> Mapping | None:

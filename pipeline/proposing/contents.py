@@ -23,7 +23,7 @@ from pipeline.shop import Shop
 
 UNREADABLE = 7.0
 """What a column weighs less for a field none of whose texts can be read as it."""
-DATES, TIMES, UNITS, LENGTHS_OF_TIME, QUANTITIES, WORDS, CENTS, TAGS = 2.2, 3.0, 4.2, 1.6, 3.4, 3.2, 0.9, 0.8
+DATES, TIMES, UNITS, LENGTHS_OF_TIME, QUANTITIES, WORDS, CENTS, TAGS = 2.2, 3.0, 5.2, 1.6, 3.4, 3.2, 0.9, 0.8
 """What it weighs more where all its texts are such, in a way that other kinds of text are not."""
 MORE_WORDS, OWN, ITEMS = 0.7, 4.5, 2.6
 """What it weighs more for each known word beyond the second, two of them at most; that all are names that the shop's

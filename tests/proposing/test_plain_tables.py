@@ -52,3 +52,15 @@ def test_a_column_of_channels_is_known_by_what_stands_in_it(tiny_shop: Path) -> 
     )
     found = proposed(tiny_shop, "sold.csv", text)
     assert (found.mapping.record, found.mapping.columns["channel"], found.questions) == ("sales", "Zib", ())
+
+
+def test_units_in_a_column_without_a_header_are_those_of_the_quantity(tiny_shop: Path) -> None:
+    text = (
+        "Date,Where,What,How many,,$\n2026-03-04,Timber yard,walnut boards,14.5,bf,199.38\n"
+        "2026-03-04,Timber yard,maple boards,9,bf,64.80\n2026-03-11,Ironmonger,sanding discs,4,box,75.96\n"
+        "2026-03-11,Ironmonger,hardwax oil,1,l,36.00\n"
+    )
+    found = proposed(tiny_shop, "bought.csv", text)
+    assert found.mapping.columns["unit"] == "c4"
+    assert "unit" in {column.field for column in found.columns}
+    assert found.preview.loaded == 4
