@@ -2,13 +2,17 @@
 A file that leaves something open is read once more with it."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import Protocol, TypeVar
 
 import polars as pl
 
+from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning import Cleaned
 from pipeline.cleaning.recurring import KINDS, MOST, Seen, compared, kind_of
 from pipeline.proposing.question import Question
 from pipeline.records import RECORDS
+from pipeline.shop import Shop
 
 AGREE = 2
 """Files that prove whether day or month comes first, before one that proves neither is read so too."""
@@ -20,6 +24,42 @@ ROUNDS = 3
 
 OF_COLUMNS = ("record", "needed", "column", "which", "together")
 """Kinds of questions that other files may answer; a word of work may be one with its piece, which they know."""
+
+
+class Read(Protocol):
+    """What was read of a file."""
+
+    cleaned: list[Cleaned]
+    seen: dict[str, list[str]]
+    asked: list[QuestionAt]
+
+
+class Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+File = TypeVar("File", bound=Named)
+
+
+def to_read_again(
+    shop: Shop, found: Mapping[str, Read], asked: Iterable[File], read_as: Mapping[str, Shop]
+) -> list[tuple[Shop, list[File]]]:
+    """The files that leave open what others may say, each with the shop as these show it; none that was read so."""
+    dates = dates_shown(part.cleaned for part in found.values())
+    year = year_shown(part.cleaned for part in found.values())
+    seen = together(part.seen for part in found.values())
+    groups: dict[tuple[bool, bool, bool], list[File]] = {}
+    for each, part, before in ((each, found[each.name], read_as.get(each.name, shop)) for each in asked):
+        undated = bool(dates) and any(cleaned.dates == "open" for cleaned in part.cleaned)
+        yearless = bool(year) and (bool(before.year) or without_year(part.cleaned))
+        open_ = bool(seen) and may_tell(at.question for at in part.asked)
+        if (undated and before.dates != dates) or (yearless and before.year != year) or (open_ and before.seen != seen):
+            groups.setdefault((undated, yearless, open_ or bool(before.seen)), []).append(each)
+    return [
+        (replace(shop, dates=dates if undated else "", year=year if yearless else 0, seen=seen if open_ else {}), files)
+        for (undated, yearless, open_), files in groups.items()
+    ]
 
 
 def may_tell(questions: Iterable[Question]) -> bool:

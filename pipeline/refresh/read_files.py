@@ -33,15 +33,7 @@ from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections, file_cache, last_refresh, table_account
 from pipeline.refresh.corrections import Mend, Mends
-from pipeline.refresh.of_other_files import (
-    ROUNDS,
-    dates_shown,
-    may_tell,
-    seen_in,
-    together,
-    without_year,
-    year_shown,
-)
+from pipeline.refresh.of_other_files import ROUNDS, seen_in, to_read_again
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
@@ -124,7 +116,7 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     again: list[_Asked] = []
     read_as: dict[str, Shop] = {}
     for _ in range(ROUNDS):
-        for more, files in _to_read_again(reading, found, asked, read_as):
+        for more, files in to_read_again(reading, found, asked, read_as):
             given_more = (more.dates, more.year, [(kind, sorted(texts)) for kind, texts in more.seen.items()])
             keyed = [each.keyed(given, *given_more) for each in files]
             read_again, known = read_with(more, keyed)
@@ -158,26 +150,6 @@ def _found(
         tell(f"reading {each.name}")
         found[each.name] = part
     return found, known
-
-
-def _to_read_again(
-    shop: Shop, found: dict[str, FilesRead], asked: list["_Asked"], read_as: dict[str, Shop]
-) -> list[tuple[Shop, list["_Asked"]]]:
-    """The files that leave open what others may say, each with the shop as these show it; none that was read so."""
-    dates = dates_shown(part.cleaned for part in found.values())
-    year = year_shown(part.cleaned for part in found.values())
-    seen = together(part.seen for part in found.values())
-    groups: dict[tuple[bool, bool, bool], list[_Asked]] = {}
-    for each, part, before in ((each, found[each.name], read_as.get(each.name, shop)) for each in asked):
-        undated = bool(dates) and any(cleaned.dates == "open" for cleaned in part.cleaned)
-        yearless = bool(year) and (bool(before.year) or without_year(part.cleaned))
-        open_ = bool(seen) and may_tell(at.question for at in part.asked)
-        if (undated and before.dates != dates) or (yearless and before.year != year) or (open_ and before.seen != seen):
-            groups.setdefault((undated, yearless, open_ or bool(before.seen)), []).append(each)
-    return [
-        (replace(shop, dates=dates if undated else "", year=year if yearless else 0, seen=seen if open_ else {}), files)
-        for (undated, yearless, open_), files in groups.items()
-    ]
 
 
 @dataclass(frozen=True)
