@@ -12,7 +12,12 @@ from pipeline.reference import key, names, rows
 from pipeline.shop import Shop
 
 _COMPOUNDS = ("de", "nl")
-_SHORTEST = 4
+_SHORTEST, _FRONT = 4, 3
+"""Letters of a word that ends a compound, and of what stands before it at least: black is no lacquer (Lack)."""
+_PACK_OF = re.compile(
+    r"^(?:an? |the )?(?:box|pack|set|bag|roll|tin|can|bottle|tube|bundle|pair|lot)(?:e?s)? of (?:old )?"
+)
+"""What holds a thing says nothing of what it is for."""
 _BOARD_FEET = r"(?i)\b(?:bf|bd\.? ?ft|board ?f(?:ee|oo)t)\b"
 
 
@@ -70,12 +75,13 @@ def _settled(shop: Shop) -> Callable[[str], str]:
 @functools.cache
 def _by_words(plain: str) -> str:
     single, several, endings = _known()
+    plain = _PACK_OF.sub("", plain)
     tokens = plain.split()
     found = {category for word, category in several.items() if re.search(rf"\b{re.escape(word)}\b", plain)}
     found |= {single[token] for token in tokens if token in single}
     if not found:
         longest = max(map(len, endings), default=0)  # a cell may be one word of a thousand letters
-        ends = {token[-n:] for token in tokens for n in range(_SHORTEST, min(len(token), longest + 1))}
+        ends = {token[-n:] for token in tokens for n in range(_SHORTEST, min(len(token) - _FRONT, longest) + 1)}
         found = {endings[end] for end in ends if end in endings}
     if len(found) == 1:
         return found.pop()

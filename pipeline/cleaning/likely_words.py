@@ -7,11 +7,13 @@ from pipeline.shop import Shop
 
 AMERICA, EUROPE = "north america", "europe"
 _AMERICAN = ("USD", "CAD")
+_EUROPEAN = ("GBP", "CHF", "SEK", "NOK", "DKK", "ISK", "PLN", "CZK", "HUF", "RON")
+"""Currencies of shops that are surely there; of the euro's, much of the wood that has such names is American."""
 
 
 def is_told(shop: Shop) -> bool:
     """Whether it is known where the shop is: by its setting, or by a currency of that region alone."""
-    return bool(_said(shop)) or shop["currency"] in _AMERICAN
+    return bool(_said(shop)) or shop["currency"] in (*_AMERICAN, *_EUROPEAN)
 
 
 @functools.cache

@@ -32,6 +32,12 @@ from pipeline.shop import load
         ("epoxy brush", ""),  # resin, or a brush
         ("mystery", ""),
         ("", ""),
+        ("8/4 black walnut", "wood"),  # and no Lack
+        ("8/4 black walnut, live edge", "wood"),
+        ("Klarlack 1 l", "finish"),
+        ("box of old chisels", "tool"),
+        ("deep pour 6 L kit", "resin"),
+        ("150mm discs P80-P400", "abrasive"),
     ],
 )
 def test_words_of_an_item(plain_shop, item, category):
