@@ -16,9 +16,6 @@ create macro cut(n, k, w) as case
 -- What lies between two running cuts of n: its share from one part to another, of w parts in all.
 create macro share(n, from_k, to_k, w) as cut(n, to_k, w) - cut(n, from_k, w);
 
--- The middle one of whole numbers, or the mean of the two in the middle: the lower of two leans low.
-create macro middle_of(x) as (quantile_disc(x, 0.5) - quantile_disc(-x, 0.5)) // 2;
-
 -- The id of a draw on stock, from the row that causes it and which of the row's draws it is: 0
 -- itself, 1 a pour's colourant, 2 what a count found short, 3 a lot sold or lost as such, 4 what a
 -- count found again, from 8 on a month's part. And the row, from the id.
@@ -91,13 +88,6 @@ create macro drawn_to(narrow, pieces, wide, counts_as) as case
     when narrow is null then wide
     when wide is null then narrow
     else (cast(pieces as hugeint) * narrow + cast(counts_as as hugeint) * wide)
-        // (pieces + counts_as) end;
-
--- Of a middle that is so drawn, the part that one of the narrow group says, in millionths, given its
--- part in the wider one. It moves the middle of one or two, not that of more.
-create macro own_part(pieces, wide_ppm, counts_as) as case
-    when pieces is null then wide_ppm
-    else ((case when pieces <= 2 then 1000000 else 0 end) + counts_as * wide_ppm)
         // (pieces + counts_as) end;
 
 -- How much a figure takes before it is told: `pipeline/enough.py` has the same numbers, with why.

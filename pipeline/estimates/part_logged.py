@@ -28,18 +28,12 @@ LEAST = 8
 LEAST_PIECES = 20
 """So many finished pieces must a shop have."""
 
-MOST_OWN = 0.5
-"""No more of what is usual than this is taken to be what the piece says of itself."""
-
 MOST_RECORDS = 6
 UNEVEN = 5.0
 """How evenly a thing's records share it: the parameter of a Dirichlet distribution, as of days of work."""
 
-STRAY = 0.8
-"""So many pieces without a thing say nothing about whether it is as one likes."""
-
 STEPS = 60
-POSSIBLE = 0.04
+POSSIBLE = 0.03
 """From this chance on a lack counts against what is called logged."""
 
 THING = ["circle", "want", "name", "part"]
@@ -136,9 +130,7 @@ def _of_kind(things: pl.DataFrame) -> pl.DataFrame:
 def _arrays(things: pl.DataFrame) -> _Logs:
     group = things.select(pl.struct(GROUP).rank("dense").cast(pl.Int64) - 1).to_series().to_numpy()
     records = things["had_records"].fill_null(0).clip(0, MOST_RECORDS).to_numpy()
-    # a piece is measured by the others: what is usual of few pieces is in good part what it says of itself
-    others = 1 - np.minimum(things["own_ppm"].to_numpy() / 1_000_000, MOST_OWN)
-    against = np.log(things["had"].fill_null(1).to_numpy() / things["amount"].to_numpy()) / others
+    against = np.log(things["had"].fill_null(1).to_numpy() / things["amount"].to_numpy())
     return _Logs(records, against, group, int(group.max()) + 1, int(records.max()))
 
 
@@ -204,10 +196,7 @@ def _habits(logs: _Logs, cases: _Cases, weight: Floats) -> tuple[float, Floats, 
     lost = float(((weight * (cases.true - cases.kept)).sum() + 0.5) / ((weight * cases.true).sum() + 20))
     by_number = _sums(weight, logs)
     pieces = np.bincount(logs.group, minlength=logs.groups)
-    # what most have, all have, unless more than a stray piece shows that it is as one likes: else each lost record
-    # would pass for a piece without the thing, and too few be thought lost
-    absent = np.maximum(pieces - by_number.sum(axis=1) - STRAY, 0)
-    present = np.clip(1 - absent / pieces, 0, 1 - 1e-6)
+    present = np.clip((by_number.sum(axis=1) + 4) / (pieces + 4.2), 0, 1 - 1e-6)
     mixes = by_number + 0.5
     return lost, present, mixes / mixes.sum(axis=1)[:, None]
 

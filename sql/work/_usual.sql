@@ -6,8 +6,6 @@
 -- the product in that finish, and of those the ones of that wood, say it, each as if the wider
 -- group were four pieces of it. What is usual is the middle one of their amounts by surface, times
 -- the piece's own; by unit for fittings, and where the piece's size, or all of theirs, is unknown.
--- `own_ppm` is how much of that is what a piece that has the thing says of itself, in millionths: the
--- middle one of three or more isn't moved by how far off one of them is.
 -- @key piece, want, name, part
 with pieces as (
     select
@@ -48,8 +46,8 @@ middle as (
         circle, grouping_id(finish, species) as level, finish, species, want, name, part,
         any_value(bears) as bears, count(*) as pieces,
         quantile_disc(records, 0.5) as records,
-        cast(middle_of(by_surface) as hugeint) as by_surface,
-        cast(middle_of(by_unit) as hugeint) as by_unit
+        cast(quantile_disc(by_surface, 0.5) as hugeint) as by_surface,
+        cast(quantile_disc(by_unit, 0.5) as hugeint) as by_unit
     from rates
     group by circle, want, name, part, grouping sets ((), (finish), (finish, species))
 ),
@@ -80,9 +78,6 @@ known as (
             own.by_surface, own.pieces, shop.by_surface, greatest(8 - own.pieces, 0)
         ) as by_surface,
         drawn_to(own.by_unit, own.pieces, shop.by_unit, greatest(8 - own.pieces, 0)) as by_unit,
-        case when own.pieces > 2 then 0
-             else 1000000 // case when shop.want is null then own.pieces else 8 end
-             end as own_ppm,
         coalesce(own.pieces, 0) + case when shop.want is null then 0 else 2 end as have,
         counts.pieces + case when shop.want is null then 0 else 2 end as of_all
     from things
@@ -108,8 +103,7 @@ by_finish as (
             coalesce(middle.pieces, 0) * wide.of_all + 4 * wide.have as have,
             (coalesce(counts.pieces, 0) + 4) * wide.of_all as of_all,
             drawn_to(middle.by_surface, middle.pieces, wide.by_surface, 4) as by_surface,
-            drawn_to(middle.by_unit, middle.pieces, wide.by_unit, 4) as by_unit,
-            own_part(middle.pieces, wide.own_ppm, 4) as own_ppm
+            drawn_to(middle.by_unit, middle.pieces, wide.by_unit, 4) as by_unit
         )
     from wide
     left join counts
@@ -128,8 +122,7 @@ by_wood as (
             coalesce(middle.pieces, 0) * wide.of_all + 4 * wide.have as have,
             (coalesce(counts.pieces, 0) + 4) * wide.of_all as of_all,
             drawn_to(middle.by_surface, middle.pieces, wide.by_surface, 4) as by_surface,
-            drawn_to(middle.by_unit, middle.pieces, wide.by_unit, 4) as by_unit,
-            own_part(middle.pieces, wide.own_ppm, 4) as own_ppm
+            drawn_to(middle.by_unit, middle.pieces, wide.by_unit, 4) as by_unit
         )
     from by_finish as wide
     left join counts
@@ -149,7 +142,7 @@ told as (
 
 sized as (
     select
-        piece, circle, want, name, part, records, own_ppm,
+        piece, circle, want, name, part, records,
         case when by_surface is not null and area_mm2 is not null
              then cut(by_surface, area_mm2, 1000000000000)
              else cut(by_unit, units, 1000000000000) end as amount
@@ -160,5 +153,5 @@ sized as (
 
 select
     piece, circle, want, name, part, cast(records as bigint) as records,
-    cast(amount as bigint) as amount, cast(own_ppm as bigint) as own_ppm
+    cast(amount as bigint) as amount
 from sized where amount > 0

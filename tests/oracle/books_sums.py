@@ -1,4 +1,4 @@
-"""Whole-number arithmetic of the oracle: cumulative rounding, months, medians. Plain Python on purpose."""
+"""Whole-number arithmetic of the oracle: cumulative rounding, months, lower medians. Plain Python on purpose."""
 
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
@@ -32,11 +32,6 @@ def rounded(x: Fraction) -> int:
 def lower_median(values: Iterable[Any]) -> Any:
     ordered = sorted(values)
     return ordered[(len(ordered) - 1) // 2]
-
-
-def middle(values: Iterable[int]) -> int:
-    ordered = sorted(values)
-    return (ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) // 2
 
 
 def month_of(day: date) -> date:

@@ -12,7 +12,7 @@ from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from books_sums import middle, rounded
+from books_sums import lower_median, rounded
 
 if TYPE_CHECKING:
     from books_hours import Bench, Piece
@@ -96,8 +96,8 @@ class Usual:
             return None, None
         had = self.had[thing]
         sized = [p for p in some if p.area] if thing[0] != "item" or thing[2] != "hardware" else []
-        by_surface = middle(had[p.tag] * FINE // p.area for p in sized) if sized else None
-        return by_surface, middle(had[p.tag] * FINE // p.quantity for p in some)
+        by_surface = lower_median(had[p.tag] * FINE // p.area for p in sized) if sized else None
+        return by_surface, lower_median(had[p.tag] * FINE // p.quantity for p in some)
 
     def lacking(self, want: str) -> dict[tuple[str, Thing], int]:
         """What pieces have nothing of though most of their like have: piece and thing → the usual amount."""

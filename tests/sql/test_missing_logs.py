@@ -276,22 +276,3 @@ def test_hours_without_a_person_and_hours_without_a_piece_are_told_apart(books: 
         "1 piece takes hours that name no piece": 6000,
         "1 piece takes hours that name no person": 6000,
     }
-
-
-def test_what_is_usual_of_two_is_the_mean_and_says_how_much_of_it_is_one_of_them(model) -> None:
-    # reckoned by hand: two of three trays of one size were sanded, 2 h and 4 h; as a pair in one finish each
-    # says half of it, also when drawn to the product, of which each is half: (1 + 4 x 1/2) / (2 + 4)
-    found = model(
-        "work._usual",
-        work__piece=[
-            {"piece": f"T-{n}", "product": "tray", "units": 1, "status": "finished", "opening": False,
-             "area_mm2": 1000, "finish": "oil"} for n in (1, 2, 3)
-        ],
-        work___had=[
-            {"piece": f"T-{n}", "want": "work", "name": "sanding", "part": "", "amount": 7200 * n, "records": 1,
-             "by_size": True, "bears": True} for n in (1, 2)
-        ],
-    )  # fmt: skip
-    assert {row["piece"]: (row["amount"], row["own_ppm"]) for row in found} == {
-        f"T-{n}": (10_800, 500_000) for n in (1, 2, 3)
-    }
