@@ -30,7 +30,7 @@ from pipeline.shop import Shop, format_versions
 from pipeline.writing import whole
 
 STATE, _LOCK = ".running.json", ".lock"
-LOCK_WAIT_S = 15.0
+LOCK_WAIT_S, _ASK_EVERY_S = 30.0, 0.01
 REMEMBERED = 200
 """Entries that are remembered for the day's list and for undo."""
 
@@ -293,7 +293,7 @@ def _held(shop: Shop) -> Iterator[Path]:
     home = shop.path(FOLDER)
     try:
         whole.make_folder(home)
-        with FileLock(home / _LOCK, timeout=LOCK_WAIT_S):
+        with FileLock(home / _LOCK, timeout=LOCK_WAIT_S, poll_interval=_ASK_EVERY_S):
             for stale in home.glob(".*.part"):  # under the lock nobody is writing: it is of one that was killed
                 stale.unlink(missing_ok=True)
             yield home
