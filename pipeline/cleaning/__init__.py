@@ -56,7 +56,6 @@ KINDS: dict[str, Kind] = {
 }
 """Kind of field → how it is read; `quantity` also needs the row's unit and has a way of its own."""
 
-
 LACKING = in_polars(place_columns() | dict.fromkeys(("item", "supplier", "taken"), "VARCHAR"))
 GUESSED = in_polars(place_columns() | dict.fromkeys(("vocabulary", "word", "taken"), "VARCHAR"))
 _UNKNOWN = {"vocabulary": pl.String, "word": pl.String, "rows": pl.Int64}

@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.cleaning.money import fits
 from pipeline.cleaning.quantities import half_even
+from pipeline.cleaning.row_faults import FAULT
 from pipeline.mapping import Mapping
 from pipeline.records import Record
 from pipeline.shop import Shop
@@ -15,14 +16,6 @@ _LAST = 10**6
 _BIGGEST = 10**14
 _MONEY = ("amount", "tax", "freight", "discount", "total")
 _SALE_MONEY = ("discount", "shipping_charged", "sales_tax", "channel_fee", "payment_fee", "shipping_paid")
-_FAULT = {
-    "at": pl.UInt32,
-    "place": pl.Int64,
-    "code": pl.String,
-    "field": pl.String,
-    "text": pl.String,
-    "hint": pl.String,
-}
 
 
 def currency_of(field: str) -> str:
@@ -57,7 +50,7 @@ def fault(
             pl.col("_shown").alias("text"),
             pl.lit(hint).alias("hint"),
         )
-        .cast(_FAULT)  # type: ignore[arg-type]
+        .cast(pl.Schema(FAULT))
     )
 
 

@@ -14,9 +14,7 @@ from pipeline.shop import Shop
 _COMPOUNDS = ("de", "nl")
 _SHORTEST, _FRONT = 4, 3
 """Letters of a word that ends a compound, and of what stands before it at least: black is no lacquer (Lack)."""
-_PACK_OF = re.compile(
-    r"^(?:an? |the )?(?:box|pack|set|bag|roll|tin|can|bottle|tube|bundle|pair|lot)(?:e?s)? of (?:old )?"
-)
+_PACK_OF = re.compile(r"^(?:an? |the )?(?:box|pack|set|bag|roll|tin|can|bottle|tube|bundle|pair|lot)(?:e?s)? of ")
 """What holds a thing says nothing of what it is for."""
 _BOARD_FEET = r"(?i)\b(?:bf|bd\.? ?ft|board ?f(?:ee|oo)t)\b"
 

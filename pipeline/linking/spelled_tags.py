@@ -36,9 +36,9 @@ class OnRecord:
         letters, number = spelled(tag)
         if not letters:
             return _one(self._numbered.get(number, set())) if number else ""
-        within = {name for name in self.names if re.search(rf"(?<![^\W_]){re.escape(name)}(?!\d)", tag)}
-        within |= {name for name in self.names if _ends_with(tag, name)}
-        if within:
+        runs = re.findall(r"\d+", re.sub(r"[\W_]", "", tag))
+        near = {name for run in runs for name in self._numbered.get(run.lstrip("0"), ())}
+        if within := {name for name in near if _holds(tag, name)}:
             return _one(within)
         last = _LAST_NUMBER.search(tag)
         known = {letters for letters, _ in self._alike}
@@ -47,7 +47,10 @@ class OnRecord:
         return _one(self._numbered.get(last[1].lstrip("0"), set()))
 
 
-def _ends_with(tag: str, name: str) -> bool:
+def _holds(tag: str, name: str) -> bool:
+    """Whether a text has a tag in it, at a word's beginning or at its own end."""
+    if re.search(rf"(?<![^\W_]){re.escape(name)}(?!\d)", tag):
+        return True
     return len(name) > 3 and tag.endswith(name) and not (name[0].isdigit() and tag[: -len(name)][-1:].isdigit())
 
 

@@ -12,6 +12,9 @@ from pipeline.cleaning import likely_words
 from pipeline.reference import key, names
 from pipeline.shop import Shop
 
+MOST_WORDS = 6
+"""The name of a wood has no more."""
+
 SHORTEST = 4
 """A word of so many letters may begin a compound: Eichenbohle is Eiche, and tealight is no tea."""
 
@@ -41,8 +44,7 @@ def species_of(item: str, known: Mapping[str, frozenset[str]], own: Iterable[str
     """
     tokens = key(item).split()
     spelled = {key(species): frozenset({species}) for species in own}
-    longest = max((name.count(" ") + 1 for name in (*known, *spelled)), default=1)
-    for size in range(min(longest, len(tokens)), 0, -1):
+    for size in range(min(MOST_WORDS, len(tokens)), 0, -1):
         spans = {" ".join(tokens[at : at + size]) for at in range(len(tokens) - size + 1)}
         told = {one for span in spans if (one := _only(spelled.get(span) or known.get(span, frozenset()), spelled))}
         if told:

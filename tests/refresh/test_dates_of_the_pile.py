@@ -90,3 +90,20 @@ def test_dates_without_a_year_are_of_the_only_one_that_other_files_have(
         assert taken == ([("2026, as in your other files",)] if read else [])
         asked = con.execute("select count(*) from intake.question where ask like '%which year%'").fetchall()
         assert asked == [(0 if read else 1,)]
+
+
+def test_a_year_that_another_file_takes_back_is_asked_about(tiny_shop: Path) -> None:
+    """What one file lets in on a later reading may have days of another year."""
+    kinds = "date,item,category,amount\n"
+    pieces = "piece,product,started,finished\n" + "".join(
+        f"T-{n},tray,2026-01-0{n},2026-01-2{n}\n" for n in range(1, 7)
+    )
+    put(tiny_shop, shoptime=YEARLESS, bought=f"{kinds}04/25/2026,oil,finish,20\n", pieces=pieces)
+    refreshed(tiny_shop)
+    with database.open_newest(tiny_shop) as con:
+        assert con.execute("select count(*) from records.hours").fetchall() == [(2,)]
+    put(tiny_shop, older=f"{kinds}04/25/2025,wax,finish,20\n")
+    refreshed(tiny_shop)
+    with database.open_newest(tiny_shop) as con:
+        assert con.execute("select count(*) from records.hours").fetchall() == [(0,)]
+        assert con.execute("select count(*) from intake.question where ask like '%which year%'").fetchall() == [(1,)]
