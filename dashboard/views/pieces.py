@@ -321,9 +321,9 @@ def _exits(page: Page, piece: dict[str, Any], left: pl.DataFrame) -> None:
     columns = [
         Column("on_date", "Day", words.day),
         Column("what", "What"),
+        Column("price_cents", "Price each", page.money, number=True),
         Column("detail", "How"),
         Column("units", "Units", number=True),
-        Column("price_cents", "Price each", page.money, number=True),
         Column("revenue_cents", "Brought", page.money, number=True),
         Column("place", "Where it stands", long=True),
     ]
