@@ -21,7 +21,7 @@ _FOLDS = (
     "mark-change", "market", "mix-hint", "months", "more", "more-questions", "more-rework", "more-to-do", "need-groups",
     "never-cut", "not-known", "others", "quoted", "rates", "records", "relist", "resin-lots", "rests-on",
     "roll-forward", "rules", "run", "score", "set-goal", "shelf", "shelf-life", "shop-floor", "take-out", "unsold",
-    "weighed", "wood-groups", "worst-pours", "write-downs", "wrong",
+    "weighed", "why-aside", "wood-groups", "worst-pours", "write-downs", "wrong",
 )  # fmt: skip
 
 KEYS = frozenset((*HELD, *KEPT, OPEN, TAUGHT, *_CHOICES, *_DESCRIBED, *_FOLDS, *(section.key for section in SECTIONS)))

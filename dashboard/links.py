@@ -84,11 +84,13 @@ def remember(fold: str) -> None:
 def opens_by(fold: str, name: str) -> None:
     """Open a fold, before it is drawn, when the choice of that name in it is another than before, or was led to."""
     chosen, led = st.session_state.get(name, st.query_params.get(name)), st.session_state.pop(f"led to {name}", False)
-    before = st.session_state.get(f"chosen in {fold}")
-    st.session_state[f"chosen in {fold}"] = chosen
+    before = st.session_state.get(f"chosen in {fold}: {name}")
+    st.session_state[f"chosen in {fold}: {name}"] = chosen
     if chosen not in (None, "", False, ANY) and (led or chosen != before):
+        was_open = st.session_state.get(fold)
         st.session_state[fold] = True
-        if led:  # its widget is not there yet: it puts into the address only what is chosen with it
+        # its widget is not there yet: it puts into the address only what is chosen with it
+        if led and not was_open:
             st.query_params[name] = str(chosen)
 
 

@@ -14,7 +14,7 @@ HEIGHTS = {
     "pricing": (2200, 3200),
     "materials": (2400, 3200),
     "stock": (2400, 3200),
-    "files": (3000, 4200),
+    "files": (2600, 3200),
 }
 """Page → how tall it may be at 1,400 and at 360 pixels of width."""
 

@@ -90,11 +90,19 @@ def _again(folder: Path, path: str) -> None:
         st.rerun(scope="app")
 
 
+def to_settle(files: pl.DataFrame) -> bool:
+    """Whether a file waits to be settled, or was dropped in just now and is to be looked at."""
+    return bool(_asked(files) or st.session_state.get("dropped"))
+
+
+def _asked(files: pl.DataFrame) -> list[str]:
+    return files.filter(pl.col("how") == "unmapped")["file"].unique(maintain_order=True).to_list()
+
+
 def settle(folder: Path, files: pl.DataFrame) -> None:
     """What the tool makes of a file of the inbox, with its mapping to be settled by drop-downs."""
     known = _empty_names_last(actions.inbox_files(folder), files)
-    asked = files.filter(pl.col("how") == "unmapped")["file"].unique(maintain_order=True).to_list()
-    if asked:
+    if asked := _asked(files):
         widgets.say(f"{words.count(len(asked), 'file')} still to be settled: {', '.join(asked[:5])}.")
     if not known:
         widgets.say("The inbox is empty.", quiet=True)

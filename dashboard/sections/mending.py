@@ -3,7 +3,6 @@
 from pathlib import Path
 from typing import Any
 
-import polars as pl
 import streamlit as st
 
 from dashboard import links, widgets, words
@@ -15,18 +14,7 @@ from pipeline.records import RECORDS
 PLACE = "mends"
 """Where on the page a mend is said."""
 
-CHOSEN_FROM = 200
 TOLD = ("file", "sheet", "row", "occurrence", "record", "reason", "suggestion", "mark")
-
-
-def editor(folder: Path, rejected: pl.DataFrame) -> None:
-    """Choose a row set aside, mend its cells, put it in place."""
-    rows = {_named(row): row for row in rejected.head(CHOSEN_FROM).iter_rows(named=True)}
-    widgets.choosable("mend", rows)
-    chosen = st.selectbox("Mend a row", list(rows), None, key="mend", placeholder="Choose a row")
-    if not chosen:
-        return
-    row(folder, rows[chosen])
 
 
 def row(folder: Path, told: dict[str, Any]) -> None:
@@ -40,10 +28,6 @@ def row(folder: Path, told: dict[str, Any]) -> None:
         fault("This row is no longer as the last refresh found it.", "Refresh, then look again.")
         return
     _form(folder, told, found[0])
-
-
-def _named(row: dict[str, Any]) -> str:
-    return f"{words.place(row['file'], row['sheet'], row['row'], row['occurrence'])}: {row['field'].replace('_', ' ')}"
 
 
 def _form(folder: Path, told: dict[str, Any], row: dict[str, str | None]) -> None:

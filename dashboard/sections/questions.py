@@ -16,8 +16,8 @@ from pipeline.pages import actions
 PLACE = "questions"
 """Where on the page it is said what was answered."""
 
-AT_ONCE = 2
-"""So many questions are shown; the others stand behind a fold."""
+AT_ONCE = 1
+"""So many questions are shown, so that the page stays short on a phone; the others stand behind a fold."""
 
 BUTTONS = 3
 """So many of the likeliest answers are buttons; all of them stand in a list below."""

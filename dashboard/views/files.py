@@ -2,11 +2,13 @@
 
 import json
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import polars as pl
+import streamlit as st
 
-from dashboard import data, refreshing, widgets, words
+from dashboard import data, links, refreshing, widgets, words
 from dashboard.charts.files import set_aside
 from dashboard.sections import inbox, mending, questions, take_out, to_log
 from dashboard.widgets import ANY, Column, Page
@@ -17,6 +19,9 @@ MOST_KINDS = 4
 
 ASIDE = "rows-set-aside"
 """The part of the page that the number of rows set aside leads to."""
+
+WHY = "why-aside"
+"""The fold that tells why they were, and in which they are narrowed to a file or a reason."""
 
 
 def show(page: Page) -> None:
@@ -34,20 +39,22 @@ def show(page: Page) -> None:
     fate = page.book.rows_by_fate()
     widgets.answer(QUESTION, _sentence(fate))
     _figures(page, fate)
-    refreshing.bar(folder)
-    questions.show(page, folder)
-    inbox.drop(folder)
-    inbox.settle(folder, files)
-    _rejected(page, page.book.set_aside())
     findings = page.book.findings()
     widgets.advice(
         [f"{words.count(row['rows'], 'time')}: {row['meaning']}" for row in findings.head(3).iter_rows(named=True)]
     )
+    refreshing.bar(folder)
+    questions.show(page, folder)
+    inbox.drop(folder)
+    open_ = inbox.to_settle(files)
+    if open_:
+        inbox.settle(folder, files)
+    _rejected(page, page.book.set_aside())
     _findings(page, findings)
     to_log.show(page, folder)
     _words(page)
     _not_taken(page)
-    _files(page, files)
+    _files(page, folder, files, settle=not open_)
     take_out.show(page, folder)
     _dictionary(page)
     widgets.caution(
@@ -57,13 +64,13 @@ def show(page: Page) -> None:
 
 
 def _figures(page: Page, fate: dict[str, int]) -> None:
-    written = f"and {fate['written']:,} of the log and mends" if fate["written"] else ""
+    beside = ", the log and mends" if fate["written"] else ""
+    among = f"of {fate['rows']:,}, in {words.count(fate['files'], 'file')}{beside}"
     aside = ("Set aside", f"{fate['set_aside']:,}", "in no figure until mended", "set_aside")
     asked = ("Still to be settled", f"{fate['asked']:,}", f"in {words.count(fate['files_asked'], 'file')}, below")
     widgets.figures(
         [
-            ("Files", f"{fate['files']:,}", written, "file"),
-            ("Rows loaded", f"{fate['loaded']:,}", f"of {fate['rows']:,}", "loaded"),
+            ("Rows loaded", f"{fate['loaded']:,}", among, "loaded"),
             (*aside, ASIDE) if fate["set_aside"] else aside,
             ("Seen twice or replaced", f"{fate['duplicate']:,}", "counted once", "duplicate"),
             *([asked] if fate["asked"] else []),
@@ -91,28 +98,15 @@ def _kind() -> pl.Expr:
     return pl.col("reason").str.split(". ").list.first().str.strip_chars_end(".")
 
 
-def _picture(page: Page, rejected: pl.DataFrame) -> None:
-    rows = rejected.with_columns(_kind().alias("kind"))
-    counted = rows["kind"].value_counts().sort("count", "kind", descending=[True, False])
-    top = counted.row(0, named=True)
-    title = f"Why rows were set aside: most often “{top['kind']}”, {words.count(top['count'], 'time')}"
-    # further kinds stand in the choice and the table above
-    shown = rows.filter(pl.col("kind").is_in(counted.head(MOST_KINDS)["kind"].implode()))
-    chart = set_aside(shown.select("kind"), title, page.look)
-    widgets.picture(chart, f"{title}. The table above holds each row.", "set-aside", "kind", chooses="fault")
-
-
 def _rejected(page: Page, rejected: pl.DataFrame) -> None:
     widgets.part("Rows set aside: mend them here or in their file", ASIDE)
     refreshing.say_what_was_done(mending.PLACE)
     if not rejected.height:
         widgets.say("None.", quiet=True)
         return
-    with widgets.filters():
-        file = widgets.choose_among("File", "file", rejected["file"])
-        rows = rejected.with_columns(_kind().alias("kind"))
-        kind = widgets.choose_among("Why (or click its bar below)", "fault", rows["kind"])
-    shown = widgets.rows_chosen(rows, file=file, kind=kind).drop("kind")
+    rows = rejected.with_columns(_kind().alias("kind"))
+    table = st.container()
+    shown = _why(page, rows)
     columns = [
         Column("place", "Where it stands", long=True),
         Column("field", "Field", words.field),
@@ -120,10 +114,28 @@ def _rejected(page: Page, rejected: pl.DataFrame) -> None:
         Column("reason", "Why not", long=True),
         Column("suggestion", "What would mend it", long=True),
     ]
-    widgets.say("Open a row to mend it.", quiet=True)
-    widgets.table(page, shown, columns, "set-aside", shown=3, leads=_aside)
-    mending.editor(data.shop_folder(), shown)
-    _picture(page, rejected)
+    with table:
+        widgets.say("Open a row to mend it.", quiet=True)
+        widgets.table(page, shown.drop("kind"), columns, "set-aside", shown=3, leads=_aside)
+
+
+def _why(page: Page, rows: pl.DataFrame) -> pl.DataFrame:
+    """Why they were, with a picture and choices, behind a fold; gives the rows chosen, all where it is closed."""
+    counted = rows["kind"].value_counts().sort("count", "kind", descending=[True, False])
+    top = counted.row(0, named=True)
+    title = f"Why rows were set aside: most often “{top['kind']}”, {words.count(top['count'], 'time')}"
+    links.opens_by(WHY, "file")
+    if not (box := widgets.folded(title, WHY, "fault")):
+        return rows
+    with box:
+        with widgets.filters():
+            file = widgets.choose_among("File", "file", rows["file"])
+            kind = widgets.choose_among("Why (or click its bar)", "fault", rows["kind"])
+        # further kinds stand in the choice and the table above
+        shown = rows.filter(pl.col("kind").is_in(counted.head(MOST_KINDS)["kind"].implode()))
+        chart = set_aside(shown.select("kind"), title, page.look)
+        widgets.picture(chart, f"{title}. The table above holds each row.", "set-aside", "kind", chooses="fault")
+    return widgets.rows_chosen(rows, file=file, kind=kind)
 
 
 def _aside(row: dict[str, Any]) -> widgets.Lead:
@@ -139,6 +151,8 @@ def _findings(page: Page, findings: pl.DataFrame) -> None:
     if box := widgets.folded(f"What else is wrong or missing: {words.count(findings.height, 'finding')}", "wrong"):
         with box:
             _all_findings(page, findings)
+            if not page.book.unknown_words().height and not page.book.unlinked().height:
+                widgets.say("In the rows that came in every word is known, and every tag leads somewhere.", quiet=True)
 
 
 def _all_findings(page: Page, findings: pl.DataFrame) -> None:
@@ -193,8 +207,7 @@ def _words(page: Page) -> None:
     """Words that are not known, and tags that lead nowhere: a fold where there are any."""
     unknown, unlinked = page.book.unknown_words(), page.book.unlinked()
     if not unknown.height and not unlinked.height:
-        widgets.say("In the rows that came in every word is known, and every tag leads somewhere.", quiet=True)
-        return
+        return  # the fold of findings says so
     not_known = f"{words.count(unknown.height, 'word')} not known"
     nowhere = words.count(unlinked.height, "tag that leads", "tags that lead")
     if box := widgets.folded(f"{not_known}, {nowhere} nowhere", "not-known"):
@@ -262,10 +275,13 @@ def _of_file(row: dict[str, Any]) -> widgets.Lead:
     return widgets.behind("file", row["file"], row.get("sheet") or "")
 
 
-def _files(page: Page, files: pl.DataFrame) -> None:
+def _files(page: Page, folder: Path, files: pl.DataFrame, settle: bool) -> None:
+    """All files with what became of their rows; where nothing is open, a look at how each is read stands here too."""
     if box := widgets.folded(f"File by file: {words.count(files.height, 'table')} of files", "by-file"):
         with box:
             _each_file(page, inbox.empty_last(files))
+            if settle:
+                inbox.settle(folder, files)
 
 
 def _each_file(page: Page, files: pl.DataFrame) -> None:

@@ -366,7 +366,7 @@ def click_opens(screen, page: str, key: str, role: str) -> None:
 
 @wide
 def test_a_bar_of_the_faults_leaves_only_its_rows(screen) -> None:
-    opened(screen, "/files")
+    opened(screen, "/files?why-aside=true")
     bar = marks(screen, "set-aside", "bar").first
     kind = re.search(r"reason: ([^;]+)", bar.get_attribute("aria-label"))[1]
     click_goes(bar, re.compile("fault="))

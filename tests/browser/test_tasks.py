@@ -213,7 +213,7 @@ def test_a_bad_file_is_dropped_in_and_mended(screen, shop: Path, tmp_path: Path)
     comes(shop, "select count(*) from intake.rejected", [(1,)])
     screen.locator("h1.kl-answer", has_text="1 row is set aside").wait_for(timeout=60_000)
     settled(screen)
-    choose(screen, "Mend a row", "sales")
+    screen.get_by_role("link", name="inbox/sales.csv, row 3").click()
     price = screen.get_by_label("Price", exact=True)
     price.wait_for()
     assert price.input_value() == "ninety"

@@ -28,7 +28,7 @@ def shop(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_a_needed_field_without_a_column_is_the_same_in_all_rows(page: Run, shop: Path) -> None:
     file = actions.drop_file(shop, "till book.csv", TILL.encode())
-    test = page("files", shop)
+    test = page("files", shop, **{"by-file": "true"})
     test.selectbox(key="settle").set_value(file).run()
     test.selectbox(key=f"record-{file}-").set_value("sales").run()
     assert "Still needed: channel." in html(test)

@@ -141,7 +141,7 @@ def test_no_name_is_read_as_markdown_on_any_page(page: Run, hostile: Path) -> No
     }
     actions.log_entry(hostile, "hours", cells)
     found["log"] += labels(page("log", hostile, kind="Work"))
-    files = page("files", hostile)
+    files = page("files", hostile, **{"by-file": "true"})
     files.session_state["settle"] = f"inbox/{ODD}.csv"
     found["files"] += labels(files.run())
     for path, said in found.items():
