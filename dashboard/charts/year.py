@@ -24,6 +24,8 @@ def beside(
     bars = bars.drop_nulls("value").with_columns(
         shown=pl.col("value") * scale, drawn=pl.when("whole").then(pl.lit("over")).otherwise(pl.lit("not over"))
     )
+    there = bars["year"].unique()
+    shown = [(year, colour) for year, colour in zip(years, (colours.main, colours.paper), strict=True) if year in there]
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     base = alt.Chart(bars).transform_calculate(
         label=f"(datum.value < 0 ? '\u2212' : '') + format(abs(datum.shown), '{form}')"
@@ -35,7 +37,7 @@ def beside(
         y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=form.replace(".2f", ".0f"))),
         color=alt.Color(
             "year:N",
-            scale=alt.Scale(domain=list(years), range=[colours.main, colours.paper]),
+            scale=alt.Scale(domain=[year for year, _ in shown], range=[colour for _, colour in shown]),
             legend=alt.Legend(title=None, symbolStrokeColor=colours.main, symbolStrokeWidth=1.5),
         ),
         stroke=alt.value(colours.main),

@@ -51,7 +51,8 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
         pl.col("span") == "month", pl.col("item") == resin["item"], pl.col("month") <= resin["month"]
     )
     wasted = sum(resin[f"{cause}{by.suffix}"] for cause in CAUSES)
-    title = f"What was wasted, month by month: {by(wasted)} in {when}"
+    said = f"{by(wasted)} in {when}" if wasted or resin["poured_g"] else f"nothing was poured in {when}"
+    title = f"What was wasted, month by month: {said}"
     if box := widgets.folded(title, "balance"):
         with box:
             _balance(page, months, title, by)

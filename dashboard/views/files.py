@@ -82,6 +82,8 @@ def _figures(page: Page, fate: dict[str, int]) -> None:
 
 
 def _sentence(fate: dict[str, int]) -> str:
+    if fate["rows"] == fate["ignored"] and not fate["asked"]:
+        return f"No record has come in yet: {words.count(fate['rows'], 'row')} read, all titles, totals or blank."
     aside = words.count(fate["set_aside"], "row")
     rest = (
         f"{aside} {'is' if fate['set_aside'] == 1 else 'are'} set aside and wait to be mended"

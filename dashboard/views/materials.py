@@ -48,7 +48,7 @@ def show(page: Page) -> None:
         widgets.answer(QUESTION, "No resin or wood is on record yet.")
         widgets.empty(
             "Nothing was bought or poured.",
-            "Rows of `purchases` with the category resin or wood begin it; `pours` and `pieces` say where it went.",
+            "A purchase of resin or wood begins it; pours and pieces say where it went.",
         )
         return
     head = widgets.head()
@@ -59,7 +59,7 @@ def show(page: Page) -> None:
         only = widgets.narrow(page)
     if not (spans if chosen == "resin" else wood).height:
         widgets.answer(QUESTION, f"No {chosen} is on record yet.", head)
-        widgets.empty(f"No {chosen} was bought or used.", f"Rows of `purchases` with the category {chosen} begin it.")
+        widgets.empty(f"No {chosen} was bought or used.", f"A purchase of {chosen} begins it.")
     elif chosen == "resin":
         _resin(page, _choose_resin(page, spans), shown, only, head)
     else:
@@ -148,10 +148,10 @@ def _way(page: Page, resin: dict[str, Any], by: Measure) -> None:
             if resin[column + by.suffix] or step == LEFT
         ]
     )
-    title = (
-        f"The way of {resin['item']}: {by(resin['good' + by.suffix])} in pieces, {weight(resin['wasted_g'])} of what "
-        f"was poured wasted ({page.money.round(resin['waste_cents'])})"
-    )
+    left = f"{by(resin['good' + by.suffix])} in pieces"
+    wasted = f"{weight(resin['wasted_g'])} of what was poured wasted ({page.money.round(resin['waste_cents'])})"
+    none = f"none poured, {by(resin['on_hand' + by.suffix])} on the shelf"
+    title = f"The way of {resin['item']}: {f'{left}, {wasted}' if resin['poured_g'] else none}"
     alt = "Bars from what was on the shelf and bought, loss by loss, to what is in pieces: " + ", ".join(
         f"{step} {by(amount)}" for step, amount in every.select("step", "amount").iter_rows()
     )

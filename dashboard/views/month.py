@@ -55,8 +55,8 @@ RULES = {
 
 def show(page: Page) -> None:
     months = page.book.months()
-    if not months.height:
-        widgets.answer(QUESTION, "There is no month yet.")
+    if not months.filter("recorded").height:
+        widgets.answer(QUESTION, "No month has a record yet.")
         widgets.empty("No record has a date yet.", "Put sales, hours and receipts into the inbox, then refresh.")
         return
     head = widgets.head()

@@ -36,7 +36,7 @@ def show(page: Page) -> None:
     if not choices["product"]:
         widgets.answer(QUESTION, "There is no piece to learn from yet.")
         widgets.empty(
-            "A price rests on your own history.", "From some 15 finished `pieces` with their `hours` it can be told."
+            "A price rests on your own history.", "From some 15 finished pieces with their hours it can be told."
         )
         return
     head = widgets.head()

@@ -33,7 +33,7 @@ def show(page: Page) -> None:
         widgets.answer(QUESTION, "No piece has been judged yet.")
         widgets.empty(
             "No finished piece is on record.",
-            "`pieces` that are finished, and `inspections` that say what was found, begin it.",
+            "Finished pieces, and looks at them that say what was found, begin it.",
         )
         return
     head = widgets.head()

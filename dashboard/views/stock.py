@@ -22,7 +22,7 @@ def show(page: Page) -> None:
         widgets.answer(QUESTION, "Nothing is tied up yet.")
         widgets.empty(
             "No material and no piece is on record.",
-            "`purchases`, `pieces` and a count of what is there (`counts`) begin it.",
+            "Purchases, pieces and a count of what is there begin it.",
         )
         return
     head = widgets.head()

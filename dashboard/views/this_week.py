@@ -58,7 +58,8 @@ def show(page: Page) -> None:
     widgets.say(
         "Looked at are questions, receipts, hours, prices, products, rework, orders in hand, resin and cash. Ranked by "
         "the money of a year that hangs on each, times how sure it is that doing it moves so much; what a record would "
-        "show counts half, since it is as likely more as less than what stands in for it.",
+        "show counts half, since it is as likely more as less than what stands in for it, and so does what a few "
+        "units lost.",
         quiet=True,
     )
 
@@ -129,9 +130,14 @@ def _price(page: Page, row: dict[str, Any]) -> Said:
 
 
 def _change(page: Page, row: dict[str, Any]) -> Said:
+    there = ("pricing?quote-product", row["subject"])
+    if row["times"] < words.FEW:
+        few = f"{words.count(row['times'], 'unit')} sold in a year, at {page.money(row['price_cents'])}"
+        each = "" if row["times"] == 1 else " on average"
+        why = f"{few}{each}: too few to say that it always does."
+        return f"See why {row['subject']} left less than it cost", why, there
     sold = f"{words.count(row['times'], 'unit')} of a year, at {page.money(row['price_cents'])} on average,"
-    why = f"{sold} left less than they cost."
-    return f"Change or stop {row['subject']}", why, ("pricing?quote-product", row["subject"])
+    return f"Change or stop {row['subject']}", f"{sold} left less than they cost.", there
 
 
 def _try(page: Page, row: dict[str, Any]) -> Said:

@@ -3,7 +3,8 @@
 -- Whatever is asked, missing, guessed, priced below its cost or likely to save, of the twelve
 -- months that end with the last whole one; what lies on the shelf or waits for an answer as it is
 -- today. `sure_share`: how sure it is that doing it moves so many cents. What a record would show
--- is as likely more as less than what stands in for it: a half. Rank is by the cents times that.
+-- is as likely more as less than what stands in for it: a half; so is a loss on a few units alone.
+-- Rank is by the cents times that.
 -- @key deed, subject, about
 -- @check at_stake_cents >= 0 and sure_share between 0 and 1
 with year as (
@@ -75,7 +76,7 @@ prices as (
 losses as (
     select
         'change' as deed, level as subject, '' as about, units as times,
-        -margin_cents as at_stake_cents, 1.0 as sure_share,
+        -margin_cents as at_stake_cents, case when units >= few() then 1.0 else 0.5 end as sure_share,
         cut(net_revenue_cents, 1, nullif(units, 0)) as price_cents
     from money.margin
     where factor = 'product' and span = 'twelve months' and margin_cents < 0 and units > 0

@@ -436,3 +436,6 @@ def test_a_year_is_drawn_beside_the_one_before_and_a_month_that_runs_is_dashed()
     # three bars: of what can't be said there is none, and the two years differ by their fill and not by colour alone
     assert svg.count('aria-roledescription="bar"') == 3
     assert f'fill="{DAY.paper}"' in svg
+    # of a year that none is known of nothing is told, in its key neither
+    alone = frame.with_columns(pl.lit(None, pl.Float64).alias("before"))
+    assert "2025" not in drawn(year.beside(alone, ("2026", "2025"), "Result", "USD", 0.01, ",.0f", DAY))

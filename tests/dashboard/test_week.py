@@ -73,5 +73,14 @@ def test_each_kind_of_line_leads_where_its_thing_is(
             assert this_week._month(row["subject"]) in unescape(heading(test))
 
 
+def test_a_product_is_not_to_be_stopped_for_a_few_units(book: Book) -> None:
+    few, enough = (this_week._change(page_of(book), ROW | {"subject": "tray", "times": n})[:2] for n in (1, 5))
+    assert few == (
+        "See why tray left less than it cost",
+        "1 unit sold in a year, at $1.00: too few to say that it always does.",
+    )
+    assert enough == ("Change or stop tray", "5 units of a year, at $1.00 on average, left less than they cost.")
+
+
 def test_all_kinds_are_named_and_shown() -> None:
     assert set(this_week._DEEDS) == set(this_week.WORTH)

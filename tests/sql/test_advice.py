@@ -143,6 +143,13 @@ def test_two_practices_and_two_questions_of_the_same_words_are_two_things_to_do(
     ]  # fmt: skip
 
 
+def test_what_a_few_units_lost_counts_half(model: Model) -> None:
+    lost = {"factor": "product", "span": "twelve months", "margin_cents": -500, "net_revenue_cents": 1000}
+    given = [lost | {"level": level, "units": units} for level, units in (("bowl", 4), ("tray", 5))]
+    rows = model("advice.worth_doing", money__margin=given)
+    assert [(row["subject"], row["sure_share"]) for row in rows] == [("tray", 1.0), ("bowl", 0.5)]
+
+
 def test_what_only_came_back_is_no_product_to_stop(model: Model) -> None:
     back = {"factor": "product", "level": "tray", "span": "twelve months", "units": 0, "margin_cents": -500}
     assert model("advice.worth_doing", money__margin=[back]) == []
