@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.cleaning import likely_words as listed
+from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.synonyms import Words
 from pipeline.mapping import Mapping, column_of
 from pipeline.readers import TextTable
@@ -13,6 +14,8 @@ from pipeline.readers.reader_output import occurrences
 from pipeline.records import RECORDS
 from pipeline.reference import key
 from pipeline.shop import Shop
+
+AS_WRITTEN = "a kind of its own"
 
 
 @dataclass(frozen=True)
@@ -33,14 +36,25 @@ def likely_words(table: TextTable, how: Mapping, shop: Shop) -> Iterator[LikelyW
     for field in RECORDS[how.record]:
         known = listed.of_shop(field.vocabulary, shop) if field.kind == "word" else {}
         column = column_of(table, how.columns.get(field.name, ""))
-        if not known or column is None:
+        if field.kind != "word" or column is None:
             continue
+        words = Words(field.vocabulary, shop)
         own = {*map(key, shop.words.get(field.vocabulary, {})), *map(key, Words(field.vocabulary, shop).own_names())}
         cells = table.frame.select("row", occurrences(table.frame["row"]), pl.col(column).str.strip_chars())
         for text in cells[column].drop_nulls().unique(maintain_order=True):
             plain = key(text)
+            places = cells.filter(pl.col(column) == text).select("row", "occurrence")
+            if plain not in known and (inside := taken_inside(words, text)):
+                yield LikelyWord(field.vocabulary, text, inside, (inside, AS_WRITTEN), True, places)
             if plain not in known or plain in own:
                 continue
             settled = field.vocabulary == "species" and listed.is_told(shop)
-            places = cells.filter(pl.col(column) == text).select("row", "occurrence")
             yield LikelyWord(field.vocabulary, text, known[plain][0], known[plain], settled, places)
+
+
+def taken_inside(words: Words, text: str) -> str:
+    """What a word that nothing knows was taken for, by the known word in it."""
+    try:
+        return "" if words.find(text) is not None else words.inside(text)
+    except UnreadableError:
+        return ""  # it has two meanings, which is asked about by itself

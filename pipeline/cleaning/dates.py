@@ -175,7 +175,7 @@ def _time(text: str) -> time:
     bare = re.sub(r"(?<=\d)(?:Z|\s*UTC|[+-]\d{2}:\d{2})$", "", bare)
     bare = re.sub(r"^(\d{2})(\d{2})$", r"\1:\2", bare)
     match = _TIME.fullmatch(bare.strip())
-    if match is None or bool(match[4]) != bool(match[5]):
+    if match is None or (match[5] and not match[4]) or (match[4] and not match[5] and " " in bare.strip()):
         raise UnreadableError("time")
     if not match[2] and not match[4] and not re.search(r"h|uhr", bare, re.IGNORECASE):
         raise UnreadableError("time")

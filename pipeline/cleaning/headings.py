@@ -57,7 +57,9 @@ def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping
     whole = mapping.year or _year_of(table, mapping.columns.get(field.name, ""), file) or others
     periods = [period_of(text) for _, text in table.sections]
     years = _held([period.year for period in periods], whole)
-    months = _held([period.month for period in periods], 0, [bool(period.year) for period in periods])
+    above = {period.month for period in map(period_of, table.titles) if period.month}
+    first = above.pop() if len(above) == 1 else 0  # a title right above the headers may head the first part
+    months = _held([period.month for period in periods], first, [bool(period.year) for period in periods])
     days = [text if period.day else None for period, (_, text) in zip(periods, table.sections, strict=True)]
     told = pl.DataFrame(
         {

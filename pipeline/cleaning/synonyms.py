@@ -33,6 +33,11 @@ UNKNOWN = in_polars(intake("unknown_word"))
 
 _MOST_SUGGESTED = 400
 _LONGEST_NEAR = 80
+_INITIALS, _SHORTEST_INSIDE = 2, 3
+"""So many letters of a name stand for it; a shorter word inside a text names nothing."""
+_SLIP = 0.87
+_TAGGED = re.compile(r"(?<!\w)(?!p-?\d{2,4}(?!\w)|x\d)[a-z]{1,6}[-_]?\d", re.IGNORECASE)
+"""A tag of a piece, and no grit or number of coats."""
 _FIGURE = re.compile(r"[0-9]")
 
 
@@ -69,6 +74,44 @@ class Words:
             )
         meaning = next(iter(meanings), None)
         return self._shop.get(key(meaning), meaning) if meaning else None
+
+    def inside(self, word: str) -> str:
+        """The one known thing that an unknown word speaks of: "nussbaum maser" is walnut, "hard oil x3" is hard oil; of
+        people the one whose name begins so. "" for none, or more than one."""
+        parts = key(word).split()
+        if self.vocabulary == "person" and len(parts) == 1 and len(parts[0]) <= _INITIALS:
+            begun = [name for plain, name in self._shop.items() if plain.startswith(parts[0])]
+            return begun[0] if len(begun) == 1 else ""
+        if self.vocabulary not in LISTED or len(word) > _LONGEST_NEAR or _TAGGED.search(word):
+            return ""
+        found, at = set(), 0
+        while at < len(parts):
+            try:
+                end, meaning = self._longest(parts, at)
+            except UnreadableError:
+                return ""
+            if end == at + 1 and len(parts[at]) < _SHORTEST_INSIDE:
+                meaning = None
+            found |= {meaning} if meaning else set()
+            at = end
+        meaning = found.pop() if len(found) == 1 else ""
+        # "blak walnut" is no walnut but a slip for another
+        return meaning if meaning and self._slip(word) in ("", meaning) else ""
+
+    def _slip(self, word: str) -> str:
+        """The known name of which a word is but a slip away."""
+        near = difflib.get_close_matches(key(word), [*self._table, *self._shop], 1, _SLIP)
+        try:
+            return (self._known(near[0]) or "") if near else ""
+        except UnreadableError:
+            return ""
+
+    def _longest(self, parts: list[str], at: int) -> tuple[int, str | None]:
+        """Where the longest known phrase from a place on ends, and what it means; else the next place."""
+        for end in range(len(parts), at, -1):
+            if meaning := self._known(" ".join(parts[at:end])):
+                return end, meaning
+        return at + 1, None
 
     def own_names(self) -> list[str]:
         """The names that the shop itself gives."""
@@ -111,6 +154,7 @@ def words(texts: pl.Series, about: About) -> pl.DataFrame:
         if known is None and vocabulary.vocabulary == "operation":
             # whom it is for is no operation
             known = next((found for before in before_for(text) if (found := vocabulary.find(before))), None)
+        known = known or vocabulary.inside(text) or None
         if known is None and vocabulary.vocabulary == "category":
             near = vocabulary.nearest(text)
             raise UnreadableError(

@@ -36,13 +36,15 @@ WEEKDAYS = 4.0
 NONE_KNOWN = -0.8
 """Words none of which a closed vocabulary knows: another language perhaps."""
 
-_NUMBER = r"^[\s\d.,:/$€£%'’-]+$"
+_NUMBER = r"^[\s\d.,:/$€£%'’-]+$|^\d{1,2}[:.h]?(?:[0-5]\d)?\s*[ap]\.?m?\.?$"
+"""A number, a day or a time of day."""
 _WITH_UNIT = r"^\D{0,2}\d[\d.,/ ]*\s*[^\W\d]+\.?$"
 _WITH_CENTS = r"^\W*\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Za-z]{1,3})?$|[$€£¥]"
 _CLOCK = r"^\d{1,3}:\d\d(?::\d\d)?$|\d\s*(?:h|min)"
 _SHORT = r"^[^\W\d_]{1,4}\.?$"
 _YEARS = r"^(?:19|20)\d\d$"
-_DATE_OR_MONEY = r"^\d{4}-\d\d-\d\d|^\d{1,2}[./]\d{1,2}[./]\d{2,4}|[$€£]|^-?\d+[.,]\d{1,2}$"
+_DATE_OR_MONEY = r"^\d{4}-\d\d-\d\d|^\d{1,2}\.\s?\d{1,2}\.$|^\d{1,2}[./]\d{1,2}[./]\d{2,4}|[$€£]|^-?\d+[.,]\d{1,2}$"
+_DAY_WITHOUT_YEAR = r"^\d{1,2}\.\s?\d{1,2}\.$|[^\W\d_]{3}"
 _TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
 
 
@@ -189,7 +191,9 @@ def _readable(texts: pl.Series, field: Field, shop: Shop, header: str) -> float:
         done = READERS[field.kind].read(texts, about)
     open_codes = ["unit-missing", "date-order"]  # a question of the file, not a sign of the wrong field
     read = share_true(done["code"].is_null() | done["code"].is_in(open_codes))
-    read += 0.75 * share_true(done["code"] == "date-year")  # 2.5 is a day only below such a header
+    # 2.5 is a day only below such a header, 2.5. and 2 May are nothing else
+    yearless, sure = done["code"] == "date-year", done["text"].str.contains(_DAY_WITHOUT_YEAR)
+    read += 0.75 * share_true(yearless & ~sure) + share_true(yearless & sure)
     if field.kind in ("money", "number", "count") and texts.str.contains(_YEARS).all():
         read *= 0.5  # a column of years
     return read

@@ -2,6 +2,8 @@
 
 import re
 
+from pipeline.readers.periods import day_named
+from pipeline.readers.reader_output import TextTable
 from pipeline.reference import header_key, key, rows, words_for
 from pipeline.shop import Shop
 
@@ -37,6 +39,15 @@ def channel_called(file: str, sheet: str, shop: Shop) -> str:
         if len(said) == 1:
             return said[0]
     return ""
+
+
+def day_called(table: TextTable, file: str) -> str:
+    """The day that titles, sheet and file speak of, as on a count of the shelf; "" for none."""
+    return next(filter(None, (day_named(texts) for texts in (table.titles, [table.sheet], [_stem(file)]))), "")
+
+
+def _stem(file: str) -> str:
+    return re.sub(r"\.[A-Za-z]\w*$", "", file)
 
 
 def channels_said(text: str) -> list[str]:

@@ -16,7 +16,7 @@ from pipeline.proposing import header_names
 from pipeline.proposing.columns import Column
 from pipeline.proposing.row_relations import NUMERIC, as_numbers
 from pipeline.readers.reader_output import TextTable
-from pipeline.reference import header_key, words_for
+from pipeline.reference import header_key, synonyms, words_for
 from pipeline.shop import Shop
 
 HOLDS = 0.97
@@ -132,6 +132,21 @@ def price_of_one(table: TextTable, columns: Sequence[Column]) -> Column | None:
     said = {header_key(word) for word in words_for("phrases", "price of one")}
     found = [c for c in columns if c.name in amounts.columns and header_names.bare(c.header, "money") in said]
     return found[0] if len(found) == 1 else None
+
+
+def price_of_row(table: TextTable, columns: Sequence[Column]) -> Column | None:
+    """The one column of money that says it is the total of the row, where none says that it is a price."""
+    amounts = amounts_of(table, columns)
+    known = synonyms("sales")["price"]
+    money = [(c, header_names.bare(c.header, "money")) for c in columns if c.name in amounts.columns]
+    found = [column for column, text in money if _says_row(text)]
+    prices = [column for column, text in money if text in known and not _says_row(text)]
+    return found[0] if len(found) == 1 and not prices else None
+
+
+def _says_row(text: str) -> bool:
+    said = {header_key(word) for word in words_for("phrases", "price of the row")}
+    return text in said or (text.rpartition(" ")[0] in said and len(text.rpartition(" ")[2]) <= 3)
 
 
 def holds_sizes(column: Column) -> bool:

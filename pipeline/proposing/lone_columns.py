@@ -13,6 +13,7 @@ from pipeline.cleaning.units import Units
 from pipeline.proposing import contents, header_names, helper_columns
 from pipeline.proposing.columns import Column
 from pipeline.proposing.row_relations import LEAST_ROWS, LIKELY, PROVEN, SOLE, Weights
+from pipeline.readers.periods import period_of
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS
 
@@ -29,6 +30,7 @@ UNIQUE, REPEATED = 1.0, -2.0
 
 COUNTED = ("purchases", "usage", "counts")
 """Records of quantities whose unit may stand beside them."""
+_DAY_OF_MONTH = r"^(?:0?[1-9]|[12]\d|3[01])\.?$"
 _CLOCK = r"^\d{1,2}:\d\d$"
 _CENTS = r"[.,]\d\d\b|[$€£]"
 _TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
@@ -51,6 +53,15 @@ def add(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) 
         found["purchases"][net, "amount"] += PROVEN
         found["purchases"][tax, "tax"] += PROVEN
         found["purchases"][tax, "amount"] -= PROVEN
+
+
+def days_below(table: TextTable, columns: Sequence[Column]) -> Column | None:
+    """The one column of numbers of days, where headings or titles name the months that these are of."""
+    said = map(period_of, (*table.titles, *(text for _, text in table.sections)))
+    if not any(period.month for period in said):
+        return None
+    found = [c for c in columns if c.texts.len() and c.texts.str.contains(_DAY_OF_MONTH).all()]
+    return found[0] if len(found) == 1 else None
 
 
 def _add_tags(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) -> None:

@@ -40,7 +40,8 @@ class Choice:
 class Question:
     """Something that only the maker knows; `such` are texts of the column that it is about, or else the headers of the
     table. Questions of one `kind` `about` the same are one, whatever file asks. One that is not `asked` is listed with
-    the columns that are not used: no money, quantity or tag hangs on it."""
+    the columns that are not used, one about a whole table with the files passed over: no money, quantity or tag hangs
+    on it."""
 
     kind: str
     about: str

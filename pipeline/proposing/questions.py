@@ -4,9 +4,12 @@ A question that `holds` the "file" keeps the whole table waiting; one that holds
 it is called logged; any other only leaves its column out. What an answer writes stands in each choice.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
+from pipeline.cleaning.recurring import TAGS, compared
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import header_names
@@ -46,6 +49,7 @@ MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$�
 """What money looks like: two decimals, or the mark of a currency."""
 
 _MOSTLY = 0.6
+_NUMBER = r"^\D{0,4}\d[\d.,'’\s:]*\D{0,4}$"
 _LONGEST_WORD = 40
 _WEIGHTY = ("money", "quantity", "count")
 _QUIET = ("note", "cause", "supplier", "product", "channel", "returned_to", "colourant", "paid_currency")
@@ -104,8 +108,25 @@ def _which_record(table: Table) -> Iterator[Question]:
     if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF and lacks < 2:
         return
     ask = f"It could be {best} or {second}." if table.scores[best] else "Nothing in it is known."
+    asked = not _is_likely_nothing(table) or any(map(partial(_something_hangs, table.shop), table.found))
     choices = tuple(record_choices(table, table.rivals))
-    yield Question("record", table.headings, ask, choices, FILE, best, such=_headers(table))
+    yield Question("record", table.headings, ask, choices, FILE, best, such=_headers(table), asked=asked)
+
+
+def _is_likely_nothing(table: Table) -> bool:
+    """Whether a table is likelier no record than any, or lacks the number that its record is about and has none."""
+    numeric = any(share_true(c.texts.str.contains(_NUMBER)) >= HALF for c in table.found if c.texts.len())
+    known = {g.field for g in table.guesses if g.field and g.why != "need"} | {*table.told.filled, *table.derived}
+    wants = any(f.kind in (*_WEIGHTY, "duration") for f in lacking(table.record, known))
+    only_days = all(table.record.field(name).kind == "date" for name in known)
+    return sum(table.scores.values()) < HALF or (wants and not numeric) or only_days
+
+
+def _something_hangs(shop: Shop, column: Column) -> bool:
+    """Whether a column of a table that is likelier no record has money in it, or tags that are on record."""
+    worded = (compared(word, "piece") for text in column.texts for word in re.findall(r"[\w/#-]*\d[\w/-]*", text))
+    known = frozenset[str]().union(*(shop.seen.get(kind, frozenset()) for kind in TAGS))
+    return any(column.texts.str.contains(MONEY_LIKE)) or any(word in known for word in worded)
 
 
 def _missing(table: Table) -> Iterator[Question]:

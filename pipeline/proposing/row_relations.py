@@ -38,7 +38,7 @@ IN_ORDER = {"pieces": ("started", "finished"), "orders": ("date", "due"), "hours
 MEASURED = ("quantity", "count")
 """Kinds of field that say how many or how much."""
 
-NUMERIC = r"^[^\w\d]*[-−]?[^\w\d]*\d[\d.,'’\s]*[^\w\d]*\p{L}{0,4}\.?$"
+NUMERIC = r"^(?:\p{L}{1,3}\.?\s*)?[^\w\d]*[-−]?[^\w\d]*\d[\d.,'’\s]*[^\w\d]*\p{L}{0,4}\.?$"
 
 
 def relations(table: TextTable, columns: Iterable[str], shop: Shop) -> dict[str, Weights]:
@@ -78,7 +78,8 @@ def as_numbers(column: pl.Series, whole: str = ".") -> pl.Series:
     """The numbers of a column that holds them, by its own decimal mark, else by that of the `whole` table."""
     mark = numbers.certain(column.drop_nulls().unique())
     mark = mark if mark in (".", ",") else whole
-    bare = column.str.replace_all("−", "-").str.replace_all(rf"[^\d\-{mark}]", "")
+    number = column.str.replace_all("−", "-").str.extract(r"(-?[^\w\d-]{0,3}\d(?:.*\d)?)")
+    bare = number.str.replace_all(rf"[^\d\-{mark}]", "")
     return bare.str.replace(mark, ".", literal=True).cast(pl.Float64, strict=False)
 
 

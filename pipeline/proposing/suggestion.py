@@ -137,6 +137,9 @@ def suggest(
             for g in guesses
         ]
         told = replace(told, price_for="each")
+    row = helper_columns.price_of_row(table, open_columns) if best == "sales" and not told.price_for else None
+    if row and any(guess.field == "price" and guess.column == row.name for guess in guesses):
+        told = replace(told, price_for="row")
     guesses = [replace(g, field="", why="helper") if (g.header or g.column) in helpers.values() else g for g in guesses]
     assigned = {guess.column: guess for guess in guesses} | stray | settled
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
@@ -178,6 +181,8 @@ def _by_item(record: str, likely: float, guesses: Sequence[ColumnGuess], told: M
 def _told_otherwise(mapping: Mapping, derived: Set[str], file: str, table: TextTable, shop: Shop) -> Mapping:
     """The mapping with what no column says: the channel by the name of the file, which way money goes by its sign."""
     open_ = derived - mapping.filled
+    if "date" in open_:
+        return replace(mapping, constants=mapping.constants | {"date": file_names.day_called(table, file)})
     if "channel" in open_:
         channel = file_names.channel_called(file, table.sheet, shop)
         return replace(mapping, constants=mapping.constants | {"channel": channel})

@@ -47,6 +47,10 @@ WARMTH, RECORD_WARMTH = 1.0, 1.5
 """By how much less weight something is less likely by a factor of e: evidence is not as independent as it is added."""
 TAX_INSIDE = 7.0
 """What a price with its tax weighs for the price, where every row has the tax beside it and none the price without."""
+DAYS = 9.0
+"""What numbers of days weigh for the day, where headings between the rows name the months."""
+POURED = {"part_a", "part_b", "resin", "piece", "deposited"}
+"""What a pour says of itself beside its day."""
 TAXED = {"purchases": ("amount", "tax"), "sales": ("price", "sales_tax")}
 """Record → the field of its money, and of the tax on it."""
 CALLED_SO = -0.5
@@ -121,6 +125,12 @@ def explained(
         for name in ("pieces", "purchases"):
             related[name][column.name, "length"] += SIZES
             related[name][column.name, ""] -= SIZES
+    if days := lone_columns.days_below(table, columns):
+        for name, record in RECORDS.items():
+            related[name][days.name, "date"] += DAYS * any(f.name == "date" for f in record)
+    if row := helper_columns.price_of_row(table, columns):
+        related["sales"][row.name, "price"] += TAX_INSIDE
+        related["sales"][row.name, ""] -= TAX_INSIDE
     if alone := helper_columns.gross_alone(table, columns):
         for name, fields in TAXED.items():
             for amount, field_ in zip(alone, fields, strict=True):
@@ -138,6 +148,8 @@ def explained(
         chosen = assignment.best(weights)
         texts = {**{f: c.texts for f, c in zip(chosen, columns, strict=True) if f}, **told}
         derived = _derived(table, name, columns, texts, shop) | (filled & {"kind"})
+        if name == "counts" and "date" not in chosen and file_names.day_called(table, file):
+            derived |= {"date"}
         if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
             derived |= {"channel"}
         way = Explained(name, weights, chosen, 0.0, derived)
@@ -149,6 +161,8 @@ def explained(
             + STRANGE * sum(map(_is_strange, columns, weights, each))
             for each in (chosen, way.by_need(needed).chosen)
         ]
+        if name == "pours" and not POURED & {*chosen, *said_of}:
+            totals = [total + MISSING for total in totals]
         found[name] = replace(way, total=max(totals) + file_names.called(name, file, table.sheet))
     return found
 

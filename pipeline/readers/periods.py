@@ -1,13 +1,21 @@
 """The year, month or quarter that a heading speaks of: 2025 · Q1 · March 2025 · 03/2025 · Bought in March."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from pipeline.readers.cell_kinds import kind_of
 from pipeline.reference import vocabulary, words_for
 
 _YEAR = re.compile(r"(?<!\d)(?<!\d[.,])(?:199\d|20\d\d)(?!\d|[.,]\d|\s*(?:[x×*€$£%]|[mckg]?[mgl]\b))")
+_MONTHS = "|".join(sorted(map(re.escape, vocabulary("month")), key=len, reverse=True))
 _DAY = re.compile(r"\d{4}[-./]\d{1,2}[-./]\d{1,2}|\d{1,2}[-./]\s?\d{1,2}[-./]\s?\d{2,4}")
+_SPOKEN_DAY = re.compile(
+    rf"\d{{4}}[-_.]\d\d[-_.]\d\d|\d{{1,2}}[-./_]\s?\d{{1,2}}[-./_]\s?\d{{2,4}}"
+    rf"|(?<!\d)\d{{1,2}}(?:st|nd|rd|th|er|\.)?\s+(?:of |de |di )?(?:{_MONTHS})\.?\s+\d{{4}}"
+    rf"|(?:{_MONTHS})\.?\s+\d{{1,2}}(?:st|nd|rd|th)?,?\s+\d{{4}}|(?<![\d.])\d{{1,2}}\.\s?\d{{1,2}}\.?(?![\d.])",
+    re.IGNORECASE,
+)
 _MONTH_YEAR = re.compile(
     r"(?<![\d-])(0?[1-9]|1[0-2])\s*[/.-]\s*(20\d\d)(?![\d-])|(?<!\d)(20\d\d)-(0[1-9]|1[0-2])(?![\d-])"
 )
@@ -38,6 +46,12 @@ def period_of(text: str) -> Period:
     months = {int(vocabulary("month")[word]) for word in words if word in vocabulary("month")}
     spoken = bool(years or months or _QUARTER.search(text))
     return Period(_only(years), _only(months), spoken=spoken)
+
+
+def day_named(texts: Iterable[str]) -> str:
+    """The one day that titles and names speak of, as it is written there; "" for none, or more than one."""
+    said = dict.fromkeys(found[0].strip() for text in texts for found in _SPOKEN_DAY.finditer(text))
+    return next(iter(said)).replace("_", "-") if len(said) == 1 else ""
 
 
 def _only(numbers: set[int]) -> int:

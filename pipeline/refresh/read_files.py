@@ -42,11 +42,14 @@ from pipeline.writing.internal_errors import AGAIN, LOG, ends_us, place_of
 READ_FOLDERS = ("inbox", "log", "mends")
 
 IDLE = "a mapping that fits no file"
+NOTHING = "holds no record"
+"""Why the rows of a table that looks like nothing of the shop are passed over."""
 TAUGHT_IN_VAIN = "taught in vain"
 TEXT_SHOWN = 200
 """Characters of an ignored row that are kept, to be recognised by."""
 
 QUESTIONS_SHOWN = 3
+LIKE_NOTHING = "Nothing in it looks like a record of the shop. If it is one, settle it on the Files page."
 
 COUNTED = ("loaded", "duplicate", "set_aside", "ignored")
 """What of a table of a file is counted only at the end of the way."""
@@ -61,8 +64,9 @@ Tell = Callable[[str], None]
 class FilesRead:
     """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
     the figures of closed months; for the log what we stumbled over; what only the maker knows; words taken for likely
-    ones; and what each column is. `seen`: of one file, its tags and words by what they name. `signature`: a hash of
-    all that it was made from; `known`: whether no file had to be read for it."""
+    ones; and what each column is. `seen`: of one file, its tags and words by what they name; `passed_over`: whether it
+    has a table that looks like no record, unless another file knows its tags. `signature`: a hash of all that it was
+    made from; `known`: whether no file had to be read for it."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
@@ -75,6 +79,7 @@ class FilesRead:
     likely: list[pl.DataFrame] = field(default_factory=list)
     columns: list[pl.DataFrame] = field(default_factory=list)
     seen: dict[str, list[str]] = field(default_factory=dict)
+    passed_over: bool = False
     signature: str = ""
     known: bool = False
 
@@ -88,6 +93,7 @@ class FilesRead:
         self.asked += part.asked
         self.likely += part.likely
         self.columns += part.columns
+        self.passed_over |= part.passed_over
 
 
 KEPT_KINDS = (FilesRead, Cleaned, Mapping, Mends, Mend, QuestionAt, Question, Choice)
@@ -292,9 +298,7 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
         pile.files.append(_file(name, "mends", table.sheet, rows) | {"masked": table.masked})
         return pile
     how, questions = suggestion.choose_or_ask(mappings, name.removeprefix("inbox/"), table, shop)
-    pile.files.append(
-        _entry(name, table, how, tuple(question.ask for question in questions)) | {"masked": table.masked}
-    )
+    pile.files.append(_entry(name, table, how, questions) | {"masked": table.masked})
     pile.columns.append(table_account.columns(table, how, questions, name))
     if how and how.record:
         cleaned = clean(*corrections.apply(pile.mends, name, table, how), shop, name)
@@ -306,8 +310,14 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
     else:
         if not how:
             pile.asked += table_account.questions_at(table, None, questions, shop, name)
-        pile.ignored.append(_lost(_as_ignored(table, how), name, table))
+        pile.ignored.append(_lost(_as_ignored(table, how, questions), name, table))
+        pile.passed_over = not how and _is_nothing(questions)
     return pile
+
+
+def _is_nothing(questions: Sequence[Question]) -> bool:
+    """Whether a table is passed over, since nothing hangs on what it may be."""
+    return bool(questions) and not any(question.asked for question in questions)
 
 
 def _why(error: BaseException) -> str:
@@ -341,13 +351,16 @@ def _unused(found: Mends) -> list[pl.DataFrame]:
     return [pl.DataFrame(entries, schema=IGNORED, orient="row")] if entries else []
 
 
-def _entry(name: str, table: TextTable, how: Mapping | None, questions: Sequence[str]) -> dict[str, Any]:
+def _entry(name: str, table: TextTable, how: Mapping | None, questions: Sequence[Question]) -> dict[str, Any]:
     rows = table.frame.height + table.ignored.height
     if not how and not table.frame.height:
         said = str(table.dialect.get(MESSAGE, "It holds no rows of a table."))
         return _file(name, "ignored", table.sheet, rows, message=said)
+    if not how and _is_nothing(questions):
+        return _file(name, "ignored", table.sheet, rows, message=LIKE_NOTHING)
     if not how:
-        return _file(name, "unmapped", table.sheet, rows, message=" ".join(questions[:QUESTIONS_SHOWN]))
+        open_ = [question.ask for question in questions[:QUESTIONS_SHOWN]]
+        return _file(name, "unmapped", table.sheet, rows, message=" ".join(open_))
     if how.name in ("canonical", "suggested"):
         return _file(name, how.name, table.sheet, rows, how.record, how.name)
     own = how.fits(name.removeprefix("inbox/"), table.sheet)
@@ -362,11 +375,12 @@ def _file(
     return {"file": name, "sheet": sheet, **named, "how": how, "rows": rows, "masked": 0, "message": message}
 
 
-def _as_ignored(table: TextTable, how: Mapping | None) -> pl.DataFrame:
+def _as_ignored(table: TextTable, how: Mapping | None, questions: Sequence[Question]) -> pl.DataFrame:
     if not table.columns:
         return table.ignored.clear()
     text = pl.concat_str(pl.exclude("row"), separator=" | ", ignore_nulls=True)
-    reason = pl.lit("skipped by its mapping" if how else "no mapping").alias("reason")
+    why = "skipped by its mapping" if how else NOTHING if _is_nothing(questions) else "no mapping"
+    reason = pl.lit(why).alias("reason")
     return table.frame.select("row", reason, text.alias("text"))
 
 

@@ -22,7 +22,7 @@ from pipeline.linking.spellings import unknown_items
 from pipeline.processes.workers import Workers
 from pipeline.refresh import corrections, last_refresh
 from pipeline.refresh.future_events import PLANNED, leave_planned
-from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
+from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, LIKE_NOTHING, FilesRead, Tell, read_files
 from pipeline.refresh.table_account import COLUMN, LIKELY, likely_tags
 from pipeline.shop import Shop, load
 from pipeline.writing import internal_errors, whole
@@ -46,6 +46,7 @@ class Summary:
     seconds: dict[str, float] = field(default_factory=dict)
     checks: list[dict[str, Any]] = field(default_factory=list)
     unmapped: list[tuple[str, str]] = field(default_factory=list)  # file, what is open about it
+    passed: list[str] = field(default_factory=list)  # files that look like nothing of the shop
     unchanged: bool = False  # the last database was made from these very files, settings and day, and stays
 
     @property
@@ -88,6 +89,7 @@ def refresh(
             linked.unknown_word = unknown_items(linked, shop)
             frames = tables(linked, pile) | {"intake.quote": pile.quotes}
             summary.counts = _counts(frames["intake.file"], frames["intake.ignored"])
+            summary.passed = sorted(set(frames["intake.file"].filter(message=LIKE_NOTHING)["file"]))
             summary.unmapped = frames["intake.file"].filter(how="unmapped").select("file", "message").rows()
         plan = planned.result() if planned else read_plan()
         for from_nothing in (anew, True):
@@ -105,6 +107,7 @@ def refresh(
                     internal_errors.note(shop.folder / "database", [f"All is worked out anew: {place_of(error)}"])
         if summary.published and not failed:  # an estimate that failed is tried again
             said = {"counts": summary.counts, "checks": summary.checks, "unmapped": summary.unmapped}
+            said |= {"passed": summary.passed}
             last_refresh.note(shop, pile.signature, summary.published, **said)
     return summary
 

@@ -96,6 +96,9 @@ def _by_the_way(how: Mapping, told: dict[str, str], file: str, sheet: str) -> It
         taken = how.constants["channel"]
         yield "channel", sheet or file, taken, ", ".join(c for c in file_names.CHANNELS if c != taken)
 
+    if "date" in how.constants and "date" not in told:
+        yield "date", sheet or file, how.constants["date"], "another day"
+
 
 def likely_tags(linked: Linked) -> pl.DataFrame:
     """The tags that were taken for one on record which is written otherwise, as `intake.likely_word` keeps them."""
@@ -120,7 +123,8 @@ def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question]
         texts = sample(table.frame[name])
         if not header.strip() and not texts.len():
             continue
-        why = _why(fields.get(name, ""), header, how, is_private(header, texts), (header or name) in open_)
+        asked = (header or name) in open_ or (how is None and any(question.asked for question in questions))
+        why = _why(fields.get(name, ""), header, how, is_private(header, texts), asked)
         why = NOT_SURE if why == NO_FIELD and (header or name) in listed else why
         shown = "" if why == PRIVATE else header or name
         filled = table.frame.height - table.frame[name].null_count()
@@ -139,8 +143,10 @@ def _why(field: str, header: str, how: Mapping | None, private: bool, open_: boo
         return USED
     if private:
         return PRIVATE
-    if open_ or how is None:
+    if open_:
         return ASKED
+    if how is None:
+        return NO_FIELD
     if how.name not in ("canonical", "suggested") and not how.rest:
         return LEFT_OUT
     known = header in how.left_out or header_key(header) in synonyms(how.record)["-"]

@@ -44,6 +44,8 @@ def text(summary: Summary, shop: str = "DIR") -> Iterator[str]:
     for file, questions in dict(reversed(summary.unmapped)).items():
         yield f"  {file}: {questions}"
         yield f"    settle it with: kerfledger map {shop} {shlex.quote(file)}"
+    for file in summary.passed:
+        yield f"  {file}: passed over, since nothing in it looks like a record of the shop"
     if counts.get("questions"):
         yield f"  {count(counts['questions'], 'question')} that only you can answer: kerfledger answer {shop}"
     warnings = sum(check["severity"] == "warning" and check["rows"] > 0 for check in summary.checks)

@@ -306,10 +306,10 @@ def test_times_of_the_day(table: Make) -> None:
 
 
 def test_unknown_words_are_counted(table: Make) -> None:
-    rows = [[f"T-{i}", "tray", species] for i, species in enumerate(["Blak walnut", "blak  walnut", "walnut", "zebra"])]
+    rows = [[f"T-{i}", "tray", species] for i, species in enumerate(["Blak walnt", "blak  walnt", "walnut", "zebra"])]
     found = cleaned(table(["piece", "product", "species"], *rows), "pieces")
     assert found.unknown_words.select("word", "nearest", "rows").rows() == [
-        ("blak walnut", "black walnut", 2),
+        ("blak walnt", "black walnut", 2),
         ("zebra", None, 1),
     ]
 

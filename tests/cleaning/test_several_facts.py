@@ -103,7 +103,7 @@ HOURS = "date,hours,operation{}\n2026-01-05,1.5,{}\n"
         ("Schleifen SB-002 zweite Lage", "sanding", ["SB-002"], False, "zweite Lage"),
         ("sanding SB-002 for Anna Smith", "sanding", ["SB-002"], False, None),
         ("sanding", "sanding", None, False, None),
-        ("sanding P-180", "sanding p-180", None, False, None),  # a grit
+        ("sanding P-180", "sanding", None, False, None),  # a grit
         ("frobbing SB-002", "frobbing sb-002", None, False, None),  # listed as not known
     ],
 )

@@ -96,9 +96,29 @@ def test_the_tables_agree_with_the_records() -> None:
 
 
 def test_unknown_words_are_kept_folded_and_listed(shop: Shop) -> None:
-    frame = synonyms.words(pl.Series(["Curly  Walnut", "walnut"]), about_of("pieces.species", shop))
-    assert frame["value"].to_list() == ["curly walnut", "black walnut"]
+    frame = synonyms.words(pl.Series(["Tiger  Bark", "walnut"]), about_of("pieces.species", shop))
+    assert frame["value"].to_list() == ["tiger bark", "black walnut"]
     assert frame["unknown"].to_list() == [True, False]
+
+
+@pytest.mark.parametrize(
+    ("field", "word", "meaning"),
+    [
+        ("pieces.species", "curly walnut", "black walnut"),
+        ("pieces.species", "walnut + black resin", "black walnut"),
+        ("pieces.species", "walnut and cherry", ""),  # two of them
+        ("pieces.species", "blac chery", ""),  # a slip, which is asked about
+        ("pieces.finish", "Hardwax oil, 3 coats", "hard-wax oil"),
+        ("hours.operation", "rough sanding 80-120", "sanding"),
+        ("hours.operation", "sanding and oiling", ""),
+        ("hours.operation", "sanding W7", ""),  # it may be a piece
+        ("hours.person", "A", "Ada"),
+        ("hours.person", "R", ""),
+    ],
+)
+def test_a_known_word_in_an_unknown_one_says_what_it_is(shop: Shop, field: str, word: str, meaning: str) -> None:
+    record, _, name = field.partition(".")
+    assert Words(RECORDS[record].field(name).vocabulary, shop).inside(word) == meaning
 
 
 def test_only_vocabularies_with_known_words_list_unknown_ones(shop: Shop, plain_shop: Shop) -> None:

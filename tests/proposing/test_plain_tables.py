@@ -64,3 +64,51 @@ def test_units_in_a_column_without_a_header_are_those_of_the_quantity(tiny_shop:
     assert found.mapping.columns["unit"] == "c4"
     assert "unit" in {column.field for column in found.columns}
     assert found.preview.loaded == 4
+
+
+def test_work_from_and_to_is_hours_however_its_clock_is_written(tiny_shop: Path) -> None:
+    text = (
+        "Day,Piece,From,To,Doing\n3/7/26,HF-03,9:30a,12:30p,milling\n3/8/26,HF2,8:30a,10:45a,milling\n"
+        "3/19/26,HF-02,8a,9:45a,sanding\n3/20/26,hf 04,8:00a,8:45a,milling\n3/21/26,HF3,9:45a,1:00p,carving\n"
+    )
+    found = proposed(tiny_shop, "shop time.csv", text)
+    assert (found.mapping.record, found.questions) == ("hours", ())
+    assert found.mapping.columns == {
+        "date": "Day", "pieces": "Piece", "started_at": "From", "ended_at": "To", "operation": "Doing",
+    }  # fmt: skip
+    assert found.preview.loaded == 5
+
+
+def test_days_are_known_by_what_stands_above_them_in_titles_and_names(tiny_shop: Path) -> None:
+    """A count's day in its title, days of the month below headings of months, days without a year in a column “Tag”."""
+    counted = "Gezählt am 31.3.2026;;\nWas;Wieviel;Wert\nNussbaum Rest;0.03 m3;430\nGiessharz;14 kg;360\n"
+    found = proposed(tiny_shop, "Lager.csv", counted)
+    assert (found.mapping.record, found.mapping.constants, found.preview.loaded) == (
+        "counts", {"date": "31.3.2026"}, 2,
+    )  # fmt: skip
+    by_month = (
+        "Achats,,,\nSEPTEMBRE 2025,,,\njour,chez,quoi,payé\n5,Scierie,plateau noyer,312.00\n"
+        "12,Quincaillerie,vis,14.80\n"
+        "OCTOBRE 2025,,,\n3,Quincaillerie,vis laiton,57.35\n22,Droguerie,huile de lin,43.90\n"
+    )
+    found = proposed(tiny_shop, "achats.csv", by_month)
+    assert (found.mapping.record, found.questions, found.preview.loaded) == ("purchases", (), 4)
+    poured = "Tag;Harz g;Härter g;Rest g\n16.1.;700;350;40\n28.1.;3100;1550;0\n30.1.;2800;1400;210\n"
+    found = proposed(tiny_shop, "Güsse 2026.csv", poured)
+    assert (found.mapping.record, found.questions, found.preview.loaded) == ("pours", (), 3)
+
+
+def test_a_total_of_the_row_is_the_price_of_a_sale_that_has_no_other(tiny_shop: Path) -> None:
+    text = (
+        "Datum;Wo;Was;Anzahl;Total €\n1.2.2026;Markt;Schneidbrett;2;€ 180.–\n15.2.2026;Laden;Griff;1;€ 140.–\n"
+        "8.3.2026;Auftrag;Tisch;1;€ 2'850.–\n22.3.2026;Markt;Tablett;1;€ 220.–\n"
+    )
+    found = proposed(tiny_shop, "Verkauf.csv", text)
+    assert (found.mapping.record, found.mapping.price_for, found.questions) == ("sales", "row", ())
+    assert found.preview.loaded == 4
+
+
+def test_a_day_alone_is_no_pour(tiny_shop: Path) -> None:
+    found = proposed(tiny_shop, "dates.csv", "prénom,jour\nZoé,2 juillet\nIda,14 mars\nAl,30 novembre\n")
+    assert found.mapping.record != "pours"
+    assert not found.used

@@ -143,12 +143,16 @@ def test_a_file_outside_of_the_shop_is_not_read(shop: Shop, tmp_path: Path) -> N
 
 
 def test_a_refresh_and_a_check_name_the_command_that_settles_a_file(shop: Shop, capsys: Capture) -> None:
-    (shop.folder / "inbox" / "list of 3.csv").write_text(TORN, encoding="utf-8")
+    (shop.folder / "inbox" / "list of 3.csv").write_text(
+        TORN.replace("Note", "No").replace(",a", ",3"), encoding="utf-8"
+    )
+    (shop.folder / "inbox" / "things.csv").write_text("Thing,Done?\nMOT,y\nwipers,\n", encoding="utf-8")
     command = f"kerfledger map {shop.folder} 'inbox/list of 3.csv'"
     assert main(["refresh", str(shop.folder)]) == 0
     shown = capsys.readouterr().out
     assert f"settle it with: {command}" in shown
     assert "It could be" in shown
+    assert "inbox/things.csv: passed over, since nothing in it looks like a record of the shop" in shown
     main(["check", str(shop.folder)])
     shown = capsys.readouterr().out
     assert f"Settle it with: {command}" in shown

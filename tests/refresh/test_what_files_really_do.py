@@ -225,3 +225,25 @@ def test_kinds_given_to_some_rows_are_told_with_their_number(shop_of):
     )
     told = con.execute("select vocabulary, taken, rows from intake.likely_word").fetchall()
     assert told == [("kind", "payout if it came in, supplier if it went out", 2)]
+
+
+def test_lists_of_nothing_are_passed_over_and_listed_unless_money_or_tags_hang_on_them(shop_of):
+    con = shop_of(
+        birthdays="who,day\nMa,Feb 11\nUncle Ren,Jul 3\nTilly,10/30\n",
+        ideas="things to try someday,\nresin mushroom shelf,\nchess board end grain,\nframe for mom,\n",
+        van="Thing,Done?\nMOT,y\nnew wipers,\nroof rack,ask Col\n",
+        pieces="piece,product,finished\nT-101,tray,2026-02-03\nT-102,board,2026-02-04\nT-103,bowl,2026-02-09\n",
+        owed="who,what\nthe gallery,$40 for the glass\nRen,$12\n",
+        shelf="thing,where\nT-101,left\nT-103,window\n",
+    )
+    told = con.execute("select file, how from intake.file where how <> 'canonical' and rows > 0 order by 1").fetchall()
+    assert told == [
+        ("inbox/birthdays.csv", "ignored"), ("inbox/ideas.csv", "ignored"), ("inbox/owed.csv", "unmapped"),
+        ("inbox/shelf.csv", "unmapped"), ("inbox/van.csv", "ignored"),
+    ]  # fmt: skip
+    asked = con.execute("select distinct file from intake.question_file order by 1").fetchall()
+    assert asked == [("inbox/owed.csv",), ("inbox/shelf.csv",)]
+    assert con.execute("select count(*) from intake.ignored where reason = 'holds no record'").fetchone() == (9,)
+    assert con.execute("select distinct why from intake.column where file = 'inbox/van.csv'").fetchall() == [
+        ("no field is like it",)
+    ]
