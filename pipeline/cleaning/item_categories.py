@@ -33,9 +33,13 @@ def with_categories(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
     settled = _settled(shop)
     sure = {text: category for text in open_ if (category := settled(text))}
     known = sure | {text: category for text in open_ if text not in sure and (category := _by_words(key(text)))}
-    empty = pl.col("category").is_null() & pl.col("item").is_in([text for text in known if text not in sure])
+    sold_by = _sold_by(found)
+    guessed = pl.col("item").is_in([text for text in known if text not in sure])
+    guessed |= ~pl.col("item").is_in(list(known)) & pl.lit(sold_by).is_not_null()
+    empty = pl.col("category").is_null() & pl.col("item").is_not_null() & guessed
     found = found.with_columns(empty.fill_null(value=False).alias(BY_WORDS))
-    own = pl.col("item").replace_strict(known, default=None, return_dtype=pl.String)
+    named = pl.col("item").replace_strict(known, default=None, return_dtype=pl.String)
+    own = pl.coalesce(named, pl.when(pl.col("item").is_not_null()).then(pl.lit(sold_by)))
     measured = [
         pl.col(c).str.contains(_BOARD_FEET).fill_null(value=False) for c in ("quantity", "unit") if c in found.columns
     ]
@@ -46,6 +50,14 @@ def with_categories(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
     return found.with_columns(
         pl.coalesce("category", own, *([by_unit] if by_unit is not None else [])).alias("category")
     )
+
+
+def _sold_by(found: pl.DataFrame) -> pl.Series:
+    """What each row's supplier sells, as its own name says: a sawmill sells wood."""
+    if "supplier" not in found.columns:
+        return pl.Series([None] * found.height, dtype=pl.String)
+    said = {text: _by_words(key(text)) or None for text in found["supplier"].drop_nulls().unique()}
+    return found["supplier"].replace_strict(said, default=None, return_dtype=pl.String)
 
 
 def categories(shop: Shop) -> Callable[[str], str]:

@@ -3,9 +3,10 @@
 import tracemalloc
 from pathlib import Path
 
+import polars as pl
 import pytest
 
-from pipeline.cleaning.item_categories import categories
+from pipeline.cleaning.item_categories import BY_WORDS, categories, with_categories
 from pipeline.records import CATEGORIES
 from pipeline.reference import rows
 from pipeline.shop import load
@@ -36,12 +37,27 @@ from pipeline.shop import load
         ("8/4 black walnut, live edge", "wood"),
         ("Klarlack 1 l", "finish"),
         ("box of old chisels", "tool"),
+        ("vis laiton 4x40", "hardware"),
+        ("beeswax pellets", "finish"),
+        ("yew rounds, 3 off", "wood"),
         ("deep pour 6 L kit", "resin"),
         ("150mm discs P80-P400", "abrasive"),
     ],
 )
 def test_words_of_an_item(plain_shop, item, category):
     assert categories(plain_shop)(item) == category
+
+
+def test_what_nothing_else_tells_is_what_its_supplier_sells_by_name(plain_shop):
+    cells = pl.DataFrame(
+        {
+            "item": ["elm shake", "job lot", "sundries", "oddments"],
+            "supplier": ["Tuckett Hardwoods", "Scierie des Vaux", "Ost Ltd", None],
+        }
+    )
+    found = with_categories(cells, plain_shop)
+    assert found["category"].to_list() == ["wood", "wood", None, None]
+    assert found[BY_WORDS].to_list() == [True, True, False, False]  # listed as taken so
 
 
 def test_the_shop_says_it_first(shop):
