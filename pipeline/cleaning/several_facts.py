@@ -15,6 +15,7 @@ from pipeline.cleaning.numbers import unsigned
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.recurring import compared
 from pipeline.cleaning.synonyms import Words
+from pipeline.cleaning.texts import LONGEST
 from pipeline.mapping import Mapping
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import Record
@@ -39,6 +40,7 @@ _PART = re.compile(r"^([\d.,/\s¼½¾⅐-⅞]+(?:-\d+/\d+)?)\s*([^\d].*)?$")
 _TAG = r"(?:[A-Za-z]{1,6}[-_]\d{1,6}[A-Za-z]?|[A-Za-z]{2,6}\d{3,6}|[A-Za-z]0\d{2,5})"
 _RUN = rf"{_TAG}(?:\s*(?:\.\.|…|–)\s*(?:{_TAG}|\d{{1,6}}))?"
 _TAGS = re.compile(rf"(?<![\w-]){_RUN}(?:\s*(?:[,;&+/]|\b(?:and|und|et|y|e|en)\b)?\s*{_RUN})*(?![\w-])", re.IGNORECASE)
+_NUMBERED = re.compile(r"(?<![\w-])[\w-]*\d[\w-]*")
 _GRIT = re.compile(r"[Pp]-?[1-9]\d{1,3}")
 _REWORK = re.compile(r"[(\[]?\bre-?work\b[)\]]?", re.IGNORECASE)
 _EDGES = " \t\n,;:-–—()[]/|"
@@ -80,7 +82,7 @@ def _with_parts(
     needs_all: bool = False,
 ) -> pl.DataFrame:
     """The cells of field `name` parted; only in rows whose cells for the parts are empty."""
-    parts = {text: made for text in found[name].drop_nulls().unique() if (made := part(text))}
+    parts = {text: made for text in found[name].drop_nulls().unique() if len(text) <= LONGEST and (made := part(text))}
     if not parts:
         return found
     names = sorted({field for made in parts.values() for field in made} - {name})
@@ -199,7 +201,7 @@ def work(text: str, known: Callable[[str], bool], pieces: frozenset[str] = froze
     on record may look like anything."""
     rework = _REWORK.search(text)
     bare = _REWORK.sub(" ", text)
-    on_record = (word for word in re.finditer(r"[\w-]*\d[\w-]*", bare) if compared(word[0], "piece") in pieces)
+    on_record = (word for word in _NUMBERED.finditer(bare) if compared(word[0], "piece") in pieces)
     found = _TAGS.search(bare) or next(on_record, None)
     if not found or any(map(_GRIT.fullmatch, re.findall(_TAG, found[0]))):
         return None
@@ -215,7 +217,7 @@ def work(text: str, known: Callable[[str], bool], pieces: frozenset[str] = froze
 
 
 def _all_on_record(tags: str, pieces: frozenset[str]) -> bool:
-    return all(compared(tag, "piece") in pieces for tag in re.findall(r"[\w-]*\d[\w-]*", tags))
+    return all(compared(tag, "piece") in pieces for tag in _NUMBERED.findall(tags))
 
 
 def _tagged(text: str) -> Parts | None:

@@ -15,6 +15,7 @@ from pipeline.cleaning.parsed import About
 from pipeline.cleaning.recurring import KINDS, kind_of, share
 from pipeline.cleaning.several_facts import sizes, work_of
 from pipeline.cleaning.synonyms import LISTED, SHOP_TABLES, Words
+from pipeline.cleaning.texts import LONGEST
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import file_names
 from pipeline.records import Field
@@ -157,7 +158,7 @@ def first_sizes(texts: pl.Series) -> pl.Series:
 
 
 def _share(texts: pl.Series, test: Callable[[str], bool]) -> float:
-    return sum(map(test, texts)) / texts.len()
+    return sum(len(text) <= LONGEST and test(text) for text in texts) / texts.len()
 
 
 def _looks_like_tags(texts: pl.Series, field: Field) -> float:

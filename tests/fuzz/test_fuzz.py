@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from trial import one_file, own_file, seeds, whole_refresh
+from trial import one_file, own_file, read_one, seeds, whole_refresh, with_long_cells
 
 from tests.whole import WHOLE
 
@@ -19,6 +19,12 @@ def home(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_damaged_file_is_read_or_named(home: Path, first: int) -> None:
     fallen = {seed: problems for seed in range(first, first + 10) if (problems := one_file(home, seed))}
     assert fallen == {}
+
+
+@pytest.mark.parametrize("file", ["hours-2025.csv", "online-2025-rest.csv", "orders.csv", "receipts-2025.csv"])
+def test_cells_of_a_page_each_take_no_time_of_their_square(home: Path, file: str) -> None:
+    (path,) = (home / "inbox").rglob(file)
+    assert read_one(home, "inbox/strange.csv", with_long_cells(path)) == []
 
 
 def test_a_damaged_file_of_the_shop_s_own_is_read_or_refused_in_a_sentence(home: Path) -> None:

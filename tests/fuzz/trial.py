@@ -104,8 +104,19 @@ def _shop(home: Path) -> tuple[Shop, list[Mapping]]:
 def one_file(home: Path, seed: int, whole: bool = False) -> list[str]:
     """Read, map and clean one damaged file."""
     path, data = case(home, seed, whole)
+    return read_one(home, path.relative_to(home).as_posix(), data)
+
+
+def with_long_cells(path: Path) -> bytes:
+    """The head of a CSV and three of its rows; in the last every cell is a word of 70,000 letters."""
+    lines = path.read_text(encoding="utf-8").splitlines()[: 1 + 3]
+    mark = ";" if lines[0].count(";") > lines[0].count(",") else ","
+    return "\n".join([*lines[:-1], mark.join(["x" * 70_000] * (lines[0].count(mark) + 1))]).encode()
+
+
+def read_one(home: Path, name: str, data: bytes) -> list[str]:
+    """Read, map and clean one file of the shop with such content."""
     shop, mappings = _shop(home)
-    name = path.relative_to(home).as_posix()
     place = home / ".fuzz" / str(os.getpid()) / name
     place.parent.mkdir(parents=True, exist_ok=True)
     place.write_bytes(data)
