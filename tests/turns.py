@@ -1,7 +1,7 @@
-"""What costs most of the suite takes turns by commit: a run takes a quarter of those tests, four commits all of them.
+"""What costs most of the suite takes turns by commit: a run takes a sixth of those tests, six commits all of them.
 
 Only where the whole suite is asked for, without a name. Who names a folder, a file or a test gets all of it:
-`uv run pytest tests` runs everything, `TURN=2 uv run pytest` another quarter.
+`uv run pytest tests` runs everything, `TURN=2 uv run pytest` another sixth.
 """
 
 import os
@@ -13,7 +13,7 @@ import pytest
 
 from tests.whole import WHOLE
 
-TURNS = 4
+TURNS = 6
 
 ROOMS = (
     "asking", "browser", "commands", "dashboard", "estimates", "fuzz", "oracle", "published", "refresh", "reports",
@@ -53,7 +53,7 @@ def turn_of(test: str) -> int | None:
 
 
 def turn(number: int | str) -> int:
-    """1 to 4, of any whole number."""
+    """1 to 6, of any whole number."""
     try:
         return int(number) % TURNS or TURNS
     except ValueError:
