@@ -25,6 +25,7 @@ from pipeline.cleaning import (
     row_faults,
     several_facts,
     signs,
+    spread_columns,
     synonyms,
     tags,
     texts,
@@ -103,6 +104,7 @@ def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     """The rows of `table` as the record that `mapping` says. Pure; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
+    table, mapping = spread_columns.unfolded(table, mapping) if mapping.spread else (table, mapping)
     raw = column_formats.cells(table, mapping, record)
     written = several_facts.parted(headings.category_below(raw, table, shop), table, mapping, record, shop)
     if record.name == "purchases":

@@ -39,13 +39,19 @@ _KEYS = {
     "rest": str,
     "left_out": list,
     "headings": list,
+    "spread": dict,
+    "spread_over": str,
 }
+
+SPREAD = ("person", "operation")
+"""What the headers of several columns of hours can be, one of each."""
 
 _ALLOWED = {
     "date_order": ("", "year", "day", "month"),
     "decimal": ("", ".", ","),
     "price_for": ("", "each", "row"),
     "rest": ("", "ask", "each"),
+    "spread_over": ("", *SPREAD),
 }
 
 _TAKES: dict[type, str] = {
@@ -63,7 +69,7 @@ LONGEST_NAME = 80
 
 OF_ITS_RECORD = (
     *("columns", "constants", "helpers", "units", "signs", "supersedes", "left_out"),
-    *("tax_included", "repeats_total", "price_for"),
+    *("tax_included", "repeats_total", "price_for", "spread", "spread_over"),
 )
 """What a mapping says of one record: of no use to another, or wrong there."""
 
@@ -111,7 +117,8 @@ class Mapping:
     `rest` = "ask" it is told in part: what it neither names nor has in `left_out` (headers) is proposed, or asked; with
     "each" every column by itself.
     `helpers` says which column helps to fill fields (`HELPERS`); `year` the year of dates without one. `headings` are
-    all headers of the table that it was settled for: another file with the same ones is read by it too.
+    all headers of the table that it was settled for: another file with the same ones is read by it too. `spread` are
+    the columns of hours of a table that has one for each person, or each operation (`spread_over`), header → its name.
     """
 
     name: str
@@ -133,11 +140,13 @@ class Mapping:
     helpers: dict[str, str] = field(default_factory=dict)
     year: int = 0
     headings: tuple[str, ...] = ()
+    spread: dict[str, str] = field(default_factory=dict)
+    spread_over: str = ""
 
     @property
     def filled(self) -> set[str]:
         """The fields that something fills: a column, a text for all rows, or helping columns."""
-        return {*self.columns, *self.constants, *self.helped}
+        return {*self.columns, *self.constants, *self.helped, *(("hours", self.spread_over) if self.spread else ())}
 
     @property
     def helped(self) -> set[str]:
@@ -246,6 +255,12 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             mend = f"Choose one of: {known}." if known else "Leave it out: a minus has one meaning there."
             raise UserError(f"[signs] {name} can't be {said!r}.", where, mend)
     _check_helpers(data.get("helpers", {}), record, where)
+    if (spread := data.get("spread", {})) and (record != "hours" or not data.get("spread_over")):
+        mend = 'Only hours have it, with spread_over = "person" or "operation".'
+        raise UserError("[spread] can't stand so.", where, mend)
+    if not all(isinstance(text, str) and text for text in spread.values()):
+        raise UserError("[spread] can't be so.", where, 'Write "Ada h" = "Ada".')
+    _check_private(dict(zip(spread.values(), spread, strict=False)), where)
     _check_private(data.get("columns", {}) | data.get("helpers", {}), where)
     data.pop(format_versions.KEY, None)
     lists = {setting: tuple(data.get(setting, ())) for setting in ("supersedes", "left_out", "headings")}
@@ -294,13 +309,18 @@ def dump(mapping: Mapping) -> str:
     lines += [f"{name} = true" for name in ("tax_included", "repeats_total") if getattr(mapping, name)]
     if mapping.year:
         lines.append(f"year = {mapping.year}")
-    lines += [f"{name} = {_toml(said)}" for name in ("price_for", "rest") if (said := getattr(mapping, name))]
+    lines += [
+        f"{name} = {_toml(said)}" for name in ("price_for", "rest", "spread_over") if (said := getattr(mapping, name))
+    ]
     lists = {name: getattr(mapping, name) for name in ("supersedes", "left_out", "headings")}
     lines += [f"{name} = [{', '.join(map(_toml, listed))}]" for name, listed in lists.items() if listed]
     for section in ("columns", "constants", "helpers", "units", "signs"):
         entries = getattr(mapping, section)
         if entries:
             lines += ["", f"[{section}]", *(f"{name} = {_toml(text)}" for name, text in entries.items())]
+    if mapping.spread:
+        entries = [f"{_toml(header)} = {_toml(text)}" for header, text in mapping.spread.items()]
+        lines += ["", "[spread]", *entries]
     return "\n".join(lines) + "\n"
 
 

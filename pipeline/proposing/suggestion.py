@@ -14,7 +14,7 @@ import polars as pl
 
 from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, is_private_header, overflow, sample
-from pipeline.proposing import file_names, header_names, helper_columns
+from pipeline.proposing import file_names, header_names, helper_columns, spread
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.needed_fields import lacking
 from pipeline.proposing.question import SURE, Pair, Question, Table
@@ -120,7 +120,10 @@ def suggest(
     helping = {role: column for role, column in helping.items() if not said_of & {*HELPERS[role]["payments"]}}
     of_told = {name: _texts_of(table, found, header) for name, header in told.columns.items()}
     filled = dict.fromkeys(said_of) | of_told
-    likely = explained(table, open_columns, filled, settled.keys(), shop, file, helping, taught or {})
+    apart = None if told.spread else spread.find(open_columns, shop)
+    names = {column.name for column in spread.columns_of(apart, open_columns)}
+    over = apart.field if apart else ""
+    likely = explained(table, open_columns, filled, settled.keys(), shop, file, helping, taught or {}, names, over)
     scores = likely_records(likely)
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = record or ranked[0]
@@ -140,7 +143,10 @@ def suggest(
     row = helper_columns.price_of_row(table, open_columns) if best == "sales" and not told.price_for else None
     if row and any(guess.field == "price" and guess.column == row.name for guess in guesses):
         told = replace(told, price_for="row")
-    guesses = [replace(g, field="", why="helper") if (g.header or g.column) in helpers.values() else g for g in guesses]
+    if apart and best == "hours":
+        told = replace(told, spread=apart.columns, spread_over=apart.field)
+    helping_ = {*helpers.values(), *told.spread}
+    guesses = [replace(g, field="", why="helper") if (g.header or g.column) in helping_ else g for g in guesses]
     assigned = {guess.column: guess for guess in guesses} | stray | settled
     columns_found = tuple(assigned.get(c.name) or _private(c) for c in found)
 
@@ -157,7 +163,7 @@ def suggest(
     )  # fmt: skip
     mapped = {g.field: g.header or g.column for g in columns_found if g.field and g.why != "need"}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped, helpers=helpers)
-    mapping = replace(mapping, price_for=told.price_for)
+    mapping = replace(mapping, price_for=told.price_for, spread=told.spread, spread_over=told.spread_over)
     if told.record:
         more = {f: h for f, h in mapped.items() if f not in said_of}
         mapping = replace(told, columns=told.columns | more, helpers=told.helpers | helpers)
@@ -196,7 +202,7 @@ def _settled(found: list[WeighedColumn], table: TextTable, told: Mapping | None)
     if not told:
         return {}
     fields = {column_of(table, header): name for name, header in told.columns.items()}
-    left_out = {column_of(table, header) for header in (*told.left_out, *told.helpers.values())}
+    left_out = {column_of(table, header) for header in (*told.left_out, *told.helpers.values(), *told.spread)}
     return {
         c.name: ColumnGuess(c.name, c.header, fields.get(c.name, ""), 1.0, "settled", tuple(c.texts.head(3)))
         for c in found

@@ -114,10 +114,13 @@ def explained(
     file: str,
     helping: Dictionary[str, Column],
     taught: Taught,
+    spread: Set[str] = frozenset(),
+    over: str = "",
 ) -> dict[str, Explained]:
     """The table as each record; `told` are the fields that a mapping fills, with what stands in their columns,
     `settled` the names of these and of those that it leaves out; `helping` are the columns that fill fields of
-    payments, `taught` what headers were settled as in other tables."""
+    payments, `taught` what headers were settled as in other tables; `spread` the columns of hours that are called by
+    what they are `over`."""
     said_of = told.keys()
     related = relations(table, [*(column.name for column in columns), *settled], shop)
     lone_columns.add(related, table, columns)
@@ -140,6 +143,8 @@ def explained(
     for name, record in RECORDS.items():
         helpers = {c.name for c in helping.values()} if name == "payments" else set()
         filled = {f for role in helping if name == "payments" for f in HELPERS[role][name]}
+        if name == "hours" and spread:
+            helpers, filled = {*spread}, {"hours", over}
         open_ = _without(record, {*said_of, *(filled - {"kind"})})
         weights = [
             {"": HELPER} if column.name in helpers else _weights(column, open_, shop, related[name], taught)
@@ -147,7 +152,7 @@ def explained(
         ]
         chosen = assignment.best(weights)
         texts = {**{f: c.texts for f, c in zip(chosen, columns, strict=True) if f}, **told}
-        derived = _derived(table, name, columns, texts, shop) | (filled & {"kind"})
+        derived = _derived(table, name, columns, texts, shop) | (filled & {"kind", "hours", over})
         if name == "counts" and "date" not in chosen and file_names.day_called(table, file):
             derived |= {"date"}
         if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):

@@ -7,6 +7,7 @@ import polars as pl
 from pipeline.asking.likely import likely_words
 from pipeline.asking.question_at import QuestionAt, worth_of_all
 from pipeline.cleaning import Cleaned, payment_kinds
+from pipeline.cleaning.spread_columns import HOURS, OVER
 from pipeline.linking import Linked
 from pipeline.mapping import Mapping, column_of
 from pipeline.mapping.private_columns import is_private, sample
@@ -115,11 +116,14 @@ def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question]
     """What each column of a table is, as `intake.column` keeps it; what is about a buyer is not named."""
     named = {**how.columns, **how.helpers} if how else {}
     fields = {column_of(table, header): name for name, header in named.items()}
+    fields |= {column_of(table, header): "hours" for header in (how.spread if how else ())}
     open_ = {header for question in questions if question.asked for header in _headers(question)}
     listed = {header for question in questions if not question.asked for header in _headers(question)}
     rows = []
     for at, name in enumerate(table.columns):
         header = table.names[at] if at < len(table.names) else ""
+        if header in (HOURS, OVER):
+            continue
         texts = sample(table.frame[name])
         if not header.strip() and not texts.len():
             continue

@@ -4,8 +4,10 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.database.open_database import opened
 from pipeline.proposing import proposal
 from pipeline.shop import load
+from tests.refreshed import refreshed
 
 RECEIPTS = """Date,Supplier,Item,Category,Quantity,Unit,{total}
 2026-10-03,Timber yard,Oak board,wood,12,bf,96.00
@@ -106,6 +108,28 @@ def test_a_total_of_the_row_is_the_price_of_a_sale_that_has_no_other(tiny_shop: 
     found = proposed(tiny_shop, "Verkauf.csv", text)
     assert (found.mapping.record, found.mapping.price_for, found.questions) == ("sales", "row", ())
     assert found.preview.loaded == 4
+
+
+def test_hours_with_a_column_for_each_person_or_each_kind_of_work(tiny_shop: Path) -> None:
+    text = (
+        "date,what,job,Wren h,Oskar h\n2026-03-02,2312,sand,2.5,\n2026-03-03,2312,sand,1,1.25\n"
+        "2026-03-04,2313,carve,,0.75\n2026-03-05,2313,carve,0,3\n2026-03-06,2313,carve,,\n"
+    )
+    found = proposed(tiny_shop, "times.csv", text)
+    assert (found.mapping.record, found.mapping.spread_over, found.preview.loaded) == ("hours", "person", 5)
+    assert found.mapping.spread == {"Wren h": "Wren", "Oskar h": "Oskar"}
+    assert found.questions == ()
+    text = "Tag;Sägen (min);Schleifen (min)\n2026-03-02;30;\n2026-03-03;45;90\n2026-03-04;;15\n2026-03-09;20;10\n"
+    found = proposed(tiny_shop, "zeiten.csv", text)
+    assert (found.mapping.record, found.mapping.spread_over, found.preview.loaded) == ("hours", "operation", 6)
+    refreshed(tiny_shop)
+    with opened(tiny_shop) as con:
+        done = con.execute("select person, sum(seconds) from records.hours group by 1 order by 1").fetchall()
+        assert done == [("Oskar", 5 * 3600), ("Wren", 3.5 * 3600), (None, 210 * 60)]
+        lost = "from intake.file where rows <> loaded + duplicate + set_aside + ignored"
+        assert con.execute(lost).fetchall() == []
+        aside = con.execute("select row, code, field from intake.rejected").fetchall()
+        assert aside == [(6, "hours", "hours")]
 
 
 def test_a_day_alone_is_no_pour(tiny_shop: Path) -> None:

@@ -1,0 +1,75 @@
+"""Columns of hours, each of one person or one kind of work, that together are the hours of a table."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.cleaning.column_formats import unit_in_header
+from pipeline.cleaning.durations import UNITS
+from pipeline.cleaning.parsed import UnreadableError
+from pipeline.cleaning.spread_columns import NOTHING
+from pipeline.cleaning.synonyms import Words
+from pipeline.mapping.private_columns import share_true
+from pipeline.proposing import header_names
+from pipeline.proposing.columns import Column
+from pipeline.proposing.weighing import WeighedColumn
+from pipeline.records import RECORDS
+from pipeline.reference import key, synonyms
+from pipeline.shop import Shop
+
+LEAST, READABLE = 2, 0.95
+_NAME = re.compile(r"^[^\W\d_]{2,}(?:[ '-][^\W\d_]+)?$")
+
+
+@dataclass(frozen=True)
+class Spread:
+    """The field that the headers of columns say, and header → its text."""
+
+    field: str
+    columns: dict[str, str]
+
+
+def find(columns: Sequence[WeighedColumn], shop: Shop) -> Spread | None:
+    """The columns of hours that are called by people or by work, at least two, where no column is the hours by name."""
+    field = RECORDS["hours"].field("hours")
+    timed = [c for c in columns if _is_time(c, shop)]
+    if any(header_names.weight(c.header, "hours", "hours", field.kind) >= header_names.OF_WORDS for c in timed):
+        return None
+    work, people = Words("operation", shop), {}
+    known = {header for headers in synonyms("hours").values() for header in headers}
+    found: dict[str, str] = {}
+    for column in timed:
+        name = _without_unit(column.header)
+        if _known(work, name):
+            found[column.header] = name
+        elif _NAME.match(name) and key(name) not in known:
+            people[column.header] = name
+    for said, columns_ in (("operation", found), ("person", people)):
+        if len(columns_) >= LEAST and len(columns_) >= len(found) + len(people) - len(columns_):
+            return Spread(said, columns_)
+    return None
+
+
+def _is_time(column: WeighedColumn, shop: Shop) -> bool:
+    texts = column.texts.filter(~column.texts.str.contains(NOTHING))
+    if not texts.len() or share_true(texts.str.contains(r"^\d{1,2}(?:[.,:h]\d{0,2})?\s*(?:h|min|m)?$")) < READABLE:
+        return False
+    return column.fit(RECORDS["hours"].field("hours"), shop) >= READABLE or bool(
+        unit_in_header(column.header, "duration")
+    )
+
+
+def _without_unit(header: str) -> str:
+    words = re.sub(r"[()\[\]:.,]", " ", header).split()
+    return " ".join(word for word in words if word.casefold() not in UNITS)
+
+
+def _known(work: Words, text: str) -> bool:
+    try:
+        return bool(text) and work.find(text) is not None
+    except UnreadableError:
+        return True
+
+
+def columns_of(found: Spread | None, columns: Sequence[Column]) -> list[Column]:
+    return [column for column in columns if found and column.header in found.columns]
