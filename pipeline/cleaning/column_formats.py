@@ -18,6 +18,12 @@ from pipeline.reference import key
 from pipeline.shop import Shop
 
 _EMPTY = ("", "-", "–", "—", "−", "－", "n/a", "N/A", "#N/A", "NULL", "null")
+_NONE = (
+    *("nil", "none", "nothing", "?", "??", "tbd", "tba", "not yet", "n.a.", "na", "kein", "keine", "keiner", "nichts"),
+    *("noch nicht", "offen", "rien", "aucun", "aucune", "pas encore", "néant", "nada", "ninguno", "ninguna"),
+    *("geen", "niets", "nog niet", "niente", "nessuno", "nessuna", "non ancora", "todavía no", "aún no"),
+)
+"""Words for nothing, or for what is not known, where a number, a size or a day is wanted."""
 _INVISIBLE = r"[\u200b\u200c\u200d\u2060\ufeff\u200e\u200f]"
 COUNTED = ("abrasive", "hardware", "consumable", "packaging", "tool", "overhead", "selling", "equipment")
 """Categories that are counted by the piece: a bare number of them is so many of each (common practice, no source)."""
@@ -39,6 +45,8 @@ def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
         if column in behind:
             # in a torn row it may be a buyer's name, whatever the column is
             text = pl.when(~moved).then(text)
+        if field.kind in (*_NUMERIC, "count", "date", "time"):
+            text = pl.when(~text.str.to_lowercase().is_in(_NONE)).then(text)
         chosen.append(
             (text if constant is None else pl.coalesce(text, pl.lit(constant or None, pl.String))).alias(field.name)
         )

@@ -5,6 +5,7 @@ A part goes only where the row has nothing yet, and only where each part is sure
 
 import re
 from collections.abc import Callable
+from functools import partial
 
 import polars as pl
 
@@ -16,6 +17,7 @@ from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.recurring import compared
 from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.texts import LONGEST
+from pipeline.cleaning.units import Units
 from pipeline.mapping import Mapping
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import Record
@@ -37,6 +39,16 @@ _LABELLED = re.compile(
 )
 _PART = re.compile(r"^([\d.,/\s¼½¾⅐-⅞]+(?:-\d+/\d+)?)\s*([^\d].*)?$")
 
+_ROUND = re.compile(
+    r"[øØ⌀]|\b(?:dia(?:m(?:[eè]t[er]{2}|etro)?)?|diámetro|durchm(?:esser)?|round|rund|rond)\b\.?", re.IGNORECASE
+)
+
+_MEASURED = ("quantity", "money", "count", "duration")
+_REMARK = re.compile(
+    r"^\s*((?:~|≈|ca\.?\s|approx\.?\s)?\s*[$€£]?\s*\d[\d.,/]*\s*(?:[^\W\d]{1,5}\.?)?)\s*"
+    r"(?:\(([^()]*[^\W\d_]{3}[^()]*)\)|(?:-+>|=>|→)\s*(\S.*)|;\s*([^\d;].*))\s*$"
+)
+
 _TAG = r"(?:[A-Za-z]{1,6}[-_]\d{1,6}[A-Za-z]?|[A-Za-z]{2,6}\d{3,6}|[A-Za-z]0\d{2,5})"
 _RUN = rf"{_TAG}(?:\s*(?:\.\.|…|–)\s*(?:{_TAG}|\d{{1,6}}))?"
 _TAGS = re.compile(rf"(?<![\w-]){_RUN}(?:\s*(?:[,;&+/]|\b(?:and|und|et|y|e|en)\b)?\s*{_RUN})*(?![\w-])", re.IGNORECASE)
@@ -52,6 +64,11 @@ _COUNT = re.compile(
 def parted(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, shop: Shop) -> pl.DataFrame:
     """The cells of a table (`column_formats.cells`) with each fact in its own field."""
     fields = {f.name for f in record}
+    if "note" in fields:
+        remarked = _remarked(shop)
+        for each in record:
+            if each.kind in _MEASURED and each.name in found.columns:
+                found = _with_parts(found, each.name, partial(_named, each.name, remarked))
     for prefix in ("", "blank_"):
         if f"{prefix}length" in found.columns:
             found = _with_parts(found, f"{prefix}length", _sizes(table, mapping, prefix), needs_all=True)
@@ -88,7 +105,7 @@ def _with_parts(
     names = sorted({field for made in parts.values() for field in made} - {name})
     found = found.with_columns(pl.lit(None, pl.String).alias(field) for field in names if field not in found.columns)
     asked = names if needs_all else [field for field in names if field in into]
-    free = pl.col(name).is_in(list(parts)) & pl.all_horizontal(pl.col(field).is_null() for field in asked)
+    free = pl.all_horizontal(pl.col(name).is_in(list(parts)), *(pl.col(field).is_null() for field in asked))
     said = {
         field: pl.col(name).replace_strict(
             {text: made.get(field) for text, made in parts.items()}, default=None, return_dtype=pl.String
@@ -97,13 +114,42 @@ def _with_parts(
     }
     columns = [pl.when(free).then(said[name]).otherwise(pl.col(name)).alias(name)]
     columns += [
-        pl.when(free).then(pl.coalesce(field, said[field])).otherwise(pl.col(field)).alias(field) for field in names
+        pl.when(free).then(_joined(field, said[field])).otherwise(pl.col(field)).alias(field) for field in names
     ]
     if "quantity" in into:
         several = free & (said["quantity"] != "1")
         before = pl.col(PASSING) if PASSING in found.columns else pl.lit(value=False)
         columns.append((before | several.fill_null(value=False)).alias(PASSING))
     return found.with_columns(columns)
+
+
+def _joined(field: str, said: pl.Expr) -> pl.Expr:
+    """What a row has, else what its parted cell says; of notes both."""
+    if field != "note":
+        return pl.coalesce(field, said)
+    both = pl.concat_str(pl.col(field), said, separator="; ", ignore_nulls=True)
+    return pl.when(pl.col(field).is_not_null() | said.is_not_null()).then(both)
+
+
+# --- remarks ----------------------------------------------------------------------------------------------------------
+
+
+def _remarked(shop: Shop) -> Callable[[str], tuple[str, str] | None]:
+    """An amount and what is remarked behind it: "140 (made 2 coasters)", "85g -> test block"."""
+    units = Units(shop.words.get("unit"))
+
+    def part(text: str) -> tuple[str, str] | None:
+        found = _REMARK.match(text)
+        remark = next(filter(None, found.groups()[1:]), "").strip() if found else ""
+        # "5 (bottles)" says its unit
+        return (found[1].strip(), remark) if found and remark and units.find(remark) is None else None
+
+    return part
+
+
+def _named(name: str, remarked: Callable[[str], tuple[str, str] | None], text: str) -> Parts | None:
+    made = remarked(text)
+    return {name: made[0], "note": made[1]} if made else None
 
 
 # --- sizes ------------------------------------------------------------------------------------------------------------
@@ -125,6 +171,8 @@ def sizes(text: str, unit: str = "") -> Parts | None:
     """Length, width and thickness, or diameter and thickness, of one text; None where it is no such list. The last
     unit is that of the numbers before it that have none; `unit` is for those of a text without any."""
     split = [piece for piece in _BY.split(text.strip()) if piece.strip()]
+    if len(split) == 1:
+        return _round(text, unit)
     if len(split) not in (2, 3):
         return None
     numbers, labels, units = [], [], []
@@ -142,6 +190,13 @@ def sizes(text: str, unit: str = "") -> Parts | None:
     written = [f"{number} {own or shared}".strip() for number, own in zip(numbers, units, strict=True)]
     names = _names(numbers, labels)
     return dict(zip(names, written, strict=True)) if names else None
+
+
+def _round(text: str, unit: str) -> Parts | None:
+    """A lone size that says it is that of something round: 13" dia, Ø 32."""
+    bare, found = _ROUND.subn(" ", text)
+    number = _PART.match(bare.strip()) if found == 1 else None
+    return {"diameter": f"{number[1].strip()} {(number[2] or unit).strip()}".strip()} if number else None
 
 
 def _names(numbers: list[str], labels: list[str]) -> tuple[str, ...]:

@@ -22,6 +22,29 @@ def cleaned(tmp_path: Path, plain_shop):
     return of
 
 
+def test_a_remark_behind_an_amount_is_a_note_and_words_for_nothing_are_none(cleaned):
+    text = (
+        "date,part_a,part_b,left_in_cup,note\n2026-03-01,100 g,50 g,140 g (made 2 coasters),\n"
+        "2026-03-02,100 g,50 g,85g -> test block,two coats\n2026-03-03,100 g,50 g,none,\n2026-03-04,100 g,50 g,?,\n"
+        "2026-03-05,100 g,50 g,5 (g),\n"
+    )
+    found = cleaned("pours", text)
+    assert found.frame.select("left_in_cup", "note").rows() == [
+        (140_000, "made 2 coasters"), (85_000, "two coats; test block"), (None, None), (None, None),
+    ]  # fmt: skip
+    assert found.rejected["row"].to_list() == [6]  # a unit in brackets is none that is known there
+
+
+@pytest.mark.parametrize(
+    ("text", "made"),
+    [('13" dia', '13 "'), ("dia 280", "280 mm"), ("Ø 32", "32 mm"), ("11 in round", "11 in"), ("30 cm diam.", "30 cm"),
+     ("12 1/2\" diameter", '12 1/2 "'), ("Durchmesser 30 cm", "30 cm")],
+)  # fmt: skip
+def test_a_lone_size_of_something_round_is_its_diameter(text: str, made: str) -> None:
+    assert sizes(text, "mm") == {"diameter": made}
+    assert sizes("30 cm", "mm") is None
+
+
 @pytest.mark.parametrize(
     ("text", "made"),
     [
