@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.cleaning import dates, durations, numbers, unicode_marks
+from pipeline.cleaning.amounts_in_names import POURED, amount_in
 from pipeline.cleaning.parsed import About
 from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.units import Units
@@ -28,6 +29,7 @@ _INVISIBLE = r"[\u200b\u200c\u200d\u2060\ufeff\u200e\u200f]"
 COUNTED = ("abrasive", "hardware", "consumable", "packaging", "tool", "overhead", "selling", "equipment")
 """Categories that are counted by the piece: a bare number of them is so many of each (common practice, no source)."""
 _NUMERIC = ("money", "quantity", "length", "number", "percent", "temperature", "duration")
+_WITHOUT_WORDS = (*_NUMERIC, "count", "date", "time")
 
 
 def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
@@ -45,7 +47,7 @@ def cells(table: TextTable, mapping: Mapping, record: Record) -> pl.DataFrame:
         if column in behind:
             # in a torn row it may be a buyer's name, whatever the column is
             text = pl.when(~moved).then(text)
-        if field.kind in (*_NUMERIC, "count", "date", "time"):
+        if field.kind in _WITHOUT_WORDS:
             text = pl.when(~text.str.to_lowercase().is_in(_NONE)).then(text)
         chosen.append(
             (text if constant is None else pl.coalesce(text, pl.lit(constant or None, pl.String))).alias(field.name)
@@ -103,14 +105,19 @@ def with_lone_units(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
     if "item" in found.columns and counted:
         names = [text for text in found["item"].drop_nulls().unique() if key(text) in counted]
         tests.append(pl.col("item").is_in(names))
+    if {"item", "category", "amount"} <= {*found.columns}:  # of what is bought by the tin a bare number counts those
+        units = Units(shop.words.get("unit"))
+        tins = [text for text in found["item"].drop_nulls().unique() if amount_in(text, units)]
+        poured = pl.col("category").is_in(_fitting(found["category"], shop, POURED))
+        tests.append(poured & pl.col("item").is_in(tins))
     if not tests:
         return found
     return found.with_columns(pl.when(pl.any_horizontal(tests)).then(pl.lit("each")).alias("lone"))
 
 
-def _fitting(categories: pl.Series, shop: Shop) -> list[str]:
+def _fitting(categories: pl.Series, shop: Shop, wanted: tuple[str, ...] = COUNTED) -> list[str]:
     words = Words("category", shop)
-    return [text for text in categories.drop_nulls().unique() if words.find(text) in COUNTED]
+    return [text for text in categories.drop_nulls().unique() if words.find(text) in wanted]
 
 
 @dataclass(frozen=True)

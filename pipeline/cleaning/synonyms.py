@@ -31,6 +31,9 @@ FOLDED = (*LISTED, "item", "product", "channel")
 
 UNKNOWN = in_polars(intake("unknown_word"))
 
+NOT_TOLD = "not told"
+"""Where a sale was made that waits for an answer to that alone."""
+
 _MOST_SUGGESTED = 400
 _LONGEST_NEAR = 80
 _INITIALS, _SHORTEST_INSIDE = 2, 3
@@ -150,6 +153,8 @@ def words(texts: pl.Series, about: About) -> pl.DataFrame:
     vocabulary = Words(about.field.vocabulary, about.shop)
 
     def read(text: str) -> tuple[str, bool]:
+        if text == NOT_TOLD:
+            return text, False
         known = vocabulary.find(text)
         if known is None and vocabulary.vocabulary == "operation":
             # whom it is for is no operation

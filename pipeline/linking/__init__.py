@@ -14,7 +14,7 @@ import polars as pl
 
 from pipeline import cleaning
 from pipeline.errors import FAULTS
-from pipeline.linking import sales_tax, spelled_tags, wood_of_items
+from pipeline.linking import sales_tax, sizes_in_names, spelled_tags, wood_of_items
 from pipeline.linking.row_ids import content_of, ids_of
 from pipeline.records import MAKERS, RECORDS, Record
 from pipeline.settings import SETTINGS
@@ -68,6 +68,7 @@ class Linked:
     rejected: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_REJECTED))
     unknown_word: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_WORD))
     unlinked: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_UNLINKED))
+    sized: dict[str, str] = field(default_factory=dict)
     likely_tag: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=_LIKELY_TAG))
 
 
@@ -99,6 +100,9 @@ def link(cleaned: Iterable, shop: Shop) -> Linked:
     rows = _number(linked, settings, frames)
     _links(linked)
     _changes(linked)
+    linked.settings["item"], linked.sized = sizes_in_names.sized(
+        linked.settings["item"], linked.records["purchases"], shop
+    )
     linked.row = pl.concat([f.cast(pl.Schema(_ROW)) for f in rows])
     linked.rejected = (
         pl.concat([f.select(*_REJECTED).cast(_REJECTED) for f in rejected]) if rejected else linked.rejected

@@ -10,6 +10,7 @@ from dataclasses import replace
 from functools import partial
 
 from pipeline.cleaning.recurring import TAGS, compared
+from pipeline.cleaning.synonyms import NOT_TOLD
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import header_names
@@ -78,7 +79,10 @@ def sure_part(how: FileMapping, questions: Iterable[Question]) -> FileMapping | 
     if any(question.holds == FILE for question in asked):
         return None
     open_fields = {name for question in asked for name in question.fields}
-    return replace(how, columns={name: header for name, header in how.columns.items() if name not in open_fields})
+    columns = {name: header for name, header in how.columns.items() if name not in open_fields}
+    placeless = any((question.kind, question.field) == ("needed", "channel") for question in asked)
+    constants = how.constants | ({"channel": NOT_TOLD} if placeless else {})
+    return replace(how, columns=columns, constants=constants)
 
 
 def settled_by(question: Question, name: str, header: str) -> bool:
@@ -150,8 +154,18 @@ def _missing(table: Table) -> Iterator[Question]:
         yield Question(
             "needed", f"{table.record.name}|{needed.name}|{table.headings}",
             f"No column is the {words(needed.name)} that {table.record.name} need.",
-            (*columns, *constants, *others), FILE, table.record.name, needed.name, _headers(table),
+            (*columns, *constants, *others), MONEY if _can_wait(table, needed) else FILE,
+            table.record.name, needed.name, _headers(table),
         )  # fmt: skip
+
+
+def _can_wait(table: Table, needed: Field) -> bool:
+    """Whether rows are of use without a needed field: of sales it may be told later where they were made, if all else
+    of it is sure."""
+    if (table.record.name, needed.name) != ("sales", "channel"):
+        return False
+    others = [f for f in table.record if f.required and f.name != "channel"]
+    return all(f.name in table.told.filled | table.derived or table.sure(f.name) for f in others)
 
 
 def _of_words(column: Column, needed: Field) -> bool:

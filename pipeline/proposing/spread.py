@@ -30,19 +30,21 @@ class Spread:
 
 
 def find(columns: Sequence[WeighedColumn], shop: Shop) -> Spread | None:
-    """The columns of hours that are called by people or by work, at least two, where no column is the hours by name."""
+    """The columns of hours that are called by people or by work, at least two, where no column is the hours by name.
+    A name is that of a person where the shop knows it, or a unit of time stands beside it."""
     field = RECORDS["hours"].field("hours")
     timed = [c for c in columns if _is_time(c, shop)]
     if any(header_names.weight(c.header, "hours", "hours", field.kind) >= header_names.OF_WORDS for c in timed):
         return None
     work, people = Words("operation", shop), {}
+    named = {*map(key, Words("person", shop).own_names()), *shop.seen.get("person", ())}
     known = {header for headers in synonyms("hours").values() for header in headers}
     found: dict[str, str] = {}
     for column in timed:
         name = _without_unit(column.header)
         if _known(work, name):
             found[column.header] = name
-        elif _NAME.match(name) and key(name) not in known:
+        elif key(name) in named or (name != column.header and _NAME.match(name) and key(name) not in known):
             people[column.header] = name
     for said, columns_ in (("operation", found), ("person", people)):
         if len(columns_) >= LEAST and len(columns_) >= len(found) + len(people) - len(columns_):

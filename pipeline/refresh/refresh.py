@@ -23,7 +23,7 @@ from pipeline.processes.workers import Workers
 from pipeline.refresh import corrections, last_refresh
 from pipeline.refresh.future_events import PLANNED, leave_planned
 from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, LIKE_NOTHING, FilesRead, Tell, read_files
-from pipeline.refresh.table_account import COLUMN, LIKELY, likely_tags
+from pipeline.refresh.table_account import COLUMN, LIKELY, likely_sizes, likely_tags
 from pipeline.shop import Shop, load
 from pipeline.writing import internal_errors, whole
 from pipeline.writing.internal_errors import ends_us, place_of
@@ -151,6 +151,7 @@ def _ask(draft: Draft, linked: Linked, pile: FilesRead, shop: Shop, summary: Sum
 def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
     """All given tables by `schema.name`, but those of questions."""
     ignored = pl.concat([pl.DataFrame(schema=IGNORED), *pile.ignored])
+    taken_of_all = (likely_tags(linked), likely_sizes(linked))
     return (
         {f"settings.{name}": frame for name, frame in linked.settings.items()}
         | {"settings.species": species(), "settings.layer": layers()}
@@ -162,7 +163,7 @@ def tables(linked: Linked, pile: FilesRead) -> dict[str, pl.DataFrame]:
             "intake.ignored": ignored,
             "intake.unknown_word": linked.unknown_word,
             "intake.unlinked": linked.unlinked,
-            "intake.likely_word": pl.concat([pl.DataFrame(schema=LIKELY), *pile.likely, likely_tags(linked)]),
+            "intake.likely_word": pl.concat([pl.DataFrame(schema=LIKELY), *pile.likely, *taken_of_all]),
             "intake.column": pl.concat([pl.DataFrame(schema=COLUMN), *pile.columns]),
             "intake.closed": pile.closed,
         }

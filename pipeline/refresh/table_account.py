@@ -112,6 +112,18 @@ def likely_tags(linked: Linked) -> pl.DataFrame:
     )
 
 
+def likely_sizes(linked: Linked) -> pl.DataFrame:
+    """What was taken for what is in one of an item, since its name says it, as `intake.likely_word` keeps it."""
+    places = linked.row.select("row_id", "file")
+    bought = linked.records["purchases"].select("row_id", "item").join(places, on="row_id", how="left")
+    counted = bought.filter(pl.col("item").is_in(list(linked.sized))).group_by("item", "file").len("rows")
+    rows = [
+        ("size", item, f"{linked.sized[item]} in one", "another amount", number, file)
+        for item, file, number in counted.sort("item", "file").rows()
+    ]
+    return pl.DataFrame(rows, schema=LIKELY, orient="row")
+
+
 def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question], file: str) -> pl.DataFrame:
     """What each column of a table is, as `intake.column` keeps it; what is about a buyer is not named."""
     named = {**how.columns, **how.helpers} if how else {}

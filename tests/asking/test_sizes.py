@@ -147,3 +147,22 @@ def test_just_the_items_are_asked_about_whose_lots_no_use_can_draw_on(tmp_path: 
     assert items == expected
     assert {"clear", "oil", "wax", "pigment", "tint", "kept"} <= items
     assert not {"gloves", "screws", "slab", "deep", "odd"} & items
+
+
+def test_a_name_that_says_how_much_is_in_one_is_taken_at_its_word_and_listed(tmp_path: Path) -> None:
+    bought = (
+        "2026-10-11,deep pour 12 kg kit,resin,2,each,240.00\n2026-10-11,flood 1 l and 500 ml,resin,1,kit,60.00\n"
+        "2026-10-11,tung oil 4 L,finish,1,,90.00\n"
+    )
+    pours = POURS.splitlines()[0] + "\nP-1,2026-10-12,casting,deep pour 12 kg kit,200,100,g,T-1\n"
+    shop = shop_of(tmp_path / "shop", bought, pieces=PIECE, pours=pours)
+    assert [ask.split("“")[1].split("”")[0] for _, ask in asked(shop)] == ["flood 1 l and 500 ml"]
+    with open_newest(shop) as con:
+        paid = con.execute(
+            "select sum(cents)::bigint from cost.trace where to_place = 'piece' and layer = 'resin'"
+        ).fetchone()
+        assert paid == (300,)  # 300 g of 12 kg that cost 120.00
+        listed = con.execute(
+            "select word, taken from intake.likely_word where vocabulary = 'size' order by word"
+        ).fetchall()
+    assert listed == [("deep pour 12 kg kit", "12 kg in one"), ("tung oil 4 l", "4 l in one")]

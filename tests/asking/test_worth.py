@@ -174,8 +174,8 @@ def test_a_kit_of_unknown_size_counts_its_own_rows_alone(tmp_path: Path) -> None
 
 def test_a_category_that_the_supplier_tells_counts_its_own_rows_alone(tmp_path: Path) -> None:
     head = "date,supplier,item,category,quantity,unit,amount\n"
-    often = "".join(f"2026-01-0{day},Harz & Co,Zwickel {day},resin,1,kg,100.00\n" for day in range(1, 8))
-    mine = shop(tmp_path, {"bought.csv": f"{head}{often}2026-01-09,Harz & Co,Zwackel,,1,kit,30.00\n"})
+    often = "".join(f"2026-01-0{day},Hart & Co,Zwickel {day},resin,1,kg,100.00\n" for day in range(1, 8))
+    mine = shop(tmp_path, {"bought.csv": f"{head}{often}2026-01-09,Hart & Co,Zwackel,,1,kit,30.00\n"})
     open_ = {each["kind"]: each for each in asked(mine)}
     assert (open_["category"]["rows"], open_["category"]["worth_cents"]) == (1, 3000)
     assert (open_["size"]["rows"], open_["size"]["worth_cents"]) == (1, 3000)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests_shop import SHOP
 
 from pipeline.cleaning import clean, unicode_marks
-from pipeline.cleaning.column_formats import _EMPTY, _INVISIBLE
+from pipeline.cleaning.column_formats import _EMPTY, _INVISIBLE, _NONE, _WITHOUT_WORDS
 from pipeline.mapping import Mapping
 from pipeline.readers.reader_output import TextTable, frame_of, ignored_of
 from pipeline.records import RECORDS, Field
@@ -58,7 +58,9 @@ def test_a_cell_that_holds_something_is_a_value_or_its_row_is_set_aside(
     found = clean(table, how, SHOP, "a.csv")
     assert found.frame.height + found.rejected.height == len(texts)
     column = next(iter(field.columns()))
-    held = {row for row, text in enumerate(texts, 2) if re.sub(_INVISIBLE, "", text).strip() not in _EMPTY}
+    none = (*_EMPTY, *(_NONE if field.kind in _WITHOUT_WORDS else ()))
+    said = [re.sub(_INVISIBLE, "", text).strip() for text in texts]
+    held = {row for row, text in enumerate(said, 2) if text not in none and text.lower() not in none}
     empty = set(found.frame.filter(found.frame[column].is_null())["row"])
     assert not empty & held, [texts[row - 2] for row in empty & held]
 

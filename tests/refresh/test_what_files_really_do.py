@@ -227,6 +227,20 @@ def test_kinds_given_to_some_rows_are_told_with_their_number(shop_of):
     assert told == [("kind", "payout if it came in, supplier if it went out", 2)]
 
 
+def test_sales_of_which_nothing_says_where_are_in_and_asked_about(shop_of):
+    con = shop_of(
+        sold="date,what,how many,each,card fee\n2026-03-02,spoon,2,34.00,1.14\n2026-03-09,bowl,1,185.00,5.52\n"
+        "2026-03-16,board,1,145.00,4.36\n2026-03-23,spoon,1,34.00,1.02\n2026-03-24,tray,1,60.00,1.80\n",
+        spent="date,what,how much\n2026-03-02,spoon,2\n",
+    )
+    assert con.execute("select channel, sum(price_cents * quantity) from records.sales group by 1").fetchall() == [
+        ("not told", 49200)
+    ]
+    asked = con.execute("select ask, holds, rows from intake.question where ask like '%channel%'").fetchall()
+    assert [(holds, rows) for _, holds, rows in asked] == [("money", 5)]
+    assert "No column is the channel that sales need" in asked[0][0]
+
+
 def test_lists_of_nothing_are_passed_over_and_listed_unless_money_or_tags_hang_on_them(shop_of):
     con = shop_of(
         birthdays="who,day\nMa,Feb 11\nUncle Ren,Jul 3\nTilly,10/30\n",
