@@ -136,7 +136,11 @@ def _told(want: str, what: str, pieces: int, most: str, item: str | None) -> tup
         mend = f"Fill `deposited` in the pours; {most} would gain the most."
         return f"{share_in} a pour that does not say how much {what} went into each piece", mend
     takes, by = _some(pieces, "takes", "take"), SPREAD_BY.get(what, "what is usual")
-    return f"{takes} {what} that nobody logged, by {by}", f"Count {item or what} now and then, or log its usage."
+    # a count tells how much of it all pieces took, and not how much each did
+    mend = f"Log its usage: how much {item or what} goes into each."
+    if what not in ("finish", "hardware"):
+        mend = f"Count {item or what} now and then, or log its usage."
+    return f"{takes} {what} that nobody logged, by {by}", mend
 
 
 def _some(number: int, one: str, many: str) -> str:

@@ -1,7 +1,8 @@
 -- One row per draw on stock and place it goes to, with the weight that its cost is shared by.
 -- A pour goes to its pieces as resin (what is good in them) and as resin waste (all else, shared by
--- deposit); a pour without a piece is waste. Work on a piece that is out of the shop is a cost of
--- its month.
+-- deposit); a pour without a piece is waste. What a count shows to be used of finishes and fittings
+-- is estimated of each piece; abrasives and the like go by hours, which are measured. Work on a
+-- piece that is out of the shop is a cost of its month.
 -- @key use_id, place, layer, piece
 with draws as (
     select use.*, pour.pour
@@ -139,7 +140,8 @@ found_again as (
 by_count as (
     select
         settled.use_id, driver.place, settled.category as layer, driver.piece, driver.weight,
-        false as estimated
+        -- of what a piece could have logged a count tells no more than how much all of them took
+        settled.category in ('finish', 'hardware') as estimated
     from work.settled
     join work._count_driver as driver
         on driver.row_id = settled.row_id and driver.on_date > settled.after_on

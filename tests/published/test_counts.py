@@ -198,6 +198,12 @@ def tung(*counts: tuple[str, int]) -> str:
     return COUNTED + "".join(f"{day},tung oil,finish,{ml},ml,count\n" for day, ml in counts)
 
 
+def logged(con: AsAsked) -> dict[str, tuple[float, float]]:
+    """Of each piece the share of its cost that rests on records alone, and what of it is estimated."""
+    shares = ask(con, "select piece, logged_share, estimated_share from cost.piece where made_cents > 0")
+    return {piece: (on_record, estimated) for piece, on_record, estimated in shares}
+
+
 def oiled(con: AsAsked, layer: str = "finish") -> dict[str, int]:
     return dict(ask(con, f"select piece, {layer}_cents from cost.piece where {layer}_cents <> 0 order by piece"))
 
@@ -212,6 +218,8 @@ class TestWhoseFinishItIs:
         con = books(SHOP, purchases=TUNG, usage=used_oil, counts=tung(("2026-01-31", 500)), **finishes)
         assert oiled(con) == {"A": 2000, "B": 1500, "C": 1500}
         assert lost(con) == {}
+        # how much of it is in either is on no record
+        assert logged(con) == {"A": (1, 0), "B": (0, 1), "C": (0, 1)}
 
     def test_where_all_of_them_logged_it_to_all_of_them(self, books: Books) -> None:
         used_oil = USED + "2026-01-20,tung oil,100,ml,A\n2026-01-20,tung oil,200,ml,B\n"
@@ -245,6 +253,8 @@ class TestWhoseFinishItIs:
         left = COUNTED + "2026-01-31,disc,abrasive,40,each,count\n"
         con = books(SHOP, purchases=bought, usage=used_disc, counts=left, **finishes)
         assert oiled(con, "abrasive") == {"A": 5000, "D": 1000}
+        # what goes by hours, measured and logged, is no guess
+        assert logged(con) == {"A": (1, 0), "D": (1, 0)}
 
 
 @pytest.mark.parametrize("unit", ["kit", "set", "each", "l"])
@@ -271,6 +281,8 @@ class TestWhoseFittingItIs:
         # two at 1.00 and six at 2.00, together 14.00
         assert made(con) == {"A": 400, "B": 400, "C": 700, "D": 700}
         assert sum(lost(con).values()) == 600
+        # that they are in them is told by the count and by what A and B have
+        assert logged(con) == {"A": (1, 0), "B": (1, 0), "C": (0, 1), "D": (0, 1)}
 
     def test_where_fewer_than_half_have_it_it_is_lost(self, books: Books) -> None:
         taken = used(("2026-02-10", 4, "A"))

@@ -56,7 +56,7 @@ def test_missing_hours_are_told_with_their_share_of_the_pieces_cost(published: P
         (material("T-1", "wood", 100, assumed=True), "1 piece names no slab", "lot"),
         (material("T-1", "resin", 100, estimated=True), "1 piece shares a pour", "deposited"),
         (material("T-1", "abrasive", 100, estimated=True), "takes abrasive that nobody logged, by sanding", "Count"),
-        (material("T-1", "hardware", 100, estimated=True), "takes hardware that nobody logged, by what is", "Count"),
+        (material("T-1", "hardware", 100, estimated=True), "takes hardware that nobody logged, by", "Log its usage"),
         (
             MOVE | {"layer": "labour", "cents": 100, "piece": "T-1", "assumed": True},
             "hours that name no person",
