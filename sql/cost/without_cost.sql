@@ -1,6 +1,7 @@
 -- One row per piece and thing in it that is on record and costs it nothing, since nobody knows what
--- it costs: no price of it is known, its size or its unit tells no quantity, or no resin is named. A
--- piece with any of these is not logged in full, however the rest of its cost came about.
+-- it costs: no price of it is known, its size or its unit tells no quantity, no resin is named, or
+-- its hours say that it was poured and no pour is on record. A piece with any of these is not logged
+-- in full, however the rest of its cost came about.
 -- @key piece, layer, item
 with pieces as (select * from work.piece where not opening),
 
@@ -30,6 +31,24 @@ coloured as (
         select 1 from records.usage
         where usage.item = pour.colourant and usage.on_date = pour.on_date
     )
+),
+
+-- hours of pouring say that there is resin in it
+unpoured as (
+    select logged.piece, 'resin' as layer, 'resin of no pour' as item, logged.row_id
+    from work.hours_piece as logged
+    join work.hours on hours.row_id = logged.row_id
+    where hours.operation = 'pouring' and not logged.assumed and not logged.after_sale
+        and logged.piece not in (select piece from work.pour_piece)
+        and logged.piece not in (
+            select piece from work.target where layer = 'resin' and piece is not null
+        )
+        and logged.piece not in (
+            select bridge.piece from records.usage_piece as bridge
+            join records.usage on usage.row_id = bridge.row_id
+            join work.item on item.item = usage.item
+            where item.category = 'resin'
+        )
 ),
 
 used as (
@@ -63,6 +82,7 @@ cut as (
 found as (
     select * from unpriced
     union all by name select * from poured
+    union all by name select * from unpoured
     union all by name select * from coloured
     union all by name select * from used
     union all by name select * from cut

@@ -74,7 +74,7 @@ def random_shop(seed: int) -> tuple[dict[str, str], set[str]]:
         "2026-10-01,slab,wood,20,bf,160,W-1,white oak",
         "2026-10-01,found,wood,20,bf,0,W-0,ash",
     ]
-    pieces, pours, usage = [], [], []
+    pieces, pours, usage, hours = [], [], [], []
     for number in range(8):
         tag, wood = f"T-{number}", r.choice(("W-1,,300 mm", "W-0,,300 mm", ",cherry,300 mm", ",cherry,", ",,"))
         lot, species, size = wood.split(",")
@@ -82,7 +82,11 @@ def random_shop(seed: int) -> tuple[dict[str, str], set[str]]:
         pieces.append(f"{tag},tray-{number},{lot},{species},{sizes},2026-10-02,2026-10-05,finished")
         if species:
             free.add(tag)
-        for place in range(r.randrange(3)):
+        poured = r.randrange(3)
+        if r.random() < 0.3:
+            hours.append(f"2026-10-03,1:00,Me,pouring,{tag}\n")
+            free |= set() if poured else {tag}
+        for place in range(poured):
             resin = r.choice(("clear", "clear", "unsized", "never bought", ""))
             dye = r.choice(("", "", "never bought dye,1 g", "odd dye,"))
             pours.append(f"P-{number}{place},2026-10-03,{resin},100,50,g,{tag},{dye or ','}")
@@ -101,7 +105,7 @@ def random_shop(seed: int) -> tuple[dict[str, str], set[str]]:
         "pours": "pour,date,resin,part_a,part_b,unit,piece,colourant,colourant_quantity\n" + "\n".join(pours) + "\n",
         "usage": "date,item,quantity,unit,pieces\n" + "\n".join(usage) + "\n",
         "hours": "date,hours,person,operation,pieces\n"
-        + "".join(f"2026-10-04,1:00,Me,sanding,T-{number}\n" for number in range(8)),
+        + "".join([f"2026-10-04,1:00,Me,sanding,T-{number}\n" for number in range(8)] + hours),
     }, free  # fmt: skip
 
 
@@ -123,3 +127,13 @@ def test_a_piece_of_labour_alone_is_told_to_lack_what_it_is_made_of(books) -> No
     said = "\n".join(report.text(report.trace(con, "T-1"), 2))
     assert "logged" not in said
     assert "nothing that it is made of is on record" in said
+
+
+def test_pouring_hours_without_a_pour_say_that_resin_is_lacking(books) -> None:
+    hours = "date,hours,person,operation,pieces\n2026-10-03,1:00,Me,pouring,T-1;T-2\n2026-10-03,1:00,Me,sanding,T-3\n"
+    pieces = PIECE + "".join(f"T-{n},tray,2026-10-03,2026-10-05,finished\n" for n in (2, 3))
+    con = books(SHOP, pieces=pieces, hours=hours, pours=POURS.replace("T-1", "T-2"), purchases=ONE)
+    shares = con.execute("select piece, logged_share is null, without_cost from cost.piece order by piece").fetchall()
+    assert shares == [("T-1", True, 1), ("T-2", False, 0), ("T-3", False, 0)]
+    told = con.execute("select rows, example ->> 'piece' from checks.result where name = 'hours_without_pour'")
+    assert told.fetchall() == [(1, "T-1")]

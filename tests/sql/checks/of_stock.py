@@ -58,6 +58,19 @@ EXAMPLES: Examples = {
             work__pour=[POUR | {"row_id": 1}, {"pour": "P-2", "row_id": 2}],
         ),
     ],
+    "hours_without_pour": [
+        fires(
+            "poured by its hours alone",
+            [{"piece": "T-1", "on_date": JAN, "row_id": 1}],
+            cost__without_cost=[{"piece": "T-1", "layer": "resin", "item": "resin of no pour", "row_id": 1}],
+            work__hours=[{"row_id": 1, "on_date": JAN, "operation": "pouring"}],
+        ),
+        holds(
+            "resin of a pour that has no price",
+            cost__without_cost=[{"piece": "T-1", "layer": "resin", "item": "clear", "row_id": 2}],
+            work__hours=[{"row_id": 1, "on_date": JAN, "operation": "pouring"}],
+        ),
+    ],
     "price_list_unused": [
         holds(
             "a price before the newest receipt of a species that two names draw on",
