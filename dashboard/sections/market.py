@@ -97,8 +97,8 @@ def _sold_and_waited(page: Page, found: dict[str, Any]) -> None:
 
 
 def _ordered(times: pl.DataFrame) -> str:
-    """How many pieces of the group were made to order."""
-    ordered = int(times["ordered_pieces"].sum())
+    """How many pieces of the group, which has one row or none, were made to order."""
+    ordered = times["ordered_pieces"][0] if times.height else 0
     return f" {words.count(ordered, 'piece')} made to order waited for nobody and are not counted." if ordered else ""
 
 
