@@ -1,6 +1,7 @@
 -- One row per day and piece that drive the use of consumables: what an item without a log of its
 -- own is taken to follow. Abrasives follow sanding time, finishes the surface of pieces finished in
--- a month, packaging the units sold, and all else attended bench time.
+-- a month, packaging the units sold, and all else attended bench time. A piece whose finish is known
+-- to come from the shelf had it, though no finishing of it is on record: on the day it was finished.
 with worked as (
     select
         piece.piece, piece.on_date, piece.seconds, hours.operation,
@@ -25,6 +26,14 @@ finished as (
     group by worked.piece, month_of(worked.on_date)
 ),
 
+unlogged as (
+    select
+        'finish' as category, finished_on as on_date, 'piece' as place, piece, area_mm2 as weight
+    from work.piece
+    where finished_on is not null and finish in (select finish from work._finish_of)
+        and piece not in (select piece from worked where operation = 'finishing')
+),
+
 benched as (
     select 'consumable' as category, on_date, 'piece' as place, piece, sum(seconds) as weight
     from worked where bench group by on_date, piece
@@ -43,6 +52,8 @@ driven as (
     select * from sanded
     union all by name
     select * from finished
+    union all by name
+    select * from unlogged
     union all by name
     select * from benched
     union all by name

@@ -548,6 +548,11 @@ class Materials:
         finishes = {item} if item in of.values() else {of[tag] for tag in tagged if tag in of}
         return {tag for tag, finish in of.items() if finish in finishes} if finishes else None
 
+    def _of_the_shelf(self) -> set[str]:
+        """The pieces whose finish is known to be an item's."""
+        items = [item for item, category in self.category.items() if category == "finish"]
+        return set().union(*(self._whose(item, "finish") or set() for item in items))
+
     def _spent(self, item: str, category: str, row: int, day: date, driver: dict[str, int], quantity: int) -> Use:
         if category == "packaging":
             parts = [Part("sold", None, category, 1)]
@@ -556,7 +561,8 @@ class Materials:
         return Use(day, row, quantity, category, parts, None, item, estimated=True, after=1, patient=True)
 
     def driver(self, category: str, month: date, first: date = date.min, last: date = date.max) -> dict[str, int]:
-        """What a month's use of a category goes over, within these days: weight by piece (by sale for packaging)."""
+        """What a month's use of a category goes over, within these days: weight by piece (by sale for packaging). What
+        has a finish of the shelf's and no hour of finishing had it on the day that it was done."""
         out: dict[str, int] = defaultdict(int)
         first, last = max(first, month), min(last, month_end(month))
         if category == "packaging":
@@ -564,12 +570,17 @@ class Materials:
                 if first <= row["on_date"] <= last and row["quantity"] > 0 and not row["lot"]:
                     out[str(row["row_id"])] += row["quantity"]
             return out
-        finishing = {
-            h.piece
+        at_it = [
+            h
             for h in self.bench.hours
-            if h.operation == "finishing" and h.piece and not h.estimated and first <= h.day <= last
-            if not self.gone(h.piece, h.day)
-        }
+            if h.operation == "finishing" and h.piece and not h.estimated and not self.gone(h.piece, h.day)
+        ]
+        finishing = {h.piece for h in at_it if first <= h.day <= last}
+        if category == "finish":
+            for tag in self._of_the_shelf() - {h.piece for h in at_it}:
+                done = self.pieces[tag].row["finished"]
+                if done and first <= done <= last:
+                    out[tag] = self.pieces[tag].area
         for hour in self.bench.hours:
             # mending a piece that is gone is no part of what the shelf was emptied for
             if hour.estimated or (hour.piece and self.gone(hour.piece, hour.day)):

@@ -238,6 +238,16 @@ class TestWhoseFinishItIs:
         con = books(SHOP, purchases=TUNG, counts=tung(("2026-01-31", 500)), **trays(D="shellac", E="wax"))
         assert oiled(con) == {"D": 2500, "E": 2500}
 
+    def test_who_logged_no_finishing_had_it_on_the_day_it_was_finished(self, books: Books) -> None:
+        finishes = trays(A="tung oil", B="tung oil", C="tung oil", D="shellac", E="tung oil")
+        finishes["hours"] = FINISHED + "2026-01-19,1,finishing,A\n2026-01-19,1,sanding,B\n2026-01-19,1,sanding,D\n"
+        finishes["pieces"] = finishes["pieces"].replace(
+            "E,tray,tung oil,2026-01-05,2026-01-20", "E,tray,tung oil,2026-01-05,2026-02-20"
+        )
+        con = books(SHOP, purchases=TUNG, counts=tung(("2026-01-31", 400)), **finishes)
+        assert oiled(con) == {"A": 2000, "B": 2000, "C": 2000}
+        assert lost(con) == {}
+
     def test_without_a_count_it_is_spread_over_them_alone(self, books: Books) -> None:
         """Bought for ninety days where nothing says how long: 30 of them in January."""
         con = books(SHOP, purchases=TUNG, **trays(A="tung oil", B="tung oil", D="shellac"))
