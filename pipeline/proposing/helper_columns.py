@@ -2,9 +2,10 @@
 gross price beside the net one; and needed fields that other cells tell, such as the category by the item."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import permutations
 
+import numpy as np
 import polars as pl
 
 from pipeline.cleaning.column_formats import texts_of
@@ -40,8 +41,7 @@ def find(table: TextTable, columns: Sequence[Column], shop: Shop) -> dict[str, C
         if others and column.texts.len() >= 2 and {way(text) for text in column.texts} == {"in", "out"}:
             return {"direction": column}
     by_name = {column.name: column for column in columns}
-    pairs = [pair for pair in permutations(amounts.columns, 2) if _is_pair(amounts, *pair)]
-    for out, come in pairs:
+    for out, come in _pairs(amounts):
         said = [way(by_name[name].header) for name in (out, come)]
         if said in (["out", "in"], ["out", ""], ["", "in"]) or (not any(said) and _balanced(amounts, out, come)):
             return {"money_out": by_name[out], "money_in": by_name[come]}
@@ -173,16 +173,17 @@ def amounts_of(table: TextTable, columns: Sequence[Column]) -> pl.DataFrame:
     return pl.DataFrame(found)
 
 
-def _is_pair(amounts: pl.DataFrame, one: str, two: str) -> bool:
-    """Whether each row has its money in one of two columns and none in the other."""
-    filled = [pl.col(name).fill_null(0) != 0 for name in (one, two)]
-    told = amounts.select(
-        single=(filled[0] ^ filled[1]).mean(),
-        both=(filled[0] & filled[1]).sum(),
-        one=filled[0].sum(),
-        two=filled[1].sum(),
-    ).row(0, named=True)
-    return amounts.height >= 2 and told["single"] >= HOLDS and not told["both"] and min(told["one"], told["two"]) > 0
+def _pairs(amounts: pl.DataFrame) -> Iterator[tuple[str, str]]:
+    """Two columns of which each row has its money in one and none in the other, both ways round."""
+    if amounts.height < 2:
+        return
+    filled = amounts.select(pl.all().fill_null(0) != 0).to_numpy().astype(np.float64)
+    # for all pairs at once: a damaged file can have hundreds of columns
+    both, each = filled.T @ filled, filled.sum(axis=0)
+    single = each[:, None] + each[None, :] - 2 * both
+    fitting = (single >= HOLDS * amounts.height) & (both == 0) & (each[:, None] > 0) & (each[None, :] > 0)
+    for one, two in np.argwhere(fitting):
+        yield amounts.columns[one], amounts.columns[two]
 
 
 def _balanced(amounts: pl.DataFrame, out: str, come: str) -> bool:

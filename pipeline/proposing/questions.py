@@ -51,6 +51,7 @@ MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$�
 
 _MOSTLY = 0.6
 _NUMBER = r"^\D{0,4}\d[\d.,'’\s:]*\D{0,4}$"
+_TAGGED = re.compile(r"(?<![\w/#-])[\w/#-]*\d[\w/-]*")
 _LONGEST_WORD = 40
 _WEIGHTY = ("money", "quantity", "count")
 _QUIET = ("note", "cause", "supplier", "product", "channel", "returned_to", "colourant", "paid_currency")
@@ -128,7 +129,7 @@ def _is_likely_nothing(table: Table) -> bool:
 
 def _something_hangs(shop: Shop, column: Column) -> bool:
     """Whether a column of a table that is likelier no record has money in it, or tags that are on record."""
-    worded = (compared(word, "piece") for text in column.texts for word in re.findall(r"[\w/#-]*\d[\w/-]*", text))
+    worded = (compared(word, "piece") for text in column.texts for word in _TAGGED.findall(text))
     known = frozenset[str]().union(*(shop.seen.get(kind, frozenset()) for kind in TAGS))
     return any(column.texts.str.contains(MONEY_LIKE)) or any(word in known for word in worded)
 

@@ -37,6 +37,8 @@ OFTEN_NO_COLUMN = frozenset({"category", "channel"})
 
 MANY_STRAY = 8
 """From so many columns on that rows with too many cells make, these are not weighed."""
+MOST_COLUMNS = 120
+"""So many columns of a table are looked at; to weigh hundreds takes minutes."""
 
 
 @dataclass(frozen=True)
@@ -242,8 +244,9 @@ def _columns(table: TextTable) -> list[WeighedColumn]:
 
 def _stray(found: list[WeighedColumn], table: TextTable) -> dict[str, ColumnGuess]:
     """What rows with too many cells make: columns that say nothing of what the table holds, where there are many, or
-    where they may hold what is about a buyer. Nothing of them is shown."""
-    beyond = set(overflow(table))
+    where they may hold what is about a buyer. Nothing of them is shown. So too what a damaged file has beyond any
+    table of a shop."""
+    beyond = {*overflow(table), *(column.name for column in found[MOST_COLUMNS:])}
     private = any(is_private_header(name) for name in table.names)
     if len(beyond) < MANY_STRAY and not private:
         return {}

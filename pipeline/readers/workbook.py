@@ -77,6 +77,7 @@ def _or_left(book: fastexcel.ExcelReader, name: str, path: Path, merges: dict[st
 
 def _sheet(book: fastexcel.ExcelReader, name: str, path: Path, merges: list[Merge]) -> list[TextTable]:
     sheet, cells = _texts(book, name, path)
+    cells = _to_the_last_filled(cells)
     columns = cell_columns(cells.width)
     check_cells(cells, f"{path}, sheet {name}")
     dialect: dict[str, object] = {"kind": path.suffix.lower()[1:]}
@@ -92,6 +93,14 @@ def _sheet(book: fastexcel.ExcelReader, name: str, path: Path, merges: list[Merg
     used = dict(zip(columns[first : last + 1], cell_columns(last + 1 - first), strict=True))
     frame = frame.select([*used, "row"]).rename(used)
     return tables_of(frame, np.full(frame.height, len(used)), dialect, name, merges)
+
+
+def _to_the_last_filled(cells: pl.DataFrame) -> pl.DataFrame:
+    """The rows to the last one that holds something: a sheet can be laid out for a million more."""
+    if not cells.width:
+        return cells
+    filled = cells.select(pl.any_horizontal(pl.all().is_not_null())).to_series().arg_true()
+    return cells.head(filled[-1] + 1 if filled.len() else 0)
 
 
 def _load(book: fastexcel.ExcelReader, name: str, kind: _Kind) -> tuple[fastexcel.ExcelSheet, pl.DataFrame]:

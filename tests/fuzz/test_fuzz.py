@@ -27,6 +27,12 @@ def test_cells_of_a_page_each_take_no_time_of_their_square(home: Path, file: str
     assert read_one(home, "inbox/strange.csv", with_long_cells(path)) == []
 
 
+def test_hundreds_of_columns_take_no_time_of_their_square(home: Path) -> None:
+    header = ",".join(f"date {number},hours {number}" for number in range(250))
+    data = f"{header}\n" + f"{','.join(['1', '2.50'] * 250)}\n" * 3
+    assert read_one(home, "inbox/strange.csv", data.encode()) == []
+
+
 def test_a_damaged_file_of_the_shop_s_own_is_read_or_refused_in_a_sentence(home: Path) -> None:
     fallen = {seed: problems for seed in range(20) if (problems := own_file(home, seed))}
     assert fallen == {}

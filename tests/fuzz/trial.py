@@ -164,7 +164,7 @@ def own_files(home: Path) -> list[Path]:
 
 def _lost(found: FilesRead) -> Iterator[str]:
     for entry in found.files:
-        place = pl.lit(entry["sheet"]) == pl.col("sheet")
+        place = pl.col("sheet") == entry["sheet"]
         cleaned = sum(c.frame.filter(place).height + c.rejected.filter(place).height for c in found.cleaned)
         ignored = sum(frame.filter(place).height for frame in found.ignored)
         if entry["rows"] != cleaned + ignored:

@@ -99,6 +99,20 @@ def test_title_blank_rows_and_columns(sheet_read):
     assert reasons == {1: "blank", 2: "title", 3: "blank", 4: "header", 6: "blank", 8: "blank", 9: "total"}
 
 
+def test_a_sheet_ends_with_its_last_row_that_holds_something(sheet_read):
+    """A formula that comes to nothing far below is a cell, and a million blank rows before it are none."""
+
+    def fill(_: Workbook, sheet: Worksheet) -> None:
+        sheet.write_row(0, 0, ["day", "n"])
+        sheet.write_row(1, 0, ["2026-05-01", 1])
+        sheet.write_row(3, 0, ["2026-05-02", 2])
+        sheet.write_formula(1_048_575, 1, '=""', None, "")
+
+    (table,) = sheet_read(fill)
+    assert table.frame["row"].to_list() == [2, 4]
+    assert table.ignored.rows() == [(1, "header", "day | n"), (3, "blank", "")]
+
+
 def test_merged_headers_are_filled(sheet_read):
     def fill(_: Workbook, sheet: Worksheet) -> None:
         sheet.merge_range(0, 0, 0, 4, "All pieces")
