@@ -20,7 +20,7 @@ LOSSES = {"nothing": Loss(0, 0, 0, 0, 0), "a tenth": Loss(), "a quarter": Loss(0
 def main() -> None:
     seeds = int(sys.argv[1]) if len(sys.argv) > 1 else 1
     print(
-        f"{'trade':<26}{'lost':<11}{'within':>8}{'median':>8}{'sum':>8}{'whole':>7}{'off':>5}{'worst':>7}{'unlogged':>10}"
+        f"{'trade':<26}{'lost':<11}{'within':>8}{'median':>8}{'sum':>8}{'whole':>7}{'off':>5}{'worst':>7}{'unlogged':>10}{'untold':>8}"
     )
     for trade in TRADES:
         for seed in range(seeds):
@@ -30,7 +30,8 @@ def main() -> None:
                 got = score(true, _costs(with_losses(shop, loss, seed + 1000)))
                 print(
                     f"{trade.name:<26}{lost:<11}{got.within:>8.1%}{got.median:>8.2%}{got.bias:>+8.2%}"
-                    f"{got.labelled_whole:>7}{got.whole_but_off:>5}{got.worst:>7.1%}{got.unlogged:>10.1%}",
+                    f"{got.labelled_whole:>7}{got.whole_but_off:>5}{got.worst:>7.1%}{got.unlogged:>10.1%}"
+                    f"{got.untold:>8}",
                     flush=True,
                 )
 

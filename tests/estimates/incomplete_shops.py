@@ -260,24 +260,27 @@ class Score:
     """How far costs of an incomplete shop are off, and how true their labels are."""
 
     pieces: int
-    within: float  # share of pieces whose error is at most their unlogged share and two points
+    within: float  # share of pieces whose error is at most their unlogged share and two points, of those that tell it
     median: float  # of the absolute error
     bias: float  # all cents found over all true ones, less one
     labelled_whole: int  # pieces of which all is said to be logged
     whole_but_off: int  # of those, off by more than two points
     worst: float  # the largest error beyond the label
     unlogged: float  # mean share that is not logged
+    untold: int  # pieces that say they hold something without a cost, and tell no share
 
 
 def score(true: dict[str, dict[str, float]], found: dict[str, dict[str, float]]) -> Score:
     tags = sorted(true)
     truth = np.array([true[tag]["made_cents"] for tag in tags], float)
     made = np.array([found[tag]["made_cents"] for tag in tags], float)
-    unlogged = 1 - np.array([found[tag]["logged_share"] for tag in tags], float)
-    off = np.abs(made / truth - 1)
-    beyond = off - unlogged
+    shares = np.array([found[tag]["logged_share"] for tag in tags], float)
+    off, told = np.abs(made / truth - 1), ~np.isnan(shares)
+    unlogged = 1 - shares[told]
+    beyond = off[told] - unlogged
     whole = unlogged < 0.0005
     return Score(
         len(tags), float(np.mean(beyond <= 0.02)), float(np.median(off)), float(made.sum() / truth.sum() - 1),
-        int(whole.sum()), int((whole & (off > 0.02)).sum()), float(beyond.max()), float(unlogged.mean()),
+        int(whole.sum()), int((whole & (off[told] > 0.02)).sum()), float(beyond.max()), float(unlogged.mean()),
+        int((~told).sum()),
     )  # fmt: skip
