@@ -1,7 +1,7 @@
 """Which cells of a table are which field, and what the whole file shows about them: date order, decimal mark, units."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
@@ -110,9 +110,27 @@ def with_lone_units(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
         tins = [text for text in found["item"].drop_nulls().unique() if amount_in(text, units)]
         poured = pl.col("category").is_in(_fitting(found["category"], shop, POURED))
         tests.append(poured & pl.col("item").is_in(tins))
+    if {"item", "amount", "quantity"} <= {*found.columns}:
+        tests.append(pl.lit(_all_whole(found["quantity"])) & _not_wooden(found, shop))
     if not tests:
         return found
     return found.with_columns(pl.when(pl.any_horizontal(tests)).then(pl.lit("each")).alias("lone"))
+
+
+def _all_whole(quantities: pl.Series) -> bool:
+    """Whether all that a receipt's lines say is how many: whole numbers, and never a unit."""
+    filled = quantities.drop_nulls()
+    return filled.len() >= _LEAST_LINES and bool(filled.str.contains(r"^[-−]?\d{1,4}(?:[.,]0+)?$").all())
+
+
+_LEAST_LINES = 5
+
+
+def _not_wooden(found: pl.DataFrame, shop: Shop) -> pl.Expr:
+    """The rows of what is no wood, which is bought by volume or by the foot."""
+    if "category" not in found.columns:
+        return pl.lit(value=True)
+    return ~pl.col("category").is_in(_fitting(found["category"], shop, ("wood",))).fill_null(value=False)
 
 
 def _fitting(categories: pl.Series, shop: Shop, wanted: tuple[str, ...] = COUNTED) -> list[str]:
@@ -123,16 +141,38 @@ def _fitting(categories: pl.Series, shop: Shop, wanted: tuple[str, ...] = COUNTE
 @dataclass(frozen=True)
 class Evidence:
     """What a file shows: its date order, the decimal mark of each numeric field, and that of the file for the rest;
-    and what its dates prove of their order (`dates.shown`)."""
+    what its dates prove of their order (`dates.shown`), and the unit of bare sizes ("" = it shows none)."""
 
     order: str
     decimals: dict[str, str]
     decimal: str
     dates: str = ""
+    sizes: str = ""
+
+
+def sizes_shown(found: pl.DataFrame) -> str:
+    """ "mm" where bare sizes can be nothing else: nobody makes boards of 1.5 m and more by 12 cm and more."""
+    if not {"length", "thickness"} <= {*found.columns}:
+        return ""
+    bare = [
+        found[name].str.extract(r"^(\d{1,5}(?:[.,]\d+)?)$").str.replace(",", ".") for name in ("length", "thickness")
+    ]
+    long, thick = (texts.cast(pl.Float64, strict=False).drop_nulls() for texts in bare)
+    if min(long.len(), thick.len()) < _LEAST_SIZED:
+        return ""
+    return "mm" if (long.median() or 0) >= _LONG and (thick.median() or 0) >= _THICK else ""  # type: ignore[operator]
+
+
+_LEAST_SIZED, _LONG, _THICK = 3, 150, 12
+"""So many rows with sizes, and so large ones by the middle of them, are in millimetres."""
 
 
 def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str, shop: Shop) -> Evidence:
     """Told by the mapping, else shown by the cells: by the column's own first, then by all of the file together."""
+    return replace(_marks(found, mapping, record, file, shop), sizes=sizes_shown(found))
+
+
+def _marks(found: pl.DataFrame, mapping: Mapping, record: Record, file: str, shop: Shop) -> Evidence:
     days = _together(found, [f for f in record if f.kind == "date"])
     order = mapping.date_order or dates.order(days) or shop.dates
     proved = mapping.date_order or dates.shown(days)
@@ -157,7 +197,7 @@ def about(table: TextTable, mapping: Mapping, field: Field, shop: Shop, shown: E
     header = mapping.columns.get(field.name, "")
     unit = mapping.units.get(field.name, "") or unit_in_header(header, field.kind) or unit_in_title(table, field.kind)
     if not unit and field.kind == "length":
-        unit = shop.tables["shop"][0].get("sizes_in") or ""
+        unit = shop.tables["shop"][0].get("sizes_in") or shown.sizes
     return About(field, shop, unit, shown.order, decimal, header)
 
 

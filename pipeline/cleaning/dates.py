@@ -24,9 +24,9 @@ _TRIPLE = re.compile(r"(\d{1,4})\s*[-/. ]\s*(\d{1,2})\s*[-/. ]\s*['’]?(\d{4}|\
 _NUMERIC = r"^([0-9]{1,2})\s*[-/. ]\s*([0-9]{1,2})\s*[-/. ]\s*['’]?([0-9]{4}|[0-9]{2})\.?(?:[T ,]|$)"
 _ODD_ONE_OUT = 20
 _MONTH = rf"(?:{one_of(vocabulary('month'))})\.?"
-_WEEKDAY = rf"^(?:(?:{one_of(vocabulary('weekday'))})\.?,?\s+)?"
+WEEKDAY = rf"(?i)^(?:(?:{one_of(vocabulary('weekday'))})\.?,?\s+)?"
 YEARLESS = (
-    rf"(?i){_WEEKDAY}(?:\d{{1,2}}\s*[./-]\s*\d{{1,2}}|\d{{1,2}}(?:st|nd|rd|th|er|\.)?\s*(?:of |de )?{_MONTH}"
+    rf"{WEEKDAY}(?:\d{{1,2}}\s*[./-]\s*\d{{1,2}}|\d{{1,2}}(?:st|nd|rd|th|er|\.)?\s*(?:of |de )?{_MONTH}"
     rf"|{_MONTH}\s*\d{{1,2}}(?:st|nd|rd|th)?)\.?$"
 )
 """A day and a month, and no year: 5.1. · 5/1 · 5 Jan · January 5th."""

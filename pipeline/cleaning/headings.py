@@ -5,7 +5,7 @@ from itertools import accumulate
 
 import polars as pl
 
-from pipeline.cleaning.dates import YEARLESS
+from pipeline.cleaning.dates import WEEKDAY, YEARLESS
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.synonyms import Words
 from pipeline.mapping import Mapping
@@ -14,7 +14,7 @@ from pipeline.readers.reader_output import TextTable
 from pipeline.records import Field, Record
 from pipeline.shop import Shop
 
-_DAY_ALONE = r"^\d{1,2}\.?$"
+_DAY_ALONE = rf"{WEEKDAY}\d{{1,2}}(?:st|nd|rd|th|\.)?$"
 
 LINES = 2
 """So many lines without a day and a supplier are a habit of the file."""
@@ -51,14 +51,14 @@ def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping
     yearless = texts.str.contains(YEARLESS)
     bare = texts.str.contains(_DAY_ALONE)
     empty = texts.is_null() & pl.lit(field.name == "date")
-    if not (table.sections or yearless.any()):
+    above = {period.month for period in map(period_of, table.titles) if period.month}
+    first = above.pop() if len(above) == 1 else 0  # a title right above the headers may head the first part
+    if not (table.sections or yearless.any() or (first and bare.any())):
         return texts
     below = _below(found["row"], table)
     whole = mapping.year or _year_of(table, mapping.columns.get(field.name, ""), file) or others
     periods = [period_of(text) for _, text in table.sections]
     years = _held([period.year for period in periods], whole)
-    above = {period.month for period in map(period_of, table.titles) if period.month}
-    first = above.pop() if len(above) == 1 else 0  # a title right above the headers may head the first part
     months = _held([period.month for period in periods], first, [bool(period.year) for period in periods])
     days = [text if period.day else None for period, (_, text) in zip(periods, table.sections, strict=True)]
     told = pl.DataFrame(
@@ -75,7 +75,7 @@ def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping
     from_day = pl.concat_str(
         pl.col("year").cast(pl.String),
         pl.col("month").cast(pl.String).str.zfill(2),
-        pl.col("text").str.strip_chars(".").str.zfill(2),
+        pl.col("text").str.extract(r"(\d{1,2})\D*$").str.zfill(2),
         separator="-",
     )
     made = (

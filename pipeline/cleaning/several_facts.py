@@ -15,7 +15,7 @@ from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.numbers import unsigned
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.recurring import compared
-from pipeline.cleaning.synonyms import Words
+from pipeline.cleaning.synonyms import Words, status_of
 from pipeline.cleaning.texts import LONGEST
 from pipeline.cleaning.units import Units
 from pipeline.mapping import Mapping
@@ -64,6 +64,8 @@ _COUNT = re.compile(
 def parted(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Record, shop: Shop) -> pl.DataFrame:
     """The cells of a table (`column_formats.cells`) with each fact in its own field."""
     fields = {f.name for f in record}
+    if record.name == "pieces" and {"status", "finished"} <= {*found.columns}:
+        found = _standing(found, shop)
     if "note" in fields:
         remarked = _remarked(shop)
         for each in record:
@@ -129,6 +131,20 @@ def _joined(field: str, said: pl.Expr) -> pl.Expr:
         return pl.coalesce(field, said)
     both = pl.concat_str(pl.col(field), said, separator="; ", ignore_nulls=True)
     return pl.when(pl.col(field).is_not_null() | said.is_not_null()).then(both)
+
+
+def _standing(found: pl.DataFrame, shop: Shop) -> pl.DataFrame:
+    """Where pieces stand, by the one word for it in their cell; of a finished piece what says none is a note, such as
+    the name of a gallery."""
+    said, text = status_of(shop), pl.col("status")
+    known = {each: said(each) or None for each in found["status"].drop_nulls().unique()}
+    means = text.replace_strict(known, default=None, return_dtype=pl.String)
+    remark = text.is_not_null() & pl.col("finished").is_not_null() & (means.is_null() | (text.str.len_chars() > 12))
+    if "note" not in found.columns:
+        found = found.with_columns(pl.lit(None, pl.String).alias("note"))
+    noted = pl.when(remark).then(_joined("note", text)).otherwise("note").alias("note")
+    left = pl.when(means.is_null() & pl.col("finished").is_not_null()).then(None).otherwise(pl.coalesce(means, text))
+    return found.with_columns(noted, left.alias("status"))
 
 
 # --- remarks ----------------------------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ unknown word is kept as written and listed with the nearest known one; a word wi
 
 import difflib
 import re
+from collections.abc import Callable
 
 import polars as pl
 
@@ -168,6 +169,20 @@ def words(texts: pl.Series, about: About) -> pl.DataFrame:
         return (known, False) if known is not None else (vocabulary.kept(text), vocabulary.lists_unknown)
 
     return each(texts, read, {"value": pl.String, "unknown": pl.Boolean})
+
+
+def status_of(shop: Shop) -> Callable[[str], str]:
+    """Gives what a text says of where a piece stands, "" where nothing in it does: "scrapped - delaminated"."""
+    known = names("status")
+    own = {key(word): meaning for word, meaning in shop.words.get("status", {}).items()}
+
+    def said(text: str) -> str:
+        plain = key(own.get(key(text), text))
+        parts = plain.split()
+        found = known.get(plain) or frozenset(m for part in parts for m in known.get(part, ()))
+        return next(iter(found)) if len(found) == 1 else ""
+
+    return said
 
 
 def choices(texts: pl.Series, about: About) -> pl.DataFrame:

@@ -9,7 +9,9 @@ from collections.abc import Sequence
 import polars as pl
 
 from pipeline.cleaning.column_formats import unit_in_header
+from pipeline.cleaning.dates import WEEKDAY
 from pipeline.cleaning.units import Units
+from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import contents, header_names, helper_columns
 from pipeline.proposing.columns import Column
 from pipeline.proposing.row_relations import LEAST_ROWS, LIKELY, PROVEN, SOLE, Weights
@@ -28,9 +30,11 @@ SIZED = ("pieces", "purchases")
 UNIQUE, REPEATED = 1.0, -2.0
 """What it weighs for a tag that its row puts on record that no other row has it; that others do."""
 
+IN_WORDS, HALF = 8.0, 0.5
+"""What words in a column that is called by the piece weigh for the product, where the tags stand beside it."""
 COUNTED = ("purchases", "usage", "counts")
 """Records of quantities whose unit may stand beside them."""
-_DAY_OF_MONTH = r"^(?:0?[1-9]|[12]\d|3[01])\.?$"
+_DAY_OF_MONTH = rf"{WEEKDAY}(?:0?[1-9]|[12]\d|3[01])(?:st|nd|rd|th|\.)?$"
 _CLOCK = r"^\d{1,2}:\d\d$"
 _CENTS = r"[.,]\d\d\b|[$€£]"
 _TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
@@ -74,6 +78,11 @@ def _add_tags(found: dict[str, Weights], table: TextTable, columns: Sequence[Col
         for column in tagged if makes else ():
             cells = table.frame[column].drop_nulls()
             found[record][column, name] += UNIQUE if cells.n_unique() == cells.len() else REPEATED
+    if tagged:  # beside the tags of pieces a “Piece” in words is what kind it is
+        for c in columns:
+            called = header_names.weight(c.header, "pieces", "piece", "tag") >= header_names.SPELLED
+            if called and c.name not in tagged and share_true(c.texts.str.contains(r"\d")) < HALF:
+                found["pieces"][c.name, "product"] += IN_WORDS
     for column in tagged:  # the piece of a count is what it was saved from, in a row or two
         found["counts"][column, "piece"] -= PROVEN
 

@@ -30,6 +30,9 @@ LEAST_COUNTED = 10
 PROVEN, LIKELY, SOLE, IN_TURN = 3.0, 1.5, 1.5, 3.5
 """What holds in every row; what mostly does; the only column of its kind; that one always comes before the other."""
 
+SOLE_DAY = 4.0
+"""The only column of days is the day, whatever it is called: “Found”, of a flaw."""
+
 LINE = {"purchases": "amount", "sales": "price"}
 """Record → the field of its money; of a receipt that is the whole line, of a sale the price of each."""
 TAX = {"purchases": "tax", "sales": "sales_tax"}
@@ -181,7 +184,7 @@ def _add_orders(found: dict[str, Weights], frame: pl.DataFrame, shop: Shop) -> N
         if kind == "date" and moments.width == 1:
             for name, record in RECORDS.items():
                 if _has_date(record):
-                    found[name][moments.columns[0], "date"] += SOLE
+                    found[name][moments.columns[0], "date"] += SOLE_DAY
         if kind == "date" and moments.width == 2:
             # of a day and another beside it, as the one of value at a bank, the first is that of the record
             for name, record in RECORDS.items():

@@ -31,7 +31,7 @@ class Spread:
 
 def find(columns: Sequence[WeighedColumn], shop: Shop) -> Spread | None:
     """The columns of hours that are called by people or by work, at least two, where no column is the hours by name.
-    A name is that of a person where the shop knows it, or a unit of time stands beside it."""
+    A name is that of a person where the shop knows it, or where its column says that it is time."""
     field = RECORDS["hours"].field("hours")
     timed = [c for c in columns if _is_time(c, shop)]
     if any(header_names.weight(c.header, "hours", "hours", field.kind) >= header_names.OF_WORDS for c in timed):
@@ -44,7 +44,7 @@ def find(columns: Sequence[WeighedColumn], shop: Shop) -> Spread | None:
         name = _without_unit(column.header)
         if _known(work, name):
             found[column.header] = name
-        elif key(name) in named or (name != column.header and _NAME.match(name) and key(name) not in known):
+        elif key(name) in named or (_says_time(column) and _NAME.match(name) and key(name) not in known):
             people[column.header] = name
     for said, columns_ in (("operation", found), ("person", people)):
         if len(columns_) >= LEAST and len(columns_) >= len(found) + len(people) - len(columns_):
@@ -54,11 +54,21 @@ def find(columns: Sequence[WeighedColumn], shop: Shop) -> Spread | None:
 
 def _is_time(column: WeighedColumn, shop: Shop) -> bool:
     texts = column.texts.filter(~column.texts.str.contains(NOTHING))
-    if not texts.len() or share_true(texts.str.contains(r"^\d{1,2}(?:[.,:h]\d{0,2})?\s*(?:h|min|m)?$")) < READABLE:
+    if (
+        not texts.len()
+        or share_true(texts.str.contains(r"^\d{1,2}(?:[.,:h]\d{0,2})?(?::\d\d)?\s*(?:h|min|m)?$")) < READABLE
+    ):
         return False
     return column.fit(RECORDS["hours"].field("hours"), shop) >= READABLE or bool(
         unit_in_header(column.header, "duration")
     )
+
+
+def _says_time(column: Column) -> bool:
+    """Whether its header has a unit of time, or all below it are hours and minutes: no mood or weight looks so."""
+    filled = column.texts.filter(~column.texts.str.contains(NOTHING))
+    clocked = filled.len() > 0 and bool(filled.str.contains(r"^\d{1,2}:\d\d(?::\d\d)?$").all())
+    return _without_unit(column.header) != column.header or clocked
 
 
 def _without_unit(header: str) -> str:

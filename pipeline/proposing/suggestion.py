@@ -189,6 +189,10 @@ def _by_item(record: str, likely: float, guesses: Sequence[ColumnGuess], told: M
 def _told_otherwise(mapping: Mapping, derived: Set[str], file: str, table: TextTable, shop: Shop) -> Mapping:
     """The mapping with what no column says: the channel by the name of the file, which way money goes by its sign."""
     open_ = derived - mapping.filled
+    if "item" in open_ and "species" in mapping.columns:
+        wood = {"category": "wood"} if "category" in open_ else {}
+        named = mapping.columns | {"item": mapping.columns["species"]}
+        mapping = replace(mapping, columns=named, constants=mapping.constants | wood)
     if "date" in open_:
         return replace(mapping, constants=mapping.constants | {"date": file_names.day_called(table, file)})
     if "channel" in open_:

@@ -188,6 +188,8 @@ def _derived(
     if record == "payments" and amounts is not None and "kind" not in filled:
         return frozenset({"kind"} if helper_columns.has_both_signs(amounts) else ())
     found = set()
+    if record == "purchases" and "item" not in filled and "species" in filled and "amount" in filled:
+        found |= {"item", "category"} - filled.keys()  # a list of wood alone
     if record == "purchases" and items is not None and "category" not in filled:
         found |= {"category"} if helper_columns.told_by_item(items, shop) else set()
     if record == "purchases" and "quantity" in filled and "amount" not in filled:

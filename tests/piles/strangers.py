@@ -15,8 +15,10 @@ from typing import Any
 
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.quantities import Reader
+from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.units import Units
 from pipeline.linking import Linked, link
+from pipeline.proposing.file_names import channels_said
 from pipeline.proposing.question import FILE
 from pipeline.records import RECORDS
 from pipeline.reference import key, names
@@ -29,6 +31,10 @@ Place = tuple[str, str, int]
 ENDS = ("right", "lacking", "wrong", "waiting", "stuck", "passed", "lost")
 """What became of a row: all of it right; loaded without something that it states; loaded with something else; not
 loaded, and asked about; set aside with no question that leads out; passed over as no record; nowhere at all."""
+
+WAYS = ("in", "out", "payment")
+SAME = {"category": {"event", "selling"}}
+"""Words of the truth's own that mean the same as ours."""
 
 UM_OFF, SECONDS_OFF, SHARE_OFF = 1000, 60, 0.002
 """How far a size, a time and an amount may be off: what the truth rounds."""
@@ -106,7 +112,7 @@ def held_against(truth: dict[Place, list[TrueRow]], pile: FilesRead, linked: Lin
     found = Judged(tables=len(pile.files))
     sheets: dict[str, set[str]] = defaultdict(set)
     for entry in pile.files:
-        sheets[entry["file"].removeprefix("inbox/")].add(entry["sheet"] or "")
+        sheets[entry["file"].removeprefix("inbox/")].add(_place("", entry["sheet"], 0)[1])
     for place, rows in truth.items():
         only = next(iter(sheets[place[0]])) if len(sheets[place[0]]) == 1 else place[1]
         here = (place[0], place[1] or only, place[2])  # of a workbook of one sheet nobody need name it
@@ -134,7 +140,8 @@ def held_against(truth: dict[Place, list[TrueRow]], pile: FilesRead, linked: Lin
 
 
 def _place(file: str, sheet: str | None, row: int) -> Place:
-    return (file.removeprefix("inbox/"), sheet or "", row)
+    # a further table of a sheet has a name of its own, its rows are those of the sheet
+    return (file.removeprefix("inbox/"), re.sub(r"^table \d+$| table \d+$", "", sheet or ""), row)
 
 
 def _loaded(linked: Linked) -> dict[Place, list[tuple[str, dict[str, Any]]]]:
@@ -170,6 +177,9 @@ def _end(rows: list[TrueRow], have: list[tuple[str, dict[str, Any]]], shop: Shop
     worst, why = "right", ""
     records = {record for record, _ in have}
     for row in rows:
+        if row.record not in records and len(rows) > 1 and records <= {each.record for each in rows}:
+            worst, why = (worst, why) if worst == "wrong" else ("lacking", f"{row.record} beside another record")
+            continue
         if row.record not in records:
             return "wrong", f"{row.record} → {'+'.join(sorted(records))}"
         same = [each for record, each in have if record == row.record]
@@ -195,6 +205,8 @@ def _compared(row: TrueRow, name: str, value: Any, have: list[dict[str, Any]], s
     record = RECORDS[row.record]
     if name == "seconds":
         name = "hours"
+    if row.record == "payments" and name == "kind" and value in WAYS:
+        return ""  # which way it went, which its kind follows
     if name in ("pieces", "piece") and name not in {f.name for f in record}:
         name = "piece" if name == "pieces" else "pieces"
     if name not in {f.name for f in record}:
@@ -269,6 +281,8 @@ def _amounts(
             yield abs(got / 1000 - float(value)) < 1e-6
             continue
         volumes = {"ul", "mm3"}
+        if base == "each" and wanted == "each":  # six pairs are six of what has its own price
+            yield got == round(float(value) * 1000)
         if base == wanted or {base, wanted} <= volumes or {base, wanted} <= {"each", "kit"}:
             yield abs(got - want) <= max(1, SHARE_OFF * abs(want))
 
@@ -277,6 +291,13 @@ def _alike(vocabulary: str, one: str, other: str, shop: Shop) -> bool:
     """Whether two words say the same: by their letters, or as words of one meaning."""
     a, b = _plain(one), _plain(other)
     if a == b or (a and b and (a in b or b in a)):
+        return True
+    if vocabulary in SAME and {a, b} <= SAME[vocabulary]:
+        return True
+    if vocabulary == "channel" and set(channels_said(key(one))) & {other}:
+        return True
+    words = Words(vocabulary, shop)
+    if words.inside(one) == other:
         return True
     known = names(vocabulary)
     meanings = known.get(key(one), frozenset({one})), known.get(key(other), frozenset({other}))
