@@ -64,7 +64,7 @@ def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping
     told = pl.DataFrame(
         {
             "text": texts,
-            "year": pl.Series([year or None for year in years], dtype=pl.Int64).gather(below),
+            "year": pl.Series([year or None for year in years], dtype=pl.Int64).gather(below) + _years_on(texts, table),
             "month": pl.Series([month or None for month in months], dtype=pl.Int64).gather(below),
             "day": pl.Series([None, *days], dtype=pl.String).gather(below),
         }
@@ -88,6 +88,27 @@ def _dated(found: pl.DataFrame, field: Field, table: TextTable, mapping: Mapping
         .otherwise("text")
     )
     return told.select(made.alias(field.name)).to_series()
+
+
+def _years_on(texts: pl.Series, table: TextTable) -> pl.Series:
+    """How many years after the first each row is, where dates without one go on past December; none below headings,
+    which say it themselves."""
+    none = pl.repeat(0, texts.len(), dtype=pl.Int64, eager=True)
+    if table.sections:
+        return none
+    pairs = texts.str.extract_groups(r"^\D*(\d{1,2})\s*[./-]\s*(\d{1,2})\D*$").struct.unnest()
+    first, second = (pairs[name].cast(pl.Int64) for name in ("1", "2"))
+    month = second if (first > 12).any() else first if (second > 12).any() else None
+    if month is None:
+        return none
+    step = month.forward_fill().diff().fill_null(0)
+    turns = step <= -_HALF_A_YEAR
+    # only where the rows stand in the order of their days
+    in_order = int(((step < 0) & ~turns).sum()) == 0
+    return turns.cast(pl.Int64).cum_sum() if in_order else none
+
+
+_HALF_A_YEAR = 6
 
 
 def _held(values: list[int], first: int, anew: list[bool] | None = None) -> list[int]:

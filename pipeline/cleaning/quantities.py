@@ -140,9 +140,6 @@ def is_fluid(*words: str) -> bool:
     return any(re.search(r"\bfl(?:uid)?\b|\bfloz\b", word.casefold().replace("_", " ")) for word in words)
 
 
-POURED = ("part_a", "part_b", "left_in_cup", "deposited", "spilled")
-"""Ounces of resin are those of a measuring cup: whoever weighs it writes grams (common practice, no source)."""
-
 KEYS = ("text", "unit", "lone")
 _READ = {**dict.fromkeys(KEYS, pl.String), "value": pl.Int64, "base": pl.String, "code": pl.String, "hint": pl.String}
 _WORD = r"\s*(\p{L}+(?: \p{L}+)?)?$"
@@ -168,7 +165,7 @@ def _read_all(texts: pl.DataFrame, about: About, bases: tuple[str, ...]) -> pl.D
 
     def reader(unit: str) -> Reader:
         if unit not in readers:
-            fluid = is_fluid(unit, about.unit, about.header) or about.field.name in POURED
+            fluid = is_fluid(unit, about.unit, about.header)
             readers[unit] = Reader(units, about.decimal, about.unit, bases, fluid)
         return readers[unit]
 

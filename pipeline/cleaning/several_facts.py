@@ -35,7 +35,8 @@ _BY = re.compile(
 _LABELS = {"l": "length", "w": "width", "b": "width", "h": "thickness", "t": "thickness", "ø": "diameter",
            "⌀": "diameter", "dia": "diameter", "diam": "diameter"}  # fmt: skip
 _LABELLED = re.compile(
-    r"^(ø|⌀|dia(?:m|\.)?|[lwbht](?=[\s.:=\d]))?[\s.:=]*(.*?)\s*(?:\(?\b([lwbht])\)?)?$", re.IGNORECASE
+    r"^(ø|⌀|dia(?:m|\.)?|[lwbht](?=[\s.:=\d]))?[\s.:=]*(.*?)\s*(?:\(?(?<![a-z])([lwbht]|dia(?:m|\.)?|ø|⌀)\)?)?$",
+    re.IGNORECASE,
 )
 _PART = re.compile(r"^([\d.,/\s¼½¾⅐-⅞]+(?:-\d+/\d+)?)\s*([^\d].*)?$")
 

@@ -1,9 +1,11 @@
 """What the names of a file and its sheet say: which record its rows are, and where its sales were made."""
 
+import functools
 import re
 
 from pipeline.readers.periods import day_named
 from pipeline.readers.reader_output import TextTable
+from pipeline.records import RECORDS
 from pipeline.reference import header_key, key, rows, words_for
 from pipeline.shop import Shop
 
@@ -28,6 +30,14 @@ def called(record: str, file: str, sheet: str) -> float:
         return any(re.search(rf"\b{re.escape(word)}\b", text) for word in keys)
 
     return SHEET_CALLED * speaks(sheet_words) + CALLED * speaks(stem)
+
+
+@functools.cache
+def records_called(text: str) -> frozenset[str]:
+    """The records that a text names: "bought", "hours", "sold"."""
+    return frozenset(
+        row["record"] for row in rows("headers") if not row["field"] and key(row["header"]) == key(text)
+    ) | (frozenset({key(text)}) & RECORDS.keys())
 
 
 def channel_called(file: str, sheet: str, shop: Shop) -> str:

@@ -37,7 +37,7 @@ COUNTED = ("purchases", "usage", "counts")
 _DAY_OF_MONTH = rf"{WEEKDAY}(?:0?[1-9]|[12]\d|3[01])(?:st|nd|rd|th|\.)?$"
 _CLOCK = r"^\d{1,2}:\d\d$"
 _CENTS = r"[.,]\d\d\b|[$€£]"
-_TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
+TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
 _OF_MANY, _SMALL = 0.3, 12
 """Tags of so many different ones at least; numbers up to there count rather than cost."""
 
@@ -70,7 +70,7 @@ def days_below(table: TextTable, columns: Sequence[Column]) -> Column | None:
 
 def _add_tags(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) -> None:
     least = max(LEAST_ROWS, int(_OF_MANY * table.frame.height))
-    tagged = [c.name for c in columns if c.texts.len() >= least and c.texts.str.contains(_TAG).mean() > 0.9]  # type: ignore[operator]
+    tagged = [c.name for c in columns if c.texts.len() >= least and c.texts.str.contains(TAG).mean() > 0.9]  # type: ignore[operator]
     for record, name in TAGS.items():
         if len(tagged) == 1:
             found[record][tagged[0], name] += SOLE

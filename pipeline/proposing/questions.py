@@ -13,7 +13,7 @@ from pipeline.cleaning.recurring import TAGS, compared
 from pipeline.cleaning.synonyms import NOT_TOLD
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.mapping.private_columns import share_true
-from pipeline.proposing import header_names
+from pipeline.proposing import file_names, header_names
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.file_names import CHANNELS, channels_of
 from pipeline.proposing.needed_fields import lacking
@@ -109,6 +109,13 @@ def _which_record(table: Table) -> Iterator[Question]:
     if not table.rivals:
         return
     best, second = table.record.name, table.rivals[1]
+    if mixed := _mixed(table):
+        ask = (
+            f"Its column “{shown(mixed)}” says that its rows are several records. Put each kind into a file of its own."
+        )
+        choices = tuple(record_choices(table, table.rivals))
+        yield Question("record", table.headings, ask, choices, FILE, best, such=_headers(table))
+        return
     lacks = len(list(lacking(table.record, table.filled)))
     if table.scores[best] - table.scores[second] >= MARGIN and table.scores[best] >= HALF and lacks < 2:
         return
@@ -116,6 +123,20 @@ def _which_record(table: Table) -> Iterator[Question]:
     asked = not _is_likely_nothing(table) or any(map(partial(_something_hangs, table.shop), table.found))
     choices = tuple(record_choices(table, table.rivals))
     yield Question("record", table.headings, ask, choices, FILE, best, such=_headers(table), asked=asked)
+
+
+def _mixed(table: Table) -> Column | None:
+    """The column that says of each row which record it is, where rows are of several."""
+    for column in table.found:
+        named = [file_names.records_called(text) for text in column.texts] if column.texts.len() <= MOST_KINDS else []
+        single = {next(iter(records)) for records in named if len(records) == 1}
+        if len(single) >= SEVERAL and sum(map(bool, named)) >= HALF * len(named):
+            return column
+    return None
+
+
+SEVERAL, MOST_KINDS = 3, 25
+"""A column of at most so many words, which name so many records at least, says what each row is."""
 
 
 def _is_likely_nothing(table: Table) -> bool:

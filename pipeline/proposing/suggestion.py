@@ -277,7 +277,7 @@ def _helping(
     held = {guess.field: guess.column for guess in guesses if guess.field}
     if field_ not in held or told.helpers or told.tax_included:
         return {}
-    if tax in held and "quantity" not in held:
+    if tax in held and ("quantity" not in held or told.price_for == "row"):
         by_name = {column.name: column for column in columns}
         price = by_name[held[field_]]
         return {"gross": price} if helper_columns.holds_tax(table, columns, price, by_name[held[tax]]) else {}

@@ -32,7 +32,7 @@ class Read(Protocol):
     cleaned: list[Cleaned]
     seen: dict[str, list[str]]
     asked: list[QuestionAt]
-    passed_over: bool
+    untold: bool
 
 
 class Named(Protocol):
@@ -54,7 +54,7 @@ def to_read_again(
     for each, part, before in ((each, found[each.name], read_as.get(each.name, shop)) for each in asked):
         undated = bool(dates) and any(cleaned.dates == "open" for cleaned in part.cleaned)
         yearless = bool(before.year) or without_year(part.cleaned)
-        open_ = bool(seen) and (part.passed_over or may_tell(at.question for at in part.asked))
+        open_ = bool(seen) and (part.untold or may_tell(at.question for at in part.asked))
         if (undated and before.dates != dates) or (yearless and before.year != year) or (open_ and before.seen != seen):
             groups.setdefault((undated, yearless, open_ or bool(before.seen)), []).append(each)
     return [

@@ -21,11 +21,12 @@ from pipeline.cleaning.worth import pay
 from pipeline.database import closed_months, digests
 from pipeline.errors import UserError
 from pipeline.linking import known_categories
-from pipeline.mapping import Mapping
-from pipeline.mapping.private_columns import shown
+from pipeline.mapping import Mapping, column_of
+from pipeline.mapping.private_columns import sample, share_true, shown
 from pipeline.new_shop.examples import without_examples
 from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.proposing import suggestion
+from pipeline.proposing.lone_columns import TAG
 from pipeline.proposing.question import Choice, Question
 from pipeline.quoting import saved_quotes
 from pipeline.readers import MESSAGE, READERS, UNREADABLE, TextTable, read
@@ -65,9 +66,9 @@ Tell = Callable[[str], None]
 class FilesRead:
     """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
     the figures of closed months; for the log what we stumbled over; what only the maker knows; words taken for likely
-    ones; and what each column is. `seen`: of one file, its tags and words by what they name; `passed_over`: whether it
-    has a table that looks like no record, unless another file knows its tags. `signature`: a hash of all that it was
-    made from; `known`: whether no file had to be read for it."""
+    ones; and what each column is. `seen`: of one file, its tags and words by what they name; `untold`: whether it
+    has a table that looks like no record, or a column of tags of no use, unless another file knows them.
+    `signature`: a hash of all that it was made from; `known`: whether no file had to be read for it."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
@@ -80,7 +81,7 @@ class FilesRead:
     likely: list[pl.DataFrame] = field(default_factory=list)
     columns: list[pl.DataFrame] = field(default_factory=list)
     seen: dict[str, list[str]] = field(default_factory=dict)
-    passed_over: bool = False
+    untold: bool = False
     signature: str = ""
     known: bool = False
 
@@ -94,7 +95,7 @@ class FilesRead:
         self.asked += part.asked
         self.likely += part.likely
         self.columns += part.columns
-        self.passed_over |= part.passed_over
+        self.untold |= part.untold
 
 
 KEPT_KINDS = (FilesRead, Cleaned, Mapping, Mends, Mend, QuestionAt, Question, Choice)
@@ -315,8 +316,19 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
         if not how:
             pile.asked += table_account.questions_at(table, None, questions, shop, name)
         pile.ignored.append(_lost(_as_ignored(table, how, questions), name, table))
-        pile.passed_over = not how and _is_nothing(questions)
+        pile.untold = not how and _is_nothing(questions)
+    pile.untold |= bool(as_written and as_written.name == "suggested" and _stray_tags(whole, as_written))
     return pile
+
+
+def _stray_tags(table: TextTable, how: Mapping) -> bool:
+    """Whether a column that is no field holds tags."""
+    used = {column_of(table, header) for header in (*how.columns.values(), *how.helpers.values(), *how.spread)}
+    rest = (sample(table.frame[name]) for name in table.columns if name not in used)
+    return any(texts.len() > 1 and share_true(texts.str.contains(TAG)) > MOSTLY_TAGS for texts in rest)
+
+
+MOSTLY_TAGS = 0.9
 
 
 def _is_nothing(questions: Sequence[Question]) -> bool:

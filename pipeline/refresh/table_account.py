@@ -1,6 +1,5 @@
 """The account of one table of a file: what each column is, what is open, which words were taken for likely ones."""
 
-import re
 from collections.abc import Iterator, Sequence
 
 import polars as pl
@@ -8,7 +7,6 @@ import polars as pl
 from pipeline.asking.likely import likely_words
 from pipeline.asking.question_at import QuestionAt, worth_of_all
 from pipeline.cleaning import Cleaned, payment_kinds
-from pipeline.cleaning.quantities import POURED, is_fluid
 from pipeline.cleaning.spread_columns import HOURS, OVER
 from pipeline.linking import Linked
 from pipeline.mapping import Mapping, column_of
@@ -74,9 +72,6 @@ def likely(
         other = {"day": "month", "month": "day"}[shop.dates]
         said = ("date", DATES, f"the {shop.dates} first, as in your other files", f"the {other} first")
         rows.append((*said, table.frame.height, file))
-    fluid = [name for name in POURED if re.search(r"(?i)\boz\b", how.columns.get(name, ""))]
-    if how.record == "pours" and any(not is_fluid(how.columns[name]) for name in fluid):
-        rows.append(("unit", "oz", "fluid ounces, as of a measuring cup", "ounces by weight", table.frame.height, file))
     if cleaned.continued:
         said = ("receipt", NO_DAY, "lines of the receipt above", "ones of another day or supplier")
         rows.append((*said, cleaned.continued, file))

@@ -130,6 +130,8 @@ def held_against(truth: dict[Place, list[TrueRow]], pile: FilesRead, linked: Lin
                 end, why = ("waiting" if led else "stuck"), f"{rows[0].record} {code} {name}: {text[:30]}"
             elif here[:2] in unmapped:
                 end, why = "waiting", f"table asked about: {unmapped[here[:2]][:80]}"
+            elif passed.get(here, "").endswith("of its receipt"):
+                end, why = "right", ""  # it became the freight, or the tax, of the lines beside it
             elif here in passed:
                 end, why = "passed", f"{rows[0].record}: {passed[here]}"
             else:

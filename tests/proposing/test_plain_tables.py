@@ -132,7 +132,81 @@ def test_hours_with_a_column_for_each_person_or_each_kind_of_work(tiny_shop: Pat
         assert aside == [(6, "hours", "hours")]
 
 
+def test_a_log_of_several_records_is_asked_about_and_taken_for_none_of_them(tiny_shop: Path) -> None:
+    text = (
+        "date,kind,what,qty,$\n2026-03-02,Bought,oak board,1,30\n2026-03-02,hours,sanding,2.5,\n"
+        "2026-03-03,pour,river,1.2,\n2026-03-03,used,sanding discs,5,\n2026-03-04,sold,tray,1,45\n"
+    )
+    found = proposed(tiny_shop, "log.csv", text)
+    assert not found.used
+    assert "“kind” says that its rows are several records" in found.questions[0].ask
+
+
 def test_a_day_alone_is_no_pour(tiny_shop: Path) -> None:
     found = proposed(tiny_shop, "dates.csv", "prénom,jour\nZoé,2 juillet\nIda,14 mars\nAl,30 novembre\n")
     assert found.mapping.record != "pours"
     assert not found.used
+
+
+def test_a_piece_in_words_stands_where_its_shop_says_and_is_in_millimetres(tiny_shop: Path) -> None:
+    text = (
+        "Tag,Piece,Wood,Size,Started,Done,Where is it\nH-201,board,oak,880 x 220 x 40,2026-01-05,2026-01-11,sold\n"
+        "H-202,panel,walnut,760 x 380 x 38,2026-01-05,2026-01-28,Lantern Gallery\n"
+        "H-203,board,cherry,510 x 200 x 25,2026-01-09,2026-01-23,scrapped - delaminated\n"
+        "H-204,clock,oak,Ø380 x 25,2026-01-09,,in progress\n"
+        "H-205,table,elm,1060 x 560 x 45,2026-01-09,2026-01-29,for sale\n"
+    )
+    found = proposed(tiny_shop, "pieces.csv", text)
+    assert (found.mapping.columns["piece"], found.mapping.columns["product"]) == ("Tag", "Piece")
+    (tiny_shop / "inbox" / "flaws.csv").write_text(
+        "Found,Tag,Problem,What I did\n2026-02-01,H-201,streaky,buffed\n2026-02-02,H-202,bubbles,filled\n"
+        "2026-02-03,H-203,tape line left,sanded\n2026-02-05,H-204,rocks,planed\n2026-02-09,H-205,swirls,resand\n",
+        encoding="utf-8",
+    )
+    (tiny_shop / "inbox" / "work.csv").write_text(
+        "Day,Thingy,Job,Mins\n2026-01-06,H-201,sanding,30\n2026-01-07,H-202,sanding,45\n2026-01-08,H-203,oiling,20\n"
+        "2026-01-09,H-204,sanding,15\n2026-01-12,H-205,sanding,50\n",
+        encoding="utf-8",
+    )
+    refreshed(tiny_shop)
+    with opened(tiny_shop) as con:
+        rows = con.execute("select piece, length_um, status, note from records.pieces order by piece").fetchall()
+        assert rows == [
+            ("H-201", 880_000, "finished", None), ("H-202", 760_000, None, "Lantern Gallery"),
+            ("H-203", 510_000, "scrapped", "scrapped - delaminated"), ("H-204", None, "in progress", None),
+            ("H-205", 1_060_000, "finished", None),
+        ]  # fmt: skip
+        assert con.execute("select count(*) from records.inspections where piece like 'H-%'").fetchone() == (5,)
+        # a column that nothing knows is the piece, since other files have its tags
+        assert con.execute("select count(*) from records.hours_piece").fetchone() == (5,)
+
+
+def test_wood_alone_and_whole_numbers_need_no_item_and_no_unit(tiny_shop: Path) -> None:
+    wood = (
+        "Date,Yard,Species,Bd Ft,Total\n2026-01-17,Mill,hard maple,9.3,74.21\n2026-01-20,Mill,walnut,27.5,343.75\n"
+        "2026-01-23,Barn,cherry,34.7,234.23\n2026-01-24,Barn,oak,26.7,190.91\n2026-01-26,Barn,ash,23.3,186.40\n"
+    )
+    found = proposed(tiny_shop, "lumber.csv", wood)
+    assert (found.mapping.record, found.mapping.columns["item"], found.preview.loaded) == ("purchases", "Species", 5)
+    lines = "".join(f"2026-01-0{day},Ost,hardwax oil,{day},finish,10.50\n" for day in range(1, 7))
+    found = proposed(tiny_shop, "supplies.csv", f"Date,Store,Item,Qty,Type,Subtotal\n{lines}")
+    assert found.preview.loaded == 6
+
+
+def test_days_with_their_weekday_below_a_month_and_days_past_december(tiny_shop: Path) -> None:
+    text = (
+        "TIME,,,\nApril 2025,,,\nDay,Job,Gwen,Tom\nTue 1,sanding,1:00:00,\nThu 3,sanding,,0:30:00\n"
+        "Mon 7,oiling,1:30:00,0:30:00\nTue 8,pour,0:45:00,\nWed 9,sanding,,2:00:00\n"
+    )
+    found = proposed(tiny_shop, "time.csv", text)
+    assert (found.mapping.spread_over, found.preview.loaded) == ("person", 6)
+    (tiny_shop / "inbox" / "pours 2025.csv").write_text(
+        "Date,Base (g),Hardener (g)\n7/4,505,252\n14/11,410,205\n16/12,635,317\n6/1,125,62\n12/2,50,25\n",
+        encoding="utf-8",
+    )
+    refreshed(tiny_shop)
+    with opened(tiny_shop) as con:
+        days = [str(day) for (day,) in con.execute("select distinct on_date from records.hours order by 1").fetchall()]
+        assert days == ["2025-04-01", "2025-04-03", "2025-04-07", "2025-04-08", "2025-04-09"]
+        poured = [str(day) for (day,) in con.execute("select on_date from records.pours order by 1").fetchall()]
+        assert poured == ["2025-04-07", "2025-11-14", "2025-12-16", "2026-01-06", "2026-02-12"]
