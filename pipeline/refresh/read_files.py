@@ -21,12 +21,11 @@ from pipeline.cleaning.worth import pay
 from pipeline.database import closed_months, digests
 from pipeline.errors import UserError
 from pipeline.linking import known_categories
-from pipeline.mapping import Mapping, column_of
-from pipeline.mapping.private_columns import sample, share_true, shown
+from pipeline.mapping import Mapping
+from pipeline.mapping.private_columns import shown
 from pipeline.new_shop.examples import without_examples
 from pipeline.processes.workers import DiedError, TooMuchError, Workers
 from pipeline.proposing import suggestion
-from pipeline.proposing.lone_columns import TAG
 from pipeline.proposing.question import Choice, Question
 from pipeline.quoting import saved_quotes
 from pipeline.readers import MESSAGE, READERS, UNREADABLE, TextTable, read
@@ -36,6 +35,7 @@ from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections, file_cache, last_refresh, table_account
 from pipeline.refresh.corrections import Mend, Mends
 from pipeline.refresh.of_other_files import ROUNDS, seen_in, to_read_again
+from pipeline.refresh.passed_over import LIKE_NOTHING, NOTHING, is_nothing, stray_tags
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
 from pipeline.tables import in_polars, intake
@@ -44,14 +44,11 @@ from pipeline.writing.internal_errors import AGAIN, LOG, ends_us, place_of
 READ_FOLDERS = ("inbox", "log", "mends")
 
 IDLE = "a mapping that fits no file"
-NOTHING = "holds no record"
-"""Why the rows of a table that looks like nothing of the shop are passed over."""
 TAUGHT_IN_VAIN = "taught in vain"
 TEXT_SHOWN = 200
 """Characters of an ignored row that are kept, to be recognised by."""
 
 QUESTIONS_SHOWN = 3
-LIKE_NOTHING = "Nothing in it looks like a record of the shop. If it is one, settle it on the Files page."
 
 COUNTED = ("loaded", "duplicate", "set_aside", "ignored")
 """What of a table of a file is counted only at the end of the way."""
@@ -316,24 +313,9 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
         if not how:
             pile.asked += table_account.questions_at(table, None, questions, shop, name)
         pile.ignored.append(_lost(_as_ignored(table, how, questions), name, table))
-        pile.untold = not how and _is_nothing(questions)
-    pile.untold |= bool(as_written and as_written.name == "suggested" and _stray_tags(whole, as_written))
+        pile.untold = not how and is_nothing(questions)
+    pile.untold |= bool(as_written and as_written.name == "suggested" and stray_tags(whole, as_written))
     return pile
-
-
-def _stray_tags(table: TextTable, how: Mapping) -> bool:
-    """Whether a column that is no field holds tags."""
-    used = {column_of(table, header) for header in (*how.columns.values(), *how.helpers.values(), *how.spread)}
-    rest = (sample(table.frame[name]) for name in table.columns if name not in used)
-    return any(texts.len() > 1 and share_true(texts.str.contains(TAG)) > MOSTLY_TAGS for texts in rest)
-
-
-MOSTLY_TAGS = 0.9
-
-
-def _is_nothing(questions: Sequence[Question]) -> bool:
-    """Whether a table is passed over, since nothing hangs on what it may be."""
-    return bool(questions) and not any(question.asked for question in questions)
 
 
 def _why(error: BaseException) -> str:
@@ -372,7 +354,7 @@ def _entry(name: str, table: TextTable, how: Mapping | None, questions: Sequence
     if not how and not table.frame.height:
         said = str(table.dialect.get(MESSAGE, "It holds no rows of a table."))
         return _file(name, "ignored", table.sheet, rows, message=said)
-    if not how and _is_nothing(questions):
+    if not how and is_nothing(questions):
         return _file(name, "ignored", table.sheet, rows, message=LIKE_NOTHING)
     if not how:
         open_ = [question.ask for question in questions[:QUESTIONS_SHOWN]]
@@ -395,7 +377,7 @@ def _as_ignored(table: TextTable, how: Mapping | None, questions: Sequence[Quest
     if not table.columns:
         return table.ignored.clear()
     text = pl.concat_str(pl.exclude("row"), separator=" | ", ignore_nulls=True)
-    why = "skipped by its mapping" if how else NOTHING if _is_nothing(questions) else "no mapping"
+    why = "skipped by its mapping" if how else NOTHING if is_nothing(questions) else "no mapping"
     reason = pl.lit(why).alias("reason")
     return table.frame.select("row", reason, text.alias("text"))
 

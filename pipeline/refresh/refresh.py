@@ -22,7 +22,8 @@ from pipeline.linking.spellings import unknown_items
 from pipeline.processes.workers import Workers
 from pipeline.refresh import corrections, last_refresh
 from pipeline.refresh.future_events import PLANNED, leave_planned
-from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, LIKE_NOTHING, FilesRead, Tell, read_files
+from pipeline.refresh.passed_over import LIKE_NOTHING
+from pipeline.refresh.read_files import COUNTED, FILE, IGNORED, FilesRead, Tell, read_files
 from pipeline.refresh.table_account import COLUMN, LIKELY, likely_sizes, likely_tags
 from pipeline.shop import Shop, load
 from pipeline.writing import internal_errors, whole
