@@ -139,9 +139,19 @@ SEVERAL, MOST_KINDS = 3, 25
 """A column of at most so many words, which name so many records at least, says what each row is."""
 
 
+AS_A_RECORD = 2
+"""Columns of numbers, or one of days beside one of numbers, as records have them."""
+_A_DAY = r"\d{1,4}\s?[-./]\s?\d{1,2}\s?[-./]\s?\d{2,4}"
+
+
 def _is_likely_nothing(table: Table) -> bool:
     """Whether a table is likelier no record than any, or lacks the number that its record is about and has none."""
-    numeric = any(share_true(c.texts.str.contains(_NUMBER)) >= HALF for c in table.found if c.texts.len())
+    filled = [c.texts for c in table.found if c.texts.len()]
+    numbers = sum(share_true(texts.str.contains(_NUMBER) & ~texts.str.contains(_A_DAY)) >= HALF for texts in filled)
+    dated = any(share_true(texts.str.contains(_A_DAY)) >= HALF for texts in filled)
+    if numbers + dated >= AS_A_RECORD:
+        return False  # in words of another language it may be anything
+    numeric = numbers > 0
     known = {g.field for g in table.guesses if g.field and g.why != "need"} | {*table.told.filled, *table.derived}
     wants = any(f.kind in (*_WEIGHTY, "duration") for f in lacking(table.record, known))
     only_days = all(table.record.field(name).kind == "date" for name in known)

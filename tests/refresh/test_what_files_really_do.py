@@ -249,14 +249,18 @@ def test_lists_of_nothing_are_passed_over_and_listed_unless_money_or_tags_hang_o
         pieces="piece,product,finished\nT-101,tray,2026-02-03\nT-102,board,2026-02-04\nT-103,bowl,2026-02-09\n",
         owed="who,what\nthe gallery,$40 for the glass\nRen,$12\n",
         shelf="thing,where\nT-101,left\nT-103,window\n",
+        zakupy="kiedy,gdzie,co,ile\n2026-01-05,tartak,deska,12\n2026-01-09,sklep,klej,3\n2026-02-02,tartak,bal,1\n",
+        wymiary="co,dlugosc,szerokosc\ndeska,120,30\nbal,200,40\nklej,1,2\n",
     )
     told = con.execute("select file, how from intake.file where how <> 'canonical' and rows > 0 order by 1").fetchall()
     assert told == [
         ("inbox/birthdays.csv", "ignored"), ("inbox/ideas.csv", "ignored"), ("inbox/owed.csv", "unmapped"),
         ("inbox/shelf.csv", "unmapped"), ("inbox/van.csv", "ignored"),
+        # days and numbers may be anything in words that nobody here knows
+        ("inbox/wymiary.csv", "unmapped"), ("inbox/zakupy.csv", "unmapped"),
     ]  # fmt: skip
     asked = con.execute("select distinct file from intake.question_file order by 1").fetchall()
-    assert asked == [("inbox/owed.csv",), ("inbox/shelf.csv",)]
+    assert asked == [(f"inbox/{name}.csv",) for name in ("owed", "shelf", "wymiary", "zakupy")]
     assert con.execute("select count(*) from intake.ignored where reason = 'holds no record'").fetchone() == (9,)
     assert con.execute("select distinct why from intake.column where file = 'inbox/van.csv'").fetchall() == [
         ("no field is like it",)
