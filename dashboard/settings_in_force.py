@@ -121,7 +121,7 @@ def _pools(layer: str) -> Callable[[Page, date], Iterator[Said]]:
             pl.col("layer") == layer, pl.col("row_id").is_not_null()
         )
         for basis in sorted(set(rates["basis"])):
-            yield f"{layer} {BASIS[basis]}:", None
+            yield f"{words.layer(layer)} {BASIS[basis]}:", None
             for row in rates.filter(pl.col("basis") == basis).iter_rows(named=True):
                 rate = _rate(page, row, drivers.get(row["pool"], "machine hours"))
                 yield f"{row['pool']} {rate}", row["row_id"]
@@ -164,7 +164,7 @@ def _fees(page: Page, day: date) -> Iterator[Said]:
 TOPICS: dict[str, Callable[[Page, date], Iterator[Said]]] = {
     "flow": _shop(_flow),
     "late": _shop(lambda _, shop: f"a receipt up to {shop['late_receipt_days']} days late still covers a use"),
-    "circle": _shop(lambda _, shop: f"normal scrap is carried by the good pieces of the {shop['scrap_circle']}"),
+    "circle": _shop(lambda _, shop: f"usual scrap is carried by the good pieces of the {shop['scrap_circle']}"),
     "quotes": _shop(
         lambda _, shop: f"a quote holds {shop['quote_days']} days, {_percent(shop['deposit_ppm'])} down with the order"
     ),

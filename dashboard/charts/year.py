@@ -30,7 +30,7 @@ def beside(
     base = alt.Chart(bars).transform_calculate(
         label=f"(datum.value < 0 ? '\u2212' : '') + format(abs(datum.shown), '{form}')"
     )
-    months = alt.Axis(title=None, labelAngle=0, labelOverlap="greedy")
+    months = alt.Axis(title=None, labelAngle=0, labelOverlap="parity")
     marks = base.mark_bar(strokeWidth=1.5, cursor="pointer").encode(
         x=alt.X("month:O", sort=alt.EncodingSortField("number", op="min"), axis=months),
         xOffset=alt.XOffset("year:N", sort=[years[1], years[0]]),

@@ -154,6 +154,17 @@ class Money(Tables):
         """`money.stock_month`: the roll-forward of what is tied up, stage by stage."""
         return self._frame("from money.stock_month order by month, stage_number")
 
+    def unnamed_bench_cents(self, month: date) -> int:
+        """What a month's work at the bench cost whose hours name no piece, of `cost.movement`."""
+        query = """
+            select coalesce(sum(movement.cents), 0)::bigint as cents
+            from cost.movement as movement
+            join work.hours as hours on hours.row_id = movement.row_id and hours.kind = 'bench'
+            where movement.from_place = 'labour' and movement.to_place = 'period' and movement.piece is null
+                and date_trunc('month', movement.on_date) = $month
+        """
+        return int(self._frame(query, month=month).item())
+
     def held(self, month: date) -> pl.DataFrame:
         """`money.held` at a month's end: an unsold piece with how long it has been offered, dearest first."""
         query = """

@@ -20,6 +20,10 @@ class Price(Tables):
         """`price.market`: what buyers paid, by product and channel."""
         return self._frame("from price.market order by product, channel")
 
+    def listed_prices(self) -> int:
+        """`price.history`: how many pieces have a price asked for them."""
+        return int(self._frame("select count(list_price_cents) as prices from price.history").item())
+
     def sell_time(self) -> pl.DataFrame:
         """`price.sell_time`: how long a piece waits for its buyer, unsold ones counted."""
         return self._frame("from price.sell_time order by factor, level")

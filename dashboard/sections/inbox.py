@@ -150,7 +150,7 @@ def _made(made: Any) -> None:
     )
     for question in made.questions:
         widgets.say(f"Open: {question.ask}")
-    if made.how:  # else the drop-downs below say it
+    if made.how and not made.missing:  # else the drop-downs below say it
         _faults(made)
 
 

@@ -107,7 +107,8 @@ def relist(page: Page, only: Narrowed) -> None:
     listed = only.of_pieces(page, page.book.relist())
     if not listed.height:
         of = f" of {only.words}" if only.chosen else ""
-        widgets.say(f"No listed price{of} leaves less than the piece would cost today.", quiet=True)
+        none = f"No listed price{of} leaves less than the piece would cost today."
+        widgets.say(none if page.book.listed_prices() else "No price is listed yet.", quiet=True)
         return
     top = listed.row(0, named=True)
     suggested = top["suggested_price_cents"]

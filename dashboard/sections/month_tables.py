@@ -95,7 +95,7 @@ def _make_more(page: Page) -> None:
         return
     best, worst = products.row(0, named=True), products.row(-1, named=True)
     most, least = (
-        f"{row['level']}, {page.money(row['contribution_per_hour_cents'])} an hour of {words.hours(row['hours'])}"
+        f"{row['level']}, {page.money(row['contribution_per_hour_cents'])} an hour for pay, rent and machines"
         for row in (best, worst)
     )
     label = f"What to make more of: {most}" + (f"; least {least}" if best["level"] != worst["level"] else "")

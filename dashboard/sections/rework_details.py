@@ -8,14 +8,13 @@ from dashboard import widgets, words
 from dashboard.charts.cached import sent_chart
 from dashboard.charts.rework import pareto, savings
 from dashboard.widgets import ANY, Column, Narrowed, Page
+from pipeline.pages import actions
 
 BOTH = "species × finish"
 
 FACTORS = {
     "species": "species", "finish": "finish", "product": "product", "coat": "coat", "supplier": "supplier of the wood",
-    "pore_structure": "pore structure", "off_ratio": "mix off its ratio", "short_stir": "stirred too short",
-    "early_touch": "touched before it cured", "cold": "cold room", "damp": "damp room", "wet_wood": "wet wood",
-    "unsealed": "flood coat on unsealed wood", BOTH: "species and finish",
+    "pore_structure": "pore structure", **actions.PRACTICES, BOTH: "species and finish",
 }  # fmt: skip
 
 SAVINGS_SHOWN = 8
@@ -44,7 +43,7 @@ def pieces(page: Page, judged: pl.DataFrame, name: str) -> None:
         Column("month", "Done", lambda day: words.DASH if day is None else f"{day:%Y-%m}"),
         Column("reworked", "Came back"),
         Column("scrapped", "Scrapped"),
-        Column("young", "Young"),
+        Column("young", "May still come back"),
         Column("rework_cents", "Rework", page.money, number=True),
         Column("scrap_cents", "Scrap", page.money, number=True),
     ]
@@ -88,8 +87,8 @@ def earned(page: Page, row: dict[str, Any]) -> str:
     if not row["units"]:
         return "none of them is sold yet"
     if row["contribution_per_hour_cents"] is not None:
-        return f"they still leave {page.money(row['contribution_per_hour_cents'])} an hour"
-    return f"they still leave {page.money.round(row['margin_per_month_cents'])} a month"
+        return f"sold, they leave {page.money(row['contribution_per_hour_cents'])} an hour for pay, rent and machines"
+    return f"sold, they leave {page.money.round(row['margin_per_month_cents'])} a month after all cost"
 
 
 def more_rework(page: Page) -> None:

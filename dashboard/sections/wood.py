@@ -117,7 +117,7 @@ TIPS = {
 
 def _advice(page: Page, every: dict[str, Any]) -> list[str]:
     worst = max(TIPS, key=lambda name: every[name] or 0)
-    if not every[worst]:
+    if not every[worst] or every["pieces"] < words.FEW:
         return []
     name, tip = TIPS[worst]
     return [f"Most that didn't become work is {name}, {page.units.wood(every[worst])}: {tip}."]
@@ -189,9 +189,12 @@ def _groups(page: Page, groups: pl.DataFrame, by: str) -> None:
         Column("high_share", "to", words.share, number=True),
         Column("bought_dm3", "Bought", unit, number=True),
         Column("finished_dm3", "Finished", unit, number=True),
+        Column("shaped_dm3", "Shavings and dust", unit, number=True),
         Column("kerf_dm3", "Kerf", unit, number=True),
         Column("offcut_dm3", "Offcut", unit, number=True),
         Column("scrapped_dm3", "Scrapped", unit, number=True),
+        Column("lost_dm3", "Lost", unit, number=True),
+        Column("in_work_dm3", "In work", unit, number=True),
         Column("on_hand_dm3", "Still there", unit, number=True),
         Column(
             "cents_per_finished_dm3",
@@ -217,7 +220,7 @@ def _lots(page: Page, lots: pl.DataFrame) -> None:
         Column("kerf_dm3", "Kerf", unit, number=True),
         Column("offcut_dm3", "Offcut", unit, number=True),
         Column("on_hand_dm3", "Still there", unit, number=True),
-        Column("yield_share", "Yield", words.share, number=True),
+        Column("gone_yield_share", "Of what is gone", words.share, number=True),
         Column("board_feet", "Board feet", words.decimal(1), number=True),
         Column("landed_cents", "Cost", page.money, number=True),
         Column(
@@ -227,4 +230,7 @@ def _lots(page: Page, lots: pl.DataFrame) -> None:
             number=True,
         ),
     ]
+    # of one that is not used up nobody knows yet what will be offcut
+    open_ = ~pl.col("lot_closed")
+    lots = lots.with_columns(pl.when(open_).then(None).otherwise("offcut_dm3").alias("offcut_dm3"))
     widgets.table(page, lots, columns, "wood-lots", 15, leads=lambda row: widgets.behind("lot", row["lot_id"]))

@@ -55,7 +55,7 @@ RULES = {
 
 def show(page: Page) -> None:
     months = page.book.months()
-    if not months.filter("recorded").height:
+    if not months.filter(pl.col("recorded")).height:
         widgets.answer(QUESTION, "No month has a record yet.")
         widgets.empty("No record has a date yet.", "Put sales, hours and receipts into the inbox, then refresh.")
         return
@@ -223,8 +223,6 @@ def _rules(page: Page, row: dict[str, Any]) -> None:
 def _advice(page: Page, row: dict[str, Any]) -> list[str]:
     money = page.money
     costs = {
-        "period_labour_cents": "of hours carry no piece. Those at the bench become part of a piece's cost when "
-        "the hours row names it.",
         "not_absorbed_cents": "of rent and machines stood idle: more bench hours, or less of them to pay for.",
         "loss_cents": "was lost to scrap and shortages: the Rework page shows what it goes with.",
         "write_down_cents": "more was written down than came back, of unsold pieces that will bring less than they cost"
@@ -232,6 +230,14 @@ def _advice(page: Page, row: dict[str, Any]) -> list[str]:
     }
     losing, sentence = earned.loss(page, row)
     found = [(row[column], f"{money.round(row[column])} {said}") for column, said in costs.items()]
+    unnamed = page.book.unnamed_bench_cents(row["month"])
+    found.append(
+        (
+            unnamed,
+            f"{money.round(unnamed)} of bench hours name no piece: they become part of a piece's cost when "
+            "the hours row names it.",
+        )
+    )
     found.append((losing, sentence))
     lines = [said for cents, said in sorted(found, key=lambda line: -line[0]) if cents > 0]
     if row["result_cents"] < 0 <= row["gross_margin_cents"]:

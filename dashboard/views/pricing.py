@@ -44,15 +44,18 @@ def show(page: Page) -> None:
     try:
         found = page.book.kept(f"quote {asked}", lambda: actions.quote(data.shop_folder(), asked))
     except actions.UserError as error:
+        priced = False
         widgets.answer(QUESTION, "This can't be priced yet.", head)
         widgets.empty(error.what, error.mend)
     else:
+        priced = True
         _quote(page, found, head)
         market.comparables(page, found)
     only = widgets.narrow(page)
     widgets.narrowed(only, "the list prices and the saved quotes below", "What is priced above is chosen there.")
     market.relist(page, only)
-    market.what_if(page, asked["product"])
+    if priced:
+        market.what_if(page, asked["product"])
     market.score(page, asked["product"])
     market.quoted(page, only)
     widgets.caution(

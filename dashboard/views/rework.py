@@ -56,7 +56,8 @@ def show(page: Page) -> None:
     _figures(page, first, by, only)
     widgets.advice(rework_tries.tries(page))
     if chosen.height:
-        _forest(page, chosen, first, page.book.shop_rate(kind), factor, by, kind)
+        if (chosen["pieces"] >= words.FEW).any():  # of fewer a picture would look firm
+            _forest(page, chosen, first, page.book.shop_rate(kind), factor, by, kind)
         _groups(page, chosen, factor, by, kind)
         _behind(page, factor, chosen, only)
     rework_details.more_rework(page)
@@ -125,7 +126,9 @@ def _figures(page: Page, first: dict[str, Any] | None, by: str, only: Narrowed) 
             (
                 "Rework costs, a month",
                 _monthly(money(total["rework_per_month_cents"]), total),
-                f"and scrap {_monthly(money(total['scrap_per_month_cents']), total)}, over {span}",
+                f"over {span}"
+                if total["months"] < words.FEW_MONTHS
+                else f"and scrap {money(total['scrap_per_month_cents'])}, over {span}",
                 "rework_per_month_cents",
             ),
         ]
@@ -281,6 +284,6 @@ def _young(page: Page) -> None:
     pieces, days = words.count(found["young_pieces"], "piece"), words.count(found["finding_days"], "day")
     widgets.say(
         f"{pieces} finished in the last {days} of the records may still come back, since three in four findings come "
-        "within so long: counted in no rate, and marked as young below.",
+        "within so long: counted in no rate, and marked below.",
         quiet=True,
     )

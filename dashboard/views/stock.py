@@ -14,6 +14,8 @@ from dashboard.widgets import Column, Narrowed, Page
 QUESTION = "What do you have tied up?"
 PIECE = "pieces?piece"
 OVER_DATE = ("past its date", "within two months")
+LONG_DAYS = 90
+"""From so many days on it is said how long a piece has waited for a buyer (common practice, no source)."""
 
 
 def show(page: Page) -> None:
@@ -40,8 +42,9 @@ def show(page: Page) -> None:
     held = only.of_pieces(page, page.book.held(month).filter(pl.col("stage") != "in progress"))
     widgets.answer(QUESTION, _sentence(page, month, now), head)
     _figures(page, now)
+    still = page.book.held(months["month"].to_list()[-1])["piece"]
+    widgets.advice(_advice(page, stock, reorder, held.filter(pl.col("piece").is_in(still.implode()))))
     _picture(page, months, month)
-    widgets.advice(_advice(page, stock, reorder, held))
     _buy(page, reorder)
     _lain(page, stock, only)
     _unsold(page, held, month)
@@ -120,8 +123,9 @@ def _advice(page: Page, stock: pl.DataFrame, reorder: pl.DataFrame, held: pl.Dat
             f"{words.count(uncut.height, 'wooden lot')} never cut, {page.money.round(sum(uncut['on_hand_cents']))}: "
             "plan a piece for it, or sell it."
         )
-    if held.height and held["wait_days"].max() is not None:
-        row = held.sort("wait_days", descending=True, nulls_last=True).row(0, named=True)
+    long = held.filter(pl.col("wait_days") >= LONG_DAYS)
+    if long.height:
+        row = long.sort("wait_days", descending=True).row(0, named=True)
         said.append(
             f"{row['piece']} ({row['product']}) has waited {row['wait_days']:,} days for a buyer: the Pricing page "
             "shows what such pieces bring."
@@ -151,9 +155,9 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
         _amount(page, "usual_month", "A usual month"),
         Column("months_cover", "Months it lasts", words.decimal(1), number=True),
         Column("orders", "Orders in hand", number=True),
-        _amount(page, "orders_need", "which need"),
+        _amount(page, "orders_need", "They need"),
         _amount(page, "short", "To buy"),
-        Column("buy_cents", "Some", page.money, number=True),
+        Column("buy_cents", "About", page.money, number=True),
         Column("supplier", "Last bought from"),
     ]
     if not needed.height:

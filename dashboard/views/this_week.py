@@ -37,7 +37,7 @@ Said = tuple[str, str, Lead]
 def show(page: Page) -> None:
     found = page.book.worth_doing()
     worth = found.filter(pl.col("at_stake_cents") > 0)
-    if not page.book.months().filter("recorded").height:
+    if not page.book.months().filter(pl.col("recorded")).height:
         widgets.answer(QUESTION, "Nothing yet: no month has a record.")
         widgets.empty("No record has a date yet.", "Put sales, hours and receipts into the inbox, then refresh.")
         return
@@ -98,9 +98,13 @@ def _said(page: Page, row: dict[str, Any]) -> Said:
 def _answer(page: Page, row: dict[str, Any]) -> Said:
     return (
         "Answer a question",
-        f"{row['subject']} {words.count(row['times'], 'row')} wait for it.",
+        f"{row['subject']} {words.count(row['times'], 'row')} {_waits(row)} for it.",
         ("files?more-questions", "true"),
     )
+
+
+def _waits(row: dict[str, Any]) -> str:
+    return "waits" if row["times"] == 1 else "wait"
 
 
 def _find(page: Page, row: dict[str, Any]) -> Said:
@@ -115,7 +119,8 @@ def _log(page: Page, row: dict[str, Any]) -> Said:
 
 
 def _name(page: Page, row: dict[str, Any]) -> Said:
-    why = f"{words.count(row['times'], 'stretch', 'stretches')} of it name no piece: a cost of the month alone."
+    name = "names" if row["times"] == 1 else "name"
+    why = f"{words.count(row['times'], 'stretch', 'stretches')} of it {name} no piece: a cost of the month alone."
     return f"Name the pieces of {row['subject']}", why, widgets.behind("unplaced", row["subject"])
 
 
@@ -126,6 +131,8 @@ def _price(page: Page, row: dict[str, Any]) -> Said:
     if row["ask_cents"] and row["sold_pieces"]:
         why += f" {words.sold_as_high(row['sold_as_high_pieces'], row['sold_pieces'])}."
     ask = f" at {page.money(row['ask_cents'])}" if row["ask_cents"] else " anew"
+    if (row["sold_pieces"] or 0) >= words.FEW and 20 * row["sold_as_high_pieces"] < row["sold_pieces"]:
+        ask += ", or make no more like it"  # hardly anybody ever paid as much
     return f"Price {row['subject']}{ask}", why, ("pieces?piece", row["subject"])
 
 

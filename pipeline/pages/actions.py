@@ -14,6 +14,7 @@ from pipeline.enough import firm as firm
 from pipeline.errors import UserError as UserError  # what a page catches
 from pipeline.records import RECORDS
 from pipeline.reference import minor_digits as minor_digits
+from pipeline.reports.words import PRACTICES as PRACTICES
 from pipeline.reports.words import layer as layer
 from pipeline.settings import SETTINGS
 from pipeline.shop import load

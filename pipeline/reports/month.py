@@ -16,7 +16,7 @@ from pipeline.errors import UserError
 from pipeline.reports import month_charts, month_comparison
 from pipeline.reports.finding import rows_of
 from pipeline.reports.page import page
-from pipeline.reports.words import TOO_FEW_HOURS, amount, count, share
+from pipeline.reports.words import PRACTICES, TOO_FEW_HOURS, amount, count, share
 from pipeline.writing import whole
 
 SHOWN = 12
@@ -187,10 +187,10 @@ def _lines(lines: list[Row], money: _Money) -> Table:
 
 def _advice(asked: dict[str, list[Row]], money: _Money) -> Iterator[str]:
     result = asked["result"][0]
-    if result["period_labour_cents"] > 0:
+    if asked["unnamed"][0]["cents"] > 0:
         yield (
-            f"{money.currency} {money.round(result['period_labour_cents'])} of hours name no piece. Those at the bench "
-            "become part of a piece's cost when the row names it."
+            f"{money.currency} {money.round(asked['unnamed'][0]['cents'])} of bench hours name no piece: they become "
+            "part of a piece's cost when the row names it."
         )
     if result["not_absorbed_cents"] > 0:
         yield f"{money.currency} {money.round(result['not_absorbed_cents'])} of rent and machines stood idle."
@@ -201,7 +201,7 @@ def _advice(asked: dict[str, list[Row]], money: _Money) -> Iterator[str]:
 
 
 def _saving(row: Row, money: _Money) -> str:
-    kind = row["factor"].replace("_", " ") if row["level"] == "yes" else row["level"]
+    kind = str(PRACTICES.get(row["factor"], row["factor"]) if row["level"] == "yes" else row["level"])
     span = f"{100 * row['rate_low']:.0f} to {share(row['rate_high'])}, 19 times in 20"
     back = f"{row['events']} of {row['pieces']} pieces ({span}) came back"
     most = f"{money.round(row['low'])} to {money.round(row['high'])}, 9 times in 10"
@@ -317,7 +317,7 @@ def _rework(asked: dict[str, list[Row]], result: Row, money: _Money) -> Iterator
         cost += f" {row['first_pass']} of {count(row['pieces'], 'judged piece')} passed first time"
         cost += firm(
             f"; {since}the share that did not, {share(row['rate'])}, is {where} the limits of a usual month ({limits}, "
-            f"mean {share(row['centre'])}).",
+            f"usually {share(row['centre'])}).",
             row["pieces"],
             ": too few to say more.",
         )

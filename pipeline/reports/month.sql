@@ -36,11 +36,11 @@ named as (
         {'line': 'Finish, abrasives, hardware', 'cents': -sold_supplies_cents},
         {'line': 'Work in it', 'cents': -sold_labour_cents},
         {'line': 'Machines', 'cents': -sold_machine_cents},
-        {'line': 'Overhead', 'cents': -sold_overhead_cents},
-        {'line': 'Usual spoilage', 'cents': -sold_spoilage_cents},
+        {'line': 'Rent and power', 'cents': -sold_overhead_cents},
+        {'line': 'Usual scrap', 'cents': -sold_spoilage_cents},
         {'line': 'Selling', 'cents': -selling_cents},
-        {'line': 'Hours of no piece', 'cents': -period_labour_cents},
-        {'line': 'Idle rent and machines', 'cents': -not_absorbed_cents},
+        {'line': 'Other hours', 'cents': -period_labour_cents},
+        {'line': 'Idle rent, machines', 'cents': -not_absorbed_cents},
         {'line': 'Other costs', 'cents': -other_period_cents},
         {'line': 'Losses', 'cents': -loss_cents},
         {'line': 'Write-downs', 'cents': -write_down_cents},
@@ -135,6 +135,13 @@ select coalesce(sum(case
     when from_place = 'period' and to_place in ('labour', 'stock') then -cents
     else into_piece(from_place, to_place, layer, item, cents) end), 0)::bigint as cents
 from mending
+
+-- @query unnamed
+select coalesce(sum(movement.cents), 0)::bigint as cents
+from cost.movement as movement
+join work.hours as hours on hours.row_id = movement.row_id and hours.kind = 'bench'
+where movement.from_place = 'labour' and movement.to_place = 'period' and movement.piece is null
+    and date_trunc('month', movement.on_date) = $month
 
 -- @query savings
 select savings.factor, savings.level, savings.cents_per_month, savings.low, savings.high,

@@ -11,7 +11,7 @@ from pipeline.reports.words import amount, count
 WAITS = {
     "file": "its rows are in no figure until then",
     "money": "its rows are in the figures, and not called logged until then",
-    "": "all else is in the figures",
+    "": "its rows are in the figures all the same",
 }
 """What a question holds back, in words."""
 

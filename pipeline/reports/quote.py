@@ -47,12 +47,12 @@ def _cost(cost: Data, digits: int) -> Iterator[str]:
     yield ""
     yield f"Cost: {at['50']} in the middle; 1 in 10 below {at['10']}, 4 in 5 below {at['80']}, 9 in 10 below {at['90']}"
     parts = cost["parts"]
-    yield _line(f"labour, {cost['hours']:.1f} hours", parts["labour"], digits)
+    yield _line(f"work, {cost['hours']:.1f} hours", parts["labour"], digits)
     if cost["hours_by_operation"]:
         hours = (f"{name} {hours:.1f}" for name, hours in cost["hours_by_operation"].items() if hours >= 0.05)
         yield f"      {', '.join(hours)}"
     yield _line("machine", parts["machine"], digits)
-    yield _line("overhead", parts["overhead"], digits)
+    yield _line("rent and power", parts["overhead"], digits)
     yield _line("material", parts["material"], digits)
     layers = [f"{name} {amount(cents, digits)}" for name, cents in cost["material_by_layer"].items() if cents]
     if layers:

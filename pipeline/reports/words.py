@@ -18,6 +18,13 @@ LAYERS = {"labour": "work", "own labour": "own work", "overhead": "rent and powe
 """Kinds of cost whose names in the database are not those on a page: there one word stands for one thing."""
 
 
+PRACTICES = {
+    "off_ratio": "mix off its ratio", "short_stir": "stirred too short", "early_touch": "touched before it cured",
+    "cold": "cold room", "damp": "damp room", "wet_wood": "wet wood", "unsealed": "flood coat on unsealed wood",
+}  # fmt: skip
+"""Practices that rework may go with, as one says them."""
+
+
 def layer(name: str) -> str:
     """A kind of cost as one says it."""
     return LAYERS.get(name, name)

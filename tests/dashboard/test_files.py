@@ -49,7 +49,7 @@ def test_what_leads_nowhere_and_what_is_open_leads_to_its_mending(page: Run, bar
     (bare / "inbox" / "hours.csv").write_text(
         "date,hours,operation,pieces\n2026-05-02,1:30,sandng,P0301\n", encoding="utf-8"
     )
-    (bare / "inbox" / "odd.csv").write_text("foo,bar\nx,y\nz,w\n", encoding="utf-8")
+    (bare / "inbox" / "odd.csv").write_text("foo,bar\nP0301,7.50\nP0301,9.25\n", encoding="utf-8")
     refreshed(bare)
     test = page("files", bare)
     assert not test.exception

@@ -69,7 +69,7 @@ def test_a_rate_is_the_one_of_the_day(page: Run, demo: Path) -> None:
 def test_the_rate_of_a_pool_is_what_its_pieces_bore(page: Run, demo: Path, con: duckdb.DuckDBPyConnection) -> None:
     """What the logged hours of a month brought of the rent into pieces is the rate times those hours."""
     said = rules(html(page("month", demo, month="2026-05", rules="true")))
-    found = re.search(r"overhead by the twelve months before: .*rent \$([0-9.]+) a bench hour", said)
+    found = re.search(r"rent and power by the twelve months before: .*rent \$([0-9.]+) a bench hour", said)
     assert found
     cents, seconds, records = con.execute(
         """
