@@ -112,9 +112,8 @@ def _quote_context(folder: Path) -> Any:
     from pipeline.database import newest
 
     path = newest(folder)
-    today = load(folder).now().date()
     stamp = path.stat().st_mtime_ns if path else 0
-    return _kept_context(folder, path, stamp, (folder / "shop.toml").stat().st_mtime_ns, today)
+    return _kept_context(folder, path, stamp, (folder / "shop.toml").stat().st_mtime_ns, load(folder).now().date())
 
 
 @lru_cache(maxsize=2)

@@ -21,7 +21,7 @@ README = Path(__file__).parents[2] / "README.md"
 WIDTH, TALLEST = 1280, 1500
 MOST_BYTES = 200_000
 
-CHOSEN = {"pieces": "?piece=P-0311", "files": "", "log": "?kind=Pour"}
+CHOSEN = {"pieces": "?piece=P-0311", "files": "?why-aside=true", "log": "?kind=Pour"}
 """What is chosen on a page for its picture."""
 
 
