@@ -39,7 +39,8 @@ def test_each_page_shows_its_answer_and_its_picture_and_has_no_serious_fault(scr
     for view in VIEWS:
         go(screen, view.title)
         # what to do is a list, and so are settings: no picture
-        shown = {"week": ".kl-week", "settings": "[data-testid=stExpander]"}
+        # why rows of files are set aside is drawn behind a fold
+        shown = {"week": ".kl-week", "files": "table.kl", "settings": "[data-testid=stExpander]"}
         screen.locator(shown.get(view.path, "[data-testid=stVegaLiteChart] svg")).first.wait_for()
         assert re.search(r"\d", heading(screen)), view.title
         assert not screen.locator("[data-testid=stException], .kl-fault").count(), view.title
