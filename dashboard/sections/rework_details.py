@@ -87,7 +87,7 @@ def earned(page: Page, row: dict[str, Any]) -> str:
     if not row["units"]:
         return "none of them is sold yet"
     if row["contribution_per_hour_cents"] is not None:
-        return f"sold, they leave {page.money(row['contribution_per_hour_cents'])} an hour for pay, rent and machines"
+        return f"sold, they leave {page.money(row['contribution_per_hour_cents'])} an hour for pay and rent"
     return f"sold, they leave {page.money.round(row['margin_per_month_cents'])} a month after all cost"
 
 
