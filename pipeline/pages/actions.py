@@ -111,9 +111,9 @@ def _quote_context(folder: Path) -> Any:
     """What quotes need of the newest published database, kept while that is the newest: a page asks many times."""
     from pipeline.database import newest
 
-    path = newest(folder)
+    today, path = load(folder).now().date(), newest(folder)
     stamp = path.stat().st_mtime_ns if path else 0
-    return _kept_context(folder, path, stamp, (folder / "shop.toml").stat().st_mtime_ns, load(folder).now().date())
+    return _kept_context(folder, path, stamp, (folder / "shop.toml").stat().st_mtime_ns, today)
 
 
 @lru_cache(maxsize=2)

@@ -82,7 +82,7 @@ def test_a_file_that_cannot_be_read_is_listed_and_the_others_go_on(shop: Path) -
 
 
 def test_a_table_that_no_mapping_knows_loses_no_row(shop: Path) -> None:
-    (shop / "inbox" / "odd.csv").write_text("colour,mood\nblue,calm\nred,wild\n", encoding="utf-8")
+    (shop / "inbox" / "odd.csv").write_text("colour,mood\nblue,7.50\nred,9.25\n", encoding="utf-8")
     summary = run(shop)
     assert summary.counts["unmapped"] == 1
     odd = "select how, rows, ignored from intake.file where file = 'inbox/odd.csv'"
@@ -93,7 +93,7 @@ def test_a_table_that_no_mapping_knows_loses_no_row(shop: Path) -> None:
     assert f"  {summary.counts['ignored'] - 2:>9,}  no records (titles, totals, blank rows)" in said
     assert "    settle it with: kerfledger map my-shop inbox/odd.csv" in said
     kept = "select row, reason, text from intake.ignored where reason = 'no mapping' order by row"
-    assert rows(shop, kept) == [(2, "no mapping", "blue | calm"), (3, "no mapping", "red | wild")]
+    assert rows(shop, kept) == [(2, "no mapping", "blue | 7.50"), (3, "no mapping", "red | 9.25")]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="making a symbolic link needs a privilege there")
