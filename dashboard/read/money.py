@@ -155,14 +155,8 @@ class Money(Tables):
         return self._frame("from money.stock_month order by month, stage_number")
 
     def unnamed_bench_cents(self, month: date) -> int:
-        """What a month's work at the bench cost whose hours name no piece, of `cost.movement`."""
-        query = """
-            select coalesce(sum(movement.cents), 0)::bigint as cents
-            from cost.movement as movement
-            join work.hours as hours on hours.row_id = movement.row_id and hours.kind = 'bench'
-            where movement.from_place = 'labour' and movement.to_place = 'period' and movement.piece is null
-                and date_trunc('month', movement.on_date) = $month
-        """
+        """`cost.unnamed`: what a month's work at the bench cost whose hours name no piece."""
+        query = "select coalesce(sum(cents), 0)::bigint as cents from cost.unnamed where month = $month"
         return int(self._frame(query, month=month).item())
 
     def held(self, month: date) -> pl.DataFrame:

@@ -39,17 +39,20 @@ def likely_words(table: TextTable, how: Mapping, shop: Shop) -> Iterator[LikelyW
         if field.kind != "word" or column is None:
             continue
         words = Words(field.vocabulary, shop)
-        own = {*map(key, shop.words.get(field.vocabulary, {})), *map(key, Words(field.vocabulary, shop).own_names())}
+        own = {*map(key, shop.words.get(field.vocabulary, {})), *map(key, words.own_names())}
         cells = table.frame.select("row", occurrences(table.frame["row"]), pl.col(column).str.strip_chars())
         for text in cells[column].drop_nulls().unique(maintain_order=True):
             plain = key(text)
-            places = cells.filter(pl.col(column) == text).select("row", "occurrence")
-            if plain not in known and (inside := taken_inside(words, text)):
-                yield LikelyWord(field.vocabulary, text, inside, (inside, AS_WRITTEN), True, places)
-            if plain not in known or plain in own:
+            if plain in own:
                 continue
-            settled = field.vocabulary == "species" and listed.is_told(shop)
-            yield LikelyWord(field.vocabulary, text, known[plain][0], known[plain], settled, places)
+            if meanings := known.get(plain):
+                settled = field.vocabulary == "species" and listed.is_told(shop)
+            elif inside := taken_inside(words, text):
+                meanings, settled = (inside, AS_WRITTEN), True
+            else:
+                continue
+            places = cells.filter(pl.col(column) == text).select("row", "occurrence")
+            yield LikelyWord(field.vocabulary, text, meanings[0], meanings, settled, places)
 
 
 def taken_inside(words: Words, text: str) -> str:

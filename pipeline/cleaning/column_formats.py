@@ -15,20 +15,20 @@ from pipeline.mapping.private_columns import torn
 from pipeline.readers import TYPED
 from pipeline.readers.reader_output import TextTable, occurrences
 from pipeline.records import Field, Record
-from pipeline.reference import key
+from pipeline.reference import key, words_for
 from pipeline.shop import Shop
 
 _EMPTY = ("", "-", "–", "—", "−", "－", "n/a", "N/A", "#N/A", "NULL", "null")
-_NONE = (
-    *("nil", "none", "nothing", "?", "??", "tbd", "tba", "not yet", "n.a.", "na", "kein", "keine", "keiner", "nichts"),
-    *("noch nicht", "offen", "rien", "aucun", "aucune", "pas encore", "néant", "nada", "ninguno", "ninguna"),
-    *("geen", "niets", "nog niet", "niente", "nessuno", "nessuna", "non ancora", "todavía no", "aún no"),
-)
+_NONE = words_for("phrases", "nothing")
 """Words for nothing, or for what is not known, where a number, a size or a day is wanted."""
 _INVISIBLE = r"[\u200b\u200c\u200d\u2060\ufeff\u200e\u200f]"
 COUNTED = ("abrasive", "hardware", "consumable", "packaging", "tool", "overhead", "selling", "equipment")
 """Categories that are counted by the piece: a bare number of them is so many of each (common practice, no source)."""
 _NUMERIC = ("money", "quantity", "length", "number", "percent", "temperature", "duration")
+_LEAST_LINES = 5
+"""Of so many lines at least it is told that all their quantities are counts."""
+_LEAST_SIZED, _LONG, _THICK = 3, 150, 12
+"""So many rows with sizes, and so large ones by the middle of them, are in millimetres."""
 _WITHOUT_WORDS = (*_NUMERIC, "count", "date", "time")
 
 
@@ -123,9 +123,6 @@ def _all_whole(quantities: pl.Series) -> bool:
     return filled.len() >= _LEAST_LINES and bool(filled.str.contains(r"^[-−]?\d{1,4}(?:[.,]0+)?$").all())
 
 
-_LEAST_LINES = 5
-
-
 def _not_wooden(found: pl.DataFrame, shop: Shop) -> pl.Expr:
     """The rows of what is no wood, which is bought by volume or by the foot."""
     if "category" not in found.columns:
@@ -161,10 +158,6 @@ def sizes_shown(found: pl.DataFrame) -> str:
     if min(long.len(), thick.len()) < _LEAST_SIZED:
         return ""
     return "mm" if (long.median() or 0) >= _LONG and (thick.median() or 0) >= _THICK else ""  # type: ignore[operator]
-
-
-_LEAST_SIZED, _LONG, _THICK = 3, 150, 12
-"""So many rows with sizes, and so large ones by the middle of them, are in millimetres."""
 
 
 def evidence(found: pl.DataFrame, mapping: Mapping, record: Record, file: str, shop: Shop) -> Evidence:

@@ -15,6 +15,7 @@ from pipeline.records import Field, Record
 from pipeline.shop import Shop
 
 _DAY_ALONE = rf"{WEEKDAY}\d{{1,2}}(?:st|nd|rd|th|\.)?$"
+_HALF_A_YEAR = 6
 
 LINES = 2
 """So many lines without a day and a supplier are a habit of the file."""
@@ -106,9 +107,6 @@ def _years_on(texts: pl.Series, table: TextTable) -> pl.Series:
     # only where the rows stand in the order of their days
     in_order = int(((step < 0) & ~turns).sum()) == 0
     return turns.cast(pl.Int64).cum_sum() if in_order else none
-
-
-_HALF_A_YEAR = 6
 
 
 def _held(values: list[int], first: int, anew: list[bool] | None = None) -> list[int]:

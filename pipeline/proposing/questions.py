@@ -50,6 +50,11 @@ MONEY_LIKE = r"^\W*(?:[A-Z]{3}\W*)?\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Z]{3})?$|[$�
 """What money looks like: two decimals, or the mark of a currency."""
 
 _MOSTLY = 0.6
+SEVERAL, MOST_KINDS = 3, 25
+"""A column of at most so many words, which name so many records at least, says what each row is."""
+AS_A_RECORD = 2
+"""Columns of numbers, or one of days beside one of numbers, as records have them."""
+_A_DAY = r"\d{1,4}\s?[-./]\s?\d{1,2}\s?[-./]\s?\d{2,4}"
 _NUMBER = r"^\D{0,4}\d[\d.,'’\s:]*\D{0,4}$"
 _TAGGED = re.compile(r"(?<![\w/#-])[\w/#-]*\d[\w/-]*")
 _LONGEST_WORD = 40
@@ -133,15 +138,6 @@ def _mixed(table: Table) -> Column | None:
         if len(single) >= SEVERAL and sum(map(bool, named)) >= HALF * len(named):
             return column
     return None
-
-
-SEVERAL, MOST_KINDS = 3, 25
-"""A column of at most so many words, which name so many records at least, says what each row is."""
-
-
-AS_A_RECORD = 2
-"""Columns of numbers, or one of days beside one of numbers, as records have them."""
-_A_DAY = r"\d{1,4}\s?[-./]\s?\d{1,2}\s?[-./]\s?\d{2,4}"
 
 
 def _is_likely_nothing(table: Table) -> bool:

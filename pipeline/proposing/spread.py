@@ -84,4 +84,5 @@ def _known(work: Words, text: str) -> bool:
 
 
 def columns_of(found: Spread | None, columns: Sequence[Column]) -> list[Column]:
+    """Those of the columns that are spread; none where nothing is."""
     return [column for column in columns if found and column.header in found.columns]

@@ -137,11 +137,7 @@ select coalesce(sum(case
 from mending
 
 -- @query unnamed
-select coalesce(sum(movement.cents), 0)::bigint as cents
-from cost.movement as movement
-join work.hours as hours on hours.row_id = movement.row_id and hours.kind = 'bench'
-where movement.from_place = 'labour' and movement.to_place = 'period' and movement.piece is null
-    and date_trunc('month', movement.on_date) = $month
+select coalesce(sum(cents), 0)::bigint as cents from cost.unnamed where month = $month
 
 -- @query savings
 select savings.factor, savings.level, savings.cents_per_month, savings.low, savings.high,

@@ -51,12 +51,12 @@ logs as (
 
 names as (
     select
-        'name' as deed, recent.operation as subject, '' as about, count(*) as times,
-        sum(recent.cents) as at_stake_cents, 0.5 as sure_share
-    from recent
-    join work.hours on hours.row_id = recent.row_id and hours.kind = 'bench'
-    where recent.from_place = 'labour' and recent.to_place = 'period' and recent.piece is null
-    group by recent.operation
+        'name' as deed, unnamed.operation as subject, '' as about, sum(unnamed.records) as times,
+        sum(unnamed.cents) as at_stake_cents, 0.5 as sure_share
+    from cost.unnamed
+    cross join year
+    where unnamed.month >= year.first_month
+    group by unnamed.operation
 ),
 
 gone as (select piece, arg_max(units_out, number) as units from work.exit group by piece),

@@ -22,7 +22,7 @@ GATHERED = {
         "money.untaxed",
         "material._blank",
     ),
-    *("cost._usual_line", "cost._usual_layer"),
+    *("cost._usual_line", "cost._usual_layer", "cost.unnamed"),
 }
 """Models that say in one place what others read in records, settings and books: made of these, unless given rows."""
 
