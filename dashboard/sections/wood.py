@@ -79,7 +79,7 @@ def _figures(page: Page, every: dict[str, Any]) -> None:
             (
                 f"A finished {per.name} costs",
                 _firm_cost(page, every),
-                f"all {page.money.round(every['landed_cents'])} of the wood, uncut too, over it",
+                f"all {page.money.round(every['gone_cents'])} of what is gone, uncut wood apart",
                 "cents_per_finished_dm3",
             ),
         ],

@@ -204,7 +204,7 @@ WOOD = {
         ),
         "DOUBLE",
     ),
-    "landed_cents": "BIGINT",
+    "gone_cents": "BIGINT",
     "cents_per_finished_dm3": "BIGINT",
     "cents_per_finished_board_foot": "BIGINT",
 }
@@ -227,7 +227,7 @@ def wood_group(tables: dict[str, pl.DataFrame]) -> pl.DataFrame:
     share, error = pl.col("gone_yield_share"), (pl.col("_variance") / pl.col("gone_dm3")).sqrt()
     half = pl.Series("half", stdtrit(np.maximum(frame["_gone_lots"].to_numpy() - 1.0, 1), 0.975))
     sure = pl.col("_gone_lots") > 1
-    per_dm3 = pl.col("landed_cents") / pl.col("finished_dm3")
+    per_dm3 = pl.col("gone_cents") / pl.col("finished_dm3")
     return frame.with_columns(
         gone_low_share=pl.when(sure).then((share - half * error).clip(lower_bound=0)),
         gone_high_share=pl.when(sure).then((share + half * error).clip(upper_bound=1)),
@@ -247,7 +247,7 @@ def _wood_sums() -> list[pl.Expr]:
         pl.len().cast(pl.Int64).alias("lots"),
         pl.col("lot_closed").sum().cast(pl.Int64).alias("closed_lots"),
         pl.col("pieces").sum(),
-        *(pl.col(name).sum() for name in (*summed, "board_feet", "landed_cents")),
+        *(pl.col(name).sum() for name in (*summed, "board_feet", "gone_cents")),
         (part.sum() / pl.col("bought_dm3").sum()).alias("yield_share"),
         pl.col("yield_share").quantile(0.25, "linear").alias("low_share"),
         pl.col("yield_share").quantile(0.75, "linear").alias("high_share"),

@@ -1,5 +1,5 @@
 -- One row per wooden lot: where its volume went, how much of it ended in finished pieces, and what
--- that cost.
+-- that cost: of the lot's cost the part, by volume, of what is gone; uncut wood burdens no piece yet.
 -- Bought = finished + shaped away (planed, carved, sanded) + in work + scrapped (whole blanks, test
 -- pieces too) + used without a piece + sold as such + lost + kerf + offcut + on hand. No record
 -- holds the kerf: it is half the edge of each blank (length + width, as neighbours share a cut) x
@@ -105,10 +105,10 @@ select
     case when pieces > 0 then finished_mm3 / bought end as yield_share,
     case when pieces > 0 and gone_mm3 > 0 then finished_mm3 / gone_mm3 end as gone_yield_share,
     closed_mm3 > 0 or on_hand = 0 as lot_closed,
-    board_feet, board_feet_basis, landed_cents,
+    board_feet, board_feet_basis, landed_cents, whole(landed_cents * (gone_mm3 / bought)) as gone_cents,
     whole(landed_cents / nullif(board_feet, 0)) as cents_per_board_foot,
     case when finished_mm3 > 0
-         then whole(landed_cents / (finished_mm3 / 1000000)) end as cents_per_finished_dm3,
-    case when finished_mm3 > 0 then whole(landed_cents / (finished_mm3 / 2359737.216)) end
+         then whole(gone_cents / (finished_mm3 / 1000000)) end as cents_per_finished_dm3,
+    case when finished_mm3 > 0 then whole(gone_cents / (finished_mm3 / 2359737.216)) end
         as cents_per_finished_board_foot
 from tallied

@@ -104,13 +104,13 @@ def test_a_group_of_lots_has_the_yield_of_its_volumes_and_the_quarters_of_its_lo
     lots = [
         {"lot_id": n, "species": "ash",
          "bought_dm3": bought, "finished_dm3": finished, "yield_share": finished / bought,
-         "scrapped_dm3": 0, "on_hand_dm3": 0, "pieces": 1, "landed_cents": 100}
+         "scrapped_dm3": 0, "on_hand_dm3": 0, "pieces": 1, "gone_cents": 100}
         for n, (bought, finished) in enumerate(((10, 1), (10, 4), (80, 40)))
     ]  # fmt: skip
-    uncut = {"lot_id": 9, "species": "ash", "bought_dm3": 50, "yield_share": None, "landed_cents": 700}
+    uncut = {"lot_id": 9, "species": "ash", "bought_dm3": 50, "yield_share": None, "gone_cents": 700}
     rows = model("material.wood_group", material__wood_yield=[*lots, uncut])
     ash = next(r for r in rows if r["factor"] == "species")
-    assert (ash["level"], ash["lots"], ash["landed_cents"]) == ("ash", 3, 300)
+    assert (ash["level"], ash["lots"], ash["gone_cents"]) == ("ash", 3, 300)
     assert ash["yield_share"] == pytest.approx(0.45)
     # linear between the ordered lots: 0.1, 0.4, 0.5
     assert (ash["low_share"], ash["high_share"]) == (pytest.approx(0.25), pytest.approx(0.45))

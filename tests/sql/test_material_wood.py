@@ -46,9 +46,10 @@ def test_a_closed_lot_is_parted_to_the_last_millimetre(model) -> None:
     assert row["yield_share"] == pytest.approx(0.2)
     # 20 less 2 in work and 3 sold
     assert row["gone_yield_share"] == pytest.approx(4 / 15)
-    assert row["cents_per_finished_dm3"] == 2000
+    # 80.00 for 20 litres: the 15 that are gone cost 60.00, and 4 of them are finished work
+    assert (row["gone_cents"], row["cents_per_finished_dm3"]) == (6000, 1500)
     # a cubic decimetre is 1 / 2.359737216 board feet
-    assert row["cents_per_finished_board_foot"] == round(2000 * 2.359737216)
+    assert row["cents_per_finished_board_foot"] == round(1500 * 2.359737216)
 
 
 def test_kerf_comes_off_what_an_open_lot_still_holds(model) -> None:
@@ -167,6 +168,17 @@ def test_a_live_edge_and_a_round_have_no_tally_rule_and_say_which_width_counted(
         assert row["board_feet_basis"].startswith("solid volume by the")
 
 
+def test_what_finished_wood_cost_is_the_same_however_much_of_the_lot_is_uncut(model) -> None:
+    uses, pieces = [(1, "blank", 6)], [("T-1", "finished", 1, 4)]
+
+    def cost(bought: int) -> int:
+        slab = LOT | {"bought": bought * LITRE, "on_hand": (bought - 6) * LITRE, "landed_cents": 400 * bought}
+        return lot(model, uses, pieces, cost__lot=[slab])["cents_per_finished_dm3"]
+
+    # 6 litres at 4.00 are gone into 4 of finished work
+    assert [cost(bought) for bought in (6, 20, 600)] == [600, 600, 600]
+
+
 def test_a_lot_that_nobody_touched_is_open_and_has_no_yield(model) -> None:
     row = lot(model, [], [], cost__lot=[LOT | {"on_hand": 20 * LITRE}])
     assert (row["lot_closed"], row["on_hand_dm3"], row["gone_dm3"]) == (False, 20, 0)
@@ -182,7 +194,7 @@ def test_a_slab_that_went_back_is_no_lot(model) -> None:
 def test_a_group_has_the_yield_of_what_is_gone_with_its_interval(model) -> None:
     lots = [
         {"lot_id": n, "species": "ash", "purchase_size": "20 to 50 dm3", "yield_share": f / 10, "pieces": 1}
-        | {"bought_dm3": 10.0, "gone_dm3": 10.0, "finished_dm3": f, "landed_cents": 100, "lot_closed": True}
+        | {"bought_dm3": 10.0, "gone_dm3": 10.0, "finished_dm3": f, "gone_cents": 100, "lot_closed": True}
         for n, f in enumerate((3.0, 4.0, 5.0))
     ]
     rows = {r["factor"]: r for r in model("material.wood_group", material__wood_yield=lots)}
@@ -197,7 +209,7 @@ def test_a_group_has_the_yield_of_what_is_gone_with_its_interval(model) -> None:
 
 def test_a_lot_of_which_nothing_is_gone_leaves_the_interval_as_it_is(model) -> None:
     lots = [
-        {"lot_id": n, "species": "ash", "pieces": 1, "bought_dm3": 10.0, "gone_dm3": gone, "landed_cents": 100}
+        {"lot_id": n, "species": "ash", "pieces": 1, "bought_dm3": 10.0, "gone_dm3": gone, "gone_cents": 100}
         | {"finished_dm3": finished, "yield_share": finished / 10, "lot_closed": False}
         for n, (gone, finished) in enumerate(((6.0, 3.0), (7.0, 4.0), (0.0, 0.0)))
     ]
