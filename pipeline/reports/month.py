@@ -62,7 +62,7 @@ def html(con: duckdb.DuckDBPyConnection, month: date, digits: int = 2) -> str:
         advice=[*_advice(asked, money)],
         events=_events(asked["events"], money),
         made=_made(asked["made"], money),
-        sold=_sold(asked["sold"], money),
+        sold=_sold(asked["sold"], month, money),
         resin=_resin(asked["resin"], money, shop["units"]),
         wood=_wood(asked["wood_used"][0], money, shop["units"]),
         yields=_yields(asked["wood"]),
@@ -246,21 +246,26 @@ def _made(rows: list[Row], money: _Money) -> Listed:
     return Listed(title, Table(heads, cells, words=3), _rest(rows, "made_cents", "cost", money))
 
 
-def _sold(rows: list[Row], money: _Money) -> Listed:
-    went = rows[0]["went_rows"] if rows else 0
-    back = f", {rows[0]['all_rows'] - went} that came back" if rows and rows[0]["all_rows"] > went else ""
-    title = f"{count(went, 'piece')} or runs sold{back}"
+def _sold(rows: list[Row], month: date, money: _Money) -> Listed:
+    first = rows[0] if rows else {"went_rows": 0, "back_rows": 0}
+    back = f", {first['back_rows']} that came back" if first["back_rows"] else ""
+    title = f"{count(first['went_rows'], 'piece')} or runs sold in {month:%B %Y}{back}"
     if not rows:
-        return Listed(title, None, "No sale of this month names, or was given, a piece.")
+        return Listed(title, None, "Nothing was sold this month.")
     heads = ("Piece", "Product", "Brought", "Cost", "Selling", "Left")
     cells = [
         (
-            row["piece"], row["product"] or "", money(row["brought_cents"]), money(row["cost_cents"]),
-            money(row["selling_cents"]), money(row["left_cents"]),
+            row["piece"] or ("not known" if row["product"] else "of no one piece"), row["product"] or "",
+            money(row["brought_cents"]), money(row["cost_cents"]), money(row["selling_cents"]),
+            money(row["left_cents"]),
         )
         for row in rows
     ]  # fmt: skip
-    return Listed(title, Table(heads, cells, words=2), _rest(rows, "left_cents", "left", money))
+    note = f"{_rest(rows, 'left_cents', 'left', money).removesuffix('.')}, after cost, own pay in it, and selling."
+    if first["later_rows"]:
+        before = f"{count(first['later_rows'], 'piece')} sold before, of which something came only now"
+        note += f" In it are {before}: {money(first['later_cents'])}."
+    return Listed(title, Table(heads, cells, words=2), note)
 
 
 def _rest(rows: list[Row], column: str, what: str, money: _Money) -> str:

@@ -73,6 +73,8 @@ select
 from finished order by made_cents desc, piece limit $shown
 
 -- @query sold
+-- all that the month's page lists: also what came later on pieces that were sold before, sales that no
+-- piece is known for, and selling of no one piece
 with
 went as (
     select piece, bool_or(units > 0) as went
@@ -84,11 +86,15 @@ select
     earned.cost_of_sales_cents as cost_cents, earned.selling_cents,
     earned.margin_cents as left_cents, count(*) over ()::bigint as all_rows,
     count(*) filter (where went.went) over ()::bigint as went_rows,
+    count(*) filter (where not went.went) over ()::bigint as back_rows,
+    count(*) filter (where earned.piece is not null and went.piece is null) over ()::bigint as later_rows,
+    (sum(earned.margin_cents) filter (where earned.piece is not null and went.piece is null) over ())::bigint
+        as later_cents,
     sum(earned.margin_cents) over ()::bigint as all_cents
 from money.piece_margin as earned
-join went on went.piece = earned.piece
+left join went on went.piece = earned.piece
 where earned.span = 'month' and earned.month = $month
-order by brought_cents desc, earned.piece limit $shown
+order by brought_cents desc, left_cents, earned.piece, earned.product limit $shown
 
 -- @query resin
 select item, pours, poured_g, good_g, wasted_g, good_share, resin_cents, waste_cents

@@ -143,8 +143,8 @@ def test_pieces_sold_have_what_sales_without_a_tag_brought(books) -> None:
         ("T-3", -5_000, -1_000, -4_000),
     ]
     text = read(report.html(con, december)).text
-    assert "2 pieces or runs sold, 1 that came back" in text
-    assert "Together they left 180.00." in text
+    assert "2 pieces or runs sold in December 2025, 1 that came back" in text
+    assert "Together they left 180.00, after cost, own pay in it, and selling." in text
 
 
 def test_mending_costs_what_its_hours_cost_after_the_sale_too(books) -> None:
