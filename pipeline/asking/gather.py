@@ -152,10 +152,12 @@ def _ask(group: list[QuestionAt]) -> str:
     question = group[0].question
     begins = "Its columns are" if question.kind in OF_ALL_COLUMNS else "It holds"
     such = f" {begins} {', '.join(question.such[:SUCH_SHOWN])}." if question.such else ""
-    if question.kind not in OF_A_TABLE:
-        return f"{question.ask}{such}"
     named = list(dict.fromkeys(" ".join(filter(None, (each.file, each.sheet))) for each in group))
     more = f" and {len(named) - FILES_SHOWN} more" if len(named) > FILES_SHOWN else ""
+    if question.kind not in OF_A_TABLE:
+        stands = next((f"{each.file} {each.sheet}".strip() + f", {each.stands}" for each in group if each.stands), "")
+        others = f" (and in {len(named) - 1} more {'file' if len(named) == 2 else 'files'})" if len(named) > 1 else ""
+        return f"{question.ask}{such}{f' It stands in {stands}{others}.' if stands else ''}"
     what = " What is each of its rows?" if question.kind == "record" else ""
     which = " What is it?" if question.kind == "needed" else ""
     which = " Which one?" if question.kind == "which" else which

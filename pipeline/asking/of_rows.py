@@ -2,10 +2,10 @@
 
 import difflib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 
 import polars as pl
 
+from pipeline.asking.example_row import example_row
 from pipeline.asking.likely import likely_words
 from pipeline.asking.question_at import QuestionAt
 from pipeline.cleaning import Cleaned
@@ -22,6 +22,30 @@ from pipeline.shop import Shop
 
 SIZES = ("mm", "cm", "in", "m", "ft")
 AS_WRITTEN = "what it says: a kind of its own"
+
+ASKED = {
+    "action": "What was decided about a piece, where it says {}?",
+    "category": "What sort of thing is {}?",
+    "cause": "Why was a count not as expected, where it says {}?",
+    "channel": "Where was it sold, where it says {}?",
+    "defect": "Which defect is {}?",
+    "direction": "Did money come in or go out, where it says {}?",
+    "finish": "Which finish is {}?",
+    "item": "Which material is {}?",
+    "kind": "What kind of payment is {}?",
+    "machine": "Which machine is {}?",
+    "operation": "What work is {}?",
+    "person": "Who is {}?",
+    "pool": "Which of the shop's running costs is {}?",
+    "product": "Which product is {}?",
+    "purpose": "What was poured, where it says {}?",
+    "returned_to": "Where did what came back go, where it says {}?",
+    "species": "Which wood is {}?",
+    "status": "How does a piece stand, where it says {}?",
+    "unit": "How much is one {}?",
+    "yes_no": "Is {} yes or no?",
+}
+"""What a word is asked for, by its vocabulary."""
 
 ALWAYS = ("operation", "person", "machine", "channel")
 """Vocabularies of which an unknown word shapes money; of others it is asked about only where it looks like a slip."""
@@ -48,8 +72,11 @@ def of_rows(table: TextTable, cleaned: Cleaned, shop: Shop, file: str) -> list[Q
         rows = places.select("row", "occurrence").cast(pl.Int64).unique()
         value = cleaned.worth.join(rows, on=["row", "occurrence"], how="semi", maintain_order="left")
         cents, seconds = int(value["cents"].sum()), int(value["seconds"].sum())
+        stands = example_row(table, how, question.about.partition("|")[2], rows) if question.kind == "word" else ""
         asked.append(
-            QuestionAt(question, file, table.sheet, mapping, rows.height, cents, places=value, seconds=seconds)
+            QuestionAt(
+                question, file, table.sheet, mapping, rows.height, cents, places=value, seconds=seconds, stands=stands
+            )
         )
     return asked
 
@@ -94,14 +121,10 @@ def word_question(vocabulary: str, word: str, meanings: Sequence[str], holds: st
         for meaning in dict.fromkeys(meanings)
     )
     own = Choice(AS_WRITTEN, f"[words.{vocabulary}]: “{word}” is a name", ((f"words.{vocabulary}", word, word),))
-    named = (own,) if vocabulary not in CHOICES and word not in meanings else ()
-    asked = f"What is “{word}”, as {_article(vocabulary)}?"
+    # a unit that means itself is still unknown
+    named = (own,) if vocabulary not in (*CHOICES, "unit") and word not in meanings else ()
+    asked = ASKED[vocabulary].format(f"“{word}”")
     return Question("word", f"{vocabulary}|{key(word)}", asked, (*choices, *named), holds, record, vocabulary)
-
-
-def _article(vocabulary: str) -> str:
-    said = vocabulary.replace("_", " ")
-    return f"{'an' if said[0] in 'aeio' else 'a'} {said}"
 
 
 def _by_nearness(word: str, known: Sequence[str]) -> list[str]:
@@ -118,7 +141,7 @@ def _choice(record: str, name: str, text: str, shop: Shop) -> Question | None:
 
 
 def _yes_no(record: str, name: str, text: str, shop: Shop) -> Question | None:
-    return replace(word_question("yes_no", text, ("yes", "no"), FILE, record), ask=f"Is “{text}” yes or no?")
+    return word_question("yes_no", text, ("yes", "no"), FILE, record)
 
 
 def _ambiguous(record: str, name: str, text: str, shop: Shop) -> Question | None:

@@ -21,7 +21,8 @@ _MOSTLY = 0.6
 class QuestionAt:
     """A question of one table: its file, its sheet, the mapping file that it is read by ("" = none), its rows, the
     cents that hang on them, its headings, and which rows those are with the cents of each: none where all are. As a
-    file tells it there are `seconds` too, of hours, which `at_pay` turns into money."""
+    file tells it there are `seconds` too, of hours, which `at_pay` turns into money. `stands` says of a word in which
+    column it is, and a row that has it."""
 
     question: Question
     file: str
@@ -32,6 +33,7 @@ class QuestionAt:
     headings: tuple[str, ...] = ()
     places: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=WORTH))
     seconds: int = 0
+    stands: str = ""
 
 
 def at_pay(asked: QuestionAt, an_hour: float) -> QuestionAt:

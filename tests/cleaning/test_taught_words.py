@@ -52,7 +52,8 @@ def test_words_for_the_way_money_went_can_be_taught_too(tiny_shop: Path) -> None
     with open_newest(tiny_shop) as con:
         (found,) = con.execute("select question, ask from intake.question").fetchall()
         labels = con.execute("select label from intake.question_choice order by choice").fetchall()
-    assert (found[1], sorted(labels)) == ("What is “sideways”, as a direction?", [("in",), ("out",)])
+    asked = "Did money come in or go out, where it says “sideways”? It stands in inbox/bank.csv, column “way”, row 2: "
+    assert (found[1], sorted(labels)) == (f"{asked}2026-01-05, supplier, sideways, 119.", [("in",), ("out",)])
     answer(tiny_shop, found[0], 1 + labels.index(("out",)))
     assert load(tiny_shop).words == {"direction": {"sideways": "out"}}
     refresh(load(begun(tiny_shop)))

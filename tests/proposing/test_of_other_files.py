@@ -68,9 +68,7 @@ def test_strange_work_beside_a_tag_on_record_is_asked_about_once_a_word(shop: Sh
     read = read_files(shop, lambda _: None)
     (hours,) = [each for each in read.cleaned if each.record == "hours"]
     assert hours.frame["pieces"].explode().to_list() == [f"W{at}" for at in range(1, 9)]
-    assert sorted(at.question.ask for at in read.asked) == [
-        f"What is “{w}”, as an operation?" for w in ("colar", "lixar")
-    ]
+    assert sorted(at.question.ask for at in read.asked) == [f"What work is “{w}”?" for w in ("colar", "lixar")]
 
 
 def test_where_no_column_tells_the_category_each_item_is_asked_about(shop: Shop) -> None:
