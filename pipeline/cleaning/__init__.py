@@ -29,6 +29,7 @@ from pipeline.cleaning import (
     synonyms,
     tags,
     texts,
+    times_of_work,
 )
 from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.cleaning.worth import AS_READ, worth
@@ -105,6 +106,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     """The rows of `table` as the record that `mapping` says. Pure; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
     table, mapping = spread_columns.unfolded(table, mapping) if mapping.spread else (table, mapping)
+    table = times_of_work.with_units(table, mapping)
     raw = column_formats.cells(table, mapping, record)
     written = several_facts.parted(headings.category_below(raw, table, shop), table, mapping, record, shop)
     if record.name == "purchases":

@@ -140,7 +140,8 @@ def apply(
 ) -> tuple[pl.DataFrame, Mapping, list[Asked], list[pl.DataFrame]]:
     """The frame with what its helping columns say, the mapping as it then is to be read, what is asked, and the rows
     that don't add up."""
-    if not (mapping.helpers or mapping.price_for or mapping.helped):
+    # the unit of hours stands behind their numbers already
+    if mapping.record == "hours" or not (mapping.helpers or mapping.price_for or mapping.helped):
         return frame, mapping, [], []
     more, faults = _columns(table, cells, mapping, shop, shown)
     reclaims = any(row["tax_reclaimable"] for row in shop.tables.get("rule", []))

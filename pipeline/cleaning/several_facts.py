@@ -17,11 +17,12 @@ from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.recurring import compared
 from pipeline.cleaning.synonyms import Words, status_of
 from pipeline.cleaning.texts import LONGEST
+from pipeline.cleaning.times_of_work import span
 from pipeline.cleaning.units import Units
 from pipeline.mapping import Mapping
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import Record
-from pipeline.reference import before_for, key, names
+from pipeline.reference import before_for, key, names, words_for
 from pipeline.shop import Shop
 
 Parts = dict[str, str]
@@ -75,6 +76,10 @@ def parted(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Reco
     for prefix in ("", "blank_"):
         if f"{prefix}length" in found.columns:
             found = _with_parts(found, f"{prefix}length", _sizes(table, mapping, prefix), needs_all=True)
+    if record.name == "hours" and "hours" in found.columns:
+        found = _with_parts(found, "hours", span, frozenset({"started_at", "ended_at"}))
+    if record.name == "hours" and "note" in found.columns:
+        found = _with_parts(found, "note", _redone, frozenset({"rework"}))
     if record.name == "hours" and "operation" in found.columns:
         found = _with_parts(found, "operation", _work(shop), frozenset({"pieces"}))
     for name in ("product", "item"):
@@ -167,6 +172,11 @@ def _remarked(shop: Shop) -> Callable[[str], tuple[str, str] | None]:
 def _named(name: str, remarked: Callable[[str], tuple[str, str] | None], text: str) -> Parts | None:
     made = remarked(text)
     return {name: made[0], "note": made[1]} if made else None
+
+
+def _redone(text: str) -> Parts | None:
+    """A remark that says nothing but that the work was done again."""
+    return {"rework": "yes"} if key(text) in map(key, words_for("phrases", "done again")) else None
 
 
 # --- sizes ------------------------------------------------------------------------------------------------------------

@@ -7,12 +7,15 @@ from pipeline.records import CATEGORIES, RECORDS
 from pipeline.reference import key
 from pipeline.shop import Shop
 
+NO_RECORD = "no record"
+"""What a row is that says nothing of the books: a total, a note, an entry that was taken back."""
+
 _FIELDS = [field for record in RECORDS.values() for field in record]
 
 CHOICES: dict[str, tuple[str, ...]] = {
     name: tuple(dict.fromkeys(choice for field in _FIELDS if field.name == name for choice in field.choices))
     for name in dict.fromkeys(field.name for field in _FIELDS if field.kind == "choice")
-} | {"category": CATEGORIES, "yes_no": ("yes", "no"), "direction": ("in", "out")}
+} | {"category": CATEGORIES, "yes_no": ("yes", "no"), "direction": ("in", "out"), "record": (*RECORDS, NO_RECORD)}
 """Vocabularies that are a short list → what their words can mean."""
 
 VOCABULARIES = tuple(sorted({*CHOICES, *(field.vocabulary for field in _FIELDS if field.kind == "word"), "unit"}))

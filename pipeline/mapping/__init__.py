@@ -97,9 +97,11 @@ HELPERS: dict[str, dict[str, tuple[str, ...]]] = {
     "money_in": {"payments": ("amount", "kind")},
     "row_total": {"sales": ("price",)},
     "gross": {"sales": ("price",), "purchases": ("amount",)},
+    "unit_of_time": {"hours": ()},
 }
 """Columns that are no field, but say what fields are → the records that have them, and the needed fields they fill:
-whether money came in or went out; a column for either; what all of a row cost; the price with its tax.
+whether money came in or went out; a column for either; what all of a row cost; the price with its tax; the unit of each
+row's hours.
 `cleaning/helper_columns.py` turns them into fields."""
 
 

@@ -9,9 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import mapping
+from pipeline.cleaning.taught_words import NO_RECORD
 from pipeline.errors import UserError
 from pipeline.mapping import Mapping as FileMapping
 from pipeline.proposing import suggestion
+from pipeline.proposing.several_records import split
 from pipeline.readers import READERS, TextTable, read
 from pipeline.readers.separate_process import apart
 from pipeline.refresh import corrections
@@ -92,7 +94,8 @@ def replace_earlier(shop: Shop, file: str) -> str:
 
 
 def _table(shop: Shop, file: str, sheet: str) -> TextTable:
-    for table in read(shop.folder / file, **shop.reading):
+    known = mapping.load(shop.path("mappings"))
+    for table in split(read(shop.folder / file, **shop.reading), file.removeprefix("inbox/"), known, shop):
         if table.sheet == sheet:
             return table
     raise UserError("This table is no longer in the file.", f"{file}, {sheet}", "Refresh, then look again.")
@@ -139,7 +142,7 @@ def no_record(shop: Shop, row: Mapping[str, str | None], name: str = "") -> str:
     apart(shop.folder, shop.folder / file, file, check_there, shop, file, row)
     import polars as pl
 
-    told = {name: row.get(name) for name in (*PLACE, corrections.MARK)} | {"record": corrections.NO_RECORD}
+    told = {name: row.get(name) for name in (*PLACE, corrections.MARK)} | {"record": NO_RECORD}
     frame = pl.DataFrame([told], schema=dict.fromkeys(told, pl.String))
     path = corrections.save(shop, name or new_name(shop), corrections.csv_text(frame))
     return path.relative_to(shop.folder).as_posix()

@@ -12,6 +12,7 @@ from pipeline.cleaning.column_formats import texts_of
 from pipeline.cleaning.helper_columns import MOST_TAX, ways
 from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.several_facts import sizes
+from pipeline.cleaning.times_of_work import is_unit
 from pipeline.cleaning.unicode_marks import in_usual_marks
 from pipeline.proposing import header_names
 from pipeline.proposing.columns import Column
@@ -147,6 +148,12 @@ def price_of_row(table: TextTable, columns: Sequence[Column]) -> Column | None:
 def _says_row(text: str) -> bool:
     said = {header_key(word) for word in words_for("phrases", "price of the row")}
     return text in said or (text.rpartition(" ")[0] in said and len(text.rpartition(" ")[2]) <= 3)
+
+
+def unit_of_time(columns: Sequence[Column]) -> Column | None:
+    """The one column in which nothing but units of time stand."""
+    found = [c for c in columns if c.texts.len() and all(map(is_unit, c.texts))]
+    return found[0] if len(found) == 1 else None
 
 
 def holds_sizes(column: Column) -> bool:

@@ -10,6 +10,7 @@ import polars as pl
 
 from pipeline.cleaning.column_formats import unit_in_header
 from pipeline.cleaning.dates import WEEKDAY
+from pipeline.cleaning.times_of_work import BARE, SPAN
 from pipeline.cleaning.units import Units
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import contents, header_names, helper_columns
@@ -36,8 +37,10 @@ COUNTED = ("purchases", "usage", "counts")
 """Records of quantities whose unit may stand beside them."""
 _DAY_OF_MONTH = rf"{WEEKDAY}(?:0?[1-9]|[12]\d|3[01])(?:st|nd|rd|th|\.)?$"
 _CLOCK = r"^\d{1,2}:\d\d$"
+_LASTING = rf"{BARE}|{SPAN}|{_CLOCK}|^\d*[.,]?\d+\s*(?:h|hrs?|min|m)$"
 _CENTS = r"[.,]\d\d\b|[$€£]"
 TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
+MOST = 0.95
 _OF_MANY, _SMALL = 0.3, 12
 """Tags of so many different ones at least; numbers up to there count rather than cost."""
 
@@ -45,6 +48,7 @@ _OF_MANY, _SMALL = 0.3, 12
 def add(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) -> None:
     """Add what the columns say to the weights (column, field) of each record."""
     amounts = helper_columns.amounts_of(table, columns)
+    _add_hours(found["hours"], table, columns)
     _add_line_totals(found["purchases"], table, amounts, columns)
     if table.frame.height < LEAST_ROWS:
         return
@@ -94,6 +98,19 @@ def _add_times(weights: Weights, columns: Sequence[Column]) -> None:
         weights[clocks[0], "hours"] += PROVEN
         weights[clocks[0], "started_at"] -= PROVEN
         weights[clocks[0], "ended_at"] -= PROVEN
+
+
+def _add_hours(weights: Weights, table: TextTable, columns: Sequence[Column]) -> None:
+    """Beside a column of units of time, and in rows that are work by their own word, the only column of numbers is how
+    long it took."""
+    unit = helper_columns.unit_of_time(columns)
+    said = bool(unit) or (table.part is not None and table.part.record == "hours")
+    timed = [c for c in columns if c.texts.len() and share_true(c.texts.str.contains(_LASTING)) > MOST]
+    if unit:
+        weights[unit.name, ""] += PROVEN
+    if said and len(timed) == 1:
+        weights[timed[0].name, "hours"] += 3 * PROVEN
+        weights[timed[0].name, ""] -= PROVEN
 
 
 def _add_sizes(found: dict[str, Weights], columns: Sequence[Column]) -> None:

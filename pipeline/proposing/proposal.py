@@ -17,6 +17,7 @@ from pipeline.proposing.columns import ColumnGuess
 from pipeline.proposing.preview import Preview, preview
 from pipeline.proposing.question import Question
 from pipeline.proposing.questions import MARGIN, about_tax, settled_by
+from pipeline.proposing.several_records import split
 from pipeline.proposing.suggestion import Suggestion, choose, choose_or_ask, suggest
 from pipeline.proposing.taught_headers import taught_by
 from pipeline.readers import MESSAGE, TextTable, read
@@ -253,7 +254,8 @@ def _read(shop: Shop, path: Path, record: str) -> list[_Table]:
     file = named(shop, found)
     mappings = mapping.load(shop.path("mappings"))
     held = read(found, **shop.reading)
-    tables = [t for t in map(without_sections, held) if t.frame.height]
+    held = held if record else split(held, file.removeprefix("inbox/"), mappings, shop)
+    tables = [t for t in (t if t.part else without_sections(t) for t in held) if t.frame.height]
     if not tables:
         said = next((str(t.dialect[MESSAGE]) for t in held if MESSAGE in t.dialect), "There are no rows in this file.")
         raise UserError(said, file, f"See how it reads with: kerfledger peek {path}")
@@ -276,7 +278,9 @@ def named(shop: Shop, place: Path) -> str:
 
 
 def _proposed(table: _Table, record: str, answers: Mapping[str, str]) -> Proposal:
-    suggestion = suggest(table.text, table.shop, table.below, record, taught=taught_by(table.mappings))
+    part = table.text.part
+    said = record or (part.record if part and part.record in RECORDS else "")
+    suggestion = suggest(table.text, table.shop, table.below, said, taught=taught_by(table.mappings))
     how, questions = suggestion.mapping, suggestion.questions
     for name, text in answers.items():
         how, questions = _answered(table, suggestion, how, questions, name, text)
@@ -313,7 +317,9 @@ def _answered(
     fields = [field_.name for field_ in RECORDS[how.record]]
     if how.record in HELPERS.get(name, {}):
         filled = HELPERS[name][how.record]
-        still = [q for q in questions if q.field not in filled and not settled_by(q, filled[0], text)]
+        still = [
+            q for q in questions if q.field not in filled and not any(settled_by(q, each, text) for each in filled)
+        ]
         return _helped(table, how, name, text), tuple(still)
     if name not in fields:
         raise UserError(f"{how.record} have no field {name!r}.", table.file, f"Known ones: {', '.join(fields)}.")

@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 
 import polars as pl
 
+from pipeline.cleaning.taught_words import NO_RECORD
+from pipeline.cleaning.times_of_work import UNIT_OF_TIME
 from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, is_private_header, overflow, sample
 from pipeline.proposing import file_names, header_names, helper_columns, spread
@@ -19,10 +21,11 @@ from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.needed_fields import lacking
 from pipeline.proposing.question import SURE, Pair, Question, Table
 from pipeline.proposing.questions import open_questions, sure_part
+from pipeline.proposing.several_records import of_record, which_record
 from pipeline.proposing.taught_headers import Taught, taught_by
 from pipeline.proposing.together import RATHER
 from pipeline.proposing.weighing import TAXED, Explained, WeighedColumn, explained, likely_records
-from pipeline.readers.reader_output import TextTable
+from pipeline.readers.reader_output import OneRecord, TextTable
 from pipeline.records import RECORDS, Field
 from pipeline.shop import Shop
 
@@ -69,6 +72,8 @@ def choose_or_ask(
             return _by_mapping(mapping, mappings, file, table, shop)
     if same := settled_for(mappings, file, table):
         return _by_mapping(same, mappings, file, table, shop)
+    if table.part and (table.part.record or table.part.word):
+        return _of_part(table.part, mappings, file, table, shop)
     known = canonical(file, table)
     named = named_records(file, table.sheet)
     if known and (not named or known.record in named):
@@ -79,10 +84,33 @@ def choose_or_ask(
     return sure_part(proposal.mapping, proposal.questions), proposal.questions
 
 
+def _of_part(
+    part: OneRecord, mappings: Sequence[Mapping], file: str, table: TextTable, shop: Shop
+) -> tuple[Mapping | None, tuple[Question, ...]]:
+    """The rows of a log of several records that are of one: their word says which, or is asked about."""
+    if part.record == NO_RECORD:
+        return Mapping("suggested", file or "*", table.sheet), ()
+    proposal = suggest(table, shop, file, part.record, taught=taught_by(mappings))
+    if part.word:
+        ranked = sorted(proposal.records, key=lambda name: (-proposal.records[name], name))
+        return None, (which_record(part, ranked),)
+    return sure_part(proposal.mapping, proposal.questions), proposal.questions
+
+
+def _with_part(told: Mapping | None, record: str, file: str, table: TextTable) -> Mapping | None:
+    """What is told of a table, with what the words tell by which its rows were told apart."""
+    field = table.part.field if table.part else ""
+    if not table.part or not field or (told and field in told.filled):
+        return told
+    how = told or Mapping("suggested", file or "*", table.sheet, record)
+    return replace(how, columns=how.columns | {field: table.part.header})
+
+
 def settled_for(mappings: Sequence[Mapping], file: str, table: TextTable) -> Mapping | None:
     """The mapping that was settled for a table with the same headings, in another file or sheet; None where several
     were that say other things."""
     found = [how for how in mappings if how.is_settled_for(table) and not how.fits(file, table.sheet)]
+    found = [how for how in found if of_record(how.sheets) == (of_record(table.sheet) if table.part else "")]
     sheets = [how for how in found if how.sheets not in ("*", "") and how.fits(how.files, table.sheet)] or found
     says = [replace(how, name="", files="*", sheets="*", headings=()) for how in sheets]
     return sheets[-1] if says and all(each == says[0] for each in says) else None
@@ -111,6 +139,7 @@ def suggest(
     says of some columns what they are, `taught` what headers were settled as in other tables.
     """
     found = _columns(table)
+    told = _with_part(told, record, file, table)
     settled = _settled(found, table, told)
     told = told or Mapping("")
     stray = _stray(found, table)
@@ -241,6 +270,8 @@ def _columns(table: TextTable) -> list[WeighedColumn]:
     for i, name in enumerate(c for c in table.frame.columns if c != "row"):
         header = table.names[i] if i < len(table.names) else ""
         texts = sample(table.frame[name])
+        if table.part and (not texts.len() or (header == table.part.header and not table.part.field)):
+            continue
         if header.strip() or texts.len():
             found.append(WeighedColumn(name, header, texts, {}))
     return found
@@ -273,6 +304,9 @@ def _helping(
     """The helping columns of a table as the record that it is likeliest to hold."""
     if record == "payments":
         return of_payments
+    if record == "hours":
+        unit = helper_columns.unit_of_time(columns)
+        return {UNIT_OF_TIME: unit} if unit and not told.helpers else {}
     field_, tax = TAXED.get(record, ("", ""))
     held = {guess.field: guess.column for guess in guesses if guess.field}
     if field_ not in held or told.helpers or told.tax_included:

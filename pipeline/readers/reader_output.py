@@ -15,6 +15,18 @@ IGNORED_SCHEMA = {"row": pl.Int64, "reason": pl.String, "text": pl.String}
 
 
 @dataclass(frozen=True)
+class OneRecord:
+    """What the rows of a part of a table have in common, where the column under `header` says of each which record it
+    is: the `record` ("" = it is not known), the `field` that this column tells too ("" = none), and the `word` in it
+    that nobody knows."""
+
+    header: str
+    record: str = ""
+    field: str = ""
+    word: str = ""
+
+
+@dataclass(frozen=True)
 class TextTable:
     """A table of text as it stood in a file.
 
@@ -25,7 +37,8 @@ class TextTable:
     data is there. Several rows may share a number (see `occurrences`). `dialect` says what was found: encoding,
     delimiter, quote, header rows, kind of sheet. `masked` counts the mails, phones and streets that were masked.
     `sections` are the rows that head the rows below them, as (row, text), once they are told from data; `above` are
-    the words of a lone line before a blank one, which is a table of its own: it may head this one.
+    the words of a lone line before a blank one, which is a table of its own: it may head this one. `part`: what its
+    rows have in common, where they are those of one record of a log of several.
     """
 
     sheet: str
@@ -36,6 +49,7 @@ class TextTable:
     masked: int = 0
     sections: tuple[tuple[int, str], ...] = ()
     above: str = ""
+    part: OneRecord | None = None
 
     @property
     def titles(self) -> list[str]:

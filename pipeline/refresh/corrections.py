@@ -20,11 +20,12 @@ from typing import Any
 import polars as pl
 
 from pipeline import mapping
+from pipeline.cleaning.taught_words import NO_RECORD
 from pipeline.errors import UserError
 from pipeline.linking.row_ids import content_of, ids_of
 from pipeline.mapping import Mapping, column_of, underscored
 from pipeline.mapping.private_columns import torn
-from pipeline.proposing import suggestion
+from pipeline.proposing import several_records, suggestion
 from pipeline.readers import READERS, TextTable, read
 from pipeline.readers.reader_output import occurrences
 from pipeline.readers.separate_process import apart
@@ -45,9 +46,6 @@ GONE, CHANGED, AGAIN = "mend: its row is gone", "mend: its row has changed since
 NO_PLACE = "mend: it names no row"
 TAKEN_OUT, TAKES_OUT = "told to be no record", "tells a row to be no record"
 """Why a mend is not used, or what it does beside its cells, as it is listed in `intake.ignored`."""
-
-NO_RECORD = "no record"
-"""What stands as the record of a mend that takes its row out."""
 
 Place = tuple[str, str, int, int]
 Where = tuple[int, int]
@@ -324,8 +322,10 @@ def as_they_stand(
 def _as_they_stand(
     shop: Shop, known: list[Mapping], file: str, rows: list[tuple[dict[str, Any], Mend | None]]
 ) -> Iterator[dict[str, str | None]]:
-    for sheet, table in {table.sheet: table for table in read(shop.folder / file, **shop.reading)}.items():
-        how = suggestion.choose(known, file.removeprefix("inbox/"), table, shop)
+    below = file.removeprefix("inbox/")
+    tables = several_records.split(read(shop.folder / file, **shop.reading), below, known, shop)
+    for sheet, table in {table.sheet: table for table in tables}.items():
+        how = suggestion.choose(known, below, table, shop)
         positions = {where: at for at, where in enumerate(places(table))}
         moved, behind = torn(table)
         for told, mend in rows:

@@ -25,7 +25,7 @@ from pipeline.mapping import Mapping
 from pipeline.mapping.private_columns import shown
 from pipeline.new_shop.examples import without_examples
 from pipeline.processes.workers import DiedError, TooMuchError, Workers
-from pipeline.proposing import suggestion
+from pipeline.proposing import several_records, suggestion
 from pipeline.proposing.question import Choice, Question
 from pipeline.quoting import saved_quotes
 from pipeline.readers import MESSAGE, READERS, UNREADABLE, TextTable, read
@@ -240,6 +240,7 @@ def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> FilesRead:
     try:
         refused = _refused(shop, asked.path, asked.name)
         found = [] if refused else read(asked.path, **shop.reading)
+        found = several_records.split(found, asked.name.removeprefix("inbox/"), mappings, shop)
         pile.files += refused
     except UserError as error:
         found = []
@@ -290,7 +291,7 @@ def _add_table(pile: FilesRead, mappings: list[Mapping], shop: Shop, name: str, 
 
 
 def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: TextTable) -> FilesRead:
-    pile, table = FilesRead(mends=own), without_sections(without_examples(whole))
+    pile, table = FilesRead(mends=own), whole if whole.part else without_sections(without_examples(whole))
     pile.ignored.append(_lost(table.ignored, name, table))
     if corrections.is_mends(name, table):
         rows = table.frame.height + table.ignored.height
@@ -359,6 +360,8 @@ def _entry(name: str, table: TextTable, how: Mapping | None, questions: Sequence
     if not how:
         open_ = [question.ask for question in questions[:QUESTIONS_SHOWN]]
         return _file(name, "unmapped", table.sheet, rows, message=" ".join(open_))
+    if how.name == "suggested" and not how.record:
+        return _file(name, "ignored", table.sheet, rows, message="Its rows say of themselves that they are no records.")
     if how.name in ("canonical", "suggested"):
         return _file(name, how.name, table.sheet, rows, how.record, how.name)
     own = how.fits(name.removeprefix("inbox/"), table.sheet)
@@ -378,6 +381,7 @@ def _as_ignored(table: TextTable, how: Mapping | None, questions: Sequence[Quest
         return table.ignored.clear()
     text = pl.concat_str(pl.exclude("row"), separator=" | ", ignore_nulls=True)
     why = "skipped by its mapping" if how else NOTHING if is_nothing(questions) else "no mapping"
+    why = several_records.NO_SUCH if how and how.name == "suggested" else why
     reason = pl.lit(why).alias("reason")
     return table.frame.select("row", reason, text.alias("text"))
 

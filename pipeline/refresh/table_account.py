@@ -13,6 +13,7 @@ from pipeline.mapping import Mapping, column_of
 from pipeline.mapping.private_columns import is_private, sample
 from pipeline.proposing import file_names
 from pipeline.proposing.question import FILE, LITTLE, Question
+from pipeline.proposing.several_records import SAYS_RECORD
 from pipeline.readers import TextTable
 from pipeline.records import CATEGORIES
 from pipeline.reference import header_key, synonyms
@@ -142,6 +143,8 @@ def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question]
         asked = (header or name) in open_ or (how is None and any(question.asked for question in questions))
         why = _why(fields.get(name, ""), header, how, is_private(header, texts), asked)
         why = NOT_SURE if why == NO_FIELD and (header or name) in listed else why
+        if table.part and header == table.part.header and why != USED:
+            why = SAYS_RECORD
         shown = "" if why == PRIVATE else header or name
         filled = table.frame.height - table.frame[name].null_count()
         rows.append((file, table.sheet, shown, fields.get(name) or None, why, filled))

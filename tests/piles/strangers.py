@@ -99,11 +99,11 @@ def held_against(truth: dict[Place, list[TrueRow]], pile: FilesRead, linked: Lin
     """Each row of the truth beside what was loaded of it."""
     loaded = _loaded(linked)
     asked, unmapped = _asked(pile)
-    aside: dict[Place, list[tuple[str, str, str]]] = defaultdict(list)
+    aside: dict[Place, list[tuple[str, str, str, tuple[str, str]]]] = defaultdict(list)
     for file, sheet, row, code, name, text in linked.rejected.select(
         "file", "sheet", "row", "code", "field", "text"
     ).rows():
-        aside[_place(file, sheet, row)].append((code, name or "", text or ""))
+        aside[_place(file, sheet, row)].append((code, name or "", text or "", (file, sheet)))
     passed = {
         _place(file, sheet, row): reason
         for frame in pile.ignored
@@ -125,8 +125,8 @@ def held_against(truth: dict[Place, list[TrueRow]], pile: FilesRead, linked: Lin
         end, why = _end(rows, have, shop)
         if not have:
             if here in aside:
-                code, name, text = aside[here][0]
-                led = {0, here[2]} & asked.get(here[:2], set())
+                code, name, text, table = aside[here][0]
+                led = {0, here[2]} & asked.get(table, set())
                 end, why = ("waiting" if led else "stuck"), f"{rows[0].record} {code} {name}: {text[:30]}"
             elif here[:2] in unmapped:
                 end, why = "waiting", f"table asked about: {unmapped[here[:2]][:80]}"
@@ -142,8 +142,8 @@ def held_against(truth: dict[Place, list[TrueRow]], pile: FilesRead, linked: Lin
 
 
 def _place(file: str, sheet: str | None, row: int) -> Place:
-    # a further table of a sheet has a name of its own, its rows are those of the sheet
-    return (file.removeprefix("inbox/"), re.sub(r"^table \d+$| table \d+$", "", sheet or ""), row)
+    # a further table of a sheet has a name of its own, as have the rows of one record: they are those of the sheet
+    return (file.removeprefix("inbox/"), re.sub(r"(?:(?:^| )table \d+)?(?:(?:^| )\([^()]+\))?$", "", sheet or ""), row)
 
 
 def _loaded(linked: Linked) -> dict[Place, list[tuple[str, dict[str, Any]]]]:
@@ -163,7 +163,7 @@ def _asked(pile: FilesRead) -> tuple[dict[tuple[str, str], set[int]], dict[tuple
     """Of each table the rows that it is asked about, 0 where all are; and the tables that wait whole."""
     asked: dict[tuple[str, str], set[int]] = defaultdict(set)
     for each in pile.asked:
-        place = _place(each.file, each.sheet, 0)[:2]
+        place = (each.file, each.sheet)
         whole = each.places.is_empty() and each.question.holds == FILE
         asked[place] |= {0} if whole else {*each.places["row"]}
     unmapped = {
