@@ -323,7 +323,8 @@ def _as_they_stand(
     shop: Shop, known: list[Mapping], file: str, rows: list[tuple[dict[str, Any], Mend | None]]
 ) -> Iterator[dict[str, str | None]]:
     below = file.removeprefix("inbox/")
-    tables = several_records.split(read(shop.folder / file, **shop.reading), below, known, shop)
+    tables = read(shop.folder / file, **shop.reading)
+    tables = tables if below == file else several_records.split(tables, below, known, shop)
     for sheet, table in {table.sheet: table for table in tables}.items():
         how = suggestion.choose(known, below, table, shop)
         positions = {where: at for at, where in enumerate(places(table))}

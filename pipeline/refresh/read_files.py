@@ -240,7 +240,8 @@ def _read_file(mappings: list[Mapping], shop: Shop, asked: _Asked) -> FilesRead:
     try:
         refused = _refused(shop, asked.path, asked.name)
         found = [] if refused else read(asked.path, **shop.reading)
-        found = several_records.split(found, asked.name.removeprefix("inbox/"), mappings, shop)
+        if asked.name.startswith("inbox/"):
+            found = several_records.split(found, asked.name.removeprefix("inbox/"), mappings, shop)
         pile.files += refused
     except UserError as error:
         found = []
