@@ -18,9 +18,25 @@ create macro share(n, from_k, to_k, w) as cut(n, to_k, w) - cut(n, from_k, w);
 
 -- The id of a draw on stock, from the row that causes it and which of the row's draws it is: 0
 -- itself, 1 a pour's colourant, 2 what a count found short, 3 a lot sold or lost as such, 4 what a
--- count found again, from 8 on a month's part. And the row, from the id.
+-- count found again, 5 and 6 the same of kits whose size is not known, from 8 on a month's part. And
+-- the row, from the id.
 create macro draw_id(row_id, part) as row_id * 4096 + part;
 create macro row_of_draw(id) as id // 4096;
+
+-- Lots of an item that can't be told in the unit it is kept in take turns apart, as so many things;
+-- the flow they take them in, and the item that a flow is of.
+create macro unmeasured_flow(item) as 'unmeasured/' || item;
+create macro item_of(flow) as case
+    when starts_with(flow, 'unmeasured/') then substr(flow, 12) else flow end;
+
+-- The draw of what a count found short, and of what it found again: one count may be of both flows
+-- of its item.
+create macro short_id(row_id, flow) as draw_id(
+    row_id, case when starts_with(flow, 'unmeasured/') then 5 else 2 end
+);
+create macro again_id(row_id, flow) as draw_id(
+    row_id, case when starts_with(flow, 'unmeasured/') then 6 else 4 end
+);
 
 -- A quantity in an item's base unit; null where the two units can't be turned into each other.
 -- Volumes and weights meet by density (micrograms in a microlitre), kits hold a known volume or

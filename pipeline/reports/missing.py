@@ -71,8 +71,12 @@ GUESSED = """
     order by wants.cents desc, wants.want, wants.what
 """
 
-SPREAD_BY = {"abrasive": "sanding hours", "finish": "their surface", "consumable": "bench hours"}
-"""How what nobody logged is shared out over the pieces, by layer."""
+SPREAD_BY = {
+    "abrasive": "sanding hours or surface",
+    "finish": "surface or number",
+    "consumable": "bench hours or number",
+}
+"""How what nobody logged is shared out over the pieces, by layer: the second where a shop has none of the first."""
 
 
 def missing(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

@@ -8,7 +8,7 @@
 -- @key use_id, on_date
 with recursive taken as (
     select draw.* from cost._draw as draw
-    join work.item on item.item = draw.flow and item.category <> 'wood'
+    join work.item on item.item = item_of(draw.flow) and item.category <> 'wood'
     cross join settings.shop
     where shop.cost_flow = 'average' and not draw.reserved
 ),
@@ -57,7 +57,7 @@ draws as (
         -sum(taken.quantity) as quantity, 0 as cents
     from taken
     left join work.use on use.use_id = taken.use_id
-    left join work.found on draw_id(found.row_id, 2) = taken.use_id
+    left join work.found on short_id(found.row_id, found.flow) = taken.use_id
     group by taken.flow, taken.use_id, taken.on_date
 ),
 

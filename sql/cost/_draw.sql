@@ -27,7 +27,9 @@ select
 from flow
 left join work.use on use.use_id = flow.use_id
 left join work.counted as counted
-    on counted.row_id = row_of_draw(flow.use_id)
-    and flow.use_id in (draw_id(counted.row_id, 2), draw_id(counted.row_id, 4))
+    on counted.flow = flow.flow and counted.row_id = row_of_draw(flow.use_id)
+    and flow.use_id in (
+        short_id(counted.row_id, counted.flow), again_id(counted.row_id, counted.flow)
+    )
 left join work.settled as settled
     on settled.use_id = flow.use_id and (settled.lot_id is null or settled.lot_id = flow.lot_id)

@@ -32,7 +32,7 @@ priced as (
 lacking as (
     select -ref as lot_id, flow, on_date, quantity from work.missing
     union all by name
-    select -draw_id(row_id, 2) as lot_id, flow, on_date, beyond as quantity
+    select -short_id(row_id, flow) as lot_id, flow, on_date, beyond as quantity
     from work.found where beyond > 0
 ),
 
@@ -61,10 +61,10 @@ nearest as (
 select * exclude (opening) from priced
 union all by name
 select
-    nearest.lot_id, model.paid_row_id, nearest.flow, coalesce(model.item, nearest.flow) as item,
+    nearest.lot_id, model.paid_row_id, nearest.flow, coalesce(model.item, item_of(nearest.flow)) as item,
     coalesce(model.category, item.category, 'consumable') as category,
     nearest.on_date, nearest.quantity, coalesce(model.unit, item.unit) as unit,
     coalesce(cut(nearest.quantity, model.cents, model.quantity), 0) as cents, true as imputed
 from nearest
 left join known as model on model.lot_id = coalesce(nearest.earlier_id, nearest.later_id)
-left join work.item on item.item = nearest.flow
+left join work.item on item.item = item_of(nearest.flow)

@@ -54,7 +54,7 @@ drawn as (
         coalesce(use.row_id, counted.row_id) as row_id, fates.pour,
         case when fates.pour is not null then 'pour'
              when counted.row_id is null then 'other'
-             when flow.use_id = draw_id(counted.row_id, 4) then 'short'
+             when flow.use_id = again_id(counted.row_id, counted.flow) then 'short'
              when counted.cause = 'expired' then 'expired'
              when counted.cause = 'own use' then 'other'
              else 'short' end as fate,
@@ -64,7 +64,9 @@ drawn as (
     left join work.use on use.use_id = flow.use_id
     left join work.counted as counted
         on counted.flow = flow.flow and counted.row_id = row_of_draw(flow.use_id)
-        and flow.use_id in (draw_id(counted.row_id, 2), draw_id(counted.row_id, 4))
+        and flow.use_id in (
+            short_id(counted.row_id, counted.flow), again_id(counted.row_id, counted.flow)
+        )
     left join fates on fates.use_id = flow.use_id
 ),
 

@@ -4,7 +4,7 @@
 -- that is nothing.
 -- @key lot_id
 with found as (
-    select -draw_id(row_id, 2) as lot_id, row_id, flow, on_date, beyond as quantity
+    select -short_id(row_id, flow) as lot_id, row_id, flow, on_date, beyond as quantity
     from work.found where beyond > 0
 ),
 
@@ -26,7 +26,7 @@ found_left as (
             worth.cents - cut(worth.cents, coalesce(drawn.quantity, 0), found.quantity), 0
         ) as cents
     from found
-    join work.item on item.item = found.flow
+    join work.item on item.item = item_of(found.flow)
     left join drawn on drawn.lot_id = found.lot_id
     left join worth on worth.row_id = found.row_id
     where found.quantity > coalesce(drawn.quantity, 0)
@@ -52,20 +52,24 @@ shelf as (
 ),
 
 pooled as (
-    select item, sum(on_hand_cents) as cents from cost.lot where category <> 'wood' group by item
+    select lots.flow, sum(lot.on_hand_cents) as cents
+    from cost.lot
+    join work.lot as lots on lots.lot_id = lot.lot_id
+    where lot.category <> 'wood'
+    group by lots.flow
 ),
 
 running as (
     select
         shelf.*,
-        coalesce(shop.cost_flow = 'average' and pooled.item is not null, false) as averaged,
+        coalesce(shop.cost_flow = 'average' and pooled.flow is not null, false) as averaged,
         pooled.cents as all_cents, sum(shelf.on_hand) over so_far as to_on_hand,
-        sum(shelf.on_hand) over (partition by shelf.item) as all_on_hand
+        sum(shelf.on_hand) over (partition by shelf.flow) as all_on_hand
     from shelf
     left join settings.shop on true
-    left join pooled on pooled.item = shelf.item and shelf.category <> 'wood'
+    left join pooled on pooled.flow = shelf.flow and shelf.category <> 'wood'
     window so_far as (
-        partition by shelf.item order by shelf.bought_on, shelf.found, shelf.day_turn, shelf.lot_id
+        partition by shelf.flow order by shelf.bought_on, shelf.found, shelf.day_turn, shelf.lot_id
         rows unbounded preceding
     )
 )

@@ -6,7 +6,7 @@
 with recursive lost as (
     select found.to_lost - found.lost as from_lost, taken.*
     from work.found
-    join work._taken as taken on taken.use_id = draw_id(found.row_id, 2)
+    join work._taken as taken on taken.use_id = short_id(found.row_id, found.flow)
     where found.lost > 0
 ),
 
@@ -28,7 +28,7 @@ sought as (
     from work._taken where to_again > from_again
     union all by name
     select
-        flow, draw_id(row_id, 4) as use_id, true as back, to_again - again as from_at,
+        flow, again_id(row_id, flow) as use_id, true as back, to_again - again as from_at,
         to_again as to_at
     from work.found where again > 0
 ),

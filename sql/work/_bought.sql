@@ -44,6 +44,8 @@ select
             ),
             in_base(lines.quantity, lines.quantity_unit, 'mm3', null, null)
         )
+        -- none is none in any unit
+        when lines.opening and lines.quantity = 0 then 0
         else coalesce(
             in_base(
                 case when lines.sent_back then lines.quantity else coalesce(lines.quantity, 1000) end,

@@ -4,7 +4,8 @@
 -- first.
 -- @key use_id
 with used as (
-    select row_id, sum(quantity) as quantity from work.settled where not spread group by row_id
+    select flow, row_id, sum(quantity) as quantity
+    from work.settled where not spread group by flow, row_id
 ),
 
 draws as (
@@ -12,10 +13,10 @@ draws as (
     from work._ledger where kind = 'draw'
     union all by name
     select
-        counted.flow, draw_id(counted.row_id, 2) as use_id, counted.on_date,
+        counted.flow, short_id(counted.row_id, counted.flow) as use_id, counted.on_date,
         -counted.found - coalesce(used.quantity, 0) as quantity, 2 as turn
     from work.counted
-    left join used on used.row_id = counted.row_id
+    left join used on used.flow = counted.flow and used.row_id = counted.row_id
     where -counted.found > coalesce(used.quantity, 0)
     union all by name
     select flow, use_id, on_date, quantity, 1 as turn from work.settled where not spread

@@ -19,7 +19,7 @@ with supplies as (
         flow, -ref as lot_id, turn_on as on_date, on_date as draw_on, day_turn, quantity, 1 as turn
     from work.missing
     union all by name
-    select flow, -draw_id(row_id, 2) as lot_id, on_date, beyond as quantity, 2 as turn
+    select flow, -short_id(row_id, flow) as lot_id, on_date, beyond as quantity, 2 as turn
     from work.found where beyond > 0
 ),
 

@@ -3,10 +3,11 @@
 -- What was lost first is found first. `to_lost` and `to_again` run over the counts of an item, so
 -- that what is found again lies, in what was lost, from `to_again` less `again` to `to_again`. What
 -- was used up or taken home is not lost.
--- @key row_id
+-- @key row_id, flow
 -- @check lost >= 0 and again >= 0 and beyond >= 0 and to_again <= to_lost
 with used as (
-    select row_id, sum(quantity) as quantity from work.settled where not spread group by row_id
+    select flow, row_id, sum(quantity) as quantity
+    from work.settled where not spread group by flow, row_id
 ),
 
 counts as (
@@ -16,7 +17,7 @@ counts as (
             then -counted.found - coalesce(used.quantity, 0) else 0 end as lost,
         greatest(counted.found, 0) as more
     from work.counted
-    left join used on used.row_id = counted.row_id
+    left join used on used.flow = counted.flow and used.row_id = counted.row_id
 ),
 
 summed as (

@@ -26,7 +26,7 @@ select
     bought.row_id as lot_id, bought.on_date, bought.lot, bought.item, bought.category,
     bought.species, bought.supplier, bought.expires,
     case when bought.category = 'wood' then 'wood/' || coalesce(bought.species, bought.item)
-         when not bought.measured then 'unmeasured/' || bought.item
+         when not bought.measured then unmeasured_flow(bought.item)
          else bought.item end as flow,
     case when bought.category <> 'wood' then null
          when bought.diameter_um is not null then 'round'

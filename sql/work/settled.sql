@@ -55,9 +55,17 @@ by_count as (
 
 last_count as (select flow, max(on_date) as on_date from work._count group by flow),
 
+-- also what is told in a unit of no use
 logged as (
-    select use.flow, max(use.on_date) as on_date
-    from work.use where use.source = 'usage' group by use.flow
+    select flow, max(on_date) as on_date
+    from (
+        select flow, on_date from work.use where source = 'usage'
+        union all by name
+        select usage.item as flow, usage.on_date
+        from records.usage
+        semi join work.unmeasured on unmeasured.row_id = usage.row_id
+    )
+    group by flow
 ),
 
 open_lots as (

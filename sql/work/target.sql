@@ -122,26 +122,25 @@ loose as (
 
 found_short as (
     select
-        draw_id(counted.row_id, 2) as use_id,
+        short_id(counted.row_id, counted.flow) as use_id,
         case counted.cause when 'own use' then 'own use' else 'waste' end as place,
         item.category as layer, 1 as weight
     from work.counted as counted
-    join work.item on item.item = counted.flow
+    join work.item on item.item = item_of(counted.flow)
     where counted.found < 0
 ),
 
 found_again as (
-    select draw_id(found.row_id, 4) as use_id, 'waste' as place, item.category as layer, 1 as weight
+    select again_id(found.row_id, found.flow) as use_id, 'waste' as place, item.category as layer, 1 as weight
     from work.found
-    join work.item on item.item = found.flow
+    join work.item on item.item = item_of(found.flow)
     where found.again > 0
 ),
 
 by_count as (
     select
         settled.use_id, driver.place, settled.category as layer, driver.piece, driver.weight,
-        -- of what a piece could have logged a count tells no more than how much all of them took
-        settled.category in ('finish', 'hardware') as estimated
+        driver.estimated
     from work.settled
     join work._count_driver as driver
         on driver.row_id = settled.row_id and driver.on_date > settled.after_on

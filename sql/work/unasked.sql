@@ -8,9 +8,9 @@ with opened as (
 )
 
 select row_id from work.found
-where beyond > 0 and -draw_id(row_id, 2) not in (
+where beyond > 0 and -short_id(row_id, flow) not in (
         select flow.lot_id from work.flow
-        where flow.use_id not in (select draw_id(row_id, 2) from work.found where lost > 0)
+        where flow.use_id not in (select short_id(row_id, flow) from work.found where lost > 0)
     )
 union
 select use.row_id
@@ -23,6 +23,6 @@ union
 select use.row_id
 from work.missing
 join work.use on use.use_id = missing.ref
-join work.lot on lot.flow = 'unmeasured/' || missing.flow
+join work.lot on lot.flow = unmeasured_flow(missing.flow)
 cross join settings.shop
 where lot.on_date <= missing.on_date + cast(shop.late_receipt_days as integer)

@@ -1,6 +1,6 @@
 -- One row per use, part of a mix, or count of something that is told in a unit which can't be turned
 -- into the one that its item is kept in: 300 ml of what is bought by the piece. It takes nothing
--- from the shelf until a size or a density is known.
+-- from the shelf until a size or a density is known. Kits of unknown size are counted by the kit.
 -- @key row_id, item
 with told as (
     select row_id, item, quantity, quantity_unit as unit from records.usage
@@ -8,6 +8,10 @@ with told as (
     select row_id, item, quantity, quantity_unit as unit from records.counts
     where worth_cents is null
         and item not in (select item from work.item where category = 'wood')
+        and not (
+            quantity_unit in ('each', 'kit')
+            and unmeasured_flow(item) in (select flow from work.lot)
+        )
     union all by name
     select pours.row_id, took.resin as item, part_a as quantity, part_a_unit as unit
     from records.pours

@@ -119,6 +119,15 @@ class Materials:
         }.get(to or "")
         return rounded(each * Fraction(quantity, 1000)) if each else 0
 
+    def _size_unknown(self, item: str, unit: str | None) -> bool:
+        """Whether a kit of it, or one, can't be told in the unit that it is kept in."""
+        known = self.items.get(item, {})
+        return (
+            (unit or "kit") in ("kit", "each")
+            and self.unit.get(item) in ("mg", "ul")
+            and not (known.get("kit_weight_mg") or known.get("kit_ul"))
+        )
+
     # lots
 
     def _lots(self) -> None:
@@ -138,15 +147,20 @@ class Materials:
             )
             if row["quantity"] is None and not wood:
                 quantity = 1000
+            name = f"wood:{row['species']}" if wood else row["item"]
+            if not wood and self._size_unknown(row["item"], row["quantity_unit"]):
+                name, quantity = f"kits of {name}", 1000 if row["quantity"] is None else row["quantity"]
             lot = Lot(row["row_id"], row["on_date"], quantity, self.net[row["row_id"]], row["lot"], row["item"])
             self.lot_of[row["row_id"]] = lot
-            self.flow(f"wood:{row['species']}" if wood else row["item"]).lots.append(lot)
+            self.flow(name).lots.append(lot)
         for row in self.records["counts"]:
             if row["worth_cents"] is None:
                 continue
             wood = self.category.get(row["item"]) == "wood"
             name = f"wood:{row['species']}" if wood else row["item"]
             quantity = self.measure(row["item"], row["quantity"], row["quantity_unit"])
+            if not wood and row["quantity"] and self._size_unknown(row["item"], row["quantity_unit"]):
+                name, quantity = f"kits of {name}", row["quantity"]
             lot = Lot(row["row_id"], row["on_date"], quantity, row["worth_cents"], row["lot"], row["item"], "opening")
             if row["piece"]:
                 # what was saved from a piece is worth something once the piece is gone
@@ -438,20 +452,26 @@ class Materials:
             if category == "wood":
                 (self.closings if row["quantity"] == 0 and row["cause"] == "count" else self.wood_losses).append(row)
                 continue
-            quantity = self.measure(row["item"], row["quantity"], row["quantity_unit"])
-            key = (row["item"], row["on_date"])
-            if key in sums:
-                sums[key].quantity += quantity
-            else:
-                sums[key] = Count(row["on_date"], row["row_id"], quantity, row["cause"] or "count", category)
-                self.flow(row["item"]).counts.append(sums[key])
+            kits, odd = f"kits of {row['item']}", self._size_unknown(row["item"], row["quantity_unit"])
+            # none is none of either
+            of = {kits: row["quantity"]} if kits in self.flows and (odd or row["quantity"] == 0) else {}
+            if not odd or row["quantity"] == 0:
+                of[row["item"]] = self.measure(row["item"], row["quantity"], row["quantity_unit"])
+            for name, quantity in of.items():
+                key = (name, row["on_date"])
+                if key in sums:
+                    sums[key].quantity += quantity
+                else:
+                    sums[key] = Count(row["on_date"], row["row_id"], quantity, row["cause"] or "count", category)
+                    self.flow(name).counts.append(sums[key])
         for item, flow in self.flows.items():
             flow.count(lambda count, missing, begin, item=item: self._settle(item, count, missing, begin))  # type: ignore[misc]
 
     def _settle(self, item: str, count: Count, missing: int, begin: date | None) -> list[Use]:
-        if count.cause == "count" and count.category == "hardware":
+        odd = item.startswith("kits of ")
+        if count.cause == "count" and count.category == "hardware" and not odd:
             return self._settle_fitting(item, count, missing, begin)
-        if count.cause != "count" or count.category not in USED_UP:
+        if odd or count.cause != "count" or count.category not in USED_UP:
             place = "own use" if count.cause == "own use" else "waste"
             return [
                 Use(
@@ -530,6 +550,8 @@ class Materials:
         """Month by month what a count's shortage goes over: "an item that is some pieces' finish goes to those pieces,
         first to those that did not log it"; with none of them at work, whatever was finished."""
         every = [self.driver(category, month, first, last) for month in spans]
+        if not any(every) and not self._is_driven(category):
+            every = [self._made_in(category, month, first, last) for month in spans]
         theirs = self._whose(item, category) or set()
         logged = {tag for row in self.records["usage"] if row["item"] == item for tag in row["pieces"] or []}
         for tags in (theirs - logged, theirs):
@@ -537,6 +559,20 @@ class Materials:
             if any(narrowed):
                 return narrowed
         return every
+
+    def _is_driven(self, category: str) -> bool:
+        """Whether the shop has any work on record, on pieces that are there, that uses a category up."""
+        return category == "packaging" or any(self.driver(category, m) for m in months(date(2025, 1, 1), self.horizon))
+
+    def _made_in(self, category: str, month: date, first: date, last: date) -> dict[str, int]:
+        """Where nobody logs the work that uses it up: what was finished in these days, by surface for abrasives."""
+        first, last = max(first, month), min(last, month_end(month))
+        done = [p for p in self.pieces.values() if p.row["finished"] and first <= p.row["finished"] <= last]
+        return {p.tag: weight for p in done if (weight := p.quantity if category == "consumable" else self._surface(p))}
+
+    def _surface(self, piece: Piece) -> int:
+        """What of a piece finish covers; its number in a shop that writes down no sizes."""
+        return piece.area if any(p.area for p in self.pieces.values()) else piece.quantity
 
     def _whose(self, item: str, category: str) -> set[str] | None:
         """The pieces that have an item for their finish: by its name, else as those that logged it. None: no item of
@@ -562,7 +598,8 @@ class Materials:
 
     def driver(self, category: str, month: date, first: date = date.min, last: date = date.max) -> dict[str, int]:
         """What a month's use of a category goes over, within these days: weight by piece (by sale for packaging). What
-        has a finish of the shelf's and no hour of finishing had it on the day that it was done."""
+        has a finish of the shelf's and no hour of finishing had it on the day that it was done, as had all pieces of a
+        shop that logs no finishing."""
         out: dict[str, int] = defaultdict(int)
         first, last = max(first, month), min(last, month_end(month))
         if category == "packaging":
@@ -577,10 +614,11 @@ class Materials:
         ]
         finishing = {h.piece for h in at_it if first <= h.day <= last}
         if category == "finish":
-            for tag in self._of_the_shelf() - {h.piece for h in at_it}:
+            theirs = self._of_the_shelf() if at_it else set(self.pieces)
+            for tag in theirs - {h.piece for h in at_it}:
                 done = self.pieces[tag].row["finished"]
                 if done and first <= done <= last:
-                    out[tag] = self.pieces[tag].area
+                    out[tag] = self._surface(self.pieces[tag])
         for hour in self.bench.hours:
             # mending a piece that is gone is no part of what the shelf was emptied for
             if hour.estimated or (hour.piece and self.gone(hour.piece, hour.day)):
@@ -588,7 +626,7 @@ class Materials:
             if not hour.piece or not first <= hour.day <= last or hour.kind != "bench":
                 continue
             if category == "finish" and hour.piece in finishing:
-                out[hour.piece] = self.pieces[hour.piece].area
+                out[hour.piece] = self._surface(self.pieces[hour.piece])
             elif category == "abrasive" and hour.operation == "sanding":
                 # a machine that runs alone wears its paper too
                 out[hour.piece] += max(hour.seconds, hour.machine_seconds)

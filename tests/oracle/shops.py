@@ -147,6 +147,9 @@ class _Draw:
         self.lots: dict[str, list[tuple[str, date]]] = {}
         self.pieces: list[dict[str, Any]] = []
         self.spoilt: dict[str, int] = {}
+        # what the maker never writes down
+        some = ((), ("finishing",), ("sanding",), ("finishing", "no sizes"), ("no sizes",), (*OPERATIONS, "no sizes"))
+        self.habits = random.choice((*some, OPERATIONS)) if "lazy" in features else ()
 
     def has(self, feature: str, odds: float = 1.0) -> bool:
         return feature in self.features and self.random.random() < odds
@@ -309,13 +312,15 @@ def _shelf(d: _Draw) -> None:
     number = 200
     for item in wanted:
         if d.has("opening", 0.6):
-            unit = UNITS.get(item, "each")
+            unit = "kit" if item in UNITS and d.has("odd kits", 0.3) else UNITS.get(item, "each")
             d.add("counts", date=START, item=item, quantity=r.randint(1, 60), unit=unit, worth=d.money(100, 4000))
         last = 110 if "late" in d.features else 40
         for day in sorted({d.day(0, last) for _ in range(r.randint(1, 3))}):
             amount = r.randint(300, 3000) if item in UNITS else r.randint(2, 40)
             amount = max(1, amount // 10) if d.has("short", 0.6) else amount
             line = {"item": item, "category": category[item], "quantity": amount, "unit": UNITS.get(item, "each")}
+            if item in UNITS and d.has("odd kits", 0.5):
+                line |= {"quantity": r.randint(1, 4), "unit": r.choice(("kit", "each"))}
             returned = d.has("sent back", 0.4) and amount >= 4
             lines: list[dict[str, object]] = [
                 {**line, "amount": d.money(200, 9000), "lot": f"L-{number}" if returned or r.random() < 0.4 else None}
@@ -362,11 +367,11 @@ def _pieces(d: _Draw) -> None:
             "quantity": r.choice((2, 3, 7)) if d.has("runs", 0.4) else 1, "started": started, "finished": finished,
             "lot": None if d.has("lots missing", 0.4) else lot,
         }  # fmt: skip
-        if not d.has("unsized", 0.3):
+        if not d.has("unsized", 0.3) and "no sizes" not in d.habits:
             row |= {k: f"{r.randint(50, 300)} mm" for k in ("length", "width")} | {
                 "thickness": f"{r.randint(8, 30)} mm"
             }
-        if not d.has("unsized", 0.3):
+        if not d.has("unsized", 0.3) and "no sizes" not in d.habits:
             row |= {f"blank_{k}": f"{r.randint(60, 350)} mm" for k in ("length", "width")}
             row |= {"blank_thickness": f"{r.randint(10, 40)} mm"}
         if d.has("blank values", 0.9):
@@ -429,6 +434,8 @@ def _hours(d: _Draw) -> None:
     r = d.random
     for row in d.pieces:
         for operation in OPERATIONS:
+            if operation in d.habits:
+                continue
             if r.random() < (0.4 if "estimates" in d.features else 0.25):
                 continue
             pieces = row["piece"]
@@ -525,7 +532,10 @@ def _counts(d: _Draw) -> None:
         for day in sorted({d.day(20, 130) for _ in range(times)}):
             unit, most = UNITS.get(item, "each"), 600 if item in UNITS else 12
             cause = r.choice(("count", "count", "expired", "lost", "own use"))
-            d.add("counts", date=day, item=item, quantity=r.randint(0, most), unit=unit, cause=cause)
+            quantity = r.randint(0, most)
+            if item in UNITS and d.has("odd kits", 0.5):
+                quantity, unit = r.choice((0, 0, 1, 2, 5)), r.choice(("kit", "each"))
+            d.add("counts", date=day, item=item, quantity=quantity, unit=unit, cause=cause)
 
 
 def _bills(d: _Draw) -> None:

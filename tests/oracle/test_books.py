@@ -96,7 +96,9 @@ AREAS = {
     ),
     "counts": ("usage", "pours", "counts", "late", "short"),
     "counts that err": ("usage", "pours", "counts", "recounted", "late", "short", "same day", "opening", "sales"),
-    "counts that err, averaged": ("average", "usage", "pours", "counts", "recounted", "short", "late", "sales"),
+    "counts that err, averaged": (
+        "average", "usage", "pours", "counts", "recounted", "short", "late", "sales", "odd kits", "opening",
+    ),
     "counts of fittings": ("usage", "fittings", "counts", "recounted", "runs", "late", "opening"),
     "before the start": (
         "bought before", "opening", "usage", "pours", "freight", "sent back", "lots missing", "closings",
@@ -110,6 +112,10 @@ AREAS = {
     "salvage of runs": ("salvage", "runs", "inspected", "sales", "returns", "ends", "usage", "orders"),
     "ends": ("ends", "runs", "sales", "returns", "inspected", "lots missing", "closings", "orders"),
     "consumables": ("consumables", "counts", "sales"),
+    "what nobody logs": ("consumables", "counts", "recounted", "lazy", "runs", "opening", "sales"),
+    "kits of unknown size": (
+        "odd kits", "pours", "unweighed", "usage", "consumables", "counts", "recounted", "opening", "late",
+    ),
     "average": ("average", "usage", "pours", "late", "short"),
     "counts and doors": ("usage", "pours", "counts", "short", "late", "sales", "returns", "rework"),
     "whole shops": (
