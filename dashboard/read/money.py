@@ -106,7 +106,8 @@ class Money(Tables):
     def earned(self, span: str, month: date) -> pl.DataFrame:
         """`money.piece_margin` of a span: what each piece left, what lost most first, with the likeliest reason."""
         query = """
-            select earned.*, lost.reason, lost.reason_cents
+            select earned.*, lost.reason, lost.reason_cents,
+                (sum(earned.margin_cents) over ())::bigint as all_left_cents
             from money.piece_margin as earned
             left join money.lost as lost
                 on lost.piece = earned.piece and lost.span = earned.span and lost.month = earned.month
@@ -129,7 +130,7 @@ class Money(Tables):
                 from money.piece_margin where product is null and piece is null
             )
             select product, units, net_revenue_cents, cost_of_sales_cents, selling_cents, margin_cents, covered_share,
-                hours, margin_per_hour_cents
+                hours, margin_per_hour_cents, (sum(margin_cents) over ())::bigint as all_left_cents
             from known
             where span = $span and (span = 'all' or month = $month)
             order by margin_cents, product
@@ -153,6 +154,17 @@ class Money(Tables):
     def stock_months(self) -> pl.DataFrame:
         """`money.stock_month`: the roll-forward of what is tied up, stage by stage."""
         return self._frame("from money.stock_month order by month, stage_number")
+
+    def tied_up(self, month: date) -> dict[str, int]:
+        """`money.tied_up` of a month: what is tied up at its end, in all and by what it waits for."""
+        return self._frame("select * exclude (month) from money.tied_up where month = $month", month=month).row(
+            0, named=True
+        )
+
+    def lost_cents(self, month: date) -> int:
+        """`money.losing` of a month: what the products that were sold for less than they cost lost in all."""
+        query = "select coalesce(sum(lost_cents), 0)::bigint as cents from money.losing where month = $month"
+        return int(self._frame(query, month=month).item())
 
     def unnamed_bench_cents(self, month: date) -> int:
         """`cost.unnamed`: what a month's work at the bench cost whose hours name no piece."""

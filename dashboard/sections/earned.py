@@ -32,7 +32,7 @@ def loss(page: Page, row: dict[str, Any]) -> tuple[int, str]:
     losing = _losing(page.book.earned_by_product("month", row["month"]))
     if not losing.height:
         return 0, ""
-    lost, money, when = -int(losing["margin_cents"].sum()), page.money.round, words.month(row["month"])
+    lost, money, when = page.book.lost_cents(row["month"]), page.money.round, words.month(row["month"])
     if losing.height == 1:
         of = losing.row(0, named=True)
         said = f"{_named(of['product'])} lost {money(lost)} in {when}, {of['units']:,} sold{_covers(of)}"
@@ -101,7 +101,7 @@ def _products(page: Page, span: str, month: date, first: str, only: Narrowed) ->
         widgets.say("Products stand here with all that was sold of them; of pieces only those that fit.", quiet=True)
     left, *figures = _figures(page)
     columns = [Column("product", "Product", _product), left, *figures]
-    _listed(page, mine, columns, f"earned-products-{span}", first, span, month)
+    _listed(page, mine, columns, f"earned-products-{span}", first, span, month, not only.chosen)
 
 
 def _pieces(page: Page, span: str, month: date, first: str, only: Narrowed) -> None:
@@ -115,7 +115,7 @@ def _pieces(page: Page, span: str, month: date, first: str, only: Narrowed) -> N
         Column("reason", "Likeliest reason of a loss"),
         Column("reason_cents", "which explains", page.money, number=True),
     ]
-    _listed(page, found, columns, f"earned-pieces-{span}", first, span, month)
+    _listed(page, found, columns, f"earned-pieces-{span}", first, span, month, not only.chosen)
 
 
 def _product(product: str | None) -> str:
@@ -137,12 +137,13 @@ def _figures(page: Page) -> list[Column]:
 
 
 def _listed(
-    page: Page, found: pl.DataFrame, columns: list[Column], name: str, first: str, span: str, month: date
+    page: Page, found: pl.DataFrame, columns: list[Column], name: str, first: str, span: str, month: date, whole: bool
 ) -> None:
+    """`whole`: none of what was sold is left out, so that the sum of all stands above it."""
     column, largest = FIRST[first]
     rows = found.sort(column, descending=largest, nulls_last=True, maintain_order=True)
-    if rows.height:
-        left = page.money(int(rows["margin_cents"].sum()))
+    if rows.height and whole:
+        left = page.money(rows["all_left_cents"][0])
         widgets.say(
             f"Sold in {said_span(span, month)}: together they left {left} after their cost, your own pay in it, and "
             "selling. A cost that came after the sale counts when it came.",

@@ -41,7 +41,7 @@ def show(page: Page, row: dict[str, Any], past: dict[str, Any] | None, against: 
 
 
 def _label(page: Page, row: dict[str, Any], bridge: pl.DataFrame) -> str:
-    other, cents = words.month(bridge["other_month"][0]), row["result_cents"] - bridge["other_result_cents"][0]
+    other, cents = words.month(bridge["other_month"][0]), bridge["result_change_cents"][0]
     cause = actions.main_cause(bridge.to_dicts())
     change = f"{page.money.round(abs(cents))} {'better' if cents > 0 else 'worse'}" if cents else "no"
     return f"The difference to {other}: {change}{f', mainly by {cause}' if cause else ''}"

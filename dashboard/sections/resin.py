@@ -50,7 +50,7 @@ def _waste(page: Page, resin: dict[str, Any], when: str, by: Measure) -> None:
     months = page.book.resin_spans().filter(
         pl.col("span") == "month", pl.col("item") == resin["item"], pl.col("month") <= resin["month"]
     )
-    wasted = sum(resin[f"{cause}{by.suffix}"] for cause in CAUSES)
+    wasted = resin["wasted_g" if by.suffix == "_g" else "not_in_pieces_cents"]
     said = f"{by(wasted)} in {when}" if wasted or resin["poured_g"] else f"nothing was poured in {when}"
     title = f"What was wasted, month by month: {said}"
     if box := widgets.folded(title, "balance"):

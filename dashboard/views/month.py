@@ -66,7 +66,7 @@ def show(page: Page) -> None:
         only = widgets.narrow(page)
     row = months.filter(pl.col("month") == chosen).row(0, named=True)
     before = month_difference.other_month(page, months, row, against)
-    widgets.answer(QUESTION, _sentence(page, row, before), head)
+    widgets.answer(QUESTION, _sentence(page, row, before, against), head)
     _of_it(page, row, only)
     _figures(page, row, before)
     widgets.advice(_advice(page, row))
@@ -98,14 +98,14 @@ def _open_questions(page: Page) -> None:
     widgets.say(f"{money[:1].upper()}{money[1:]}: the Files page asks, most money first.")
 
 
-def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None) -> str:
+def _sentence(page: Page, row: dict[str, Any], before: dict[str, Any] | None, against: str) -> str:
     """The month's result, and how far it is from the one that it is compared with."""
     money, cents = page.money.round, row["result_cents"]
     verb, so_far = "made" if cents >= 0 else "lost", "" if row["whole"] else " so far"
     sentence = f"{words.month(row['month'])}{so_far} {verb} {money(abs(cents))} after your own pay"
     if before is None or not row["whole"]:
         return f"{sentence}."  # what is not over can't be compared
-    difference = cents - before["result_cents"]
+    difference = page.book.bridge(row["month"], against)["result_change_cents"][0]
     change = f"{money(abs(difference))} {'better' if difference > 0 else 'worse'} than" if difference else "the same as"
     return f"{sentence}, {change} {_called(before, row)}."
 

@@ -170,9 +170,8 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
     rows = shown.select("part", begin=pl.col("cents").cum_sum() - pl.col("cents"), end=pl.col("cents").cum_sum())
     levels = {int(level): cents for level, cents in cost["at"].items()}
     asked = price["asked_cents"]
-    # a risk is in no piece by its mean: the parts come to more, or to less, than the middle one costs
-    whole, middle = page.money(cost["parts_cents"]), page.money(levels[50])
-    title = f"Part by part {whole} is to be expected; half of the time it is less than {middle}"
+    most = max(cost["parts"], key=lambda name: cost["parts"][name])
+    title = f"The largest part of what one costs is {PARTS[most]}: {page.money(cost['parts'][most])}"
     said = ", ".join(f"{part} {page.money(cents)}" for part, cents in parts.iter_rows())
     span = ", ".join(f"{level} % chance of at most {page.money(cents)}" for level, cents in levels.items())
     unit = f"{page.money.currency} each"
@@ -181,9 +180,20 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
         widgets.picture(chart, f"{title}: {said}. {span}.", "quote-parts", "part", opens=opens | small)
         widgets.say(
             "“Likely to cost”: thin, four in five such pieces; thick, up to what four in five cost at most; the tick, "
-            "the middle one.",
+            f"the middle one. {parts_and_middle(page, cost['parts_cents'], levels[50])}",
             quiet=True,
         )
+
+
+def parts_and_middle(page: Page, parts: int, middle: int) -> str:
+    """Why the parts of a cost don't come to the middle one of all that such a piece may cost."""
+    said = f"The parts are of a piece with the usual hours and material: {page.money(parts)} together"
+    if parts == middle:
+        return f"{said}, as much as the middle one."
+    why = "what goes wrong adds more than what goes well saves"
+    if parts > middle:
+        said, why = f"{said}, a share of the usual rework in it", "most such pieces never come back"
+    return f"{said}. The middle one costs {page.money(middle)}, since {why}."
 
 
 def _advice(page: Page, found: dict[str, Any], price: dict[str, Any]) -> list[str]:

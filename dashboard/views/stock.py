@@ -37,14 +37,14 @@ def show(page: Page) -> None:
         "the finished pieces" + (", and the wood that was never cut" if only.species != widgets.ANY else ""),
         "What is tied up, what lies on the shelf and what to buy are the whole shop's.",
     )
-    now = months.filter(pl.col("month") == month)
+    now, held_then = months.filter(pl.col("month") == month), page.book.tied_up(month)
     stock, reorder = page.book.stock(), page.book.reorder()
     held = only.of_pieces(page, page.book.held(month).filter(pl.col("stage") != "in progress"))
-    widgets.answer(QUESTION, _sentence(page, month, now), head)
-    _figures(page, now)
+    widgets.answer(QUESTION, _sentence(page, month, held_then), head)
+    _figures(page, now, held_then)
     still = page.book.held(months["month"].to_list()[-1])["piece"]
     widgets.advice(_advice(page, stock, reorder, held.filter(pl.col("piece").is_in(still.implode()))))
-    _picture(page, months, month)
+    _picture(page, months, month, held_then)
     _buy(page, reorder)
     _lain(page, stock, only)
     _unsold(page, held, month)
@@ -60,19 +60,19 @@ def _sums(now: pl.DataFrame) -> dict[str, int]:
     return dict(now.select("stage", "closing_cents").iter_rows())
 
 
-def _sentence(page: Page, month: date, now: pl.DataFrame) -> str:
-    sums, money = _sums(now), page.money.round
+def _sentence(page: Page, month: date, tied: dict[str, int]) -> str:
+    money = page.money.round
     parts = {
-        "in finished pieces that wait for a buyer": sums.get("finished", 0) + sums.get("consigned", 0),
-        "half made": sums.get("in progress", 0),
-        "on the shelf": sums.get("materials", 0),
+        "in finished pieces that wait for a buyer": tied["waiting_cents"],
+        "half made": tied["half_made_cents"],
+        "on the shelf": tied["materials_cents"],
     }
     where = max(parts, key=lambda part: parts[part])
-    held = f"{money(sum(sums.values()))} at the end of {words.month(month)}"
+    held = f"{money(tied['closing_cents'])} at the end of {words.month(month)}"
     return f"{held}, the largest part {where}: {money(parts[where])}."
 
 
-def _figures(page: Page, now: pl.DataFrame) -> None:
+def _figures(page: Page, now: pl.DataFrame, tied: dict[str, int]) -> None:
     rows = {row["stage"]: row for row in now.iter_rows(named=True)}
     entries = []
     for stage, name in STAGES.items():
@@ -83,17 +83,16 @@ def _figures(page: Page, now: pl.DataFrame) -> None:
         if row["own_labour_cents"]:
             note += f", {page.money.round(row['own_labour_cents'])} of it your own pay"
         entries.append((name.capitalize(), page.money.round(row["closing_cents"]), note.strip(", "), "closing_cents"))
-    down = sum(row["written_down_cents"] for row in rows.values())
+    down = tied["written_down_cents"]
     entries.append(("Written down", page.money.round(down), "will bring less than they cost", "written_down_cents"))
     widgets.figures(entries, page)
 
 
-def _picture(page: Page, months: pl.DataFrame, month: date) -> None:
+def _picture(page: Page, months: pl.DataFrame, month: date, tied: dict[str, int]) -> None:
     whole = months["month"].unique().sort().to_list()
     last = [m for m in whole if m <= month][-18:]
     shown = months.filter(pl.col("month").is_in(last))
-    total = sum(months.filter(pl.col("month") == month)["closing_cents"].to_list())
-    title = f"Tied up at the end of each month: {page.money.round(total)} in {words.month(month)}"
+    title = f"Tied up at the end of each month: {page.money.round(tied['closing_cents'])} in {words.month(month)}"
     chart = sent_chart(tied_up, shown, month, title, page.money.currency, page.scale, page.look)
     alt = f"{title}. Stacked bars by stage: " + ", ".join(
         f"{STAGES.get(stage, stage)} {page.money.round(cents)}"

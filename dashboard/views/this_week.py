@@ -14,8 +14,6 @@ from dashboard.widgets import Column, Lead, Page
 
 QUESTION = "What is worth doing this week?"
 FIRST = 5
-SELDOM = 20
-"""Where fewer than one in so many sold as high, a price is no way out by itself (common practice, no source)."""
 
 WORTH = {
     "answer": "{} waits for the answer",
@@ -133,8 +131,8 @@ def _price(page: Page, row: dict[str, Any]) -> Said:
     if row["ask_cents"] and row["sold_pieces"]:
         why += f" {words.sold_as_high(row['sold_as_high_pieces'], row['sold_pieces'])}."
     ask = f" at {page.money(row['ask_cents'])}" if row["ask_cents"] else " anew"
-    if (row["sold_pieces"] or 0) >= words.FEW and SELDOM * row["sold_as_high_pieces"] < row["sold_pieces"]:
-        ask += ", or make no more like it"  # hardly anybody ever paid as much
+    if row["seldom_sold"]:
+        ask += ", or make no more like it"
     return f"Price {row['subject']}{ask}", why, ("pieces?piece", row["subject"])
 
 

@@ -54,10 +54,12 @@ class Described:
 class Cost:
     """What one unit will cost at today's prices, in whole cents.
 
-    `at` gives the cost that so many per cent of such pieces stay under. The parts are the expected labour, machine,
-    overhead, material and rework of a middling piece, extras and its share of the set-up included; they add up to
-    `parts_cents`, which lies above the middle where rework is likely. `sources` says how much of the spread is hours,
-    material and rework; `times_made` how far its size lies beyond those made.
+    `at` gives the cost that so many per cent of such pieces stay under. The parts are labour, machine, overhead and
+    material of a piece with the usual hours and material, extras and its share of the set-up included, and the rework
+    to be expected of it; they add up to `parts_cents`. The middle, `at[50]`, lies below that where rework is likely,
+    which most pieces go without, and above it where the spread is wide: what goes wrong adds more than what goes well
+    saves. `sources` says how much of the spread is hours, material and rework; `times_made` how far its size lies
+    beyond those made.
     """
 
     described: Described

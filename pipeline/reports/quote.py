@@ -59,7 +59,7 @@ def _cost(cost: Data, digits: int) -> Iterator[str]:
         yield f"      {', '.join(layers[:_LAYERS_SHOWN])}{' …' if len(layers) > _LAYERS_SHOWN else ''}"
     chance = f"rework, {share(cost['rework_chance'])} likely, then + {share(cost['rework_share'])}"
     yield _line(chance, parts["rework"], digits)
-    yield _line("in all, as one would expect", cost["parts_cents"], digits)
+    yield _line("with the usual hours and material", cost["parts_cents"], digits)
     sources = ", ".join(f"{name} {share(part)}" for name, part in cost["spread_from"].items())
     yield f"  The spread comes from {sources}."
     if cost["practice_rate"]:

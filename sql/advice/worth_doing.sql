@@ -156,6 +156,8 @@ select
     cast(at_stake_cents as bigint) as at_stake_cents, sure_share,
     cast(price_cents as bigint) as price_cents, cast(ask_cents as bigint) as ask_cents,
     cast(sold_pieces as bigint) as sold_pieces,
-    cast(sold_as_high_pieces as bigint) as sold_as_high_pieces
+    cast(sold_as_high_pieces as bigint) as sold_as_high_pieces,
+    -- where hardly any sold as high, a price is no way out by itself (common practice, no source)
+    coalesce(sold_pieces >= few() and 20 * sold_as_high_pieces < sold_pieces, false) as seldom_sold
 from everything
 where at_stake_cents > 0 or deed in ('buy', 'close')

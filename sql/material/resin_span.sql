@@ -68,6 +68,7 @@ select
     poured_g - good_g as wasted_g, case when poured_g > 0 then good_g / poured_g end as good_share,
     case when poured_g > 0 then sound_g / poured_g end as sound_share,
     case when poured_g > 0 then (poured_g - good_g) / poured_g end as wasted_share,
+    cast(poured_cents - good_cents as bigint) as not_in_pieces_cents,
     resin_cents, waste_cents, cast(opening_cents as bigint) as opening_cents, bought_cents,
     missing_cents, found_cents, poured_cents, good_cents, sound_cents, in_repours_cents,
     in_scrapped_cents, trimmed_cents, cup_cents, spilled_cents, pour_unexplained_cents, other_cents,

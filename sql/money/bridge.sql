@@ -159,6 +159,6 @@ select
         when 'volume' then parts.volume_by_units_cents
         when 'mix' then parts.mix_by_units_cents end as bigint) as by_units_cents,
     parts.result_cents,
-    parts.other_result_cents
+    parts.other_result_cents, parts.result_cents - parts.other_result_cents as result_change_cents
 from parts
 join money.difference on difference.part = parts.part

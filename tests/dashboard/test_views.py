@@ -95,7 +95,17 @@ def test_a_month_of_few_hours_says_so_and_no_pay_for_an_hour(con: duckdb.DuckDBP
     assert month._then(None, row, "result_cents", shop.money.exact) == ""
     # a month that is not over is compared with nothing
     for now, before in ((few | {"whole": False}, row), (few, None)):
-        assert month._sentence(shop, now, before).endswith(" after your own pay.")
+        assert month._sentence(shop, now, before, "the month before").endswith(" after your own pay.")
+
+
+def test_parts_of_a_cost_that_are_not_its_middle_one_say_why() -> None:
+    shop = cast(Page, SimpleNamespace(money=Money("USD")))
+    less, more, same = (pricing.parts_and_middle(shop, 27_000, middle) for middle in (26_000, 27_600, 27_000))
+    parts = "The parts are of a piece with the usual hours and material: $270.00 together"
+    often = "most such pieces never come back"
+    assert less == f"{parts}, a share of the usual rework in it. The middle one costs $260.00, since {often}."
+    assert more == f"{parts}. The middle one costs $276.00, since what goes wrong adds more than what goes well saves."
+    assert same == f"{parts}, as much as the middle one."
 
 
 def test_a_month_is_compared_with_none_that_has_no_records(page: Run, tiny_shop: Path) -> None:

@@ -153,3 +153,13 @@ def test_what_a_few_units_lost_counts_half(model: Model) -> None:
 def test_what_only_came_back_is_no_product_to_stop(model: Model) -> None:
     back = {"factor": "product", "level": "tray", "span": "twelve months", "units": 0, "margin_cents": -500}
     assert model("advice.worth_doing", money__margin=[back]) == []
+
+
+def test_a_price_that_hardly_anybody_paid_is_no_way_out_by_itself(model: Model) -> None:
+    """Fewer than one in twenty, of pieces enough to say so."""
+    piece = {"product": "bowl", "list_price_cents": 100, "suggested_price_cents": 300, "short_cents": 50}
+    of = {"A": (0, 19), "B": (1, 20), "C": (1, 21), "D": (0, 4)}
+    relist = [piece | {"piece": p, "sold_as_high_pieces": n, "sold_pieces": m} for p, (n, m) in of.items()]
+    history = [{"piece": p, "quantity": 1} for p in of]
+    rows = model("advice.worth_doing", price__relist=relist, price__history=history)
+    assert {row["subject"]: row["seldom_sold"] for row in rows} == {"A": True, "B": False, "C": True, "D": False}

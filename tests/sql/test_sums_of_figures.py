@@ -241,3 +241,27 @@ def test_scrap_without_rework_on_it_is_lost_whole(model) -> None:
     )
     assert [row["scrap_cents"] for row in rows] == [800]
     assert model("quality.rework_total") == []
+
+
+def test_what_is_tied_up_is_told_by_what_it_waits_for(model) -> None:
+    stages = {"materials": 100, "in progress": 20, "finished": 300, "consigned": 50}
+    rows = [{"month": JAN, "stage": s, "closing_cents": c, "written_down_cents": 5} for s, c in stages.items()]
+    rows += [{"month": FEB, "stage": "finished", "closing_cents": 7, "written_down_cents": 0}]
+    january, february = sorted(model("money.tied_up", money__stock_month=rows), key=lambda row: row["month"])
+    names = ("closing_cents", "materials_cents", "half_made_cents", "waiting_cents", "written_down_cents")
+    assert [january[name] for name in names] == [470, 100, 20, 350, 20]
+    assert [february[name] for name in names] == [7, 0, 0, 7, 0]
+
+
+def test_what_products_lost_in_a_month_is_of_those_that_were_sold_for_less_than_they_cost(model) -> None:
+    of = {"factor": "product", "span": "month", "month": JAN}
+    rows = [
+        of | {"level": "bowl", "units": 2, "margin_cents": -300},
+        of | {"level": "tray", "units": 1, "margin_cents": -40},
+        of | {"level": "clock", "units": 1, "margin_cents": 900},
+        # a late cost of what was sold before, another span, another factor
+        of | {"level": "sign", "units": 0, "margin_cents": -7},
+        of | {"level": "bowl", "units": 2, "margin_cents": -300, "span": "year"},
+        of | {"level": "oak", "units": 2, "margin_cents": -300, "factor": "species"},
+    ]
+    assert model("money.losing", money__margin=rows) == [{"month": JAN, "products": 2, "lost_cents": 340}]
