@@ -158,10 +158,42 @@ def given_tables() -> dict[str, Columns]:
     )
 
 
+IN_INTAKE = {
+    "closed.name": "Table of the closed month: which figures it holds.",
+    "column.header": "Header of the column, as written.",
+    "column.why": "Why it is that field, or none.",
+    "failed_estimate.estimate": "Table of the estimate that could not be worked out.",
+    "failed_estimate.meaning": "What the estimate would have told.",
+    "failed_estimate.fault": "What went wrong, without the text of any cell.",
+    "ignored.row": "Line of the file, or row of the sheet, from 1.",
+    "likely_word.taken": "What the word was taken for.",
+    "likely_word.others": "What else it can mean.",
+    "question.question": "Name of the question, the same from refresh to refresh.",
+    "question.ask": "The question in words, with where it comes up.",
+    "question.holds": "What waits for the answer: its rows (file), that they count as logged (money), or nothing.",
+    "question.wants": "What is answered in words where nothing can be chosen; empty else.",
+    "question.files": "Tables of files that it comes up in.",
+    "question_choice.question": "Name of the question.",
+    "question_choice.choice": "Number of the answer, from 1.",
+    "question_choice.label": "The answer in words.",
+    "question_choice.does": "What the answer writes, in words.",
+    "question_choice.writes": "What the answer writes into shop.toml and mappings (JSON).",
+    "question_file.question": "Name of the question.",
+    "question_file.first_cents": "Of its money what no question before it is about.",
+    "rejected.row": "Line of the file, or row of the sheet, from 1.",
+    "rejected.occurrence": "Which of several rows on one line it is, from 0.",
+    "row.row": "Line of the file, or row of the sheet, from 1.",
+    "row.occurrence": "Which of several rows on one line it is, from 0.",
+    "row.twin_of": "Row id of the record that tells the same event, and is counted.",
+}
+"""What columns of `intake` mean whose names mean other things elsewhere, or stand nowhere else."""
+
+
 def meanings() -> dict[str, str]:
     """What the given tables and their columns mean, `table x` or `column x.y` → text."""
     told = {f"table intake.{name}": meaning for name, (meaning, _) in INTAKE.items()}
     told |= {f"table settings.{name}": meaning for name, (meaning, _) in REFERENCE.items()}
+    told |= {f"column intake.{column}": meaning for column, meaning in IN_INTAKE.items()}
     told |= {
         "column settings.species.species": "Usual name of the wood.",
         "column settings.species.botanical_name": "Botanical name.",

@@ -145,7 +145,9 @@ class Intake(Tables):
                 select table_oid, comment from duckdb_tables()
                 union all select view_oid, comment from duckdb_views()
             ) as tables on tables.table_oid = columns.table_oid
-            where not columns.internal and columns.table_name not like '\\_%' escape '\\'
+            -- `work` holds steps on the way to what is published
+            where not columns.internal and columns.schema_name <> 'work'
+                and columns.table_name not like '\\_%' escape '\\'
             order by "table", columns.column_index
         """
         return self._frame(query)

@@ -39,18 +39,29 @@ class Money(Tables):
         return self._frame("from money.glance where span = 'year so far' order by month")
 
     def year_months(self, year: int) -> pl.DataFrame:
-        """`money.glance` of a year's months, each beside the same month a year before (`before_…`)."""
+        """`money.glance` of a year's months, each beside the same month a year before (`before_…`).
+
+        A month to come (`whole` is null) stands there where the one a year before is known.
+        """
         query = """
-            with months as (from money.glance where span = 'month')
+            with months as (from money.glance where span = 'month'),
+            of_year as (select month from months where year(month) = $year),
+            shown as (
+                from of_year
+                union
+                select (month + interval 1 year)::date from months
+                where year(month) = $year - 1 and month + interval 1 year > (select max(month) from of_year)
+            )
             select
-                now.*, before.recorded_months as before_recorded_months,
+                shown.month, now.* exclude (month), before.recorded_months as before_recorded_months,
                 before.result_cents as before_result_cents, before.pay_per_hour_cents as before_pay_per_hour_cents,
                 before.wood_pieces as before_wood_pieces, before.yield_share as before_yield_share,
                 before.pours as before_pours, before.good_share as before_good_share,
                 before.pieces as before_pieces, before.rework_share as before_rework_share
-            from months as now
-            left join months as before on before.month = now.month - interval 1 year
-            where year(now.month) = $year order by now.month
+            from shown
+            left join months as now on now.month = shown.month
+            left join months as before on before.month = shown.month - interval 1 year
+            order by shown.month
         """
         return self._frame(query, year=year)
 

@@ -130,9 +130,8 @@ def _compared(page: Page, changes: pl.DataFrame) -> None:
     for row in changes.filter(pl.col("measure") == "rework").iter_rows(named=True):
         widgets.say(_before_and_after(row))
     widgets.say(
-        "A shop that learns has less rework after any day. Beside its own trend counts only what lies beyond a rise or "
-        "fall that goes through both sides: a change that did nothing seldom stands out so, and many that did much "
-        "can't be told from the trend.",
+        "A shop that learns has less rework after any day: the trend is the rise or fall that goes through both sides. "
+        "The table has each difference with its span.",
         quiet=True,
     )
     columns = [
@@ -156,17 +155,24 @@ def _compared(page: Page, changes: pl.DataFrame) -> None:
 
 
 def _before_and_after(row: dict[str, Any]) -> str:
-    """Both comparisons in a sentence: neither says what the change did."""
-    span = f"{words.signed_share(row['low'])} to {words.signed_share(row['high'])}"
-    beside = f"{words.signed_share(row['trend_low'])} to {words.signed_share(row['trend_high'])}"
+    """Both counts, and in a few words what can be said of the difference: not what the change did."""
     said = (
         f"{row['change']} ({words.day(row['day'])}): {row['events_before']} of {row['pieces_before']} pieces came back "
-        f"before, {row['events_after']} of {row['pieces_after']} after; with the same mix that differs by "
-        f"{words.signed_share(row['difference'])} (9 times in 10 {span}), beside the shop's own trend by "
-        f"{words.signed_share(row['trend_difference'])} (9 times in 10 {beside})."
+        f"before, {row['events_after']} of {row['pieces_after']} after."
     )
-    falling = " Rework seems to have been falling already before." if row["chance_falling"] >= FALLING else ""
-    return f"{said}{falling}"
+    falling = " Rework was falling already before." if row["chance_falling"] >= FALLING else ""
+    return f"{said} {_can_be_said(row)}{falling}"
+
+
+def _can_be_said(row: dict[str, Any]) -> str:
+    """By the intervals (9 times in 10) of the same mix, and beside the shop's own trend."""
+    if row["trend_high"] < 0:
+        return "Fewer than the shop's own trend explains."
+    if row["trend_low"] > 0:
+        return "More than the shop's own trend explains."
+    if row["high"] < 0 or row["low"] > 0:
+        return f"{'Fewer' if row['high'] < 0 else 'More'}, but the shop's own trend may explain it."
+    return "Too close to say that it differs."
 
 
 def _sides(row: dict[str, Any]) -> widgets.Lead:

@@ -183,7 +183,7 @@ def _picture(page: Page, year: int, row: Row | None, months: pl.DataFrame) -> No
     values = [
         {
             "name": f"{each['month']:%Y-%m}", "month": f"{each['month']:%b}", "number": each["month"].month,
-            "whole": each["whole"], "value": _value(shown, each), "before": _value(shown, each, "before_"),
+            "whole": bool(each["whole"]), "value": _value(shown, each), "before": _value(shown, each, "before_"),
         }
         for each in months.iter_rows(named=True)
     ]  # fmt: skip
@@ -205,7 +205,8 @@ def _picture(page: Page, year: int, row: Row | None, months: pl.DataFrame) -> No
     form = ",.2f" if shown.column == "pay_per_hour_cents" else ",.0f"
     chart = sent_chart(beside, frame, years, title, unit, page.scale if money else 100, form, page.look)
     alt = f"{title}. Bars by month beside those of {year - 1}; a click on one opens that month."
-    opens = {each["name"]: ("month?month", each["name"]) for each in values}
+    known = months.drop_nulls("whole")["month"]
+    opens = {f"{month:%Y-%m}": ("month?month", f"{month:%Y-%m}") for month in known}
     widgets.picture(chart, alt, f"year-{year}-{shown.column}", "name", opens=opens)
 
 
@@ -221,14 +222,25 @@ def _table(page: Page, year: int, months: pl.DataFrame) -> None:
     widgets.part(f"The months of {year}, each beside that of {year - 1}", MONTHS)
     told: dict[str, list[str]] = {"name": []}
     for row in months.iter_rows(named=True):
-        state = "" if row["recorded_months"] else ", no records"
-        told["name"].append(f"{row['month']:%B}{state if row['whole'] else ', not over'}")
+        told["name"].append(f"{row['month']:%B}{_state(row)}")
         for each in SHOWN:
             told.setdefault(each.column, []).append(each.told(page, row))
             told.setdefault(f"before_{each.column}", []).append(each.told(page, row, "before_"))
-    frame = months.select("month").with_columns(pl.Series(name, texts) for name, texts in told.items())
+    frame = months.select("month", "whole").with_columns(pl.Series(name, texts) for name, texts in told.items())
     columns = [Column("name", "Month", means="month")]
     for each in SHOWN:
         columns.append(Column(each.column, each.name, number=True))
         columns.append(Column(f"before_{each.column}", str(year - 1), number=True, means=each.column))
-    widgets.table(page, frame, columns, f"year-{year}", 12, leads=lambda row: ("month?month", f"{row['month']:%Y-%m}"))
+    widgets.table(page, frame, columns, f"year-{year}", 12, leads=_month)
+
+
+def _state(row: Row) -> str:
+    """What keeps a month's figures from being those of a whole month."""
+    if row["whole"] is None:
+        return ", to come"
+    return ", not over" if not row["whole"] else "" if row["recorded_months"] else ", no records"
+
+
+def _month(row: Row) -> widgets.Lead | None:
+    """A month's page; one to come has none."""
+    return ("month?month", f"{row['month']:%Y-%m}") if row["whole"] is not None else None

@@ -193,7 +193,14 @@ def run_checks(con: Connection, which: Plan | None = None, digests: Digests | No
     """
     con.execute(
         "create or replace table checks.result"
-        " (name varchar, severity varchar, rows bigint, meaning varchar, example varchar)"
+        " (name varchar, severity varchar, rows bigint, meaning varchar, example varchar);"
+        " comment on table checks.result is 'One row per check: how many rows it found, and what that means.';"
+        " comment on column checks.result.name is 'The check, by its name in sql/checks.';"
+        " comment on column checks.result.severity is"
+        " 'Error: the figures can not be right. Warning: something to look at or to mend.';"
+        " comment on column checks.result.rows is 'Rows that it found; none where the check holds.';"
+        " comment on column checks.result.meaning is 'What it means that there are any.';"
+        " comment on column checks.result.example is 'One of the rows found, as text.';"
     )
     checks = (which or read_plan()).checks
     if digests and _there(digests):

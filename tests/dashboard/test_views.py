@@ -17,7 +17,7 @@ import pytest
 
 from dashboard import data, links
 from dashboard.app import VIEWS
-from dashboard.sections import market, rework_tries
+from dashboard.sections import market, rework_course, rework_tries
 from dashboard.views import log, month, pieces, pricing
 from dashboard.widgets import Page, page_of
 from dashboard.words import Money, half_up
@@ -247,6 +247,14 @@ def test_a_long_table_opens_to_the_end(page: Run, demo: Path) -> None:
     assert test.dataframe
 
 
+def test_the_dictionary_has_a_meaning_for_each_table_and_column(demo: Path) -> None:
+    told = data.open_book(demo).dictionary()
+    assert told.height > 800
+    assert {"checks.result", "intake.question", "money.month"} <= set(told["table"])
+    without = told.filter(pl.any_horizontal(pl.col("table_meaning", "meaning").fill_null("") == ""))
+    assert without.select("table", "column").rows() == []
+
+
 def test_a_heading_tells_the_meaning_that_the_dictionary_holds(page: Run, demo: Path) -> None:
     said = html(page("pieces", demo, others="true"))
     told = re.search(
@@ -418,8 +426,27 @@ def test_a_comparison_is_no_cause_and_never_sure(page: Run, demo: Path, con) -> 
     assert "over 95 % sure that it is worse, if nothing but wood, finish" in said
     assert "over 99" not in said
     assert "pieces came back before" in said
-    assert "own trend by" in said
+    assert "22 of 125 after. Too close to say that it differs." in said
     assert not re.search(r"\b(because of|helped|would save|saves)\b", said)
+
+
+def test_before_and_after_a_change_is_told_in_few_words() -> None:
+    row = {
+        "change": "timer", "day": date(2026, 3, 2), "events_before": 29, "pieces_before": 140, "events_after": 9,
+        "pieces_after": 125, "low": -0.1, "high": -0.05, "trend_low": -0.2, "trend_high": 0.05, "chance_falling": 0.5,
+    }  # fmt: skip
+    of = {
+        "Fewer, but the shop's own trend may explain it.": {},
+        "Fewer than the shop's own trend explains.": {"trend_high": -0.01},
+        "More than the shop's own trend explains.": {"trend_low": 0.01},
+        "More, but the shop's own trend may explain it.": {"low": 0.01, "high": 0.2},
+        "Too close to say that it differs.": {"high": 0.01},
+        "Too close to say that it differs. Rework was falling already before.": {"high": 0.01, "chance_falling": 0.8},
+    }
+    for wanted, differs in of.items():
+        said = rework_course._before_and_after(row | differs)
+        counts = "timer (2026-03-02): 29 of 140 pieces came back before, 9 of 125 after."
+        assert said == f"{counts} {wanted}"
 
 
 def test_a_product_is_the_last_that_is_tried_and_what_is_not_clear_is_no_try(
