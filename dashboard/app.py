@@ -189,7 +189,7 @@ def _heading(book: data.Book | None) -> None:
     shop = book.shop()
     refreshed = book.edition.refreshed(shop["time_zone"])
     st.html(
-        f'<div class="kl-shop"><b>{escape(shop["name"])}</b>'
+        f'<div class="kl-shop"><b title="{escape(shop["name"], quote=True)}">{escape(shop["name"])}</b>'
         f'<span class="kl-quiet">refreshed {refreshed:%Y-%m-%d %H:%M}, in '
         f"{escape(shop['currency'])}</span></div>"
     )

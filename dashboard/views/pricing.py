@@ -180,7 +180,7 @@ def _picture(page: Page, found: dict[str, Any], price: dict[str, Any]) -> None:
         widgets.picture(chart, f"{title}: {said}. {span}.", "quote-parts", "part", opens=opens | small)
         widgets.say(
             "“Likely to cost”: thin, four in five such pieces; thick, up to what four in five cost at most; the tick, "
-            f"the middle one. {parts_and_middle(page, cost['parts_cents'], levels[50])}",
+            "the middle one.",
             quiet=True,
         )
 
@@ -354,6 +354,7 @@ def _behind(page: Page, found: dict[str, Any]) -> None:
                 Column("name", "Part", lambda name: PARTS[name]),
                 Column("cents", "Expected", page.money, number=True),
             ]
+            widgets.say(parts_and_middle(page, cost["parts_cents"], cost["at"]["50"]), quiet=True)
             widgets.table(
                 page, parts, part, "quoted-parts", leads=lambda row: widgets.behind("made", product, row["name"])
             )

@@ -162,7 +162,7 @@ def _buy(page: Page, reorder: pl.DataFrame) -> None:
     if not needed.height:
         widgets.say(f"Nothing: what is there lasts for {_need(reorder)}.", quiet=True)
     else:
-        widgets.table(page, needed, columns, "to-buy", shown=8, leads=_flow)
+        widgets.table(page, needed, columns, "to-buy", shown=6, leads=_flow)
     if box := widgets.folded(f"How long everything lasts: {words.count(reorder.height, 'item')}", "cover"):
         with box:
             widgets.table(page, reorder, columns, "months-of-cover", shown=40, leads=_flow)

@@ -16,9 +16,14 @@ from tests.refreshed import refreshed
 pytestmark = pytest.mark.browser
 
 WIDTHS = (1400, 360)
-SMALL = """() => [".stButton button", ".stDownloadButton button", ".stExpander summary", ".st-key-pages a"]
+SMALL = """() => [".stButton button", ".stDownloadButton button", ".stExpander summary", ".st-key-pages a",
+        "dl.kl-figures a", "dl.kl-figures dt button"]
     .flatMap(of => [...document.querySelectorAll(of)])
-    .filter(each => each.checkVisibility() && each.getBoundingClientRect().height < 43.5)
+    .filter(each => each.checkVisibility())
+    .filter(each => {
+        const {width, height, left, top} = each.getBoundingClientRect();
+        return width < 43.5 || height < 43.5;
+    })
     .map(each => each.textContent)"""
 """What a thumb has to press on a phone and is smaller than one: 44 pixels (WCAG 2.2, 2.5.5)."""
 IN_REACH = """() => {
