@@ -3,7 +3,7 @@
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import Look, dress
+from dashboard.charts.theme import Look, dress, exact
 
 
 def course(
@@ -18,7 +18,7 @@ def course(
     )
     base = alt.Chart(shown).transform_calculate(
         label="datum.shown === null ? 'too few hours' : (datum.shown < 0 ? '\u2212' : '') "
-        "+ format(abs(datum.shown), ',.2f')",
+        f"+ format(abs(datum.shown), '{exact(scale)}')",
     )
     x = alt.X("yearmonth(month):O", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, labelOverlap="greedy"))
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)

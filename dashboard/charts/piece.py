@@ -4,7 +4,7 @@ import altair as alt
 import polars as pl
 
 from dashboard import words
-from dashboard.charts.theme import ROW, Look, dress, tall
+from dashboard.charts.theme import ROW, Look, dress, exact, tall
 
 PARTS = {"first_cents": "first time", "rework_cents": "rework"}
 
@@ -20,9 +20,8 @@ def anatomy(
     What a layer cost stands beside its name: at the end of a bar it would stand at the tick, and be read as the usual.
     `layers`: layer, cents, usual_cents. `lines`: layer, operation, cents, rework_cents, usual_cents.
     """
-    digits = 2 if scale < 1 else 0
     figures = [
-        f"{words.layer(layer)}  {cents * scale:,.{digits}f}"
+        f"{words.layer(layer)}  {format(cents * scale, exact(scale))}"
         for layer, cents in layers.select("layer", "cents").iter_rows()
     ]
     said = [words.layer(layer) for layer in layers["layer"]]
@@ -46,8 +45,8 @@ def anatomy(
             tooltip=[
                 alt.Tooltip("line:N"),
                 alt.Tooltip("kind:N", title="done"),
-                alt.Tooltip("shown:Q", title=unit, format=",.2f"),
-                alt.Tooltip("usual:Q", title="usual for the line", format=",.2f"),
+                alt.Tooltip("shown:Q", title=unit, format=exact(scale)),
+                alt.Tooltip("usual:Q", title="usual for the line", format=exact(scale)),
             ],
         )
         .add_params(picked)
@@ -69,7 +68,7 @@ def anatomy(
             ),
             tooltip=[
                 alt.Tooltip("said:N", title="layer"),
-                alt.Tooltip("usual:Q", title="usual for the layer", format=",.2f"),
+                alt.Tooltip("usual:Q", title="usual for the layer", format=exact(scale)),
             ],
         )
     )
@@ -110,7 +109,7 @@ def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str
             "product:N",
             "species:N",
             "finish:N",
-            alt.Tooltip("shown:Q", title=unit, format=",.2f"),
+            alt.Tooltip("shown:Q", title=unit, format=exact(scale)),
         ],
     )
     return dress(tall(dots.add_params(picked), frame["product"].n_unique(), ROW + 4), title, colours)

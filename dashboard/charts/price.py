@@ -3,7 +3,7 @@
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import ROW, Look, dress, tall
+from dashboard.charts.theme import ROW, Look, dress, exact, tall
 
 COST = "likely to cost"
 ASKED = "asked"
@@ -28,19 +28,19 @@ def quote(
         x=alt.X("b:Q", axis=x),
         x2="e:Q",
         y=y,
-        tooltip=[alt.Tooltip("part:N"), alt.Tooltip("shown:Q", title=unit, format=",.2f")],
+        tooltip=[alt.Tooltip("part:N"), alt.Tooltip("shown:Q", title=unit, format=exact(scale))],
     )
     bars = bars.add_params(picked)
     # of little money the parts would not add up without their minor units
-    exact = ",.2f" if scale < 1 and levels[50] * scale < 100 else ",.0f"
-    figures = base.mark_text(align="left", dx=5).encode(x="e:Q", y=y, text=alt.Text("shown:Q", format=exact))
+    form = exact(scale) if levels[50] * scale < 100 else ",.0f"
+    figures = base.mark_text(align="left", dx=5).encode(x="e:Q", y=y, text=alt.Text("shown:Q", format=form))
     span = alt.Chart(
         pl.DataFrame({"part": [COST], **{f"p{level}": [cents * scale] for level, cents in levels.items()}})
     )
     tips = [
         alt.Tooltip("part:N"),
         *(
-            alt.Tooltip(f"p{level}:Q", title=f"{level} % chance to cost no more than", format=",.2f")
+            alt.Tooltip(f"p{level}:Q", title=f"{level} % chance to cost no more than", format=exact(scale))
             for level in levels
         ),
     ]
@@ -51,15 +51,15 @@ def quote(
         x="p50:Q", x2="p80:Q", y=y, tooltip=tips
     )
     middle = span.mark_tick(thickness=4, size=ROW * 0.8, color=colours.text).encode(x="p50:Q", y=y, tooltip=tips)
-    ends = span.mark_text(align="left", dx=5).encode(x="p90:Q", y=y, text=alt.Text("p50:Q", format=exact))
+    ends = span.mark_text(align="left", dx=5).encode(x="p90:Q", y=y, text=alt.Text("p50:Q", format=form))
     layers = bars + figures + wide + close + middle + ends
     if asked is not None:
         price = alt.Chart(pl.DataFrame({"part": [ASKED], "shown": [asked * scale]}))
         layers += price.mark_point(shape="diamond", size=150, filled=True, color=colours.text, opacity=1).encode(
-            x="shown:Q", y=y, tooltip=[alt.Tooltip("part:N"), alt.Tooltip("shown:Q", title=unit, format=",.2f")]
+            x="shown:Q", y=y, tooltip=[alt.Tooltip("part:N"), alt.Tooltip("shown:Q", title=unit, format=exact(scale))]
         )
         layers += price.mark_text(align="right", dx=-10).encode(
-            x="shown:Q", y=y, text=alt.Text("shown:Q", format=",.2f")
+            x="shown:Q", y=y, text=alt.Text("shown:Q", format=exact(scale))
         )
     return dress(tall(layers, len(order)), title, colours)
 

@@ -3,7 +3,7 @@
 import altair as alt
 import polars as pl
 
-from dashboard.charts.theme import Look, dress
+from dashboard.charts.theme import Look, dress, exact
 
 STAGES = {
     "materials": "materials on the shelf", "in progress": "half-made pieces", "finished": "finished, unsold",
@@ -46,7 +46,7 @@ def tied_up(months: pl.DataFrame, chosen: object, title: str, unit: str, scale: 
             tooltip=[
                 alt.Tooltip("name:N", title="end of"),
                 alt.Tooltip("stage:N"),
-                alt.Tooltip("shown:Q", title=unit, format=",.2f"),
+                alt.Tooltip("shown:Q", title=unit, format=exact(scale)),
             ],
         )
         .add_params(picked)

@@ -5,6 +5,7 @@ colour-blind; none carries a meaning that isn't also said by place, sign or labe
 """
 
 from dataclasses import dataclass
+from math import log10
 from typing import Any
 
 import altair as alt
@@ -53,6 +54,12 @@ NIGHT = Look(
 
 def look(night: bool) -> Look:
     return NIGHT if night else DAY
+
+
+def exact(scale: float) -> str:
+    """How a picture writes an amount to its minor unit, of a currency of which a minor unit is so much: one without
+    any has no decimals."""
+    return f",.{max(0, round(-log10(scale)))}f"
 
 
 def tall(chart: alt.TopLevelMixin, rows: float, row: float = ROW) -> Any:

@@ -155,9 +155,10 @@ def _pay(page: Page, found: dict[str, Any], price: dict[str, Any], of_each: str)
     """What the price leaves: for an own hour where that was wished for, else of the price and on cost."""
     pay = price.get("pay_cents_per_hour")
     margin, markup = words.share(price.get("margin_share")), words.share(price.get("markup_share"))
+    both = f"{margin} · {markup}".replace(" %", "\u00a0%")
     if pay is not None and found["wish"]["pay_cents"] is not None:
         return "Your hour pays", page.money(pay), f"margin {margin} · markup {markup}", "pay_cents_per_hour"
-    figure = "no price" if price["asked_cents"] is None else f"{margin} · {markup}"
+    figure = "no price" if price["asked_cents"] is None else both
     return "Margin · markup", figure, "of the price · on cost and fees", "margin_share"
 
 

@@ -130,8 +130,12 @@ def _figures(page: Page, row: Row, before: Row | None) -> None:
         "pay_per_hour_cents": f"over {words.hours(row['owner_hours'])} owners' hours"
         if row["pay_per_hour_cents"] is not None
         else "too few hours on record to say",
-        "yield_share": f"of what is gone, {words.count(row['wood_pieces'], 'piece')}",
-        "good_share": f"of what was poured, {words.count(row['pours'], 'pour')}",
+        "yield_share": f"of what is gone, {words.count(row['wood_pieces'], 'piece')}"
+        if row["wood_pieces"]
+        else "no cut wood is on record",
+        "good_share": f"of what was poured, {words.count(row['pours'], 'pour')}"
+        if row["pours"]
+        else "no pour with its grams is on record",
         "rework_share": _counted(row),
     }
     then = f"{row['month'].year - 1}{'' if row['month'].month == 12 else ' by then'}"
@@ -202,7 +206,7 @@ def _picture(page: Page, year: int, row: Row | None, months: pl.DataFrame) -> No
     if shown.column == "pay_per_hour_cents":
         unit = f"{page.money.currency} an hour"
     years = (str(year), str(year - 1))
-    form = ",.2f" if shown.column == "pay_per_hour_cents" else ",.0f"
+    form = f",.{page.money.digits}f" if shown.column == "pay_per_hour_cents" else ",.0f"
     chart = sent_chart(beside, frame, years, title, unit, page.scale if money else 100, form, page.look)
     alt = f"{title}. Bars by month beside those of {year - 1}; a click on one opens that month."
     known = months.drop_nulls("whole")["month"]

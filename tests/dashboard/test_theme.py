@@ -6,7 +6,8 @@ import altair as alt
 import numpy as np
 import pytest
 
-from dashboard.charts.theme import DAY, NIGHT, Look, dress, look
+from dashboard.charts.theme import DAY, NIGHT, Look, dress, exact, look
+from dashboard.words import Money
 
 LOOKS = [pytest.param(DAY, id="day"), pytest.param(NIGHT, id="night")]
 
@@ -86,3 +87,9 @@ def test_a_dressed_chart_carries_its_title_and_paper() -> None:
     made = dress(alt.Chart().mark_point(), "12 pieces", DAY).to_dict()
     assert made["title"]["text"] == "12 pieces"
     assert made["background"] == DAY.paper
+
+
+def test_an_amount_in_a_picture_has_the_decimals_of_its_currency() -> None:
+    """Minor units by ISO 4217: none of the yen, a hundredth of the euro, a thousandth of the Bahraini dinar."""
+    forms = {currency: exact(Money(currency).exact.factor) for currency in ("JPY", "EUR", "BHD")}
+    assert forms == {"JPY": ",.0f", "EUR": ",.2f", "BHD": ",.3f"}

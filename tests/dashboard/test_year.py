@@ -74,6 +74,8 @@ def test_a_year_stands_beside_the_same_months_of_the_one_before(page: Run, publi
     assert "$5,000 wanted, $500 in 2 months. With 10 months to come the year likely ends at $1,000 to $6,000" in plain(
         test
     )
+    # what was neither cut nor poured is said so, not as a share of nothing
+    assert "no cut wood is on record" in plain(test) and "no pour with its grams is on record" in plain(test)
     last = page("year", shop, year="2025")
     assert spaced(heading(last)) == "2025 made $1,200 after your own pay."
     assert "Nothing is compared with 2024" in plain(last)
