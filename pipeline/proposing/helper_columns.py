@@ -30,6 +30,9 @@ SIZES_SHARE = 0.8
 KNOWN = 0.5
 """Of so many items the category must be known for its column not to be missed."""
 
+TAXES = (("sales", "sales_tax"), ("purchases", "tax"))
+_CENT = 0.011
+_MARK = re.compile(r"[$€£¥]|(?:in )?(?:eur|usd|gbp|aud|cad|nzd|chf|euros?|dollars?)")
 _INCLUSIVE = re.compile(rf"\b(?:{'|'.join(words_for('phrases', 'tax included'))})\b")
 
 
@@ -210,6 +213,39 @@ def _balanced(amounts: pl.DataFrame, out: str, come: str) -> bool:
 def says_gross(header: str) -> bool:
     """Whether a header says that the tax is in its amounts."""
     return bool(_INCLUSIVE.search(header_key(header)))
+
+
+def says_tax_inside(header: str) -> bool:
+    """Whether a header says so by the name of a tax: "Total inc VAT"; "gross" may be before a fee."""
+    taxes = {word for record, name in TAXES for word in synonyms(record)[name]}
+    return says_gross(header) and any(re.search(rf"\b{re.escape(tax)}\b", header_key(header)) for tax in taxes)
+
+
+def is_money_mark(header: str) -> bool:
+    """Whether a header is but the mark of a currency: "$", "€ inc"."""
+    bare = _INCLUSIVE.sub(" ", header.casefold())
+    return bool(_MARK.fullmatch(bare.strip()))
+
+
+def settlement(table: TextTable, columns: Sequence[Column]) -> tuple[Column, Column, Column] | None:
+    """What was taken, the fee kept of it, and what is left, row by row, as a card reader or a gallery settles."""
+    amounts = amounts_of(table, columns)
+    fees = [c for c in columns if c.name in amounts.columns and _says_fee(c.header)]
+    by_name = {column.name: column for column in columns}
+    for fee in fees:
+        others = [name for name in amounts.columns if name != fee.name][:MOST_COMPARED]
+        for whole, left in permutations(others, 2):
+            rows = amounts.select(whole=pl.col(whole).abs(), fee=pl.col(fee.name).abs(), left=pl.col(left).abs())
+            rows = rows.drop_nulls().filter(pl.col("fee") > 0)
+            fits = ((rows["whole"] - rows["fee"] - rows["left"]).abs() < _CENT).sum()
+            if rows.height >= LEAST_ROWS and fits >= HOLDS * rows.height:
+                return by_name[whole], fee, by_name[left]
+    return None
+
+
+def _says_fee(header: str) -> bool:
+    fee = max(header_names.weight(header, "sales", name, "money") for name in ("channel_fee", "payment_fee"))
+    return fee > 0
 
 
 def _taxed_alike(pair: pl.DataFrame, *, usual: bool = False, most: int = MOST_RATES) -> bool:

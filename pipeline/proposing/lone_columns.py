@@ -40,6 +40,9 @@ _CLOCK = r"^\d{1,2}:\d\d$"
 _LASTING = rf"{BARE}|{SPAN}|{_CLOCK}|^\d*[.,]?\d+\s*(?:h|hrs?|min|m)$"
 _CENTS = r"[.,]\d\d\b|[$€£]"
 TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
+MARKED = 6.0
+"""What it weighs for the money of a row that its column is called by the mark of a currency alone."""
+TAXED = ("purchases", "sales")
 MOST = 0.95
 _OF_MANY, _SMALL = 0.3, 12
 """Tags of so many different ones at least; numbers up to there count rather than cost."""
@@ -49,6 +52,7 @@ def add(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) 
     """Add what the columns say to the weights (column, field) of each record."""
     amounts = helper_columns.amounts_of(table, columns)
     _add_hours(found["hours"], table, columns)
+    _add_marked(found, columns)
     _add_line_totals(found["purchases"], table, amounts, columns)
     if table.frame.height < LEAST_ROWS:
         return
@@ -98,6 +102,17 @@ def _add_times(weights: Weights, columns: Sequence[Column]) -> None:
         weights[clocks[0], "hours"] += PROVEN
         weights[clocks[0], "started_at"] -= PROVEN
         weights[clocks[0], "ended_at"] -= PROVEN
+
+
+def _add_marked(found: dict[str, Weights], columns: Sequence[Column]) -> None:
+    """The one column that is called but by the mark of a currency is the money of its row; whether it holds the tax is
+    asked where its header doesn't say so."""
+    marked = [c for c in columns if c.texts.len() and helper_columns.is_money_mark(c.header)]
+    for column in marked if len(marked) == 1 else ():
+        for record, name in MONEY.items():
+            if record not in TAXED or helper_columns.says_gross(column.header):
+                found[record][column.name, name] += MARKED
+                found[record][column.name, ""] -= LIKELY
 
 
 def _add_hours(weights: Weights, table: TextTable, columns: Sequence[Column]) -> None:

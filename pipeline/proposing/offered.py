@@ -55,7 +55,8 @@ def ways(record: str, name: str, header: str) -> list[tuple[str, dict[str, Any]]
 
 
 def may_hold_tax(record: str, name: str, header: str) -> bool:
-    return name in HELPERS["gross"].get(record, ()) and helper_columns.says_gross(header)
+    told = helper_columns.says_gross(header) or helper_columns.is_money_mark(header)
+    return name in HELPERS["gross"].get(record, ()) and told
 
 
 def as_column(table: Table, name: str, header: str) -> list[Choice]:

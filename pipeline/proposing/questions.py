@@ -16,6 +16,7 @@ from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import file_names, header_names
 from pipeline.proposing.columns import Column, ColumnGuess
 from pipeline.proposing.file_names import CHANNELS, channels_of
+from pipeline.proposing.helper_columns import is_money_mark
 from pipeline.proposing.needed_fields import lacking
 from pipeline.proposing.offered import (
     NOT_NEEDED,
@@ -327,12 +328,14 @@ def _meanings(table: Table) -> Iterator[Question]:
     """What a column of money holds: the price of one or of all, with its tax or without."""
     record, held = table.record.name, table.held
     money, count = held.get(_MAYBE_EACH.get(record, "")), held.get("quantity")
-    if money and count and header_key(money.header) in words_for("phrases", f"each or all: {money.field}"):
+    told = words_for("phrases", f"each or all: {money.field}") if money else ()
+    marked = money and money.field == "price" and is_money_mark(money.header) and not table.told.price_for
+    if money and count and (header_key(money.header) in told or marked):
         texts = next(c.texts for c in table.found if c.name == count.column)
         if not texts.str.contains(r"^1(?:\D|$)").all():
             yield _each_or_row(record, money)
     for guess in (held.get("price"), held.get("amount")):
-        if guess:
+        if guess and not table.told.tax_included:
             yield from about_tax(record, guess)
 
 

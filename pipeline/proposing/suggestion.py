@@ -171,6 +171,10 @@ def suggest(
             for g in guesses
         ]
         told = replace(told, price_for="each")
+    price = next((g.header for g in guesses if g.field == "price"), "") if best == "sales" else ""
+    untaxed = not {"sales_tax"} & {*said_of, *(g.field for g in guesses)}
+    if price and untaxed and helper_columns.says_tax_inside(price) and "price" not in said_of:
+        told = replace(told, tax_included=True)
     row = helper_columns.price_of_row(table, open_columns) if best == "sales" and not told.price_for else None
     if row and any(guess.field == "price" and guess.column == row.name for guess in guesses):
         told = replace(told, price_for="row")
@@ -194,7 +198,13 @@ def suggest(
     )  # fmt: skip
     mapped = {g.field: g.header or g.column for g in columns_found if g.field and g.why != "need"}
     mapping = Mapping("suggested", file or "*", table.sheet or "*", best, mapped, helpers=helpers)
-    mapping = replace(mapping, price_for=told.price_for, spread=told.spread, spread_over=told.spread_over)
+    mapping = replace(
+        mapping,
+        tax_included=told.tax_included,
+        price_for=told.price_for,
+        spread=told.spread,
+        spread_over=told.spread_over,
+    )
     if told.record:
         more = {f: h for f, h in mapped.items() if f not in said_of}
         mapping = replace(told, columns=told.columns | more, helpers=told.helpers | helpers)
@@ -309,9 +319,13 @@ def _helping(
         return {UNIT_OF_TIME: unit} if unit and not told.helpers else {}
     field_, tax = TAXED.get(record, ("", ""))
     held = {guess.field: guess.column for guess in guesses if guess.field}
+    headers = {guess.field: guess.header for guess in guesses if guess.field}
     if field_ not in held or told.helpers or told.tax_included:
         return {}
-    if tax in held and ("quantity" not in held or told.price_for == "row"):
+    of_row = record == "purchases" or "quantity" not in held or told.price_for == "row"
+    if tax not in {*held, *told.filled} and record == "purchases" and helper_columns.says_tax_inside(headers[field_]):
+        return {"gross": next(column for column in columns if column.name == held[field_])}
+    if tax in held and of_row and told.price_for != "each":
         by_name = {column.name: column for column in columns}
         price = by_name[held[field_]]
         return {"gross": price} if helper_columns.holds_tax(table, columns, price, by_name[held[tax]]) else {}

@@ -29,6 +29,7 @@ from pipeline.proposing.row_relations import Weights, relations
 from pipeline.proposing.taught_headers import Taught
 from pipeline.readers.reader_output import TextTable
 from pipeline.records import RECORDS, Field, Record
+from pipeline.reference import header_key, key, names, synonyms
 from pipeline.shop import Shop
 
 NEEDED, MISSING = 1.0, -4.0
@@ -139,6 +140,14 @@ def explained(
             for amount, field_ in zip(alone, fields, strict=True):
                 related[name][amount.name, field_] += TAX_INSIDE
                 related[name][amount.name, ""] -= TAX_INSIDE
+    if settled := helper_columns.settlement(table, columns):
+        whole, fee, left = settled
+        sold = _says_what_was_sold(columns)
+        money, kept = ("price", "channel_fee") if sold else ("amount", "")
+        name = "sales" if sold else "payments"
+        for column, field_ in ((whole, money), (fee, kept), (left, "")):
+            related[name][column.name, field_] += TAX_INSIDE
+            related[name][column.name, ""] -= TAX_INSIDE * bool(field_)
     found = {}
     for name, record in RECORDS.items():
         helpers = {c.name for c in helping.values()} if name == "payments" else set()
@@ -172,6 +181,19 @@ def explained(
     return found
 
 
+def _says_what_was_sold(columns: list[WeighedColumn]) -> bool:
+    """Whether a column says which piece, or what, was sold: and not but what kind of payment each row is."""
+    kinds = names("kind")
+    worded = [c for c in columns if c.texts.len() and not all(key(text) in kinds for text in c.texts)]
+    days = synonyms("sales")["date"] - synonyms("payments")["date"]
+    return any(
+        header_key(c.header) in days
+        or header_names.weight(c.header, "sales", "product", "word") >= header_names.OF_WORDS
+        or header_names.weight(c.header, "sales", "piece", "tag") >= header_names.OF_WORDS
+        for c in worded
+    )
+
+
 def _is_strange(column: WeighedColumn, weights: Dictionary[str, float], chosen: str) -> bool:
     return not chosen and weights[""] < header_names.ALIKE and bool(column.texts.len())
 
@@ -186,7 +208,8 @@ def _derived(
     """Needed fields that no column is, but that those `filled`, with the texts of their columns, tell."""
     amounts, items = filled.get("amount"), filled.get("item")
     if record == "payments" and amounts is not None and "kind" not in filled:
-        return frozenset({"kind"} if helper_columns.has_both_signs(amounts) else ())
+        told = helper_columns.has_both_signs(amounts) or bool(helper_columns.settlement(table, columns))
+        return frozenset({"kind"} if told else ())
     found = set()
     if record == "purchases" and "item" not in filled and "species" in filled and "amount" in filled:
         found |= {"item", "category"} - filled.keys()  # a list of wood alone
