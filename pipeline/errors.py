@@ -65,6 +65,11 @@ FAULTS: dict[str, Fault] = {
         "A bare number stands where the unit is not known.",
         "Name the unit in the cell, in a unit column, or in the mapping.",
     ),
+    "ounces": Fault(
+        "Ounces by weight or by volume?",
+        "Of resin `oz` can be either, and nothing says which it is.",
+        'Say `part_a = "fl oz"`, or `"oz wt"`, under [units] of the file\'s mapping.',
+    ),
     "duration": Fault(
         "Not a duration", "What stands there is no length of time.", "Write 1:45, 1h45, 105 min or 1.75."
     ),

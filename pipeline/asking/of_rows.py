@@ -8,7 +8,7 @@ import polars as pl
 from pipeline.asking.example_row import example_row
 from pipeline.asking.likely import likely_words
 from pipeline.asking.question_at import QuestionAt
-from pipeline.cleaning import Cleaned
+from pipeline.cleaning import Cleaned, ounces
 from pipeline.cleaning.synonyms import Words
 from pipeline.cleaning.taught_words import CHOICES
 from pipeline.errors import QUESTIONS
@@ -172,6 +172,19 @@ def _no_unit(record: str, name: str, text: str, shop: Shop) -> Question | None:
     return Question("unit", f"{record}|{name}", ask, choices, FILE, record, name)
 
 
+def _ounces(record: str, name: str, text: str, shop: Shop) -> Question | None:
+    says = {"fluid ounces, by volume": ounces.BY_VOLUME, "ounces by weight": ounces.BY_WEIGHT}
+    choices = tuple(
+        Choice(
+            label,
+            f"units: ounces of resin are {label}",
+            mapping={"record": record, "units": dict.fromkeys(ounces.FIELDS, unit)},
+        )
+        for label, unit in says.items()
+    )
+    return Question("ounces", record, "Are ounces of resin by volume, or by weight?", choices, FILE, record)
+
+
 def _dates(record: str, name: str, text: str, shop: Shop) -> Question | None:
     choices = tuple(
         Choice(f"the {first}", f"date_order: the {first} comes first", mapping={"record": record, "date_order": first})
@@ -283,8 +296,9 @@ _OF_FAULTS: dict[str, Callable[[str, str, str, Shop], Question | None]] = {
     "ambiguous-word": _ambiguous,
     "unit": _unit,
     "unit-missing": _no_unit,
+    "ounces": _ounces,
     "date-order": _dates,
     "date-year": _year,
 }
-_ONCE = ("unit-missing", "date-order", "date-year")
+_ONCE = ("unit-missing", "ounces", "date-order", "date-year")
 """Faults that one question settles whatever the cells say."""

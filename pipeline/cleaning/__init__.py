@@ -21,6 +21,7 @@ from pipeline.cleaning import (
     item_categories,
     money,
     numbers,
+    ounces,
     quantities,
     row_faults,
     several_facts,
@@ -137,6 +138,7 @@ def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     frame = _framed(values, cells, record, file, table.sheet)
     frame, mapping_so, asked, more = helper_columns.apply(frame, table, cells, mapping, shop, shown)
     faults.extend([*more, *several_facts.for_each_or_row(frame, cells, mapping)])
+    faults.extend(ounces.faults(frame, cells, table, mapping, shop, shown))
     charges = charge_rows.charges(raw, mapping)
     frame, questions = charge_rows.turned(
         frame, charges, record.name, lambda rows: signs.apply(rows, mapping_so, asked)

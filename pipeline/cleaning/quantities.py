@@ -30,6 +30,9 @@ _QUARTERS = re.compile(r"(\d{1,2})\s*/\s*4")
 _INCH = Fraction(25400)
 
 
+OUNCES = ("oz", "ozs", "ounce", "ounces")
+"""Words of a weight, which stand for fluid ounces too."""
+
 _LONGEST = 10**10
 _MOST = 10**14
 
@@ -115,7 +118,7 @@ class Reader:
             if not bare:
                 raise UnreadableError("unit-missing")
             word = bare
-        if self.fluid and word.casefold().rstrip(".") in ("oz", "ozs", "ounce", "ounces"):
+        if self.fluid and word.casefold().rstrip(".") in OUNCES:
             word = "fl oz"
         unit = self.units.find(word)
         if unit is None:

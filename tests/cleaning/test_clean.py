@@ -85,12 +85,14 @@ FAULTY = [
     ("purchases", "count", {"count": "1.5"}),
     ("purchases", "choice", {"category": "thing"}),
     ("purchases", "ambiguous-word", {"species": "sycamore"}),
+    ("pours", "ounces", {"part_a": "12 oz"}),
     ("sales", "each-or-row", {"product": "2x tray"}),
     ("sales", "none-sold", {"quantity": "0", "discount": "20.00"}),
 ]
 SOUND = {
     "hours": {"date": "2026-05-31", "hours": "2", "operation": "sanding"},
     "purchases": {"date": "2026-05-31", "item": "slab", "category": "wood", "amount": "12.50"},
+    "pours": {"pour": "P-1", "date": "2026-05-31", "part_a": "12 fl oz"},
     "sales": {"date": "2026-05-31", "channel": "market", "price": "12.50"},
 }
 
