@@ -26,11 +26,11 @@ from pipeline.cleaning import (
     row_faults,
     several_facts,
     signs,
-    spread_columns,
     synonyms,
     tags,
     texts,
     times_of_work,
+    unfolding,
 )
 from pipeline.cleaning.parsed import About, Kind, parse
 from pipeline.cleaning.worth import AS_READ, worth
@@ -106,7 +106,7 @@ def schema(record: Record) -> dict[str, pl.DataType | type[pl.DataType]]:
 def clean(table: TextTable, mapping: Mapping, shop: Shop, file: str) -> Cleaned:
     """The rows of `table` as the record that `mapping` says. Pure; `file` is its path, for the provenance."""
     record = RECORDS[mapping.record]
-    table, mapping = spread_columns.unfolded(table, mapping) if mapping.spread else (table, mapping)
+    table, mapping = unfolding.unfolded(table, mapping)
     table = times_of_work.with_units(table, mapping)
     raw = column_formats.cells(table, mapping, record)
     written = several_facts.parted(headings.category_below(raw, table, shop), table, mapping, record, shop)

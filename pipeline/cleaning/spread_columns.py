@@ -1,11 +1,12 @@
-"""Hours with a column for each person, or for each kind of work: "Wren h", "Oskar h" become rows of their own."""
+"""Hours with a column for each person, or for each kind of work: "Wren h", "Oskar h" become rows of their own; so do
+amounts used with a column for each item: "Oil ml", "Discs P120"."""
 
 from dataclasses import replace
 
 import polars as pl
 
 from pipeline.cleaning.column_formats import unit_in_header
-from pipeline.mapping import Mapping, column_of
+from pipeline.mapping import SPREAD, Mapping, column_of
 from pipeline.readers.reader_output import TextTable
 
 NOTHING = r"^\s*(?:0+(?:[.,:]0+)?|[-–—])\s*$"
@@ -19,10 +20,11 @@ def unfolded(table: TextTable, mapping: Mapping) -> tuple[TextTable, Mapping]:
     plain = replace(mapping, spread={}, spread_over="")
     if not found:
         return table, plain
+    value_name = SPREAD[mapping.record][0]
     headers = dict(zip(table.columns, table.names, strict=False))
     parts = []
     for place, (column, text) in enumerate(found.items()):
-        unit = unit_in_header(headers.get(column, ""), "duration")
+        unit = _unit(headers.get(column, ""), mapping.record, table.frame[column])
         cell = pl.col(column).str.strip_chars()
         bare = cell.str.contains(r"^[\d.,]+$") & pl.lit(bool(unit))
         timed = pl.when(bare).then(cell + pl.lit(f" {unit}")).otherwise(cell)
@@ -37,9 +39,17 @@ def unfolded(table: TextTable, mapping: Mapping) -> tuple[TextTable, Mapping]:
     value, said = f"c{width}", f"c{width + 1}"
     frame = kept.select(*table.columns, pl.col("_value").alias(value), pl.col("_said").alias(said), "row")
     names = (*table.names, *[""] * (width - len(table.names)), HOURS, OVER)
-    columns = plain.columns | {"hours": HOURS, mapping.spread_over: OVER}
+    columns = plain.columns | {value_name: HOURS, mapping.spread_over: OVER}
     return replace(table, frame=frame, names=names), replace(plain, columns=columns)
 
 
-HOURS, OVER = "hours of that column", "what that column is called"
+def _unit(header: str, record: str, texts: pl.Series) -> str:
+    """The unit of a column's bare numbers: its header's; what is used in whole numbers without one is counted."""
+    if record == "hours":
+        return unit_in_header(header, "duration")
+    whole = texts.drop_nulls().str.contains(r"^\s*\d{1,3}\s*$").all()
+    return unit_in_header(header, "quantity") or ("each" if whole else "")
+
+
+HOURS, OVER = "amount of that column", "what that column is called"
 """What the headers of the two columns are that the spread ones become."""

@@ -43,15 +43,15 @@ _KEYS = {
     "spread_over": str,
 }
 
-SPREAD = ("person", "operation")
-"""What the headers of several columns of hours can be, one of each."""
+SPREAD = {"hours": ("hours", ("person", "operation")), "usage": ("quantity", ("item",))}
+"""Record → what several columns of it hold, and what their headers can be, one of each."""
 
 _ALLOWED = {
     "date_order": ("", "year", "day", "month"),
     "decimal": ("", ".", ","),
     "price_for": ("", "each", "row"),
     "rest": ("", "ask", "each"),
-    "spread_over": ("", *SPREAD),
+    "spread_over": ("", *(name for _, over in SPREAD.values() for name in over)),
 }
 
 _TAKES: dict[type, str] = {
@@ -120,7 +120,8 @@ class Mapping:
     "each" every column by itself.
     `helpers` says which column helps to fill fields (`HELPERS`); `year` the year of dates without one. `headings` are
     all headers of the table that it was settled for: another file with the same ones is read by it too. `spread` are
-    the columns of hours of a table that has one for each person, or each operation (`spread_over`), header → its name.
+    the columns of hours of a table that has one for each person, or each operation (`spread_over`), header → its name;
+    or of amounts used, one for each item.
     """
 
     name: str
@@ -148,7 +149,12 @@ class Mapping:
     @property
     def filled(self) -> set[str]:
         """The fields that something fills: a column, a text for all rows, or helping columns."""
-        return {*self.columns, *self.constants, *self.helped, *(("hours", self.spread_over) if self.spread else ())}
+        return {
+            *self.columns,
+            *self.constants,
+            *self.helped,
+            *((SPREAD[self.record][0], self.spread_over) if self.spread else ()),
+        }
 
     @property
     def helped(self) -> set[str]:
@@ -257,8 +263,9 @@ def _mapping(name: str, data: dict[str, Any], where: str) -> Mapping:
             mend = f"Choose one of: {known}." if known else "Leave it out: a minus has one meaning there."
             raise UserError(f"[signs] {name} can't be {said!r}.", where, mend)
     _check_helpers(data.get("helpers", {}), record, where)
-    if (spread := data.get("spread", {})) and (record != "hours" or not data.get("spread_over")):
-        mend = 'Only hours have it, with spread_over = "person" or "operation".'
+    spread = data.get("spread", {})
+    if spread and data.get("spread_over") not in SPREAD.get(record, ("", ()))[1]:
+        mend = 'Hours have it, with spread_over = "person" or "operation", and usage, with "item".'
         raise UserError("[spread] can't stand so.", where, mend)
     if not all(isinstance(text, str) and text for text in spread.values()):
         raise UserError("[spread] can't be so.", where, 'Write "Ada h" = "Ada".')

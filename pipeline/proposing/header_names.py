@@ -36,6 +36,8 @@ _SLIPPERY = 7
 _NAMES = re.compile(r" (?:name|nom|nombre|naam|nome)$")
 _TAIL = 5
 """So many letters at the end of a word make it a compound of that word: Rechnungsdatum is a Datum."""
+TAXES = (("sales", "sales_tax"), ("purchases", "tax"))
+"""Fields of which the headers are names of taxes."""
 A_DAY = 0.5
 """A header that is known as a day of other records."""
 NOWHERE = "-"
@@ -95,7 +97,23 @@ def bare(header: str, kind: str) -> str:
     """A header without its brackets and the unit that it names."""
     unit = column_formats.unit_in_header(header, kind)
     words = header_key(re.sub(r"\s*[(\[].*?[)\]]", "", header))
+    words = without_tax(words) if kind == "money" else words
     return words.removesuffix(f" {header_key(unit)}").removesuffix(" in").strip() if unit else words
+
+
+def without_tax(text: str) -> str:
+    """The words of a header without those that say that the tax is in it: "total inc vat" is a total."""
+    said = _tax_said().sub(" ", text)
+    return " ".join(said.split()) or text
+
+
+@functools.cache
+def _tax_said() -> re.Pattern[str]:
+    taxes = {header_key(word) for record, name in TAXES for word in synonyms(record)[name]}
+    inside = "|".join(words_for("phrases", "tax included"))
+    return re.compile(
+        rf"\b(?:{inside})\b(?:\s+(?:{'|'.join(map(re.escape, sorted(taxes, key=len, reverse=True)))})\b)?"
+    )
 
 
 def _forms(header: str, kind: str) -> list[tuple[str, float]]:

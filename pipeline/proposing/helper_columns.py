@@ -30,7 +30,6 @@ SIZES_SHARE = 0.8
 KNOWN = 0.5
 """Of so many items the category must be known for its column not to be missed."""
 
-TAXES = (("sales", "sales_tax"), ("purchases", "tax"))
 _CENT = 0.011
 _MARK = re.compile(r"[$€£¥]|(?:in )?(?:eur|usd|gbp|aud|cad|nzd|chf|euros?|dollars?)")
 _INCLUSIVE = re.compile(rf"\b(?:{'|'.join(words_for('phrases', 'tax included'))})\b")
@@ -217,7 +216,7 @@ def says_gross(header: str) -> bool:
 
 def says_tax_inside(header: str) -> bool:
     """Whether a header says so by the name of a tax: "Total inc VAT"; "gross" may be before a fee."""
-    taxes = {word for record, name in TAXES for word in synonyms(record)[name]}
+    taxes = {word for record, name in header_names.TAXES for word in synonyms(record)[name]}
     return says_gross(header) and any(re.search(rf"\b{re.escape(tax)}\b", header_key(header)) for tax in taxes)
 
 

@@ -61,10 +61,14 @@ def add(found: dict[str, Weights], table: TextTable, columns: Sequence[Column]) 
     _add_times(found["hours"], columns)
     _add_money(found, amounts, columns)
     _add_quantities(found, amounts, columns)
+    headers = {column.name: column.header for column in columns}
     for net, tax in helper_columns.taxed_pairs(amounts):
         found["purchases"][net, "amount"] += PROVEN
         found["purchases"][tax, "tax"] += PROVEN
         found["purchases"][tax, "amount"] -= PROVEN
+        if header_names.weight(headers[tax], "sales", "sales_tax", "money") > 0:
+            found["sales"][net, "price"] += PROVEN
+            found["sales"][tax, "sales_tax"] += PROVEN
 
 
 def days_below(table: TextTable, columns: Sequence[Column]) -> Column | None:

@@ -1,4 +1,5 @@
-"""Columns of hours, each of one person or one kind of work, that together are the hours of a table."""
+"""Columns of hours, each of one person or one kind of work, that together are the hours of a table; and columns of
+amounts, each of one item, that together are what was used on its pieces."""
 
 import re
 from collections.abc import Sequence
@@ -6,6 +7,7 @@ from dataclasses import dataclass
 
 from pipeline.cleaning.column_formats import unit_in_header
 from pipeline.cleaning.durations import UNITS
+from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.spread_columns import NOTHING
 from pipeline.cleaning.synonyms import Words
@@ -18,13 +20,18 @@ from pipeline.reference import key, synonyms
 from pipeline.shop import Shop
 
 LEAST, READABLE = 2, 0.95
+LEAST_ITEMS, HALF = 2, 0.5
+"""So many columns are called by items that are known, so much of all."""
+_AMOUNT = r"^\s*\d{1,4}(?:[.,]\d)?\s*$"
+"""No money, which has its cents."""
 _NAME = re.compile(r"^[^\W\d_]{2,}(?:[ '-][^\W\d_]+)?$")
 
 
 @dataclass(frozen=True)
 class Spread:
-    """The field that the headers of columns say, and header → its text."""
+    """The record of a table, the field of it that the headers of columns say, and header → its text."""
 
+    record: str
     field: str
     columns: dict[str, str]
 
@@ -48,8 +55,40 @@ def find(columns: Sequence[WeighedColumn], shop: Shop) -> Spread | None:
             people[column.header] = name
     for said, columns_ in (("operation", found), ("person", people)):
         if len(columns_) >= LEAST and len(columns_) >= len(found) + len(people) - len(columns_):
-            return Spread(said, columns_)
-    return None
+            return Spread("hours", said, columns_)
+    return _items(columns, shop)
+
+
+def _items(columns: Sequence[WeighedColumn], shop: Shop) -> Spread | None:
+    """The columns of amounts that are called by items, beside a day and the tags of pieces."""
+    plain = [c for c in columns if c.texts.len()]
+    tags, days = RECORDS["usage"].field("pieces"), RECORDS["usage"].field("date")
+    tagged = [c for c in plain if header_names.weight(c.header, "usage", "pieces", "tags") >= header_names.SPELLED]
+    if not any(c.fit(tags, shop) >= READABLE for c in tagged) or not any(c.fit(days, shop) >= READABLE for c in plain):
+        return None
+    category, seen = categories(shop), shop.seen.get("item", frozenset())
+    amounts = [c for c in plain if share_true(c.texts.str.contains(_AMOUNT)) == 1 and not _is_field(c)]
+    names = {c.header: _item_called(c.header) for c in amounts}
+    known = [name for name in names.values() if category(name) or key(name) in seen]
+    if len(known) < LEAST_ITEMS or len(known) < HALF * len(names):
+        return None
+    return Spread("usage", "item", names)
+
+
+def _is_field(column: Column) -> bool:
+    """Whether a column is called by a field, of what is used or of a piece, and by no item."""
+    of = ("usage", "pieces", "hours")
+    return any(
+        header_names.weight(column.header, record, field.name, field.kind) >= header_names.SPELLED
+        for record in of
+        for field in RECORDS[record]
+        if field.name not in ("item", "finish")
+    )
+
+
+def _item_called(header: str) -> str:
+    unit = unit_in_header(header, "quantity")
+    return re.sub(rf"[(\[]?\b{re.escape(unit)}\b[)\]]?", "", header).strip(" ,:") if unit else header.strip()
 
 
 def _is_time(column: WeighedColumn, shop: Shop) -> bool:

@@ -153,8 +153,8 @@ def suggest(
     filled = dict.fromkeys(said_of) | of_told
     apart = None if told.spread else spread.find(open_columns, shop)
     names = {column.name for column in spread.columns_of(apart, open_columns)}
-    over = apart.field if apart else ""
-    likely = explained(table, open_columns, filled, settled.keys(), shop, file, helping, taught or {}, names, over)
+    of_spread = (apart.record, apart.field) if apart else ("", "")
+    likely = explained(table, open_columns, filled, settled.keys(), shop, file, helping, taught or {}, names, of_spread)
     scores = likely_records(likely)
     ranked = sorted(scores, key=lambda name: (-scores[name], name))
     best = record or ranked[0]
@@ -172,13 +172,12 @@ def suggest(
         ]
         told = replace(told, price_for="each")
     price = next((g.header for g in guesses if g.field == "price"), "") if best == "sales" else ""
-    untaxed = not {"sales_tax"} & {*said_of, *(g.field for g in guesses)}
-    if price and untaxed and helper_columns.says_tax_inside(price) and "price" not in said_of:
+    if price and helper_columns.says_tax_inside(price) and "price" not in said_of:
         told = replace(told, tax_included=True)
     row = helper_columns.price_of_row(table, open_columns) if best == "sales" and not told.price_for else None
     if row and any(guess.field == "price" and guess.column == row.name for guess in guesses):
         told = replace(told, price_for="row")
-    if apart and best == "hours":
+    if apart and best == apart.record:
         told = replace(told, spread=apart.columns, spread_over=apart.field)
     helping_ = {*helpers.values(), *told.spread}
     guesses = [replace(g, field="", why="helper") if (g.header or g.column) in helping_ else g for g in guesses]

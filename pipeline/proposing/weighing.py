@@ -13,7 +13,7 @@ from math import exp
 import polars as pl
 
 from pipeline.cleaning.recurring import kind_of
-from pipeline.mapping import HELPERS
+from pipeline.mapping import HELPERS, SPREAD
 from pipeline.proposing import (
     assignment,
     contents,
@@ -116,12 +116,12 @@ def explained(
     helping: Dictionary[str, Column],
     taught: Taught,
     spread: Set[str] = frozenset(),
-    over: str = "",
+    of_spread: tuple[str, str] = ("", ""),
 ) -> dict[str, Explained]:
     """The table as each record; `told` are the fields that a mapping fills, with what stands in their columns,
     `settled` the names of these and of those that it leaves out; `helping` are the columns that fill fields of
-    payments, `taught` what headers were settled as in other tables; `spread` the columns of hours that are called by
-    what they are `over`."""
+    payments, `taught` what headers were settled as in other tables; `spread` the columns of hours, or of amounts, that
+    are called by what they are over, and `of_spread` the record and the field that this is."""
     said_of = told.keys()
     related = relations(table, [*(column.name for column in columns), *settled], shop)
     lone_columns.add(related, table, columns)
@@ -140,20 +140,20 @@ def explained(
             for amount, field_ in zip(alone, fields, strict=True):
                 related[name][amount.name, field_] += TAX_INSIDE
                 related[name][amount.name, ""] -= TAX_INSIDE
-    if settled := helper_columns.settlement(table, columns):
-        whole, fee, left = settled
+    if kept_of := helper_columns.settlement(table, columns):
+        gross, fee, left = kept_of
         sold = _says_what_was_sold(columns)
         money, kept = ("price", "channel_fee") if sold else ("amount", "")
         name = "sales" if sold else "payments"
-        for column, field_ in ((whole, money), (fee, kept), (left, "")):
-            related[name][column.name, field_] += TAX_INSIDE
-            related[name][column.name, ""] -= TAX_INSIDE * bool(field_)
+        for of_sum, field_ in ((gross, money), (fee, kept), (left, "")):
+            related[name][of_sum.name, field_] += TAX_INSIDE
+            related[name][of_sum.name, ""] -= TAX_INSIDE * bool(field_)
     found = {}
     for name, record in RECORDS.items():
         helpers = {c.name for c in helping.values()} if name == "payments" else set()
         filled = {f for role in helping if name == "payments" for f in HELPERS[role][name]}
-        if name == "hours" and spread:
-            helpers, filled = {*spread}, {"hours", over}
+        if name == of_spread[0] and spread:
+            helpers, filled = {*spread}, {SPREAD[name][0], of_spread[1]}
         open_ = _without(record, {*said_of, *(filled - {"kind"})})
         weights = [
             {"": HELPER} if column.name in helpers else _weights(column, open_, shop, related[name], taught)
@@ -161,7 +161,7 @@ def explained(
         ]
         chosen = assignment.best(weights)
         texts = {**{f: c.texts for f, c in zip(chosen, columns, strict=True) if f}, **told}
-        derived = _derived(table, name, columns, texts, shop) | (filled & {"kind", "hours", over})
+        derived = _derived(table, name, columns, texts, shop) | (filled & {"kind", "hours", "quantity", of_spread[1]})
         if name == "counts" and "date" not in chosen and file_names.day_called(table, file):
             derived |= {"date"}
         if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):

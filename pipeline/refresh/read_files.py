@@ -15,8 +15,8 @@ from pipeline.asking.of_categories import of_categories
 from pipeline.asking.of_rows import of_rows
 from pipeline.asking.question_at import QuestionAt, at_pay
 from pipeline.cleaning import Cleaned, clean
-from pipeline.cleaning.spread_columns import unfolded
 from pipeline.cleaning.taught_words import not_understood
+from pipeline.cleaning.unfolding import unfolded
 from pipeline.cleaning.worth import pay
 from pipeline.database import closed_months, digests
 from pipeline.errors import UserError
@@ -300,7 +300,7 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
         return pile
     how, questions = suggestion.choose_or_ask(mappings, name.removeprefix("inbox/"), table, shop)
     as_written = how
-    if how and how.spread:
+    if how and how.record:
         table, how = unfolded(table, how)
     pile.files.append(_entry(name, table, how, questions) | {"masked": table.masked})
     pile.columns.append(table_account.columns(table, as_written, questions, name))

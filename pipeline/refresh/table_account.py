@@ -7,9 +7,10 @@ import polars as pl
 from pipeline.asking.likely import likely_words
 from pipeline.asking.question_at import QuestionAt, worth_of_all
 from pipeline.cleaning import Cleaned, payment_kinds
+from pipeline.cleaning.poured_together import POUR
 from pipeline.cleaning.spread_columns import HOURS, OVER
 from pipeline.linking import Linked
-from pipeline.mapping import Mapping, column_of
+from pipeline.mapping import SPREAD, Mapping, column_of
 from pipeline.mapping.private_columns import is_private, sample
 from pipeline.proposing import file_names
 from pipeline.proposing.question import FILE, LITTLE, Question
@@ -129,13 +130,13 @@ def columns(table: TextTable, how: Mapping | None, questions: Sequence[Question]
     """What each column of a table is, as `intake.column` keeps it; what is about a buyer is not named."""
     named = {**how.columns, **how.helpers} if how else {}
     fields = {column_of(table, header): name for name, header in named.items()}
-    fields |= {column_of(table, header): "hours" for header in (how.spread if how else ())}
+    fields |= {column_of(table, header): SPREAD[how.record][0] for header in how.spread} if how else {}
     open_ = {header for question in questions if question.asked for header in _headers(question)}
     listed = {header for question in questions if not question.asked for header in _headers(question)}
     rows = []
     for at, name in enumerate(table.columns):
         header = table.names[at] if at < len(table.names) else ""
-        if header in (HOURS, OVER):
+        if header in (HOURS, OVER, POUR):
             continue
         texts = sample(table.frame[name])
         if not header.strip() and not texts.len():
