@@ -102,7 +102,7 @@ def bare(header: str, kind: str) -> str:
 
 
 def without_tax(text: str) -> str:
-    """The words of a header without those that say that the tax is in it: "total inc vat" is a total."""
+    """The words of a header without the tax that it says is in it: "total inc vat" is a total."""
     said = _tax_said().sub(" ", text)
     return " ".join(said.split()) or text
 
@@ -111,9 +111,8 @@ def without_tax(text: str) -> str:
 def _tax_said() -> re.Pattern[str]:
     taxes = {header_key(word) for record, name in TAXES for word in synonyms(record)[name]}
     inside = "|".join(words_for("phrases", "tax included"))
-    return re.compile(
-        rf"\b(?:{inside})\b(?:\s+(?:{'|'.join(map(re.escape, sorted(taxes, key=len, reverse=True)))})\b)?"
-    )
+    named = "|".join(map(re.escape, sorted(taxes, key=len, reverse=True)))
+    return re.compile(rf"\b(?:{inside})\s+(?:{named})\b")
 
 
 def _forms(header: str, kind: str) -> list[tuple[str, float]]:

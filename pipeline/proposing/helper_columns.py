@@ -214,12 +214,6 @@ def says_gross(header: str) -> bool:
     return bool(_INCLUSIVE.search(header_key(header)))
 
 
-def says_tax_inside(header: str) -> bool:
-    """Whether a header says so by the name of a tax: "Total inc VAT"; "gross" may be before a fee."""
-    taxes = {word for record, name in header_names.TAXES for word in synonyms(record)[name]}
-    return says_gross(header) and any(re.search(rf"\b{re.escape(tax)}\b", header_key(header)) for tax in taxes)
-
-
 def is_money_mark(header: str) -> bool:
     """Whether a header is but the mark of a currency: "$", "€ inc"."""
     bare = _INCLUSIVE.sub(" ", header.casefold())

@@ -171,8 +171,7 @@ def suggest(
             for g in guesses
         ]
         told = replace(told, price_for="each")
-    price = next((g.header for g in guesses if g.field == "price"), "") if best == "sales" else ""
-    if price and helper_columns.says_tax_inside(price) and "price" not in said_of:
+    if best == "sales" and _holds_tax(table, open_columns, guesses):
         told = replace(told, tax_included=True)
     row = helper_columns.price_of_row(table, open_columns) if best == "sales" and not told.price_for else None
     if row and any(guess.field == "price" and guess.column == row.name for guess in guesses):
@@ -318,12 +317,9 @@ def _helping(
         return {UNIT_OF_TIME: unit} if unit and not told.helpers else {}
     field_, tax = TAXED.get(record, ("", ""))
     held = {guess.field: guess.column for guess in guesses if guess.field}
-    headers = {guess.field: guess.header for guess in guesses if guess.field}
     if field_ not in held or told.helpers or told.tax_included:
         return {}
     of_row = record == "purchases" or "quantity" not in held or told.price_for == "row"
-    if tax not in {*held, *told.filled} and record == "purchases" and helper_columns.says_tax_inside(headers[field_]):
-        return {"gross": next(column for column in columns if column.name == held[field_])}
     if tax in held and of_row and told.price_for != "each":
         by_name = {column.name: column for column in columns}
         price = by_name[held[field_]]
@@ -334,6 +330,16 @@ def _helping(
     free = {guess.column for guess in guesses if guess.field in ("", "total", field_)}
     found = helper_columns.gross(table, [c for c in columns if c.name in free], held[field_])
     return {"gross": found} if found else {}
+
+
+def _holds_tax(table: TextTable, columns: Sequence[WeighedColumn], guesses: Sequence[ColumnGuess]) -> bool:
+    """Whether the price of a sale says that the tax is in it, and the tax beside it is in every row."""
+    held = {guess.field: guess.column for guess in guesses if guess.field}
+    by_name = {column.name: column for column in columns}
+    price, tax = by_name.get(held.get("price", "")), by_name.get(held.get("sales_tax", ""))
+    if price is None or tax is None or not helper_columns.says_gross(price.header):
+        return False
+    return helper_columns.holds_tax(table, columns, price, tax)
 
 
 def _guess(column: WeighedColumn, found: Explained, at: int) -> ColumnGuess:
