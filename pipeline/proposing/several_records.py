@@ -1,7 +1,7 @@
-"""A log of several records: one of its columns ("Kind") says of each row which record it is. Each record's rows become
-a table of their own, which is proposed, asked about and settled by itself; rows of an unknown word wait for it.
+"""A log of several records: one of its columns ("Kind") says of each row which record it is.
 
-What such words mean stands in `reference/words.csv`, and in `[words.record]` of `shop.toml`.
+Each record's rows become a table of their own, which is proposed, asked about and settled by itself; rows of an unknown
+word wait for it. What such words mean stands in `reference/words.csv`, and in `[words.record]` of `shop.toml`.
 """
 
 import re

@@ -12,6 +12,7 @@ from math import exp
 
 import polars as pl
 
+from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.recurring import kind_of
 from pipeline.mapping import HELPERS, SPREAD
 from pipeline.proposing import (
@@ -36,6 +37,8 @@ NEEDED, MISSING = 1.0, -4.0
 """A record's needed field weighs more; a record of which one is not found weighs less."""
 BY_NEED = 4.0
 """What a needed field weighs more once it is known which record it is: some column is it, whatever speaks against."""
+MOST_RESINS = 12
+"""A column of more words than these is of no kinds of resin."""
 SIZES = 5.0
 """What several sizes in a cell weigh for the length, whatever it is called."""
 HELPER = 2.5
@@ -140,6 +143,10 @@ def explained(
             for amount, field_ in zip(alone, fields, strict=True):
                 related[name][amount.name, field_] += TAX_INSIDE
                 related[name][amount.name, ""] -= TAX_INSIDE
+    for column in columns:
+        if _names_resins(column, shop):
+            related["pours"][column.name, "resin"] += TAX_INSIDE
+            related["pours"][column.name, "purpose"] -= TAX_INSIDE
     if kept_of := helper_columns.settlement(table, columns):
         gross, fee, left = kept_of
         sold = _says_what_was_sold(columns)
@@ -179,6 +186,15 @@ def explained(
             totals = [total + MISSING for total in totals]
         found[name] = replace(way, total=max(totals) + file_names.called(name, file, table.sheet))
     return found
+
+
+def _names_resins(column: WeighedColumn, shop: Shop) -> bool:
+    """Whether all words of a column are kinds of resin ("deep pour", "table top"), and it is not called a purpose."""
+    called = header_names.weight(column.header, "pours", "purpose", "choice")
+    if not column.texts.len() or column.texts.len() > MOST_RESINS or called >= header_names.COMMON:
+        return False
+    category = categories(shop)
+    return all(category(text) == "resin" for text in column.texts)
 
 
 def _says_what_was_sold(columns: list[WeighedColumn]) -> bool:

@@ -70,6 +70,16 @@ def test_a_column_called_by_the_mark_of_a_currency_is_asked_about_its_tax(tiny_s
     assert {"each", "taxed"} <= {question.kind for question in found.questions}
 
 
+def test_words_of_resins_say_which_was_poured_and_not_what_for(tiny_shop: Path) -> None:
+    lines = (f"2026-03-{day:02},T-{day},{'deep pour' if day % 2 else 'table top'},{day}0,{day}5" for day in range(1, 9))
+    found = proposed(tiny_shop, "pours.csv", rows("Date,Piece,What,Part A (ml),Part B (ml)", *lines))
+    assert (found.mapping.record, found.mapping.columns["resin"], found.questions) == ("pours", "What", ())
+    named = rows(
+        "Date,Piece,Purpose,Part A (ml),Part B (ml)", "2026-03-02,T-1,casting,20,10", "2026-03-03,T-2,flood,20,10"
+    )
+    assert proposed(tiny_shop, "pour log.csv", named).mapping.columns["purpose"] == "Purpose"
+
+
 USED = rows(
     "Make,Finished,Oil ml,Discs P80,Discs P120,Movement,Box",
     "T-1,2026-04-14,20,,2,,",
