@@ -51,6 +51,7 @@ _REMARK = re.compile(
     r"(?:\(([^()]*[^\W\d_]{3}[^()]*)\)|(?:-+>|=>|→)\s*(\S.*)|;\s*([^\d;].*))\s*$"
 )
 
+_MIXED = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*\+\s*(\d+(?:[.,]\d+)?)\s*([^\W\d_][^\d]*)?")
 _TAG = r"(?:[A-Za-z]{1,6}[-_]\d{1,6}[A-Za-z]?|[A-Za-z]{2,6}\d{3,6}|[A-Za-z]0\d{2,5})"
 _RUN = rf"{_TAG}(?:\s*(?:\.\.|…|–)\s*(?:{_TAG}|\d{{1,6}}))?"
 _TAGS = re.compile(rf"(?<![\w-]){_RUN}(?:\s*(?:[,;&+/]|\b(?:and|und|et|y|e|en)\b)?\s*{_RUN})*(?![\w-])", re.IGNORECASE)
@@ -76,6 +77,8 @@ def parted(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Reco
     for prefix in ("", "blank_"):
         if f"{prefix}length" in found.columns:
             found = _with_parts(found, f"{prefix}length", _sizes(table, mapping, prefix), needs_all=True)
+    if record.name == "pours" and "part_a" in found.columns:
+        found = _with_parts(found, "part_a", mixed, frozenset({"part_b"}))
     if record.name == "hours" and "hours" in found.columns:
         found = _with_parts(found, "hours", span, frozenset({"started_at", "ended_at"}))
     if record.name == "hours" and "note" in found.columns:
@@ -177,6 +180,15 @@ def _named(name: str, remarked: Callable[[str], tuple[str, str] | None], text: s
 def _redone(text: str) -> Parts | None:
     """A remark that says nothing but that the work was done again."""
     return {"rework": "yes"} if key(text) in map(key, words_for("phrases", "done again")) else None
+
+
+def mixed(text: str) -> Parts | None:
+    """Both parts of a mix in one cell, resin first and then its hardener (common practice, no source): "180+90 ml"."""
+    found = _MIXED.fullmatch(text)
+    if not found:
+        return None
+    unit = found[3] or ""
+    return {"part_a": f"{found[1]} {unit}".strip(), "part_b": f"{found[2]} {unit}".strip()}
 
 
 # --- sizes ------------------------------------------------------------------------------------------------------------

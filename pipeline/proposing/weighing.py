@@ -14,6 +14,7 @@ import polars as pl
 
 from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.recurring import kind_of
+from pipeline.cleaning.several_facts import mixed
 from pipeline.mapping import HELPERS, SPREAD
 from pipeline.proposing import (
     assignment,
@@ -144,6 +145,9 @@ def explained(
                 related[name][amount.name, field_] += TAX_INSIDE
                 related[name][amount.name, ""] -= TAX_INSIDE
     for column in columns:
+        if column.texts.len() and all(mixed(text) for text in column.texts):
+            related["pours"][column.name, "part_a"] += TAX_INSIDE + SIZES
+            related["pours"][column.name, ""] -= TAX_INSIDE
         if _names_resins(column, shop):
             related["pours"][column.name, "resin"] += TAX_INSIDE
             related["pours"][column.name, "purpose"] -= TAX_INSIDE

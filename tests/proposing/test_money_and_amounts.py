@@ -80,6 +80,17 @@ def test_words_of_resins_say_which_was_poured_and_not_what_for(tiny_shop: Path) 
     assert proposed(tiny_shop, "pour log.csv", named).mapping.columns["purpose"] == "Purpose"
 
 
+def test_both_parts_of_a_mix_may_stand_in_one_cell(tiny_shop: Path) -> None:
+    lines = (f"2026-03-{day:02},T-{day},deep pour,{day * 20}+{day * 10},ml" for day in range(1, 7))
+    found = proposed(tiny_shop, "pours.csv", rows("Date,Piece,What,Qty,Unit", *lines))
+    assert (found.mapping.record, found.mapping.columns["part_a"], found.questions) == ("pours", "Qty", ())
+    (tiny_shop / "inbox" / "pieces.csv").write_text(PIECES, encoding="utf-8")
+    refreshed(tiny_shop)
+    with opened(tiny_shop) as con:
+        mixed = con.execute("select part_a, part_b from records.pours order by on_date").fetchall()
+    assert mixed == [(day * 20_000, day * 10_000) for day in range(1, 7)]
+
+
 USED = rows(
     "Make,Finished,Oil ml,Discs P80,Discs P120,Movement,Box",
     "T-1,2026-04-14,20,,2,,",
