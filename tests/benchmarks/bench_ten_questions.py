@@ -31,6 +31,9 @@ ICON = re.compile(r"keyboard_arrow_\w+")
 HELD = "text => [...new URLSearchParams(location.search).values()].includes(text)"
 """Whether the address holds what was typed: then the page is drawn with it."""
 
+STANDS_MS = 400
+"""What is read twice so far apart stands."""
+
 LONGEST = 150
 """Letters of an answer that are printed."""
 
@@ -79,7 +82,12 @@ class Person:
         return " ".join(ICON.sub("", found.inner_text()).split())
 
     def headline(self) -> str:
-        return heading(self.screen)
+        """The headline, once it stands: what was typed last may still be on its way to the page."""
+        said = ""
+        while said != (now := heading(self.screen)):
+            said = now
+            self.screen.wait_for_timeout(STANDS_MS)
+        return said
 
 
 def paid(who: Person) -> str:
