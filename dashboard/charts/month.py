@@ -24,7 +24,7 @@ def course(
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     bars = base.mark_bar(stroke=colours.text, strokeWidth=0.5, cursor="pointer").encode(
         x=x,
-        y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+        y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")),
         color=alt.condition("datum.chosen", alt.value(colours.main), alt.value(colours.faint)),
         tooltip=[alt.Tooltip("name:N", title="month"), alt.Tooltip("label:N", title=unit)],
     )

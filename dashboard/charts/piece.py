@@ -33,7 +33,7 @@ def anatomy(
         alt.Chart(_parts(lines, layers, scale))
         .mark_bar(height=ROW * 0.6, cursor="pointer", stroke=colours.paper, strokeWidth=1)
         .encode(
-            x=alt.X("shown:Q", stack="zero", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+            x=alt.X("shown:Q", stack="zero", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")),
             y=y,
             color=alt.Color(
                 "kind:N",
@@ -99,7 +99,7 @@ def spread(frame: pl.DataFrame, title: str, unit: str, scale: float, chosen: str
     y = alt.Y("product:N", axis=alt.Axis(title=None, ticks=False, domain=False))
     picked = alt.selection_point(name="picked", fields=["piece"], toggle=False)
     dots = base.mark_circle(size=90, cursor="pointer", stroke=colours.text, strokeWidth=0.5).encode(
-        x=alt.X("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+        x=alt.X("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")),
         y=y,
         color=alt.condition("datum.chosen", alt.value(colours.other), alt.value(colours.main)),
         opacity=alt.condition("datum.chosen", alt.value(1), alt.value(0.35)),

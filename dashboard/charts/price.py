@@ -18,7 +18,7 @@ def quote(
     """
     order = [*parts["part"].to_list(), COST, *([ASKED] if asked is not None else [])]
     y = alt.Y("part:N", sort=order, axis=alt.Axis(title=None, ticks=False, domain=False, labelLimit=150))
-    x = alt.Axis(title=unit, tickCount=4, format=",.0f")
+    x = alt.Axis(title=unit, tickCount=4, format=",.2~f")
     rows = parts.with_columns(shown=(pl.col("end") - pl.col("begin")) * scale)
     base = alt.Chart(rows).transform_calculate(b=f"datum.begin * {scale}", e=f"datum.end * {scale}")
     picked = alt.selection_point(name="picked", fields=["part"], toggle=False)

@@ -78,7 +78,7 @@ def savings(rows: pl.DataFrame, title: str, unit: str, scale: float, colours: Lo
         alt.Tooltip("to_:Q", title="9 times in 10 up to", format=",.2f"),
     ]
     lines = base.mark_rule(strokeWidth=2.5, color=colours.main).encode(
-        x=alt.X("from_:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")), x2="to_:Q", y=y, tooltip=tips
+        x=alt.X("from_:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")), x2="to_:Q", y=y, tooltip=tips
     )
     picked = alt.selection_point(name="picked", fields=["name"], toggle=False)
     dots = base.mark_point(size=85, filled=True, opacity=1, color=colours.main, cursor="pointer").encode(
@@ -97,7 +97,7 @@ def pareto(defects: pl.DataFrame, title: str, unit: str, scale: float, colours: 
         alt.Chart(defects.with_columns(shown=pl.col("cents") * scale))
         .mark_bar(height=ROW * 0.6, stroke=colours.paper, strokeWidth=1, cursor="pointer")
         .encode(
-            x=alt.X("sum(shown):Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+            x=alt.X("sum(shown):Q", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")),
             y=alt.Y(
                 "defect:N",
                 sort=alt.EncodingSortField("cents", op="sum", order="descending"),

@@ -33,7 +33,7 @@ def tied_up(months: pl.DataFrame, chosen: object, title: str, unit: str, scale: 
             x=alt.X(
                 "yearmonth(month):O", axis=alt.Axis(title=None, format="%b %y", labelAngle=-90, labelOverlap="greedy")
             ),
-            y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+            y=alt.Y("shown:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")),
             color=alt.Color(
                 "stage:N",
                 sort=stages,

@@ -41,7 +41,7 @@ def steps(
     bars = (
         moved.mark_bar(height=ROW * 0.6, cursor="pointer", stroke=colours.text, strokeWidth=0.5)
         .encode(
-            x=alt.X("begin:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+            x=alt.X("begin:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")),
             x2="end:Q",
             y=y,
             color=alt.Color(

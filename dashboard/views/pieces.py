@@ -112,17 +112,28 @@ def _choose_piece(chosen: pl.DataFrame, pieces: pl.DataFrame) -> str:
 
 def _sentence(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -> str:
     """What one of it cost, and how far that is from the usual one where enough are known."""
-    money, product, species = page.money, piece["product"], piece["species"]
+    money = page.money
     many = piece["quantity"] > 1 and piece["unit_cents"] is not None
     cost = f"{money(piece['unit_cents'])} each" if many else money(piece["made_cents"])
     said = f"has cost {cost} so far" if piece["status"] == "in progress" else f"cost {cost}"
+    tail = f"{said}{', by what is on record' if _not_all(piece) else _off_usual(page, piece, usual)}."
+    return f"{_name(piece, MOST_WORDS - len(tail.split()))} {tail}"
+
+
+def _not_all(piece: dict[str, Any]) -> bool:
+    """Whether something that is in every piece is not in its cost: work, or what it is made of, or a price of it."""
+    return bool(piece["without_cost"] or piece["without_material"] or not piece["hours"])
+
+
+def _name(piece: dict[str, Any], room: int) -> str:
+    """The piece with as much of what it is as so many words have room for."""
+    product, species = piece["product"], piece["species"]
     named = [piece["piece"]]
     if product:
         named.insert(0, f"{piece['piece']}, {words.article(product)},")
         if species:
             named.insert(0, f"{piece['piece']}, {words.article(product)} in {species},")
-    tail = f" {said}{_off_usual(page, piece, usual)}."
-    return next((name for name in named if len(f"{name}{tail}".split()) <= MOST_WORDS), named[-1]) + tail
+    return next((name for name in named if len(name.split()) <= room), named[-1])
 
 
 def _off_usual(page: Page, piece: dict[str, Any], usual: dict[str, Any] | None) -> str:
@@ -283,7 +294,9 @@ def _estimated(page: Page, piece: dict[str, Any]) -> str:
 def _layers(page: Page, tag: str, layers: pl.DataFrame) -> None:
     if not layers.height:
         return
-    if box := widgets.folded(f"Its cost layer by layer, with the records: {layers.height} layers", "layers"):
+    if box := widgets.folded(
+        f"Its cost layer by layer, with the records: {words.count(layers.height, 'layer')}", "layers"
+    ):
         with box:
             columns = [
                 Column("layer", "Layer", words.layer),

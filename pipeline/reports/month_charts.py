@@ -34,7 +34,7 @@ def bridge(steps: Sequence[tuple[str, float, bool]], unit: str) -> str:
     y = alt.Y("step:N", sort=[s for s, _, _ in steps], axis=alt.Axis(title=None, ticks=False, domain=False))
     scale = alt.Scale(domain=["more", "less", "result"], range=[MAIN, OTHER, INK])
     bars = moved.mark_bar(height=11, stroke=INK, strokeWidth=0.5).encode(
-        x=alt.X("begin:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+        x=alt.X("begin:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")),
         x2="end:Q",
         y=y,
         color=alt.Color("kind:N", legend=None, scale=scale),
@@ -52,7 +52,7 @@ def course(months: Sequence[tuple[date, float | None, bool]], unit: str) -> str:
     base = alt.Chart(alt.Data(values=rows))
     bars = base.mark_bar(stroke=INK, strokeWidth=0.5).encode(
         x=alt.X("name:N", sort=names, axis=alt.Axis(title=None, labelAngle=-90)),
-        y=alt.Y("amount:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.0f")),
+        y=alt.Y("amount:Q", axis=alt.Axis(title=unit, tickCount=4, format=",.2~f")),
         color=alt.condition("datum.chosen", alt.value(MAIN), alt.value(FAINT)),
     )
     return _svg(bars.properties(width=330, height=190))

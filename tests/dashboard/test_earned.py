@@ -153,6 +153,6 @@ def test_a_piece_with_few_alike_is_told_beside_nothing_firm(page: Run, tiny_shop
     test = page("pieces", shop, piece="T-1", layers="true")
     assert not test.exception
     said = html(test)
-    assert '<h1 class="kl-answer">T-1, a tray, cost €60.00.</h1>' in said
+    assert '<h1 class="kl-answer">T-1, a tray, cost €60.00, by what is on record.</h1>' in said
     assert "no other tray is finished" in said
     assert "sual" not in said.replace("as usual", "")
