@@ -39,6 +39,7 @@ ASKED = {
     "pool": "Which of the shop's running costs is {}?",
     "product": "Which product is {}?",
     "purpose": "What was poured, where it says {}?",
+    "record": "What are the rows that say {}?",
     "returned_to": "Where did what came back go, where it says {}?",
     "species": "Which wood is {}?",
     "status": "How does a piece stand, where it says {}?",

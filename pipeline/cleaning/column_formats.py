@@ -235,6 +235,7 @@ def unit_in_header(name: str, kind: str) -> str:
             "",
         )
     units = Units()
+    candidates += [name.strip()] if kind == "length" else []  # a column of sizes may be called cm
     for candidate in candidates:
         found = units.find(candidate)
         if found and found.base in _HEADER_BASES[kind]:

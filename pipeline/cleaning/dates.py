@@ -38,7 +38,7 @@ def order(texts: pl.Series) -> str:
 
     One text alone that disagrees with twenty or more is taken for a slip, and is set aside later.
     """
-    parts = texts.str.extract_groups(_NUMERIC).struct.unnest() if texts.len() else pl.DataFrame()
+    parts = _parts(texts)
     if parts.is_empty():
         return ""
     first, second = (parts[name].cast(pl.Int64, strict=False) for name in ("1", "2"))
@@ -53,10 +53,17 @@ def order(texts: pl.Series) -> str:
     return "day" if day else "month" if month else ""
 
 
+def _parts(texts: pl.Series) -> pl.DataFrame:
+    """The numbers of days written in numbers, whatever day of the week stands before them."""
+    if not texts.len():
+        return pl.DataFrame()
+    return texts.str.replace(WEEKDAY, "").str.extract_groups(_NUMERIC).struct.unnest()
+
+
 def shown(texts: pl.Series) -> str:
     """What distinct date texts prove of their order: "day", "month", "open" (each may be read both ways), or ""."""
     told = order(texts)
-    parts = texts.str.extract_groups(_NUMERIC).struct.unnest().drop_nulls() if texts.len() else pl.DataFrame()
+    parts = _parts(texts).drop_nulls()
     if parts.is_empty() or told == "?":
         return ""
     return (told if (parts.cast(pl.Int64) > 12).select(pl.any_horizontal("1", "2").any()).item() else "") or "open"
@@ -88,7 +95,7 @@ def _day(text: str, order: str) -> date:
     text = text.strip().rstrip(",")
     if re.fullmatch(r"\d{8}", text):
         return _made(text[:4], text[4:6], text[6:])
-    if match := _TRIPLE.fullmatch(text):
+    if match := _TRIPLE.fullmatch(re.sub(WEEKDAY, "", text)):
         return _numeric(match[1], match[2], match[3], order)
     if is_yearless(text):
         raise UnreadableError("date-year")

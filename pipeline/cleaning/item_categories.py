@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.cleaning.parsed import UnreadableError
 from pipeline.cleaning.synonyms import Words
-from pipeline.reference import key, names, rows
+from pipeline.reference import before_for, key, names, rows
 from pipeline.shop import Shop
 
 _COMPOUNDS = ("de", "nl")
@@ -84,15 +84,20 @@ def _settled(shop: Shop) -> Callable[[str], str]:
 
 @functools.cache
 def _by_words(plain: str) -> str:
+    """What the words of an item say: first those before a "for", as oil for wood is no wood."""
+    return next(filter(None, map(_said, (*before_for(plain)[::-1], plain))), "")
+
+
+def _said(plain: str) -> str:
     single, several, endings = _known()
     plain = _PACK_OF.sub("", plain)
     tokens = plain.split()
     found = {category for word, category in several.items() if re.search(rf"\b{re.escape(word)}\b", plain)}
     found |= {single[token] for token in tokens if token in single}
-    if not found:
-        longest = max(map(len, endings), default=0)  # a cell may be one word of a thousand letters
-        ends = {token[-n:] for token in tokens for n in range(_SHORTEST, min(len(token) - _FRONT, longest) + 1)}
-        found = {endings[end] for end in ends if end in endings}
+    longest = max(map(len, endings), default=0)  # a cell may be one word of a thousand letters
+    others = [token for token in tokens if token not in single]
+    ends = {token[-n:] for token in others for n in range(_SHORTEST, min(len(token) - _FRONT, longest) + 1)}
+    found |= {endings[end] for end in ends if end in endings}
     if len(found) == 1:
         return found.pop()
     return "wood" if not found and _is_species(tokens) else ""

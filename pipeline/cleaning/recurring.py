@@ -3,9 +3,11 @@ which they stand again is told by them, whatever it is called."""
 
 import functools
 import re
+from collections.abc import Iterable
 
 from pipeline.records import Field
 from pipeline.reference import key
+from pipeline.shop.list_of_pieces import ListOfPieces
 
 Seen = dict[str, frozenset[str]]
 """What it is → the texts of it that are on record, as `compared` gives them."""
@@ -13,6 +15,8 @@ Seen = dict[str, frozenset[str]]
 WORDS = ("item", "product", "supplier", "channel", "person")
 TAGS = ("piece", "lot", "pour", "order_no", "receipt")
 KINDS = (*TAGS, *WORDS)
+TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}(?:[-/._]\d{1,4})?[A-Za-z]?$"
+"""What looks like a tag by itself: SB-012, ES1, W25-014."""
 ALIKE = 0.8
 """So much of a tag that is known is one that is only written so."""
 MOST = 5000
@@ -44,6 +48,12 @@ def share(texts: list[str], kind: str, seen: Seen) -> float:
         return own
     forms = {form(tag) for tag in known} - {form(tag) for other in TAGS if other != kind for tag in seen.get(other, ())}
     return max(own, ALIKE * sum(form(text) in forms - {""} for text in firsts) / len(firsts))
+
+
+def stands_in(texts: Iterable[str], listed: ListOfPieces) -> bool:
+    """Whether all tags of a table but for a few are of pieces that another lists."""
+    tags = {compared(text, "piece") for text in texts if text}
+    return len(tags & listed.tags) >= ALIKE * len(tags) > 0
 
 
 @functools.cache

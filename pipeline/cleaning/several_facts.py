@@ -3,6 +3,7 @@
 A part goes only where the row has nothing yet, and only where each part is sure; all other cells stay as they are.
 """
 
+import functools
 import re
 from collections.abc import Callable
 from functools import partial
@@ -57,7 +58,6 @@ _RUN = rf"{_TAG}(?:\s*(?:\.\.|…|–)\s*(?:{_TAG}|\d{{1,6}}))?"
 _TAGS = re.compile(rf"(?<![\w-]){_RUN}(?:\s*(?:[,;&+/]|\b(?:and|und|et|y|e|en)\b)?\s*{_RUN})*(?![\w-])", re.IGNORECASE)
 _NUMBERED = re.compile(r"(?<![\w-])[\w-]*\d[\w-]*")
 _GRIT = re.compile(r"[Pp]-?[1-9]\d{1,3}")
-_REWORK = re.compile(r"[(\[]?\bre-?work\b[)\]]?", re.IGNORECASE)
 _EDGES = " \t\n,;:-–—()[]/|"
 _COUNT = re.compile(
     r"^(\d{1,4})\s*(?:[x×*]|(?:pcs?|pieces?|stk|stück|pezzi|pz|uds?|stuks)\b\.?)\s*(?=\D)(\S.*)$", re.IGNORECASE
@@ -84,6 +84,7 @@ def parted(found: pl.DataFrame, table: TextTable, mapping: Mapping, record: Reco
     if record.name == "hours" and "note" in found.columns:
         found = _with_parts(found, "note", _redone, frozenset({"rework"}))
     if record.name == "hours" and "operation" in found.columns:
+        found = _with_parts(found, "operation", _worked_again(shop), frozenset({"rework"}))
         found = _with_parts(found, "operation", _work(shop), frozenset({"pieces"}))
     for name in ("product", "item"):
         if name not in fields or name not in found.columns:
@@ -293,8 +294,8 @@ def _work(shop: Shop) -> Callable[[str], Parts | None]:
 def work(text: str, known: Callable[[str], bool], pieces: frozenset[str] = frozenset()) -> Parts | None:
     """Operation, pieces, rework and note of one text: "Sanding SB-002, dp-001 (rework)"; a tag that is one of `pieces`
     on record may look like anything."""
-    rework = _REWORK.search(text)
-    bare = _REWORK.sub(" ", text)
+    rework = _rework().search(text)
+    bare = _rework().sub(" ", text)
     on_record = (word for word in _NUMBERED.finditer(bare) if compared(word[0], "piece") in pieces)
     found = _TAGS.search(bare) or next(on_record, None)
     if not found or any(map(_GRIT.fullmatch, re.findall(_TAG, found[0]))):
@@ -308,6 +309,24 @@ def work(text: str, known: Callable[[str], bool], pieces: frozenset[str] = froze
     note = next(iter(before_for(f" {after}")[::-1]), after).strip(_EDGES)  # for whom it was is dropped
     told = {"operation": before, "pieces": found[0], "rework": "yes" if rework else "", "note": note}
     return {field: text for field, text in told.items() if text}
+
+
+@functools.cache
+def _rework() -> re.Pattern[str]:
+    """What says of work that it was done again, in brackets or not."""
+    words = "|".join(re.escape(word) for word in sorted(words_for("phrases", "done again"), key=len, reverse=True))
+    return re.compile(rf"[(\[]?(?<!\w)(?:{words})(?!\w)[)\]]?", re.IGNORECASE)
+
+
+def _worked_again(shop: Shop) -> Callable[[str], Parts | None]:
+    """Known work that was done again: "oiling (redone)"."""
+    known = _operation_of(shop)
+
+    def part(text: str) -> Parts | None:
+        bare = " ".join(_rework().sub(" ", text).split()).strip(_EDGES)
+        return {"operation": bare, "rework": "yes"} if _rework().search(text) and bare and known(bare) else None
+
+    return part
 
 
 def _all_on_record(tags: str, pieces: frozenset[str]) -> bool:

@@ -39,6 +39,8 @@ _MOST_SUGGESTED = 400
 _LONGEST_NEAR = 80
 _INITIALS, _SHORTEST_INSIDE = 2, 3
 """So many letters of a name stand for it; a shorter word inside a text names nothing."""
+_SHORTEST_BEGUN, _LONGEST_BEGUN = 3, 6
+"""So many letters are the beginning of a word that was cut short."""
 _SLIP = 0.87
 _TAGGED = re.compile(r"(?<!\w)(?!p-?\d{2,4}(?!\w)|x\d)[a-z]{1,6}[-_]?\d", re.IGNORECASE)
 """A tag of a piece, and no grit or number of coats."""
@@ -86,6 +88,8 @@ class Words:
         if self.vocabulary == "person" and len(parts) == 1 and len(parts[0]) <= _INITIALS:
             begun = [name for plain, name in self._shop.items() if plain.startswith(parts[0])]
             return begun[0] if len(begun) == 1 else ""
+        if self.vocabulary == "category" and len(parts) == 1 and (begun_so := self.begun(parts[0])):
+            return begun_so
         if self.vocabulary not in LISTED or len(word) > _LONGEST_NEAR or _TAGGED.search(word):
             return ""
         found, at = set(), 0
@@ -101,6 +105,13 @@ class Words:
         meaning = found.pop() if len(found) == 1 else ""
         # "blak walnut" is no walnut but a slip for another
         return meaning if meaning and self._slip(word) in ("", meaning) else ""
+
+    def begun(self, plain: str) -> str:
+        """What all known words mean that begin so: res. for resina, ferr for ferramenta; "" where they differ."""
+        if not _SHORTEST_BEGUN <= len(plain) <= _LONGEST_BEGUN:
+            return ""
+        found = {meaning for word, meanings in self._table.items() if word.startswith(plain) for meaning in meanings}
+        return found.pop() if len(found) == 1 else ""
 
     def _slip(self, word: str) -> str:
         """The known name of which a word is but a slip away."""

@@ -13,6 +13,9 @@ from pipeline.cleaning.tags import spelled
 _LAST_NUMBER = re.compile(r"(?:^|\D)(\d{2,})\W*$")
 """Of a text that is no tag, a number of two figures at its end; one figure may count things."""
 
+_SERIAL = re.compile(r"\d[^\d\s]*[-/._]0*(\d+)$")
+"""The number within a year: of W25-014 and 2025/14 people say 14."""
+
 
 class OnRecord:
     """The tags of one kind that are on record."""
@@ -21,11 +24,14 @@ class OnRecord:
         self.names = sorted(set(names))
         self._alike: dict[tuple[str, str], set[str]] = defaultdict(set)
         self._numbered: dict[str, set[str]] = defaultdict(set)
+        self._serial: dict[str, set[str]] = defaultdict(set)
         for name in self.names:
             letters, number = spelled(name)
             self._alike[letters, number].add(name)
             if number:
                 self._numbered[number].add(name)
+            if last := _SERIAL.search(name):
+                self._serial[last[1]].add(name)
 
     def same(self, tag: str) -> str:
         """The tag on record that has the same letters and number; "" for none, or several."""
@@ -35,7 +41,7 @@ class OnRecord:
         """The tag on record that is meant by a number alone or among words; "" for none, or several."""
         letters, number = spelled(tag)
         if not letters:
-            return _one(self._numbered.get(number, set())) if number else ""
+            return _one(self._numbered.get(number, set()) | self._serial.get(number, set())) if number else ""
         runs = re.findall(r"\d+", re.sub(r"[\W_]", "", tag))
         near = {name for run in runs for name in self._numbered.get(run.lstrip("0"), ())}
         if within := {name for name in near if _holds(tag, name)}:

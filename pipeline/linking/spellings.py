@@ -9,7 +9,9 @@ import re
 
 import polars as pl
 
+from pipeline import reference
 from pipeline.linking import Linked
+from pipeline.reference import key
 from pipeline.shop import Shop
 
 SEEN_IN = (("purchases", "item"), ("counts", "item"), ("usage", "item"), ("pours", "resin"), ("pours", "colourant"))
@@ -62,7 +64,14 @@ def _words(linked: Linked) -> pl.DataFrame:
 
 
 def nearest(word: str, names: list[str], cutoff: float) -> str:
-    """The name most like `word` whose figures are the same: discs of 120 and 180 are two things; "" if none is."""
-    figures = re.findall(r"\d+", word)
-    fitting = sorted(name for name in names if re.findall(r"\d+", name) == figures)
+    """The name most like `word` whose figures and woods are the same: discs of 120 and 180, planks of Eiche and of
+    Esche are two things; "" if none is."""
+    apart = _apart(word)
+    fitting = sorted(name for name in names if _apart(name) == apart)
     return next(iter(difflib.get_close_matches(word, fitting, 1, cutoff)), "")
+
+
+def _apart(name: str) -> tuple[list[str], list[str]]:
+    """The figures and the woods in a name."""
+    woods = reference.names("species")
+    return re.findall(r"\d+", name), [token for token in re.findall(r"[^\W\d_]+", key(name)) if token in woods]

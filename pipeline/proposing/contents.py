@@ -12,13 +12,13 @@ from pipeline.cleaning import KINDS as READERS
 from pipeline.cleaning import column_formats, dates, numbers, quantities
 from pipeline.cleaning.item_categories import categories
 from pipeline.cleaning.parsed import About
-from pipeline.cleaning.recurring import KINDS, kind_of, share
+from pipeline.cleaning.recurring import KINDS, TAG, kind_of, share
 from pipeline.cleaning.several_facts import sizes, work_of
 from pipeline.cleaning.synonyms import LISTED, SHOP_TABLES, Words
 from pipeline.cleaning.texts import LONGEST
 from pipeline.mapping.private_columns import share_true
 from pipeline.proposing import file_names
-from pipeline.records import Field
+from pipeline.records import Field, Record
 from pipeline.reference import key, names
 from pipeline.shop import Shop
 
@@ -42,16 +42,15 @@ _NUMBER = r"^[\s\d.,:/$€£%'’-]+$|^\d{1,2}[:.h]?(?:[0-5]\d)?\s*[ap]\.?m?\.?$
 _WITH_UNIT = r"^\D{0,2}\d[\d.,/ ]*\s*[^\W\d]+\.?$"
 _WITH_CENTS = r"^\W*\d[\d.,'’\s]*[.,]\d{2}\W*(?:[A-Za-z]{1,3})?$|[$€£¥]"
 _CLOCK = r"^\d{1,3}:\d\d(?::\d\d)?$|\d\s*(?:h|min)"
-_SHORT = r"^[^\W\d_]{1,4}\.?$"
+_SHORT = r"^(?:[^\W\d_]{1,4}\.?|[cd]?m[²³23])$"
 _YEARS = r"^(?:19|20)\d\d$"
 _DATE_OR_MONEY = r"^\d{4}-\d\d-\d\d|^\d{1,2}\.\s?\d{1,2}\.$|^\d{1,2}[./]\d{1,2}[./]\d{2,4}|[$€£]|^-?\d+[.,]\d{1,2}$"
 _DAY_WITHOUT_YEAR = r"^\d{1,2}\.\s?\d{1,2}\.$|[^\W\d_]{3}"
-_TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
 
 
 def weight(texts: pl.Series, field: Field, shop: Shop, header: str = "") -> float:
     """How strongly the distinct texts of a column speak for a field."""
-    return _by_itself(texts, field, shop, header) + _recurring(texts, field, shop) if texts.len() else 0.0
+    return _by_itself(texts, field, shop, header) + recurring(texts, field, shop) if texts.len() else 0.0
 
 
 def of_no_use(texts: pl.Series) -> float:
@@ -61,7 +60,15 @@ def of_no_use(texts: pl.Series) -> float:
     return WEEKDAYS if named and texts.len() > 1 else 0.0
 
 
-def _recurring(texts: pl.Series, field: Field, shop: Shop) -> float:
+def of_our_pieces(texts: pl.Series, record: Record, shop: Shop) -> float:
+    """How strongly it speaks against a record that it has no use for a column of our own pieces' tags."""
+    if not shop.seen or texts.len() < FEW or any(kind_of(field) in ("piece", "order_no") for field in record):
+        return 0.0
+    known = share(texts.to_list(), "piece", shop.seen)
+    return RECURS * known if known >= HALF else 0.0
+
+
+def recurring(texts: pl.Series, field: Field, shop: Shop) -> float:
     """What it weighs that the texts stand in other files too, as what this field names, or as something else."""
     if not shop.seen or field.kind not in ("tag", "tags", "word", "text"):
         return 0.0
@@ -111,7 +118,7 @@ def _telling(texts: pl.Series, kind: str) -> float:
     if kind == "money":
         return CENTS * share_true(texts.str.contains(_WITH_CENTS)) - 0.3
     if kind in ("tag", "tags"):
-        return TAGS * share_true(texts.str.contains(_TAG))
+        return TAGS * share_true(texts.str.contains(TAG))
     return 0.0
 
 
@@ -122,6 +129,11 @@ def known_share(texts: pl.Series, field: Field, shop: Shop) -> float:
         return _share(texts, work_of(shop))
     own = (*Words(vocabulary, shop).own_names(), *shop.words.get(vocabulary, {}), *field.choices)
     known = {*names(vocabulary), *map(key, own)}
+    if vocabulary == "category" and all(file_names.channels_said(key(text)) for text in texts if key(text) in known):
+        return 0.0  # what was bought for a market is a category beside others, and else where things were sold
+    if vocabulary == "category":
+        words = Words(vocabulary, shop)
+        return _share(texts, lambda text: key(text) in known or bool(words.begun(key(text))))
     return _share(texts, lambda text: key(text) in known)
 
 

@@ -17,6 +17,8 @@ CHANNELS = ("market", "online", "commission")
 
 _COMPOUND = 5
 """So many letters at the end of a word make it a compound of that word: a Weihnachtsmarkt is a Markt."""
+_FRONT, _JOINED = 8, 3
+"""So many letters at its beginning do too, in a name of a file; so many more at least: accounts are no counts."""
 _PLURALS = ("", "s", "e", "en", "es", "er", "i")
 
 
@@ -27,7 +29,8 @@ def called(record: str, file: str, sheet: str) -> float:
     stem, sheet_words = _plain(file), _plain(sheet)
 
     def speaks(text: str) -> bool:
-        return any(re.search(rf"\b{re.escape(word)}\b", text) for word in keys)
+        tokens = text.split()
+        return any(re.search(rf"\b{re.escape(word)}\b", text) or any(_joins(t, word) for t in tokens) for word in keys)
 
     return SHEET_CALLED * speaks(sheet_words) + CALLED * speaks(stem)
 
@@ -60,6 +63,12 @@ def _stem(file: str) -> str:
     return re.sub(r"\.[A-Za-z]\w*$", "", file)
 
 
+def market_of(shop: Shop) -> str:
+    """The one channel of the shop that is a market; else what such a channel is called."""
+    own = [name for name in channels_of(shop) if channels_said(key(name)) == ["market"]]
+    return own[0] if len(own) == 1 else "market"
+
+
 def channels_said(text: str) -> list[str]:
     """The usual channels of which a text, as words are compared, has a word in any language."""
     return [name for name in CHANNELS if _says(text, name)]
@@ -78,6 +87,13 @@ def _says(text: str, channel: str) -> bool:
 
 def _is(token: str, word: str) -> bool:
     return any(token == word + end or (len(word) >= _COMPOUND and token.endswith(word + end)) for end in _PLURALS)
+
+
+def _joins(token: str, word: str) -> bool:
+    """Whether a word of a name is a compound of a known one: Marktverkauf, or Kommissionsware of a long one."""
+    ends = (word + end for end in _PLURALS) if len(word) >= _COMPOUND else ()
+    ending = any(token.endswith(end) and len(token) >= len(end) + _JOINED for end in ends)
+    return ending or (len(word) >= _FRONT and token.startswith(word))
 
 
 def _plain(name: str) -> str:

@@ -8,6 +8,7 @@ import difflib
 import functools
 import re
 from collections import defaultdict
+from collections.abc import Set
 
 from pipeline.cleaning import column_formats
 from pipeline.records import RECORDS
@@ -17,6 +18,8 @@ KNOWN, COMMON = 5.0, 4.2
 """A header that the record knows; one that any record may have."""
 BARE = 0.3
 """What the words of a header weigh less without the brackets and the unit beside them."""
+WITH_TAX = 1.5
+"""What they weigh less without words that say that the tax is in it: another column may be the price without."""
 NAMED = 0.8
 """What they weigh less without a word that says only that it is a name."""
 VAGUE, SEVERAL = 2.5, 3
@@ -34,6 +37,17 @@ _SHORTEST, _LONGEST = 4, 60
 _SLIPPERY = 7
 """A shorter word is too near to too many others: gusts are no Guss."""
 _NAMES = re.compile(r" (?:name|nom|nombre|naam|nome)$")
+_RATE = re.compile(r"[\s(@à]*\b\d{1,2}(?:[.,]\d{1,3})?\s?%\)?")
+_TAX_NAMED = "|".join(words_for("phrases", "tax by name"))
+_TAX_IN, _TAX_OUT, _KIND_OF = (
+    "|".join(words_for("phrases", use)) for use in ("tax included", "tax not in it", "kind of")
+)
+_LESS = {
+    re.compile(rf"\b(?:(?:{_TAX_NAMED}) )?(?:{_TAX_OUT})\b(?: (?:{_TAX_NAMED})\b)?"): BARE,
+    re.compile(rf"\b(?:(?:{_TAX_NAMED}) )?(?:{_TAX_IN})\b(?: (?:{_TAX_NAMED})\b)?"): WITH_TAX,
+    re.compile(rf"^(?:{_KIND_OF})\b(?! of\b)|\b(?:{_KIND_OF})$"): BARE,
+}
+"""What a header has beside its name, and what the name weighs less for it: per stuk excl. btw, soort hars."""
 _TAIL = 5
 """So many letters at the end of a word make it a compound of that word: Rechnungsdatum is a Datum."""
 TAXES = (("sales", "sales_tax"), ("purchases", "tax"))
@@ -46,6 +60,7 @@ _WORDED = ("word", "choice", "text")
 
 def weight(header: str, record: str, field: str, kind: str) -> float:
     """How strongly a header speaks for a field of a record."""
+    header = _without_rate(header)
     if not header.strip():
         return STRANGE
     letter = _letter(header)
@@ -67,6 +82,11 @@ def weight(header: str, record: str, field: str, kind: str) -> float:
     return A_DAY if field == "date" and against == ELSEWHERE and _is_a_day(header_key(header)) else against
 
 
+def _without_rate(header: str) -> str:
+    """A header of tax without the rate of it: USt 19 % holds what the USt is, in money."""
+    return _RATE.sub("", header).strip() or header
+
+
 @functools.cache
 def _is_a_day(text: str) -> bool:
     """Whether a header is known as a day of any record."""
@@ -82,6 +102,7 @@ def _letter(header: str) -> str:
 
 def against_all(header: str, record: str) -> float:
     """How strongly a header says that its column is of no use to a record."""
+    header = _without_rate(header)
     whole = header_key(header)
     if whole in synonyms(record)[NOWHERE] or whole in synonyms("*")[NOWHERE]:
         return COMMON
@@ -115,10 +136,19 @@ def _tax_said() -> re.Pattern[str]:
     return re.compile(rf"\b(?:{inside})\s+(?:{named})\b")
 
 
+def is_called(header: str, kind: str, names: Set[str]) -> bool:
+    """Whether a header is one of the names, with or without its unit and what it says of tax."""
+    return any(text in names for text, _ in _forms(header, kind))
+
+
+@functools.cache
 def _forms(header: str, kind: str) -> list[tuple[str, float]]:
     found = [(header_key(header), 0.0)]
     if (short := bare(header, kind)) and short != found[0][0]:
         found.append((short, BARE))
+    for beside, off in _LESS.items():
+        if (short := " ".join(beside.sub(" ", found[-1][0]).split())) and short != found[-1][0]:
+            found.append((short, found[-1][1] + off))
     if (short := _NAMES.sub("", found[-1][0])) and short != found[-1][0]:
         found.append((short, NAMED))
     return found

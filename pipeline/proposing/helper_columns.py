@@ -133,7 +133,7 @@ def price_of_one(table: TextTable, columns: Sequence[Column]) -> Column | None:
     """The one column of money that says it is the price of one."""
     amounts = amounts_of(table, columns)
     said = {header_key(word) for word in words_for("phrases", "price of one")}
-    found = [c for c in columns if c.name in amounts.columns and header_names.bare(c.header, "money") in said]
+    found = [c for c in columns if c.name in amounts.columns and header_names.is_called(c.header, "money", said)]
     return found[0] if len(found) == 1 else None
 
 

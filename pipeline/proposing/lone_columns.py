@@ -10,6 +10,7 @@ import polars as pl
 
 from pipeline.cleaning.column_formats import unit_in_header
 from pipeline.cleaning.dates import WEEKDAY
+from pipeline.cleaning.recurring import TAG
 from pipeline.cleaning.times_of_work import BARE, SPAN
 from pipeline.cleaning.units import Units
 from pipeline.mapping.private_columns import share_true
@@ -39,7 +40,6 @@ _DAY_OF_MONTH = rf"{WEEKDAY}(?:0?[1-9]|[12]\d|3[01])(?:st|nd|rd|th|\.)?$"
 _CLOCK = r"^\d{1,2}:\d\d$"
 _LASTING = rf"{BARE}|{SPAN}|{_CLOCK}|^\d*[.,]?\d+\s*(?:h|hrs?|min|m)$"
 _CENTS = r"[.,]\d\d\b|[$€£]"
-TAG = r"^[A-Za-z]{1,6}[-_ ]?\d{1,6}[A-Za-z]?$"
 MARKED = 6.0
 """What it weighs for the money of a row that its column is called by the mark of a currency alone."""
 TAXED = ("purchases", "sales")

@@ -4,6 +4,9 @@ from collections.abc import Iterator, Set
 
 from pipeline.records import Field, Record
 
+OFTEN_NO_COLUMN = frozenset({"category", "channel"})
+"""Needed fields that as often no column is: what a thing is used for follows from it, all may be sold in one place."""
+
 
 def lacking(record: Record, filled: Set[str]) -> Iterator[Field]:
     """The needed fields that are not among those `filled`: of work also how long it took, or both of its times."""

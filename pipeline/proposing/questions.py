@@ -328,9 +328,9 @@ def _meanings(table: Table) -> Iterator[Question]:
     """What a column of money holds: the price of one or of all, with its tax or without."""
     record, held = table.record.name, table.held
     money, count = held.get(_MAYBE_EACH.get(record, "")), held.get("quantity")
-    told = words_for("phrases", f"each or all: {money.field}") if money else ()
-    marked = money and money.field == "price" and is_money_mark(money.header) and not table.told.price_for
-    if money and count and (header_key(money.header) in told or marked):
+    unsaid = money and header_key(money.header) in words_for("phrases", f"each or all: {money.field}")
+    marked = money and money.field == "price" and is_money_mark(money.header)
+    if money and count and (unsaid or marked) and not table.told.price_for:
         texts = next(c.texts for c in table.found if c.name == count.column)
         if not texts.str.contains(r"^1(?:\D|$)").all():
             yield _each_or_row(record, money)

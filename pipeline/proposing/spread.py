@@ -19,7 +19,7 @@ from pipeline.records import RECORDS
 from pipeline.reference import key, synonyms
 from pipeline.shop import Shop
 
-LEAST, READABLE = 2, 0.95
+LEAST, READABLE, CLOCKED = 2, 0.95, 0.5
 LEAST_ITEMS, HALF = 2, 0.5
 """So many columns are called by items that are known, so much of all."""
 _AMOUNT = r"^\s*\d{1,4}(?:[.,]\d)?\s*$"
@@ -95,7 +95,7 @@ def _is_time(column: WeighedColumn, shop: Shop) -> bool:
     texts = column.texts.filter(~column.texts.str.contains(NOTHING))
     if (
         not texts.len()
-        or share_true(texts.str.contains(r"^\d{1,2}(?:[.,:h]\d{0,2})?(?::\d\d)?\s*(?:h|min|m)?$")) < READABLE
+        or share_true(texts.str.contains(r"^\d{1,2}(?:[.,:hu]\d{0,2})?(?::\d\d)?\s*(?:h|u|min|m|['′’])?$")) < READABLE
     ):
         return False
     return column.fit(RECORDS["hours"].field("hours"), shop) >= READABLE or bool(
@@ -104,9 +104,10 @@ def _is_time(column: WeighedColumn, shop: Shop) -> bool:
 
 
 def _says_time(column: Column) -> bool:
-    """Whether its header has a unit of time, or all below it are hours and minutes: no mood or weight looks so."""
+    """Whether its header has a unit of time, or half of what stands below are hours and minutes: no mood or weight
+    looks so."""
     filled = column.texts.filter(~column.texts.str.contains(NOTHING))
-    clocked = filled.len() > 0 and bool(filled.str.contains(r"^\d{1,2}:\d\d(?::\d\d)?$").all())
+    clocked = share_true(filled.str.contains(r"^\d{1,2}[:hu](?:\d\d)?(?::\d\d)?$|^\d+\s*(?:min\.?|['′’])$")) >= CLOCKED
     return _without_unit(column.header) != column.header or clocked
 
 

@@ -16,9 +16,9 @@ from pipeline.cleaning.taught_words import NO_RECORD
 from pipeline.cleaning.times_of_work import UNIT_OF_TIME
 from pipeline.mapping import HELPERS, Mapping, canonical, column_of, named_records
 from pipeline.mapping.private_columns import holds_contacts, is_private, is_private_header, overflow, sample
-from pipeline.proposing import file_names, header_names, helper_columns, spread
+from pipeline.proposing import each_or_row, file_names, header_names, helper_columns, spread
 from pipeline.proposing.columns import Column, ColumnGuess
-from pipeline.proposing.needed_fields import lacking
+from pipeline.proposing.needed_fields import OFTEN_NO_COLUMN, lacking
 from pipeline.proposing.question import SURE, Pair, Question, Table
 from pipeline.proposing.questions import open_questions, sure_part
 from pipeline.proposing.several_records import of_record, which_record
@@ -34,9 +34,6 @@ _FREE = ("text", "word", "tag", "tags")
 
 UNSURE = 0.85
 """A column that is a field only since its record needs one is no surer of it: it is asked about."""
-
-OFTEN_NO_COLUMN = frozenset({"category", "channel"})
-"""Needed fields that as often no column is: what a thing is used for follows from it, all may be sold in one place."""
 
 MANY_STRAY = 8
 """From so many columns on that rows with too many cells make, these are not weighed."""
@@ -161,6 +158,7 @@ def suggest(
     best_way = likely[best]
     guesses = [_guess(column, best_way, at) for at, column in enumerate(open_columns)]
     guesses = _with_needed(guesses, open_columns, best_way, said_of)
+    told = replace(told, price_for=told.price_for or _price_for(table, best, open_columns, guesses))
     helpers = {
         role: c.header or c.name for role, c in _helping(table, best, open_columns, guesses, helping, told).items()
     }
@@ -233,7 +231,7 @@ def _told_otherwise(mapping: Mapping, derived: Set[str], file: str, table: TextT
     if "date" in open_:
         return replace(mapping, constants=mapping.constants | {"date": file_names.day_called(table, file)})
     if "channel" in open_:
-        channel = file_names.channel_called(file, table.sheet, shop)
+        channel = file_names.channel_called(file, table.sheet, shop) or file_names.market_of(shop)
         return replace(mapping, constants=mapping.constants | {"channel": channel})
     if "kind" in open_:
         return replace(mapping, signs=mapping.signs | {"amount": "out"})
@@ -295,6 +293,16 @@ def _stray(found: list[WeighedColumn], table: TextTable) -> dict[str, ColumnGues
         return {}
     why = "private" if private else "not known"
     return {c.name: ColumnGuess(c.name, c.header, "", 1.0, why, ()) for c in found if c.name in beyond}
+
+
+def _price_for(table: TextTable, record: str, columns: Sequence[Column], guesses: Sequence[ColumnGuess]) -> str:
+    """Whether the rows themselves show that a price of sales is for each or for the row; "" where they don't."""
+    held = {guess.field: guess.column for guess in guesses if guess.field}
+    if record != "sales" or not {"price", "quantity"} <= held.keys():
+        return ""
+    by_name = {column.name: column for column in columns}
+    thing = by_name.get(held.get("product", ""))
+    return each_or_row.shown(table, by_name[held["quantity"]], by_name[held["price"]], thing)
 
 
 def _private(column: WeighedColumn) -> ColumnGuess:

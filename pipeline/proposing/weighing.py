@@ -13,7 +13,7 @@ from math import exp
 import polars as pl
 
 from pipeline.cleaning.item_categories import categories
-from pipeline.cleaning.recurring import kind_of
+from pipeline.cleaning.recurring import kind_of, stands_in
 from pipeline.cleaning.several_facts import mixed
 from pipeline.mapping import HELPERS, SPREAD
 from pipeline.proposing import (
@@ -34,8 +34,9 @@ from pipeline.records import RECORDS, Field, Record
 from pipeline.reference import header_key, key, names, synonyms
 from pipeline.shop import Shop
 
-NEEDED, MISSING = 1.0, -4.0
-"""A record's needed field weighs more; a record of which one is not found weighs less."""
+NEEDED, MISSING, TOLD_LATER = 1.0, -4.0, -1.5
+"""A record's needed field weighs more; a record of which one is not found weighs less; not as much where it may be told
+later, as the one channel of all sales."""
 BY_NEED = 4.0
 """What a needed field weighs more once it is known which record it is: some column is it, whatever speaks against."""
 MOST_RESINS = 12
@@ -58,6 +59,10 @@ POURED = {"part_a", "part_b", "resin", "piece", "deposited"}
 """What a pour says of itself beside its day."""
 TAXED = {"purchases": ("amount", "tax"), "sales": ("price", "sales_tax")}
 """Record → the field of its money, and of the tax on it."""
+LISTED = -15.0
+"""What a table weighs less as a list of pieces where another lists these: only what looks like nothing else is one."""
+AT_EVENTS = -3.0
+"""What a table weighs less as purchases where every row names a market: that is where things are sold."""
 CALLED_SO = -0.5
 """A column that is called as a field weighs no less, whatever stands in it: left out, it is asked about."""
 LEAST = -2.5
@@ -72,6 +77,13 @@ class WeighedColumn(Column):
         known = _alike(field)
         if known not in self.fits:
             self.fits[known] = contents.fit(self.texts, field, shop, self.header)
+        return self.fits[known]
+
+    def recurring(self, field: Field, shop: Shop) -> float:
+        """How strongly it speaks for a field that what stands in the column stands in other files too."""
+        known = ("recurring", *_alike(field))
+        if known not in self.fits:
+            self.fits[known] = contents.recurring(self.texts, field, shop)
         return self.fits[known]
 
     def weight(self, field: Field, shop: Shop) -> float:
@@ -139,6 +151,8 @@ def explained(
     if row := helper_columns.price_of_row(table, columns):
         related["sales"][row.name, "price"] += TAX_INSIDE
         related["sales"][row.name, ""] -= TAX_INSIDE
+    if one := helper_columns.price_of_one(table, columns):
+        related["sales"][one.name, "price"] += TAX_INSIDE  # whatever the row comes to
     if alone := helper_columns.gross_alone(table, columns):
         for name, fields in TAXED.items():
             for amount, field_ in zip(alone, fields, strict=True):
@@ -175,17 +189,22 @@ def explained(
         derived = _derived(table, name, columns, texts, shop) | (filled & {"kind", "hours", "quantity", of_spread[1]})
         if name == "counts" and "date" not in chosen and file_names.day_called(table, file):
             derived |= {"date"}
-        if name == "sales" and "channel" not in chosen and file_names.channel_called(file, table.sheet, shop):
-            derived |= {"channel"}
+        if name == "sales" and "channel" not in chosen:
+            named = file_names.channel_called(file, table.sheet, shop)
+            derived |= {"channel"} if named or _at_events(table, columns, chosen) else set()
         way = Explained(name, weights, chosen, 0.0, derived)
         needed = {f.name for f in lacking(record, {*chosen, *derived, *said_of, *filled})}
         # what no column is by itself may be one by need, at a loss that is less than to lack it
         totals = [
             assignment.total(weights, each)
-            + MISSING * len(needed - {*each})
+            + sum(TOLD_LATER if f == "channel" else MISSING for f in needed - {*each})
             + STRANGE * sum(map(_is_strange, columns, weights, each))
             for each in (chosen, way.by_need(needed).chosen)
         ]
+        if name == "pieces" and _listed_elsewhere(texts.get("piece"), table, shop, file):
+            totals = [total + LISTED for total in totals]
+        if name == "purchases" and _at_events(table, columns, chosen):
+            totals = [total + AT_EVENTS for total in totals]
         if name == "pours" and not POURED & {*chosen, *said_of}:
             totals = [total + MISSING for total in totals]
         found[name] = replace(way, total=max(totals) + file_names.called(name, file, table.sheet))
@@ -212,6 +231,19 @@ def _says_what_was_sold(columns: list[WeighedColumn]) -> bool:
         or header_names.weight(c.header, "sales", "piece", "tag") >= header_names.OF_WORDS
         for c in worded
     )
+
+
+def _listed_elsewhere(tags: pl.Series | None, table: TextTable, shop: Shop, file: str) -> bool:
+    listed = shop.listed
+    if not listed or tags is None or (listed.file, listed.sheet) == (file, table.sheet):
+        return False
+    return stands_in(tags.drop_nulls().to_list(), listed)
+
+
+def _at_events(table: TextTable, columns: list[WeighedColumn], chosen: list[str]) -> bool:
+    """Whether every row says at which market or fair it was sold."""
+    events = [column.name for column, field_ in zip(columns, chosen, strict=True) if field_ == "event"]
+    return bool(events) and table.frame[events[0]].str.strip_chars().replace("", None).null_count() == 0
 
 
 def _is_strange(column: WeighedColumn, weights: Dictionary[str, float], chosen: str) -> bool:
@@ -245,13 +277,13 @@ def _weights(column: WeighedColumn, record: Record, shop: Shop, related: Weights
     """Field → how strongly all speaks for it, "" = for none."""
     no_use = header_names.against_all(column.header, record.name)
     no_use = taught_headers.weight(taught, column.header, record.name, "", no_use)
-    no_use += contents.of_no_use(column.texts)
+    no_use += contents.of_no_use(column.texts) - contents.of_our_pieces(column.texts, record, shop)
     found = {"": no_use + related.get((column.name, ""), 0.0)}
     for each in record:
         named = header_names.weight(column.header, record.name, each.name, each.kind)
         named = taught_headers.weight(taught, column.header, record.name, each.name, named)
         weight = named + related.get((column.name, each.name), 0.0) + NEEDED * each.required
-        if weight <= LEAST:
+        if weight <= LEAST and weight + column.recurring(each, shop) <= LEAST:
             continue
         weight += column.weight(each, shop)
         if named >= header_names.SPELLED:

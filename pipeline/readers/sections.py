@@ -1,5 +1,6 @@
 """Section rows ("2025", "Q1", "Bought in March") and subtotals between the rows of a table, told from its data."""
 
+import re
 from dataclasses import replace
 
 import polars as pl
@@ -8,11 +9,13 @@ from pipeline.readers.cell_kinds import kind_of
 from pipeline.readers.heading import TOTAL
 from pipeline.readers.periods import period_of
 from pipeline.readers.reader_output import IGNORED_SCHEMA, TextTable
+from pipeline.reference import words_for
 
 SECTION, TOTAL_ROW = "section", "total"
 """Why such a row is no record, as it is listed."""
 
 _LEAST_WIDTH = 3
+_WEEK = re.compile(rf"(?:{'|'.join(words_for('phrases', 'week'))})\.?\s*\d{{1,2}}\b.*", re.IGNORECASE)
 _FILLED = 0.9
 
 
@@ -62,7 +65,11 @@ def _sections(lone: pl.DataFrame, full: pl.DataFrame, columns: list[str]) -> lis
         if period.day:  # a day is a heading where the rows below it have none of their own
             if at + 1 in undated[column]:
                 found.append(at)
-        elif period.spoken or (column == columns[0] and _is_words(text) and text not in texts[column]):
+        elif (
+            period.spoken
+            or _WEEK.fullmatch(text)
+            or (column == columns[0] and _is_words(text) and text not in texts[column])
+        ):
             found.append(at)
     return found
 

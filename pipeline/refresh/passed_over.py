@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
+from pipeline.cleaning.recurring import TAG
 from pipeline.mapping import Mapping, column_of
 from pipeline.mapping.private_columns import sample, share_true
-from pipeline.proposing.lone_columns import TAG
 from pipeline.proposing.question import Question
 from pipeline.readers import TextTable
 

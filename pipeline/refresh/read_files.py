@@ -34,7 +34,7 @@ from pipeline.readers.sections import without_sections
 from pipeline.readers.separate_process import too_far
 from pipeline.refresh import corrections, file_cache, last_refresh, table_account
 from pipeline.refresh.corrections import Mend, Mends
-from pipeline.refresh.of_other_files import ROUNDS, seen_in, to_read_again
+from pipeline.refresh.of_other_files import ROUNDS, TableOfPieces, of_others, pieces_in, seen_in, to_read_again
 from pipeline.refresh.passed_over import LIKE_NOTHING, NOTHING, is_nothing, stray_tags
 from pipeline.shop import Shop
 from pipeline.shop.contents import contents
@@ -63,9 +63,10 @@ Tell = Callable[[str], None]
 class FilesRead:
     """What the files held: the cleaned tables, what each file was, the rows that are no records, the mended rows,
     the figures of closed months; for the log what we stumbled over; what only the maker knows; words taken for likely
-    ones; and what each column is. `seen`: of one file, its tags and words by what they name; `untold`: whether it
-    has a table that looks like no record, or a column of tags of no use, unless another file knows them.
-    `signature`: a hash of all that it was made from; `known`: whether no file had to be read for it."""
+    ones; and what each column is. `seen`: of one file, its tags and words by what they name; `lists`: its tables that
+    list pieces; `untold`: whether it has a table that looks like no record, or a column of tags of no use, unless
+    another file knows them. `signature`: a hash of all that it was made from; `known`: whether no file had to be read
+    for it."""
 
     cleaned: list[Cleaned] = field(default_factory=list)
     files: list[dict[str, Any]] = field(default_factory=list)
@@ -78,6 +79,7 @@ class FilesRead:
     likely: list[pl.DataFrame] = field(default_factory=list)
     columns: list[pl.DataFrame] = field(default_factory=list)
     seen: dict[str, list[str]] = field(default_factory=dict)
+    lists: list[TableOfPieces] = field(default_factory=list)
     untold: bool = False
     signature: str = ""
     known: bool = False
@@ -92,10 +94,11 @@ class FilesRead:
         self.asked += part.asked
         self.likely += part.likely
         self.columns += part.columns
+        self.lists += part.lists
         self.untold |= part.untold
 
 
-KEPT_KINDS = (FilesRead, Cleaned, Mapping, Mends, Mend, QuestionAt, Question, Choice)
+KEPT_KINDS = (FilesRead, Cleaned, Mapping, Mends, Mend, QuestionAt, Question, Choice, TableOfPieces)
 
 
 def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool = False) -> FilesRead:
@@ -122,8 +125,7 @@ def read_files(shop: Shop, tell: Tell, other: Workers | None = None, anew: bool 
     read_as: dict[str, Shop] = {}
     for _ in range(ROUNDS):
         for more, files in to_read_again(reading, found, asked, read_as):
-            given_more = (more.dates, more.year, [(kind, sorted(texts)) for kind, texts in more.seen.items()])
-            keyed = [each.keyed(given, *given_more) for each in files]
+            keyed = [each.keyed(given, *of_others(more)) for each in files]
             read_again, known = read_with(more, keyed)
             found, pile.known, again = found | read_again, pile.known and known, [*again, *keyed]
             read_as |= {each.name: more for each in files}
@@ -305,6 +307,7 @@ def _table(mappings: list[Mapping], shop: Shop, own: Mends, name: str, whole: Te
     pile.files.append(_entry(name, table, how, questions) | {"masked": table.masked})
     pile.columns.append(table_account.columns(table, as_written, questions, name))
     if how and how.record:
+        pile.lists = pieces_in(table, how, name)
         cleaned = clean(*corrections.apply(pile.mends, name, table, how), shop, name)
         pile.cleaned += [cleaned, *cleaned.beside]
         pile.ignored.append(_lost(cleaned.passed, name, table))
@@ -389,8 +392,7 @@ def _as_ignored(table: TextTable, how: Mapping | None, questions: Sequence[Quest
 
 def _lost(ignored: pl.DataFrame, name: str, table: TextTable) -> pl.DataFrame:
     """Rows as `intake.ignored` keeps them."""
-    told = shown(ignored, table)
-    return _at(name, table.sheet, told.with_columns(pl.col("text").str.slice(0, TEXT_SHOWN)))
+    return _at(name, table.sheet, shown(ignored, table).with_columns(pl.col("text").str.slice(0, TEXT_SHOWN)))
 
 
 def _at(name: str, sheet: str, ignored: pl.DataFrame) -> pl.DataFrame:

@@ -14,6 +14,7 @@ from pipeline import reference
 from pipeline.errors import UserError, call
 from pipeline.settings import PPM, SETTINGS, USUAL_OPERATIONS, Setting, SettingsTable
 from pipeline.shop import format_versions
+from pipeline.shop.list_of_pieces import ListOfPieces
 from pipeline.shop.settings_checks import (
     check_alike,
     check_apart,
@@ -46,7 +47,7 @@ class Shop:
 
     `dates`: what comes first in dates that may be read both ways, "day" or "month", as other files of the shop show;
     `year`: that of all days in those, for dates without one; 0 = they have several, or too few of them say one;
-    `seen`: the tags and words that stand in those.
+    `seen`: the tags and words that stand in those; `listed`: which of their tables lists the pieces.
     """
 
     folder: Path
@@ -55,6 +56,7 @@ class Shop:
     dates: str = ""
     year: int = 0
     seen: dict[str, frozenset[str]] = field(default_factory=dict)
+    listed: ListOfPieces | None = None
 
     @property
     def minor_digits(self) -> int:

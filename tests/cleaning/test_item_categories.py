@@ -42,6 +42,9 @@ from pipeline.shop import load
         ("yew rounds, 3 off", "wood"),
         ("deep pour 6 L kit", "resin"),
         ("150mm discs P80-P400", "abrasive"),
+        ("Speiseöl f. Holz 500 ml", "finish"),  # what it is for is not what it is
+        ("oil for wood", "finish"),
+        ("Holz mit Klarlack", ""),  # a compound is a word too
     ],
 )
 def test_words_of_an_item(plain_shop, item, category):

@@ -135,6 +135,20 @@ def test_work_and_its_pieces_in_one_cell(cleaned, cell, operation, pieces, rewor
     assert (row["operation"], row["pieces"], row["rework"], row["note"]) == (operation, pieces, rework, note)
 
 
+@pytest.mark.parametrize(
+    ("operation", "note", "rework", "kept"),
+    [
+        ("sanding", "Nacharbeit", True, None),
+        ("sanding", "Nacharbeit am Rand", False, "Nacharbeit am Rand"),
+        ("sanding (rifatto)", "", True, None),
+        ("zubbeln (redone)", "", False, None),  # of what is not known the whole is asked about
+    ],
+)
+def test_what_says_that_work_was_done_again_is_rework(cleaned, operation, note, rework, kept):
+    (row,) = cleaned("hours", f"date,hours,operation,note\n2026-01-05,1.5,{operation},{note}\n").frame.to_dicts()
+    assert (row["rework"], row["note"]) == (rework, kept)
+
+
 def test_work_stays_as_written_where_the_pieces_are_told_beside_it(cleaned):
     (row,) = cleaned("hours", HOURS.format(",pieces", "sanding SB-002,SB-009")).frame.to_dicts()
     assert (row["operation"], row["pieces"]) == ("sanding sb-002", ["SB-009"])

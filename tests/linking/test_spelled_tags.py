@@ -31,6 +31,10 @@ YEARS = ["25-01", "25-02", "25-04", "25-07"]
         (["A-10", "A-110"], "110", "", "A-110"),
         (["P-0401", "P-0402"], "X-9", "", ""),
         (DASHED, "WALNUT", "", ""),
+        (["W25-001", "W25-014"], "014", "", "W25-014"),  # the year is left out
+        (YEARS, "4", "", "25-04"),
+        (["W24-014", "W25-014"], "014", "", ""),  # which year's
+        (["W25-001", "W25-014"], "25", "", ""),
     ],
 )
 def test_a_tag_is_the_only_one_on_record_that_it_can_mean(known: list[str], tag: str, same: str, likely: str) -> None:

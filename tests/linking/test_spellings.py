@@ -47,6 +47,7 @@ def test_other_figures_are_another_thing() -> None:
     assert asked(purchases=[*["sanding disc 120"] * 9, "sanding disc 180"]) == []
     assert nearest("disc 180", ["disc 120"], 0.1) == ""
     assert nearest("disk 120", ["disc 120", "disc 180"], 0.7) == "disc 120"
+    assert nearest("Eiche Bohlen 40 mm", ["Esche Bohlen 40 mm"], 0.7) == ""
 
 
 @pytest.mark.parametrize("word", ["castng resin", "Castng Resin"])

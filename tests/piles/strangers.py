@@ -32,7 +32,7 @@ ENDS = ("right", "lacking", "wrong", "waiting", "stuck", "passed", "lost")
 """What became of a row: all of it right; loaded without something that it states; loaded with something else; not
 loaded, and asked about; set aside with no question that leads out; passed over as no record; nowhere at all."""
 
-WAYS = ("in", "out", "payment")
+WAYS = ("in", "out", "payment", "ontvangst", "betaling")
 SAME = {"category": {"event", "selling"}}
 """Words of the truth's own that mean the same as ours."""
 

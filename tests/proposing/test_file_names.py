@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.proposing.file_names import channel_called
+from pipeline.proposing.file_names import called, channel_called
 from pipeline.shop import load
 
 
@@ -33,3 +33,16 @@ def test_a_channel_of_the_shop_comes_first(tiny_shop: Path) -> None:
     with (tiny_shop / "shop.toml").open("a", encoding="utf-8") as toml:
         toml.write('\n[[channels]]\nname = "Abbey yard market"\n')
     assert channel_called("abbey yard market.csv", "", load(tiny_shop)) == "Abbey yard market"
+
+
+@pytest.mark.parametrize(
+    ("record", "file"),
+    [("sales", "Marktverkauf.csv"), ("usage", "Materialentnahme.csv"), ("moves", "Kommissionsware.csv")],
+)
+def test_a_compound_names_its_record(record: str, file: str) -> None:
+    assert called(record, file, "") > 0
+
+
+@pytest.mark.parametrize(("record", "file"), [("sales", "workshop.csv"), ("counts", "accounts.csv")])
+def test_what_only_ends_alike_names_none(record: str, file: str) -> None:
+    assert called(record, file, "") == 0

@@ -127,3 +127,40 @@ def test_a_note_that_may_be_one_is_listed_and_not_asked_about(shop: Shop) -> Non
     found = suggest(table(["Datum", "Kanal", "Artikel", "Preis", "Zib"], *rows), shop, "web.csv")
     assert names(found)["Zib"] == ""
     assert not [question for question in found.questions if question.asked]
+
+
+def test_a_table_whose_tags_another_lists_as_pieces_is_no_list_of_pieces(shop: Shop) -> None:
+    """Orders that name the piece, and labels, say something of pieces; the list is that which has most of them."""
+    rows = "".join(f"A-{at:02};{at + 12}.02.2026;Tablett;{at + 12}.03.2026;W-{at:03}\n" for at in range(1, 9))
+    labels = "".join(f"W-{at:03};Tablett\n" for at in range(1, 9))
+    write(shop, b=PIECES, auftraege=f"Auftrag;Eingang;Produkt;Termin;Werkstück\n{rows}", etiketten=f"Nr;Name\n{labels}")
+    read = read_files(shop, lambda _: None)
+    assert sorted((each.record, each.frame.height) for each in read.cleaned) == [("orders", 8), ("pieces", 12)]
+
+
+def test_an_export_of_some_pieces_again_lists_pieces(shop: Shop) -> None:
+    """What has the same headings is the same list from another day; so are lists that share no tag."""
+    write(shop, b=PIECES, a="".join(PIECES.splitlines(keepends=True)[:6]), c=PIECES.replace("W-", "X-"))
+    read = read_files(shop, lambda _: None)
+    assert sorted((each.record, each.frame.height) for each in read.cleaned) == [("pieces", n) for n in (5, 12, 12)]
+
+
+def test_a_table_settled_as_pieces_lists_them_though_another_has_more(shop: Shop) -> None:
+    settled = 'files = "etiketten.csv"\nrecord = "pieces"\n[columns]\npiece = "Nr"\nproduct = "Name"\n'
+    (shop.folder / "mappings").mkdir()
+    (shop.folder / "mappings" / "etiketten.toml").write_text(settled, encoding="utf-8")
+    labels = "".join(f"W-{at:03};Tablett\n" for at in range(1, 9))
+    write(shop, b=PIECES, etiketten=f"Nr;Name\n{labels}")
+    read = read_files(shop, lambda _: None)
+    assert sorted((each.record, each.frame.height) for each in read.cleaned) == [("pieces", 8), ("pieces", 12)]
+
+
+def test_tags_of_pieces_speak_against_a_record_that_names_none(shop: Shop) -> None:
+    """A list of what was sold looks like one of what was bought, but for the pieces in it."""
+    rows = [f"{at + 12}.03.2026;Abteihof;{f'W-{at:03}' if at % 2 else ''};Tablett;{at}9,50\n" for at in range(1, 12)]
+    write(shop, a="Datum;Markt;Nr.;Artikel;Netto\n" + "".join(rows), b=PIECES)
+    (sold,) = [each for each in read_files(shop, lambda _: None).cleaned if each.record != "pieces"]
+    assert (sold.record, sold.frame["piece"].drop_nulls().to_list()) == (
+        "sales",
+        [f"W-{n:03}" for n in range(1, 12, 2)],
+    )
