@@ -209,8 +209,7 @@ def _picture(page: Page, year: int, row: Row | None, months: pl.DataFrame) -> No
     form = f",.{page.money.digits}f" if shown.column == "pay_per_hour_cents" else ",.0f"
     chart = sent_chart(beside, frame, years, title, unit, page.scale if money else 100, form, page.look)
     alt = f"{title}. Bars by month beside those of {year - 1}; a click on one opens that month."
-    known = months.drop_nulls("whole")["month"]
-    opens = {f"{month:%Y-%m}": ("month?month", f"{month:%Y-%m}") for month in known}
+    opens = {f"{each['month']:%Y-%m}": _month(each) for each in months.iter_rows(named=True)}
     widgets.picture(chart, alt, f"year-{year}-{shown.column}", "name", opens=opens)
 
 
@@ -245,6 +244,7 @@ def _state(row: Row) -> str:
     return ", not over" if not row["whole"] else "" if row["recorded_months"] else ", no records"
 
 
-def _month(row: Row) -> widgets.Lead | None:
-    """A month's page; one to come has none."""
-    return ("month?month", f"{row['month']:%Y-%m}") if row["whole"] is not None else None
+def _month(row: Row) -> widgets.Lead:
+    """A month's page; of one to come that of the year before, whose figures stand there."""
+    year = row["month"].year - (row["whole"] is None)
+    return ("month?month", f"{year}-{row['month']:%m}")

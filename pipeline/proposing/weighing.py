@@ -197,7 +197,7 @@ def explained(
         # what no column is by itself may be one by need, at a loss that is less than to lack it
         totals = [
             assignment.total(weights, each)
-            + sum(TOLD_LATER if f == "channel" else MISSING for f in needed - {*each})
+            + sum(_loss(f, {*each, *said_of}) for f in needed - {*each})
             + STRANGE * sum(map(_is_strange, columns, weights, each))
             for each in (chosen, way.by_need(needed).chosen)
         ]
@@ -238,6 +238,11 @@ def _listed_elsewhere(tags: pl.Series | None, table: TextTable, shop: Shop, file
     if not listed or tags is None or (listed.file, listed.sheet) == (file, table.sheet):
         return False
     return stands_in(tags.drop_nulls().to_list(), listed)
+
+
+def _loss(lacking_: str, chosen: Set[str]) -> float:
+    """What a table weighs less for a needed field that it lacks: where things were sold is told later, if what is."""
+    return TOLD_LATER if lacking_ == "channel" and {"product", "piece"} & chosen else MISSING
 
 
 def _at_events(table: TextTable, columns: list[WeighedColumn], chosen: list[str]) -> bool:
