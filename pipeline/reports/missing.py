@@ -71,12 +71,8 @@ GUESSED = """
     order by wants.cents desc, wants.want, wants.what
 """
 
-SPREAD_BY = {
-    "abrasive": "sanding hours or surface",
-    "finish": "surface or number",
-    "consumable": "bench hours or number",
-}
-"""How what nobody logged is shared out over the pieces, by layer: the second where a shop has none of the first."""
+SPREAD_BY = {"abrasive": "sanding hours", "finish": "surface, or number of units", "consumable": "bench hours"}
+"""How what nobody logged is shared out over the pieces, by layer: by units where no piece has a size."""
 
 
 def missing(con: duckdb.DuckDBPyConnection) -> Iterator[Finding]:

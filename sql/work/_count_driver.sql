@@ -3,9 +3,7 @@
 -- since the count before; of an item that is some pieces' finish first those of them for which no use
 -- of it was logged, else all of them, and where none was worked on, any piece that was finished. A
 -- fitting goes to the pieces finished since then that ought to have it and did not log it, each so
--- much as it needs, on the day of the count: what is beyond that is lost. In a shop that logs no
--- hours of what drives it, abrasives and the like go to what was finished since then, by surface (by
--- units, where nothing has a size, and what isn't for a surface).
+-- much as it needs, on the day of the count: what is beyond that is lost.
 with items as (
     select item, category
     from work.item where category in ('abrasive', 'finish', 'hardware', 'consumable', 'packaging')
@@ -41,19 +39,6 @@ driven as (
     left join logged on logged.item = short.flow and logged.piece = driver.piece
     union all by name
     select
-        short.row_id, short.category, piece.finished_on as on_date,
-        month_of(piece.finished_on) as month,
-        'piece' as place, piece.piece,
-        case when short.category = 'abrasive' and count(piece.area_mm2) over () > 0
-             then piece.area_mm2 else piece.units end as weight,
-        4 as turn
-    from short
-    join work.piece
-        on piece.finished_on > short.after_on and piece.finished_on <= short.on_date
-    where short.category in ('abrasive', 'consumable')
-        and short.category not in (select category from work._driver_use)
-    union all by name
-    select
         short.row_id, short.category, short.on_date, month_of(short.on_date) as month,
         'piece' as place, need.piece,
         need.amount as weight, 1 as turn
@@ -66,7 +51,6 @@ driven as (
 select
     row_id, on_date, month, place, piece, weight,
     -- of what a piece could have logged a count tells no more than how much all of them took
-    turn = 4 or category in ('finish', 'hardware') as estimated
+    category in ('finish', 'hardware') as estimated
 from driven
-where weight > 0
 qualify turn = min(turn) over (partition by row_id)

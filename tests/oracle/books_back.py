@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 from books_flow import Lot
 from books_hours import Row
-from books_sums import shares
+from books_sums import cut, shares
 
 
 class SentBack:
@@ -13,6 +13,7 @@ class SentBack:
 
     def __init__(self, back: list[Row], lots: list[Lot], measured: Callable[[Row], int], net: dict[int, int]) -> None:
         self.lots = sorted(lots, key=lambda x: x.place)
+        self.whole = {id(x): x.quantity for x in lots}
         self.left = {row["row_id"]: measured(row) for row in back}
         self.takes: dict[int, list[tuple[Lot | None, int]]] = defaultdict(list)
         self.parts: list[tuple[Row, Lot | None, int]] = []
@@ -28,7 +29,7 @@ class SentBack:
             rest, takes = self.left[row["row_id"]], self.takes[row["row_id"]]
             if rest or not takes:
                 takes.append((None, rest))
-            cents = shares(net[row["row_id"]], [quantity for _, quantity in takes])
+            cents = shares(net[row["row_id"]], self._worth(takes))
             self.parts += [(row, sent, c) for (sent, _), c in zip(takes, cents, strict=True)]
         self.emptied = self._settle()
 
@@ -38,6 +39,18 @@ class SentBack:
             self.left[row["row_id"]] -= quantity
             lot.quantity -= quantity
             self.takes[row["row_id"]].append((lot, quantity))
+
+    def _worth(self, takes: list[tuple[Lot | None, int]]) -> list[int]:
+        """What each part had cost, in thousandths; what no lot holds at the mean of the others, what was free by number."""
+        worth = {
+            at: max(cut(1000 * lot.cents, quantity, self.whole[id(lot)]), 0)
+            for at, (lot, quantity) in enumerate(takes)
+            if lot and self.whole[id(lot)]
+        }
+        if not sum(worth.values()):
+            return [quantity for _, quantity in takes]
+        number = sum(takes[at][1] for at in worth)
+        return [worth.get(at, cut(sum(worth.values()), quantity, number)) for at, (_, quantity) in enumerate(takes)]
 
     def _settle(self) -> list[tuple[Row, Lot, int]]:
         last: dict[int, Row] = {}

@@ -550,8 +550,6 @@ class Materials:
         """Month by month what a count's shortage goes over: "an item that is some pieces' finish goes to those pieces,
         first to those that did not log it"; with none of them at work, whatever was finished."""
         every = [self.driver(category, month, first, last) for month in spans]
-        if not any(every) and not self._is_driven(category):
-            every = [self._made_in(category, month, first, last) for month in spans]
         theirs = self._whose(item, category) or set()
         logged = {tag for row in self.records["usage"] if row["item"] == item for tag in row["pieces"] or []}
         for tags in (theirs - logged, theirs):
@@ -559,16 +557,6 @@ class Materials:
             if any(narrowed):
                 return narrowed
         return every
-
-    def _is_driven(self, category: str) -> bool:
-        """Whether the shop has any work on record, on pieces that are there, that uses a category up."""
-        return category == "packaging" or any(self.driver(category, m) for m in months(date(2025, 1, 1), self.horizon))
-
-    def _made_in(self, category: str, month: date, first: date, last: date) -> dict[str, int]:
-        """Where nobody logs the work that uses it up: what was finished in these days, by surface for abrasives."""
-        first, last = max(first, month), min(last, month_end(month))
-        done = [p for p in self.pieces.values() if p.row["finished"] and first <= p.row["finished"] <= last]
-        return {p.tag: weight for p in done if (weight := p.quantity if category == "consumable" else self._surface(p))}
 
     def _surface(self, piece: Piece) -> int:
         """What of a piece finish covers; its number in a shop that writes down no sizes."""

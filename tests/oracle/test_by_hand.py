@@ -95,17 +95,17 @@ def test_what_goes_back_comes_off_the_latest_purchase_then_off_the_one_before() 
     bought = [
         hinges("2026-01-02", 10, "20.00"),
         hinges("2026-01-05", 4, "12.00"),
-        # 6 go back for 9.00: all 4 of the latest and 2 of the one before, 1.50 each
+        # 6 go back for 9.00: all 4 of the latest, which cost 12.00, and 2 of the one before, which cost 4.00
         hinges("2026-01-08", -6, "-9.00"),
         hinges("2026-01-20", 5, "5.00"),
     ]
     used = [{"date": "2026-01-25", "item": "brass hinge", "quantity": "8", "unit": "each", "pieces": "T-1"}]
     pieces = [{"piece": "T-1", "product": "board", "started": "2026-01-05"}]
     con = published("", purchases=bought, usage=used, pieces=pieces)
-    # 12.00 was paid for the four and 6.00 came back: the other 6.00 are lost that day
-    assert moved(con, "to_place = 'waste'", "on_date") == {date(2026, 1, 8): 600}
-    # ten less two for 20.00 less 3.00 is what the eight cost; the five bought later are on the shelf
-    assert moved(con, "to_place = 'piece'", "piece") == {"T-1": 1700}
+    # 12.00 was paid for the four and 6.75 came back, 12 of 16 parts: the other 5.25 are lost that day
+    assert moved(con, "to_place = 'waste'", "on_date") == {date(2026, 1, 8): 525}
+    # ten less two for 20.00 less 2.25 is what the eight cost; the five bought later are on the shelf
+    assert moved(con, "to_place = 'piece'", "piece") == {"T-1": 1775}
     assert con.execute("select bought_on, bought, on_hand, on_hand_cents from cost.lot order by all").fetchall() == [
         (date(2026, 1, 2), 8000, 0, 0),
         (date(2026, 1, 5), 0, 0, 0),
