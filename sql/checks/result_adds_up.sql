@@ -21,7 +21,7 @@ brought as (
             + coalesce(shipping_charged_cents, 0) as cents
     from records.sales
     union all by name
-    select on_date, -cents as cents from money.allowance
+    select on_date, tax_cents - cents as cents from money.allowance
 ),
 
 sales as (

@@ -54,8 +54,8 @@ settled as (
 allowances as (
     select
         row_id, on_date, month_of(on_date) as month, event, order_no, 0 as units,
-        -cents as taken_cents, -cents as revenue_cents, 0 as tax_cents, 0 as channel_tax_cents,
-        0 as kept_cents, -cents as due_cents,
+        tax_cents - cents as taken_cents, tax_cents - cents as revenue_cents,
+        -tax_cents as tax_cents, 0 as channel_tax_cents, 0 as kept_cents, -cents as due_cents,
         case when order_no is null then 'refund' else 'order' end as account
     from money.allowance
 ),
