@@ -111,6 +111,9 @@ def _alike(payments: list[Row], fits: Fits, book: Book) -> list[tuple[Row, Fit]]
     for payment in payments:
         found = possible[payment["row_id"]]
         rows = {n for fit in found for n in fit.rows}
+        # less than what came back was worth may be an allowance on something else
+        if payment["kind"] == "refund" and not all(fit.natural for fit in found):
+            continue
         if len(kinds[payment["row_id"]]) != 1 or any(len(claimed[n]) != 1 for n in rows):
             continue
         for fit in sorted(found, key=lambda fit: fit.rows):
@@ -144,6 +147,8 @@ def _refund_fits(book: Book, sales: list[int]) -> Fits:
         exact = [n for n, _ in near if book.rows[n]["cents"] == -payment["amount_cents"]]
         part = [n for n, days in near if days >= 0 and 2 * payment["amount_cents"] >= -book.rows[n]["cents"]]
         part = [n for n in part if payment["amount_cents"] < -book.rows[n]["cents"]]
+        # what is given back at one market is for nothing that came back elsewhere
+        part = [n for n in part if payment["event"] in (None, book.rows[n]["event"])]
         days = dict(near)
         chosen = exact or part
         return [Fit((n,), bool(exact), (abs(days[n]), n)) for n in chosen]

@@ -41,7 +41,7 @@ class SentBack:
             self.takes[row["row_id"]].append((lot, quantity))
 
     def _worth(self, takes: list[tuple[Lot | None, int]]) -> list[int]:
-        """What each part had cost, in thousandths; what no lot holds at the mean of the others, what was free by number."""
+        """What each part had cost, in thousandths; what no lot holds at the mean of the rest, free goods by number."""
         worth = {
             at: max(cut(1000 * lot.cents, quantity, self.whole[id(lot)]), 0)
             for at, (lot, quantity) in enumerate(takes)

@@ -275,6 +275,21 @@ def parts(money: _Money, row: dict[str, str]) -> tuple[int, int]:
     return asked - tax if held and abs(tax) <= abs(asked) else asked, tax
 
 
+def tax_given_back(money: _Money, day: date, order: str | None, event: str | None, cents_back: int) -> int:
+    """The tax in money given back: as much of it as in what was sold on its order, else at its event, else by then."""
+    sold = [row for row in money.rows["sales"] if int(row["quantity"]) > 0]
+    by_name = [
+        [row for row in sold if name and row.get(of) == name] for of, name in (("order_no", order), ("event", event))
+    ]
+    then = [row for row in sold if date.fromisoformat(row["date"]) <= day]
+    for rows in (*by_name, then):
+        if rows:
+            each = [(net, tax if ours(money, row) else 0) for row in rows for net, tax in [parts(money, row)]]
+            tax, paid = sum(tax for _, tax in each), sum(net + tax for net, tax in each)
+            return half_up(Fraction(cents_back * tax, paid)) if paid > 0 and 0 <= tax <= paid else 0
+    return 0
+
+
 def expected_tax(money: _Money, con: duckdb.DuckDBPyConnection) -> int:
     ((reclaimed,),) = con.execute(
         "select coalesce(sum(tax_cents), 0) from records.purchases cross join settings.rule where tax_reclaimable"
@@ -288,8 +303,10 @@ def expected_tax(money: _Money, con: duckdb.DuckDBPyConnection) -> int:
         month = takings[month_of(row["date"])]
         month[0] += tax
         month[1] += net + tax
-    for day, given_back in con.execute("select month, -revenue_cents from money._sale where units = 0").fetchall():
-        takings[day][1] -= given_back  # an allowance lessens what buyers paid
+    allowances = "select on_date, order_no, event, -revenue_cents - tax_cents from money._sale where units = 0"
+    for day, order, event, given_back in con.execute(allowances).fetchall():
+        takings[day.replace(day=1)][0] -= tax_given_back(money, day, order, event, given_back)
+        takings[day.replace(day=1)][1] -= given_back  # an allowance lessens what buyers paid
     for tax, gross in takings.values():
         # half up, symmetric in the sign
         flat = (2 * abs(gross) * money.flat_ppm + 1_000_000) // 2_000_000 * (1 if gross >= 0 else -1)

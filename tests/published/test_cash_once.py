@@ -72,6 +72,16 @@ def test_a_refund_is_the_twin_of_what_came_back_for_it(books: Books) -> None:
     assert questions(con) == 0
 
 
+def test_less_than_what_came_back_cost_is_asked_about_and_of_another_market_no_twin(books: Books) -> None:
+    """20 came back in January, and in February 10 were given back: perhaps for that; at a market, not."""
+    rows = ("2026-01-10,shop,,A,3,20,,,", "2026-01-20,shop,,A,-1,20,,,", "2026-02-08,shop,FAIR,A,1,100,,,")
+    con = books(SHOP, pieces=PIECES, sales=sold(*rows), payments=paid("2026-02-09,refund,10,,,,"))
+    assert questions(con) == 1
+    con = books(SHOP, pieces=PIECES, sales=sold(*rows), payments=paid("2026-02-09,refund,10,,,FAIR,"))
+    assert ask(con, NET) == [(4000,), (9000,)]
+    assert ask(con, CASH) == [(4000,), (13000,)]
+
+
 def test_an_allowance_on_an_order_that_was_paid(books: Books) -> None:
     """300 paid in full, 45 given back for a crack, and the bowl stays with its buyer."""
     con = books(

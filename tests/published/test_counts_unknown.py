@@ -79,7 +79,7 @@ class TestKitsOfUnknownSize:
 
 
 class TestNobodyLogsTheWork:
-    """A shop without hours: what a count shows to be used of a finish is on what was finished since the count before."""
+    """A shop without hours: what a count shows to be used of a finish is on what was finished since then."""
 
     def test_a_finish_goes_by_surface_by_units_where_nothing_has_a_size(self, books: Books) -> None:
         sized = trays(A="tung oil", B="", D="shellac", E="")["pieces"]
