@@ -113,6 +113,11 @@ class Words:
         found = {meaning for word, meanings in self._table.items() if word.startswith(plain) for meaning in meanings}
         return found.pop() if len(found) == 1 else ""
 
+    def tells(self, word: str) -> bool:
+        """Whether a word is known, whatever it means, or is one that was cut short."""
+        plain = key(word)
+        return plain in self._table or plain in self._shop or plain in self._own or bool(self.begun(plain))
+
     def _slip(self, word: str) -> str:
         """The known name of which a word is but a slip away."""
         near = difflib.get_close_matches(key(word), [*self._table, *self._shop], 1, _SLIP)

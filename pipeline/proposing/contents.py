@@ -127,13 +127,13 @@ def known_share(texts: pl.Series, field: Field, shop: Shop) -> float:
     vocabulary = field.vocabulary or field.name
     if vocabulary == "operation":
         return _share(texts, work_of(shop))
-    own = (*Words(vocabulary, shop).own_names(), *shop.words.get(vocabulary, {}), *field.choices)
-    known = {*names(vocabulary), *map(key, own)}
-    if vocabulary == "category" and all(file_names.channels_said(key(text)) for text in texts if key(text) in known):
-        return 0.0  # what was bought for a market is a category beside others, and else where things were sold
     if vocabulary == "category":
         words = Words(vocabulary, shop)
-        return _share(texts, lambda text: key(text) in known or bool(words.begun(key(text))))
+        named = [text for text in texts if len(text) <= LONGEST and words.tells(text)]
+        # what was bought for a market is a category beside others, and else where things were sold
+        return 0.0 if all(file_names.channels_said(key(text)) for text in named) else len(named) / texts.len()
+    own = (*Words(vocabulary, shop).own_names(), *shop.words.get(vocabulary, {}), *field.choices)
+    known = {*names(vocabulary), *map(key, own)}
     return _share(texts, lambda text: key(text) in known)
 
 

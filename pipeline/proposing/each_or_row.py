@@ -13,7 +13,7 @@ SLACK = 0.02
 
 
 def shown(table: TextTable, count: Column, money: Column, thing: Column | None) -> str:
-    """ "row" where two of a thing cost twice as much as one, "each" where they cost the same; "" where neither shows.
+    """What rows say: "row" where two of a thing cost twice as much as one, "each" where they cost the same, else "".
 
     `thing` is the column that says what was sold; without one all rows are of one thing.
     """

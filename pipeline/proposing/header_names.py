@@ -8,7 +8,6 @@ import difflib
 import functools
 import re
 from collections import defaultdict
-from collections.abc import Set
 
 from pipeline.cleaning import column_formats
 from pipeline.records import RECORDS
@@ -50,8 +49,6 @@ _LESS = {
 """What a header has beside its name, and what the name weighs less for it: per stuk excl. btw, soort hars."""
 _TAIL = 5
 """So many letters at the end of a word make it a compound of that word: Rechnungsdatum is a Datum."""
-TAXES = (("sales", "sales_tax"), ("purchases", "tax"))
-"""Fields of which the headers are names of taxes."""
 A_DAY = 0.5
 """A header that is known as a day of other records."""
 NOWHERE = "-"
@@ -118,27 +115,12 @@ def bare(header: str, kind: str) -> str:
     """A header without its brackets and the unit that it names."""
     unit = column_formats.unit_in_header(header, kind)
     words = header_key(re.sub(r"\s*[(\[].*?[)\]]", "", header))
-    words = without_tax(words) if kind == "money" else words
     return words.removesuffix(f" {header_key(unit)}").removesuffix(" in").strip() if unit else words
 
 
-def without_tax(text: str) -> str:
-    """The words of a header without the tax that it says is in it: "total inc vat" is a total."""
-    said = _tax_said().sub(" ", text)
-    return " ".join(said.split()) or text
-
-
-@functools.cache
-def _tax_said() -> re.Pattern[str]:
-    taxes = {header_key(word) for record, name in TAXES for word in synonyms(record)[name]}
-    inside = "|".join(words_for("phrases", "tax included"))
-    named = "|".join(map(re.escape, sorted(taxes, key=len, reverse=True)))
-    return re.compile(rf"\b(?:{inside})\s+(?:{named})\b")
-
-
-def is_called(header: str, kind: str, names: Set[str]) -> bool:
-    """Whether a header is one of the names, with or without its unit and what it says of tax."""
-    return any(text in names for text, _ in _forms(header, kind))
+def words_of(header: str, kind: str) -> list[str]:
+    """A header as it may be called: as it is, without its unit, and without what it says of tax and of kind."""
+    return [text for text, _ in _forms(header, kind)]
 
 
 @functools.cache

@@ -133,7 +133,9 @@ def price_of_one(table: TextTable, columns: Sequence[Column]) -> Column | None:
     """The one column of money that says it is the price of one."""
     amounts = amounts_of(table, columns)
     said = {header_key(word) for word in words_for("phrases", "price of one")}
-    found = [c for c in columns if c.name in amounts.columns and header_names.is_called(c.header, "money", said)]
+    found = [
+        c for c in columns if c.name in amounts.columns and said.intersection(header_names.words_of(c.header, "money"))
+    ]
     return found[0] if len(found) == 1 else None
 
 
@@ -141,9 +143,9 @@ def price_of_row(table: TextTable, columns: Sequence[Column]) -> Column | None:
     """The one column of money that says it is the total of the row, where none says that it is a price."""
     amounts = amounts_of(table, columns)
     known = synonyms("sales")["price"]
-    money = [(c, header_names.bare(c.header, "money")) for c in columns if c.name in amounts.columns]
-    found = [column for column, text in money if _says_row(text)]
-    prices = [column for column, text in money if text in known and not _says_row(text)]
+    money = [(c, header_names.words_of(c.header, "money")) for c in columns if c.name in amounts.columns]
+    found = [column for column, texts in money if any(map(_says_row, texts))]
+    prices = [column for column, texts in money if column not in found and known.intersection(texts)]
     return found[0] if len(found) == 1 and not prices else None
 
 

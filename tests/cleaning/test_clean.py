@@ -331,8 +331,10 @@ def test_no_row_is_lost_and_nothing_raises(record: str, data: st.DataObject) -> 
     rows = data.draw(st.lists(st.lists(CELL, min_size=len(names), max_size=len(names)), max_size=6))
     made = TextTable("", tuple(names), frame_of(rows, range(2, 2 + len(rows)), len(names)), ignored_of([]))
     found = cleaned(made, record)
-    assert found.frame.height + found.rejected.height == len(rows)
-    assert set(found.frame["row"]) | set(found.rejected["row"]) == set(range(2, 2 + len(rows)))
+    of_rows = pl.concat([found.frame["row"], found.rejected["row"]])
+    assert set(of_rows) == set(range(2, 2 + len(rows)))
+    # only a pour over several pieces becomes more than one
+    assert of_rows.is_unique().all() or record == "pours"
     assert set(found.rejected["code"]) <= set(FAULTS)
     assert dict(found.frame.schema) == schema(RECORDS[record])
 
